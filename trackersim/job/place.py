@@ -1,0 +1,134 @@
+"""Where the rack stands: site, weather, horizon and trees."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Literal
+
+from pydantic import Field, field_validator, model_validator
+
+from trackersim.job.fields import Angle, Hours, Length, MonthDay, Section, Share, Speed, Temperature, refuse
+
+BearingFrom = Literal["true", "magnetic"]
+
+
+class Site(Section):
+    """The place and its clock."""
+
+    name: str = Field("unnamed site", description="a name for the site")
+    latitude_deg: Angle = Field(ge=-90, le=90, description="latitude, north positive", examples=[36.10])
+    longitude_deg: Angle = Field(ge=-180, le=180, description="longitude, east positive", examples=[-79.95])
+    elevation_m: Length = Field(0.0, ge=-450, le=6000, description="height above sea level", examples=["890 ft"])
+    utc_offset_h: Hours | None = Field(
+        None,
+        ge=-14,
+        le=14,
+        description="standard time's hours from UTC, without daylight saving",
+        examples=[-5],
+    )
+    timezone: str = Field(
+        "", description="zone of the clock on the wall, for printed times", examples=["America/New_York"]
+    )
+    ground_albedo: Share = Field(0.2, ge=0, le=0.95, description="share of light the ground reflects", examples=[0.2])
+    magnetic_declination_deg: Angle = Field(
+        0.0, ge=-60, le=60, description="how far a compass points east of true north", examples=[-8.5]
+    )
+
+    @field_validator("timezone")
+    @classmethod
+    def _known_zone(cls, value: str) -> str:
+        if value:
+            import zoneinfo
+
+            try:
+                zoneinfo.ZoneInfo(value)
+            except Exception:
+                raise ValueError("is not a time zone name such as America/New_York.") from None
+        return value
+
+    @property
+    def standard_offset_h(self) -> float:
+        """Standard UTC offset in hours: as given, else the nearest whole hour of the longitude."""
+        return self.utc_offset_h if self.utc_offset_h is not None else float(round(self.longitude_deg / 15))
+
+
+class WeatherChoice(Section):
+    """Which weather: a file, a bundled sample ("sample:NAME"), or the clear sky."""
+
+    file: str = Field("", description="path of a weather file, or sample:NAME", examples=["sample:typical-year"])
+    clear_sky: bool = Field(False, description="true for cloudless days, which need no file")
+    year: int = Field(2025, ge=1950, le=2100, description="calendar year put on typical years and clear skies")
+    coldest_c: Temperature = Field(
+        -5.0, ge=-60, le=45, description="clear sky only: usual low of the coldest month", examples=["25 F"]
+    )
+    warmest_c: Temperature = Field(
+        30.0, ge=-40, le=55, description="clear sky only: usual high of the warmest month", examples=["86 F"]
+    )
+    daily_swing_c: float = Field(12.0, ge=0, le=30, description="clear sky only: daily range in kelvin")
+    wind_m_s: Speed = Field(2.0, ge=0, le=30, description="clear sky only: wind at the rack", examples=["5 mph"])
+
+    @model_validator(mode="after")
+    def _one_choice(self) -> WeatherChoice:
+        if bool(self.file) == self.clear_sky:
+            raise refuse("file", "give either a file or clear_sky = true, not both and not neither.")
+        if self.warmest_c - self.coldest_c < self.daily_swing_c:
+            raise refuse("warmest", "warmest less coldest must be at least daily_swing.")
+        return self
+
+
+class Horizon(Section):
+    """Far horizon as measured with compass and clinometer: pairs of bearing and elevation, in degrees."""
+
+    points: tuple[tuple[Angle, Angle], ...] = Field(
+        (),
+        max_length=720,
+        description="pairs [bearing, elevation] in degrees",
+        examples=[[[80, 5], [120, 9]]],
+    )
+    bearing_from: BearingFrom = Field("true", description='"true" or "magnetic" north')
+
+    @field_validator("points")
+    @classmethod
+    def _in_range(cls, value: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+        for bearing, elevation in value:
+            if not -360 <= bearing <= 720 or not 0 <= elevation < 90:
+                raise ValueError("needs bearings of −360…720° and elevations of 0 to below 90°.")
+        if len({round(bearing % 360, 6) for bearing, _ in value}) != len(value):
+            raise ValueError("has one bearing twice.")
+        return value
+
+
+class Tree(Section):
+    """One tree (a rounded crown) or one row of trees (a hedge with a flat top), facing the rack."""
+
+    name: str = Field("", description="what you call it")
+    kind: Literal["tree", "row"] = Field("tree", description='"tree" (round crown) or "row" (flat top)')
+    bearing_deg: Angle = Field(ge=-360, le=720, description="compass direction from the rack to it", examples=[95])
+    bearing_from: BearingFrom = Field("true", description='"true" or "magnetic" north')
+    distance_m: Length = Field(
+        gt=0, le=5000, description="from the rack to the trunk, or to the row", examples=["60 ft"]
+    )
+    height_m: Length = Field(gt=0, le=120, description="top above the ground it stands on", examples=["35 ft"])
+    ground_m: Length = Field(0.0, ge=-500, le=500, description="its ground above the rack's ground", examples=["-3 ft"])
+    width_m: Length = Field(gt=0, le=5000, description="width seen from the rack", examples=["20 ft"])
+    crown_base_m: Length = Field(0.0, ge=0, le=110, description="lowest leaves above its ground", examples=["6 ft"])
+    leaf: Literal["leafy", "evergreen"] = Field("leafy", description='"leafy" (drops its leaves) or "evergreen"')
+    leaf_on: MonthDay | None = Field(None, description="first day in full leaf", examples=["04-20"])
+    leaf_off: MonthDay | None = Field(None, description="first day bare", examples=["11-05"])
+    beam_in_leaf: Share = Field(0.05, ge=0, le=1, description="share of direct beam passing in leaf")
+    beam_bare: Share = Field(0.45, ge=0, le=1, description="share of direct beam passing when bare")
+
+    @model_validator(mode="after")
+    def _crown_above_base(self) -> Tree:
+        if self.crown_base_m >= self.height_m:
+            raise refuse("crown_base", "crown_base must be below height.")
+        if (self.leaf_on is None) != (self.leaf_off is None):
+            raise refuse("leaf_on", "give leaf_on and leaf_off together or neither.")
+        if self.leaf_on and self.leaf_off and not 30 <= _days_between(self.leaf_on, self.leaf_off) <= 335:
+            raise refuse("leaf_on", "leaf_on to leaf_off must be 30 to 335 days.")
+        return self
+
+
+def _days_between(first: str, last: str) -> int:
+    days = dt.date.fromisoformat(f"2025-{last}") - dt.date.fromisoformat(f"2025-{first}")
+    return days.days % 365

@@ -1,0 +1,122 @@
+"""From light on a module to its best power: Faiman temperature and a De Soto single-diode model from the label."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from pvlib import pvsystem
+from pvlib.ivtools import sdm
+from scipy.ndimage import map_coordinates
+
+from trackersim.errors import InputError
+
+FloatArray = npt.NDArray[np.float64]
+
+_LIGHT_STEP_W_M2, _LIGHT_TOP_W_M2 = 10.0, 1600.0
+_CELL_LOW_C, _CELL_STEP_C, _CELL_HIGH_C = -50.0, 5.0, 120.0
+# Silicon, as in De Soto et al., Solar Energy 80 (2006).
+_BAND_GAP_EV, _BAND_GAP_PER_K = 1.121, -0.0002677
+# Starting points for the fit, mildest first: series and shunt resistance in units of Voc/Isc.
+_GUESSES = ((0.02, 40.0), (0.05, 20.0), (0.005, 100.0), (0.1, 10.0), (0.001, 400.0))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Label:
+    """A module's label at 1000 W/m² and 25 °C; temperature changes per kelvin as shares of Isc and Voc."""
+
+    vmp_v: float
+    imp_a: float
+    voc_v: float
+    isc_a: float
+    isc_per_k: float
+    voc_per_k: float
+    cells: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class ModuleTable:
+    """Best power per light and voltage at best power of one new module, over light × cell temperature."""
+
+    power_per_light: FloatArray
+    vmp_v: FloatArray
+
+
+def cell_temperature_c(
+    *, plane_w_m2: FloatArray, air_c: FloatArray, wind_m_s: FloatArray, faiman_u0: float, faiman_u1: float
+) -> FloatArray:
+    """Faiman's model (Prog. Photovolt. 16, 2008): air + light / (u0 + u1 · wind). All (n,)."""
+    return air_c + plane_w_m2 / (faiman_u0 + faiman_u1 * wind_m_s)
+
+
+def fit_label(label: Label) -> dict[str, float]:
+    """Single-diode parameters at reference conditions (De Soto et al. 2006): I_L_ref, I_o_ref, R_s, R_sh_ref, a_ref.
+
+    Raises `InputError` when no curve passes through the label's points.
+    """
+    for resistance, shunt in _GUESSES:
+        unit = label.voc_v / label.isc_a
+        guess = {"Rs_0": resistance * unit, "Rsh_0": shunt * unit}
+        try:
+            found, _ = sdm.fit_desoto(
+                v_mp=label.vmp_v,
+                i_mp=label.imp_a,
+                v_oc=label.voc_v,
+                i_sc=label.isc_a,
+                alpha_sc=label.isc_per_k * label.isc_a,
+                beta_voc=label.voc_per_k * label.voc_v,
+                cells_in_series=label.cells,
+                EgRef=_BAND_GAP_EV,
+                dEgdT=_BAND_GAP_PER_K,
+                init_guess=guess,
+            )
+        except RuntimeError:
+            continue
+        if min(found[key] for key in ("I_L_ref", "I_o_ref", "R_s", "R_sh_ref", "a_ref")) > 0:
+            return {key: float(value) for key, value in found.items()}
+    raise InputError.of(
+        "array.vmp",
+        label.vmp_v,
+        "and its fellows on the label fit no single-diode curve.",
+        "Read vmp, imp, voc, isc and cells from the label again; the fill factor or voc_per_k is unusual.",
+    )
+
+
+def module_table(label: Label) -> ModuleTable:
+    """Tabulate one new module: light 0…1600 W/m² by 10, cells −50…120 °C by 5."""
+    found = fit_label(label)
+    light = np.arange(0.0, _LIGHT_TOP_W_M2 + 1, _LIGHT_STEP_W_M2)
+    light[0] = 0.1  # the limit of power per light at no light
+    cell = np.arange(_CELL_LOW_C, _CELL_HIGH_C + 1, _CELL_STEP_C)
+    grid_light, grid_cell = (grid.ravel() for grid in np.meshgrid(light, cell, indexing="ij"))
+    point = pvsystem.max_power_point(*_diode(grid_light, grid_cell, label, found), method="newton")
+    shape = (len(light), len(cell))
+    power = np.maximum(np.nan_to_num(np.asarray(point["p_mp"])), 0.0).reshape(shape)
+    voltage = np.maximum(np.nan_to_num(np.asarray(point["v_mp"])), 0.0).reshape(shape)
+    return ModuleTable(power_per_light=power / light[:, None], vmp_v=voltage)
+
+
+def _diode(light: FloatArray, cell_c: FloatArray, label: Label, found: dict[str, float]) -> tuple[FloatArray, ...]:
+    values = pvsystem.calcparams_desoto(
+        light,
+        cell_c,
+        label.isc_per_k * label.isc_a,
+        found["a_ref"],
+        found["I_L_ref"],
+        found["I_o_ref"],
+        found["R_sh_ref"],
+        found["R_s"],
+        EgRef=_BAND_GAP_EV,
+        dEgdT=_BAND_GAP_PER_K,
+    )
+    return tuple(np.broadcast_to(np.asarray(value, dtype=float), light.shape) for value in values)
+
+
+def best_point(table: ModuleTable, *, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Best power [W] and its voltage [V] of one new module (n,); beyond the table's ends the end value holds."""
+    place = np.stack([absorbed_w_m2 / _LIGHT_STEP_W_M2, (cell_c - _CELL_LOW_C) / _CELL_STEP_C])
+    ratio, voltage = (
+        map_coordinates(values, place, order=1, mode="nearest") for values in (table.power_per_light, table.vmp_v)
+    )
+    return ratio * absorbed_w_m2, voltage

@@ -1,0 +1,48 @@
+"""The passive rack as somebody has watched it: it needs so many minutes of sun, then turns, then lags.
+
+Same output as the physics of the canisters, without canisters. All days are marched side by side.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+
+# Sunshine begins at this direct light (World Meteorological Organization, Guide to Instruments, sunshine duration).
+SUNSHINE_W_M2 = 120.0
+
+
+def delayed_rotation(
+    sun_rotation_deg: FloatArray,
+    beam_w_m2: FloatArray,
+    *,
+    max_rotation_deg: float,
+    flip_delay_min: float,
+    turning_min: float,
+    lag_deg: float,
+    step_min: float = 1.0,
+) -> FloatArray:
+    """Rotation (days, minutes) of a rack that rests at the west stop until it has been sunned long enough.
+
+    `beam_w_m2` (days, minutes) is the direct light that reaches the rack past trees. Sunshine (≥ 120 W/m²) is counted
+    from the day's start; with `flip_delay_min` of it the rack is warm, and from then on turns toward the sun's
+    rotation less `lag_deg` at stop-to-stop speed 2 · max / `turning_min`. In shade or cloud it holds still. Every
+    day starts at the west stop, whatever the evening before.
+    """
+    days, minutes = sun_rotation_deg.shape
+    sunny = beam_w_m2 >= SUNSHINE_W_M2
+    warm = np.cumsum(sunny, axis=1) * step_min > flip_delay_min
+    target = np.clip(sun_rotation_deg - lag_deg, -max_rotation_deg, max_rotation_deg)
+    stride = 2 * max_rotation_deg / turning_min * step_min
+    reach = np.where(warm & sunny, stride, 0.0)
+    rotation = np.empty((days, minutes))
+    now = np.full(days, max_rotation_deg)
+    # Minute-major copies keep each step's reads contiguous.
+    targets, reaches = np.ascontiguousarray(target.T), np.ascontiguousarray(reach.T)
+    for minute in range(minutes):
+        if reaches[minute].any():
+            now = now + np.clip(targets[minute] - now, -reaches[minute], reaches[minute])
+        rotation[:, minute] = now
+    return rotation

@@ -1,0 +1,57 @@
+"""The morning's moments, one row a day: sunrise, first beam, flip, arrival."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from trackersim.rack.delayed import SUNSHINE_W_M2
+from trackersim.sky.sun import SUNRISE_ELEVATION_DEG
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+ARRIVED_WITHIN_DEG = 5.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class MorningEvents:
+    """Minute of the day (days,) of each moment; −1 where it does not happen that day."""
+
+    sunrise: IntArray
+    first_beam: IntArray
+    flip: IntArray
+    arrival: IntArray
+
+
+def morning_events(
+    *,
+    rotation_deg: FloatArray,
+    sun_rotation_deg: FloatArray,
+    true_elevation_deg: FloatArray,
+    beam_w_m2: FloatArray,
+    max_rotation_deg: float,
+) -> MorningEvents:
+    """The moments of every day; all arrays (days, minutes).
+
+    Sunrise: first minute above −0.833°. First beam: first minute with sunshine on the rack. Flip: first minute after
+    sunrise, after a rest west of centre, with the rack east of it. Arrival: first minute from the flip with the rack
+    within 5° of the limited ideal angle.
+    """
+    minutes = np.arange(rotation_deg.shape[1])
+    sunrise = _first(true_elevation_deg > SUNRISE_ELEVATION_DEG)
+    risen = (sunrise[:, None] >= 0) & (minutes >= sunrise[:, None])
+    first_beam = _first(risen & (beam_w_m2 >= SUNSHINE_W_M2))
+    flip = _first(risen & (rotation_deg < 0))
+    flip = np.where(rotation_deg[np.arange(len(flip)), np.maximum(sunrise, 0)] > 0, flip, -1)
+    ideal = np.clip(sun_rotation_deg, -max_rotation_deg, max_rotation_deg)
+    flipped = (flip[:, None] >= 0) & (minutes >= flip[:, None])
+    arrival = _first(flipped & (np.abs(rotation_deg - ideal) <= ARRIVED_WITHIN_DEG))
+    return MorningEvents(sunrise=sunrise, first_beam=first_beam, flip=flip, arrival=arrival)
+
+
+def _first(happens: npt.NDArray[np.bool_]) -> IntArray:
+    """Index of the first true entry of each row, −1 where there is none."""
+    return np.where(happens.any(axis=1), happens.argmax(axis=1), -1)

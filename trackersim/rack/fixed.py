@@ -1,0 +1,21 @@
+"""Racks that need no march: standing still, and turning as an ideal tracker would."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+
+
+def fixed_rotation(sun_rotation_deg: FloatArray, *, rotation_deg: float) -> FloatArray:
+    """The same angle at every minute; shape of `sun_rotation_deg`."""
+    return np.full_like(sun_rotation_deg, rotation_deg)
+
+
+def ideal_rotation(sun_rotation_deg: FloatArray, *, max_rotation_deg: float) -> FloatArray:
+    """True tracking between the stops; no backtracking, since a pole-top rack has no neighbour to shade.
+
+    Before sunrise the sun stands east below the horizon, so the rack waits at the east stop; after sunset at the west.
+    """
+    return np.clip(sun_rotation_deg, -max_rotation_deg, max_rotation_deg)

@@ -1,0 +1,82 @@
+"""The axis of a rack, and the sun as seen along it.
+
+Rotation is + to the west of centre and − to the east, everywhere. `to_right_hand` is the only place that knows
+pvlib's other sign.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Axis:
+    """A rotation axis whose low end points to compass `azimuth_deg` and lies `tilt_deg` below level.
+
+    A fixed plane is an axis at the plane's own azimuth and tilt, with the rack at rotation 0.
+    """
+
+    azimuth_deg: float
+    tilt_deg: float
+
+    @property
+    def centre_normal(self) -> FloatArray:
+        """Unit normal (east, north, up) of the plane at rotation 0."""
+        azimuth, tilt = np.radians([self.azimuth_deg, self.tilt_deg])
+        return np.array([np.sin(azimuth) * np.sin(tilt), np.cos(azimuth) * np.sin(tilt), np.cos(tilt)])
+
+    @property
+    def west(self) -> FloatArray:
+        """Unit vector, level and at right angles to the axis, toward which positive rotation turns the face."""
+        azimuth = np.radians(self.azimuth_deg)
+        right = np.array([np.cos(azimuth), -np.sin(azimuth), 0.0])  # of someone looking along the axis
+        return west_sign(self.azimuth_deg) * right
+
+    def normals(self, rotation_deg: npt.ArrayLike) -> FloatArray:
+        """Unit normals (3, …) of the plane at `rotation_deg` (…)."""
+        rotation = np.radians(np.asarray(rotation_deg, dtype=float))
+        return np.multiply.outer(self.centre_normal, np.cos(rotation)) + np.multiply.outer(self.west, np.sin(rotation))
+
+
+def west_sign(axis_azimuth_deg: float) -> float:
+    """+1 for an axis whose low end points south of the east–west line, −1 north of it."""
+    return 1.0 if np.cos(np.radians(axis_azimuth_deg)) <= 0 else -1.0
+
+
+def to_right_hand(rotation_deg: npt.ArrayLike, *, axis_azimuth_deg: float) -> FloatArray:
+    """Rotation in pvlib's sign (right-hand rule about the axis): equal for south-pointing axes, else reversed."""
+    return np.asarray(rotation_deg, dtype=float) * west_sign(axis_azimuth_deg)
+
+
+def sun_on_axis(direction: FloatArray, axis: Axis) -> tuple[FloatArray, FloatArray]:
+    """The sun seen along the axis.
+
+    `direction` (3, n) points to the sun. Returns `sun_rotation_deg` (n), −180…180, + west: the rotation at which the
+    plane would face the sun most squarely; and `reach` (n), 0…1: the cosine of incidence at that rotation. At any
+    rotation the cosine of incidence is reach · cos(sun_rotation − rotation). Identity; the same rotation as equation
+    (5) of Anderson & Mikofski, NREL/TP-5K00-76626 (2020).
+    """
+    toward_normal = axis.centre_normal @ direction
+    toward_west = axis.west @ direction
+    return np.degrees(np.arctan2(toward_west, toward_normal)), np.hypot(toward_normal, toward_west)
+
+
+def cos_incidence(*, sun_rotation_deg: FloatArray, reach: FloatArray, rotation_deg: npt.ArrayLike) -> FloatArray:
+    """Cosine of the angle between sun and plane normal, 0 when the sun is behind the plane. Shapes broadcast."""
+    return np.maximum(reach * np.cos(np.radians(sun_rotation_deg - np.asarray(rotation_deg))), 0.0)
+
+
+def plane_tilt_deg(rotation_deg: npt.ArrayLike, *, axis_tilt_deg: float) -> FloatArray:
+    """Tilt of the plane: cos β = cos R · cos βa."""
+    cosine = np.cos(np.radians(np.asarray(rotation_deg, dtype=float))) * np.cos(np.radians(axis_tilt_deg))
+    return np.degrees(np.arccos(np.clip(cosine, -1, 1)))
+
+
+def wrapped_deg(angle_deg: FloatArray) -> FloatArray:
+    """An angle brought into −180…180°."""
+    return (angle_deg + 180.0) % 360.0 - 180.0

@@ -1,0 +1,165 @@
+"""Horizon and trees: which share of the beam passes, and which share of the sky a tilted plane still sees.
+
+A crown is a screen that faces the rack at the tree's distance: an ellipse for a tree, a flat-topped rectangle for a
+row. Light that passes several crowns is weakened by each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+
+# Leaves come and go over this many days before the dates of full leaf and of bare branches (assumption).
+_LEAFING_DAYS = 14.0
+_PATCH_ELEVATION_DEG = 0.5
+_PATCH_AZIMUTH_DEG = 1.0
+# The band near the horizon whose brightening the sky model speaks of (Perez et al., Solar Energy 39, 1987).
+_HORIZON_BAND_DEG = 6.5
+
+
+@dataclass(frozen=True, kw_only=True)
+class Crown:
+    """One tree or row as the rack sees it; heights are relative to the rack's axis.
+
+    `beam_by_day` (days,) is the share of light that passes on each simulated day.
+    """
+
+    bearing_deg: float
+    distance_m: float
+    half_width_m: float
+    base_m: float
+    top_m: float
+    round_top: bool
+    beam_by_day: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class Horizon:
+    """Far horizon: rising true bearings in 0…360° and the elevation at each, joined by straight lines."""
+
+    bearing_deg: FloatArray
+    elevation_deg: FloatArray
+
+
+def leaf_share(day_of_year: npt.ArrayLike, *, leaf_on_day: int, leaf_off_day: int) -> FloatArray:
+    """Share of full leaf, 0…1: full from `leaf_on_day`, bare from `leaf_off_day`, 14-day ramps before each."""
+    days = [leaf_on_day - _LEAFING_DAYS, leaf_on_day, leaf_off_day - _LEAFING_DAYS, leaf_off_day]
+    return np.asarray(np.interp(day_of_year, days, [0.0, 1.0, 1.0, 0.0], period=365))
+
+
+def horizon_elevation_deg(bearing_deg: npt.ArrayLike, horizon: Horizon | None) -> FloatArray:
+    """Elevation of the far horizon at `bearing_deg`, looked up around the full circle."""
+    if horizon is None or not len(horizon.bearing_deg):
+        return np.zeros(np.shape(bearing_deg))
+    return np.asarray(np.interp(bearing_deg, horizon.bearing_deg, horizon.elevation_deg, period=360))
+
+
+def in_crown(direction: FloatArray, crown: Crown) -> npt.NDArray[np.bool_]:
+    """Whether the ray along `direction` (3, n) from the rack's axis meets the crown's screen."""
+    bearing = np.radians(crown.bearing_deg)
+    forward = direction[0] * np.sin(bearing) + direction[1] * np.cos(bearing)
+    sideways = direction[0] * np.cos(bearing) - direction[1] * np.sin(bearing)
+    stretch = np.divide(crown.distance_m, forward, out=np.full_like(forward, np.inf), where=forward > 1e-9)
+    ahead = np.isfinite(stretch)
+    stretch = np.where(ahead, stretch, 0.0)
+    across, height = sideways * stretch / crown.half_width_m, direction[2] * stretch
+    if crown.round_top:
+        middle, half = (crown.top_m + crown.base_m) / 2, (crown.top_m - crown.base_m) / 2
+        return ahead & (across**2 + ((height - middle) / half) ** 2 <= 1)
+    return ahead & (np.abs(across) <= 1) & (height >= crown.base_m) & (height <= crown.top_m)
+
+
+def beam_share(
+    direction: FloatArray, day: npt.NDArray[np.integer], crowns: Sequence[Crown], horizon: Horizon | None = None
+) -> FloatArray:
+    """Share of the direct beam, 0…1 (n,), that reaches the rack's axis.
+
+    `direction` (3, n) points to the sun, `day` (n,) is the row of each instant in `beam_by_day`. Exactly 1 where
+    nothing stands in the way.
+    """
+    share = np.ones(direction.shape[1])
+    for crown in crowns:
+        hit = np.flatnonzero(in_crown(direction, crown))
+        share[hit] *= crown.beam_by_day[day[hit]]
+    if horizon is not None and len(horizon.bearing_deg):
+        azimuth = np.degrees(np.arctan2(direction[0], direction[1]))
+        hidden = np.degrees(np.arcsin(direction[2])) < horizon_elevation_deg(azimuth, horizon)
+        share[hidden] = 0.0
+    return share
+
+
+@dataclass(frozen=True, kw_only=True)
+class SkyView:
+    """What a plane still sees, tabulated over its normals (k) and over kinds of day (j).
+
+    `sky_share` (k, j): isotropic sky seen, relative to an open horizon. `horizon_share` (k, j): brightened horizon
+    band seen, likewise. `kind_of_day` (days,) gives j for each simulated day.
+    """
+
+    sky_share: FloatArray
+    horizon_share: FloatArray
+    kind_of_day: npt.NDArray[np.intp]
+
+
+def sky_view(normals: FloatArray, days: int, crowns: Sequence[Crown], horizon: Horizon | None = None) -> SkyView:
+    """Integrate the covered part of the dome for each of the `normals` (3, k), once per distinct day.
+
+    Patches of 0.5° by 1° with exact solid-angle moments; the open sky is the closed form π(1 + cos β)/2, so without
+    trees the shares are exactly 1. Accuracy 1e-4 for horizons that follow the grid, about 1e-3 for trees.
+    """
+    kinds, kind_of_day = _kinds_of_day(crowns, days)
+    directions, moments = _dome()
+    passes = np.ones((directions.shape[1], kinds.shape[1]))
+    for number, crown in enumerate(crowns):
+        hit = in_crown(directions, crown)
+        passes[hit] *= kinds[number]
+    if horizon is not None and len(horizon.bearing_deg):
+        azimuth = np.degrees(np.arctan2(directions[0], directions[1]))
+        passes[np.degrees(np.arcsin(directions[2])) < horizon_elevation_deg(azimuth, horizon)] = 0.0
+    touched = (passes < 1).any(axis=1)
+    covered = 1 - passes[touched]
+    seen = np.maximum(normals.T @ moments[:, touched], 0.0)
+    open_sky = np.pi * (1 + normals[2]) / 2
+    sky_share = 1 - seen @ covered / open_sky[:, None]
+    return SkyView(
+        sky_share=np.clip(sky_share, 0, 1),
+        horizon_share=_horizon_share(normals, directions, moments, passes),
+        kind_of_day=kind_of_day,
+    )
+
+
+def _kinds_of_day(crowns: Sequence[Crown], days: int) -> tuple[FloatArray, npt.NDArray[np.intp]]:
+    """Distinct columns of transmission (crowns, kinds), and which kind each day is."""
+    if not crowns:
+        return np.ones((0, 1)), np.zeros(days, dtype=np.intp)
+    by_day = np.stack([crown.beam_by_day for crown in crowns])
+    kinds, kind_of_day = np.unique(np.round(by_day, 6), axis=1, return_inverse=True)
+    return kinds, kind_of_day.reshape(-1)
+
+
+def _dome() -> tuple[FloatArray, FloatArray]:
+    """Centre direction (3, p) and exact moment ∫ s dΩ (3, p) of every patch of the upper half-sphere."""
+    elevation = np.radians(np.arange(0, 90 + _PATCH_ELEVATION_DEG / 2, _PATCH_ELEVATION_DEG))
+    azimuth = np.radians(np.arange(0, 360 + _PATCH_AZIMUTH_DEG / 2, _PATCH_AZIMUTH_DEG))
+    level = (np.diff(elevation) / 2 + np.diff(np.sin(2 * elevation)) / 4)[:, None]
+    upward = (np.diff(np.sin(elevation) ** 2) / 2)[:, None]
+    moments = np.stack([level * -np.diff(np.cos(azimuth)), level * np.diff(np.sin(azimuth)), upward * np.diff(azimuth)])
+    mid_e = ((elevation[:-1] + elevation[1:]) / 2)[:, None]
+    mid_a = (azimuth[:-1] + azimuth[1:]) / 2
+    centres = np.stack(
+        [np.cos(mid_e) * np.sin(mid_a), np.cos(mid_e) * np.cos(mid_a), np.sin(mid_e) * np.ones_like(mid_a)]
+    )
+    return centres.reshape(3, -1), moments.reshape(3, -1)
+
+
+def _horizon_share(normals: FloatArray, directions: FloatArray, moments: FloatArray, passes: FloatArray) -> FloatArray:
+    low = directions[2] < np.sin(np.radians(_HORIZON_BAND_DEG))
+    seen = np.maximum(normals.T @ moments[:, low], 0.0)
+    whole = seen.sum(axis=1, keepdims=True)
+    covered = seen @ (1 - passes[low])
+    return np.clip(1 - np.divide(covered, whole, out=np.zeros_like(covered), where=whole > 1e-12), 0, 1)

@@ -1,0 +1,252 @@
+"""The only place that knows a unit other than SI.
+
+Reading: `read_quantity("55 ft", "m")` gives a float in the field's own unit. Showing: `show(value, kind, system)`
+gives text. Everything between the two edges is SI, degrees for angles and °C for temperatures.
+Gallons are US gallons. pint holds the factors; it is imported on first use to keep the command line quick.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from functools import cache
+from typing import Any, Literal
+
+System = Literal["us", "si"]
+
+# Field suffix -> the pint unit in which a bare number of that field is read.
+SUFFIX_UNITS: dict[str, str] = {
+    "_m3_s_per_m": "m**3/s/m",
+    "_m3_per_day": "m**3/day",
+    "_ohm_per_m": "ohm/m",
+    "_m3_s": "m**3/s",
+    "_w_m2": "W/m**2",
+    "_m_s": "m/s",
+    "_mm2": "mm**2",
+    "_m3": "m**3",
+    "_deg": "deg",
+    "_min": "min",
+    "_kg": "kg",
+    "_h": "hour",
+    "_m": "m",
+    "_w": "W",
+    "_v": "V",
+    "_a": "A",
+    "_c": "degC",
+}
+
+# kind -> (SI unit, US unit, decimals, words for SI, words for US)
+_SHOWN: dict[str, tuple[str, str, str, str]] = {
+    "length": ("m", "ft", "m", "ft"),
+    "bore": ("mm", "inch", "mm", "in"),
+    "volume": ("m**3", "gallon", "m³", "gal"),
+    "volume_per_day": ("m**3/day", "gallon/day", "m³/day", "gal/day"),
+    "flow": ("L/min", "gallon/min", "L/min", "gpm"),
+    "speed": ("m/s", "mph", "m/s", "mph"),
+    "velocity": ("m/s", "ft/s", "m/s", "ft/s"),
+    "temperature": ("degC", "degF", "°C", "°F"),
+    "power": ("W", "W", "W", "W"),
+    "energy": ("kWh", "kWh", "kWh", "kWh"),
+    "light_sum": ("kWh/m**2", "kWh/m**2", "kWh/m²", "kWh/m²"),
+    "light": ("W/m**2", "W/m**2", "W/m²", "W/m²"),
+    "angle": ("deg", "deg", "°", "°"),
+}
+
+# The unit in which the engine holds each kind.
+_HELD: dict[str, str] = {
+    "length": "m",
+    "bore": "m",
+    "volume": "m**3",
+    "volume_per_day": "m**3/day",
+    "flow": "m**3/s",
+    "speed": "m/s",
+    "velocity": "m/s",
+    "temperature": "degC",
+    "power": "W",
+    "energy": "kWh",
+    "light_sum": "kWh/m**2",
+    "light": "W/m**2",
+    "angle": "deg",
+}
+
+_QUANTITY = re.compile(r"^\s*([-+−]?[\d.,]*\d[\d.,]*(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
+_NUMBERS = re.compile(r"^\s*((?:[-+−]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?[\s,;]*)+)(.*?)\s*$")
+_TEMPERATURE_WORDS = {
+    "F": "degF",
+    "°F": "degF",
+    "degF": "degF",
+    "C": "degC",
+    "°C": "degC",
+    "degC": "degC",
+    "K": "kelvin",
+}
+_WORDS = {
+    "°": "deg",
+    "%": "percent",
+    "sq mm": "mm**2",
+    "mm2": "mm**2",
+    "m3": "m**3",
+    "ft3": "ft**3",
+    "hr": "hour",
+}
+
+
+class UnitError(ValueError):
+    """Text that is no quantity, or a quantity of another kind than the field's."""
+
+
+@cache
+def _registry() -> Any:
+    import pint
+
+    registry: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    registry.define("gpm = gallon / minute")
+    registry.define("gph = gallon / hour")
+    registry.define("gpd = gallon / day")
+    registry.define("lpm = liter / minute")
+    return registry
+
+
+def unit_of(name: str) -> str:
+    """The pint unit in which the field `name` is held, "" for a plain number.
+
+    >>> unit_of("max_rotation_deg"), unit_of("soiling")
+    ('deg', '')
+    """
+    for suffix, unit in SUFFIX_UNITS.items():
+        if name.endswith(suffix):
+            return unit
+    return ""
+
+
+def without_unit(name: str) -> str:
+    """The key of a field in a job file: its name less the unit, since the value may carry its own.
+
+    >>> without_unit("specific_capacity_m3_s_per_m"), without_unit("age_years")
+    ('specific_capacity', 'age_years')
+    """
+    for suffix in SUFFIX_UNITS:
+        if name.endswith(suffix):
+            return name.removesuffix(suffix)
+    return name
+
+
+@cache
+def _converted(text: str, unit: str) -> float:
+    match = _QUANTITY.match(text)
+    if match is None:
+        raise UnitError("is not a number with a unit.")
+    number_text, word = match.groups()
+    number_text = number_text.replace("−", "-")
+    if re.search(r",\d{1,2}$", number_text) or number_text.count(".") > 1:
+        raise UnitError("has a comma where a decimal point belongs.")
+    try:
+        number = float(number_text.replace(",", ""))
+    except ValueError:
+        raise UnitError("is not a number with a unit.") from None
+    if not word:
+        return number
+    return _scaled(number, word, unit)
+
+
+def _scaled(number: float, word: str, unit: str) -> float:
+    import pint
+
+    registry = _registry()
+    if unit == "degC":
+        word = _TEMPERATURE_WORDS.get(word, word)
+    word = _WORDS.get(word, word)
+    try:
+        return float(registry.Quantity(number, word).to(unit or "dimensionless").magnitude)
+    except pint.DimensionalityError:
+        raise UnitError(f'has the unit "{word}", which measures something else than this field.') from None
+    except Exception:
+        # pint raises a zoo of types for malformed unit text; all mean the same to the reader.
+        raise UnitError(f'has the unknown unit "{word}".') from None
+
+
+def read_quantity(value: object, unit: str) -> float:
+    """A number, or text with a unit, as a float in `unit` ("" for a plain number or share).
+
+    Raises `UnitError` for booleans, text that is no quantity, and quantities of another kind.
+
+    >>> round(read_quantity("55 ft", "m"), 3)
+    16.764
+    >>> read_quantity("41 F", "degC")
+    5.0
+    """
+    if isinstance(value, bool) or value is None:
+        raise UnitError("is not a number.")
+    if isinstance(value, int | float):
+        number = float(value)
+    elif isinstance(value, str):
+        number = _converted(value.strip(), unit)
+    else:
+        raise UnitError("is not a number or a text with a unit.")
+    if not math.isfinite(number):
+        raise UnitError("is not a finite number.")
+    return number
+
+
+def read_quantities(value: object, unit: str) -> tuple[float, ...]:
+    """A list of quantities, or one text with the unit at its end: "0, 5, 10 gpm".
+
+    >>> read_quantities("0 5 10 m", "m")
+    (0.0, 5.0, 10.0)
+    """
+    if isinstance(value, str):
+        match = _NUMBERS.match(value)
+        if match is None:
+            raise UnitError("is not a list of numbers with a unit.")
+        parts = re.split(r"[\s,;]+", match.group(1).strip(" ,;"))
+        return tuple(read_quantity(f"{part} {match.group(2)}".strip(), unit) for part in parts)
+    if isinstance(value, list | tuple):
+        return tuple(read_quantity(item, unit) for item in value)
+    raise UnitError("is not a list of numbers.")
+
+
+@cache
+def _linear(kind: str, system: System) -> tuple[float, float]:
+    """Factor and offset from the engine's unit to the shown one."""
+    shown = _SHOWN[kind][0 if system == "si" else 1]
+    quantity = _registry().Quantity
+    zero = float(quantity(0.0, _HELD[kind]).to(shown).magnitude)
+    one = float(quantity(1.0, _HELD[kind]).to(shown).magnitude)
+    return one - zero, zero
+
+
+def shown_value(value: float, kind: str, system: System) -> float:
+    """`value` (SI, as the engine holds it) in the unit in which `system` shows this kind. Arrays pass too."""
+    factor, offset = _linear(kind, system)
+    return value * factor + offset
+
+
+def held_value(value: float, kind: str, system: System) -> float:
+    """The inverse of `shown_value`."""
+    factor, offset = _linear(kind, system)
+    return (value - offset) / factor
+
+
+def unit_label(kind: str, system: System) -> str:
+    """The unit as printed: "gal/day", "°F"."""
+    return _SHOWN[kind][2 if system == "si" else 3]
+
+
+def show(value: float, kind: str, system: System, *, digits: int = 3) -> str:
+    """Value and unit as text, rounded to `digits` significant digits: "2,480 gal/day"."""
+    number = shown_value(value, kind, system)
+    label = unit_label(kind, system)
+    return f"{rounded(number, digits)}{'' if label == '°' else ' '}{label}"
+
+
+def rounded(number: float, digits: int = 3) -> str:
+    """A number with about `digits` significant digits and thousands separators: 2481.7 -> "2,480".
+
+    >>> rounded(2481.7), rounded(0.04567), rounded(0.0)
+    ('2,480', '0.0457', '0')
+    """
+    if number == 0 or not math.isfinite(number):
+        return "0" if number == 0 else str(number)
+    places = digits - 1 - math.floor(math.log10(abs(number)))
+    value = round(number, places)
+    return f"{value:,.{max(0, places)}f}"
