@@ -10,9 +10,10 @@ from __future__ import annotations
 import math
 import re
 from functools import cache
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar, cast
 
 System = Literal["us", "si"]
+_Number = TypeVar("_Number")
 
 # Field suffix -> the pint unit in which a bare number of that field is read.
 SUFFIX_UNITS: dict[str, str] = {
@@ -215,10 +216,10 @@ def _linear(kind: str, system: System) -> tuple[float, float]:
     return one - zero, zero
 
 
-def shown_value(value: float, kind: str, system: System) -> float:
-    """`value` (SI, as the engine holds it) in the unit in which `system` shows this kind. Arrays pass too."""
+def shown_value(value: _Number, kind: str, system: System) -> _Number:
+    """`value` (SI, as the engine holds it) in the unit in which `system` shows this kind; a number, array or column."""
     factor, offset = _linear(kind, system)
-    return value * factor + offset
+    return cast(_Number, cast(Any, value) * factor + offset)
 
 
 def held_value(value: float, kind: str, system: System) -> float:

@@ -35,12 +35,13 @@ class Axis:
         """Unit vector, level and at right angles to the axis, toward which positive rotation turns the face."""
         azimuth = np.radians(self.azimuth_deg)
         right = np.array([np.cos(azimuth), -np.sin(azimuth), 0.0])  # of someone looking along the axis
-        return west_sign(self.azimuth_deg) * right
+        return np.asarray(west_sign(self.azimuth_deg) * right)
 
     def normals(self, rotation_deg: npt.ArrayLike) -> FloatArray:
         """Unit normals (3, …) of the plane at `rotation_deg` (…)."""
         rotation = np.radians(np.asarray(rotation_deg, dtype=float))
-        return np.multiply.outer(self.centre_normal, np.cos(rotation)) + np.multiply.outer(self.west, np.sin(rotation))
+        parts = np.multiply.outer(self.centre_normal, np.cos(rotation)), np.multiply.outer(self.west, np.sin(rotation))
+        return np.asarray(parts[0] + parts[1])
 
 
 def west_sign(axis_azimuth_deg: float) -> float:
@@ -68,13 +69,13 @@ def sun_on_axis(direction: FloatArray, axis: Axis) -> tuple[FloatArray, FloatArr
 
 def cos_incidence(*, sun_rotation_deg: FloatArray, reach: FloatArray, rotation_deg: npt.ArrayLike) -> FloatArray:
     """Cosine of the angle between sun and plane normal, 0 when the sun is behind the plane. Shapes broadcast."""
-    return np.maximum(reach * np.cos(np.radians(sun_rotation_deg - np.asarray(rotation_deg))), 0.0)
+    return np.asarray(np.maximum(reach * np.cos(np.radians(sun_rotation_deg - np.asarray(rotation_deg))), 0.0))
 
 
 def plane_tilt_deg(rotation_deg: npt.ArrayLike, *, axis_tilt_deg: float) -> FloatArray:
     """Tilt of the plane: cos β = cos R · cos βa."""
     cosine = np.cos(np.radians(np.asarray(rotation_deg, dtype=float))) * np.cos(np.radians(axis_tilt_deg))
-    return np.degrees(np.arccos(np.clip(cosine, -1, 1)))
+    return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1, 1))))
 
 
 def wrapped_deg(angle_deg: FloatArray) -> FloatArray:

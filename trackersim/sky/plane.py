@@ -12,7 +12,6 @@ from functools import cache
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 from pvlib import atmosphere, iam, irradiance
 from scipy.interpolate import PchipInterpolator
 
@@ -54,7 +53,7 @@ def sky_light(
     dhi_w_m2: FloatArray,
     ghi_w_m2: FloatArray,
     cos_zenith: FloatArray,
-    times: pd.DatetimeIndex,
+    day_of_year: IntArray,
     ground_albedo: float,
 ) -> SkyLight:
     """Split the open sky at sun-up instants (n,) by the Perez model of pvlib.
@@ -63,7 +62,7 @@ def sky_light(
     and every rack shares the answer.
     """
     zenith = np.degrees(np.arccos(np.clip(cos_zenith, 0, 1)))
-    extra = np.asarray(irradiance.get_extra_radiation(np.asarray(times.dayofyear)))
+    extra = np.asarray(irradiance.get_extra_radiation(day_of_year))
     parts = irradiance.perez(
         90.0,
         0.0,
@@ -134,7 +133,7 @@ def view_at(view: SkyView, *, day: IntArray, rotation_deg: FloatArray) -> tuple[
     place = np.clip(rotation_deg + (count - 1) / 2, 0, count - 1)
     lower = np.minimum(place.astype(np.intp), count - 2)
     part = place - lower
-    return tuple(  # type: ignore[return-value]  # a pair, spelled as a comprehension
+    return tuple(
         table[lower, kind] * (1 - part) + table[lower + 1, kind] * part
         for table in (view.sky_share, view.horizon_share)
     )

@@ -49,14 +49,14 @@ class Horizon:
 def leaf_share(day_of_year: npt.ArrayLike, *, leaf_on_day: int, leaf_off_day: int) -> FloatArray:
     """Share of full leaf, 0…1: full from `leaf_on_day`, bare from `leaf_off_day`, 14-day ramps before each."""
     days = [leaf_on_day - _LEAFING_DAYS, leaf_on_day, leaf_off_day - _LEAFING_DAYS, leaf_off_day]
-    return np.asarray(np.interp(day_of_year, days, [0.0, 1.0, 1.0, 0.0], period=365))
+    return np.asarray(np.interp(np.asarray(day_of_year, dtype=float), days, [0.0, 1.0, 1.0, 0.0], period=365))
 
 
 def horizon_elevation_deg(bearing_deg: npt.ArrayLike, horizon: Horizon | None) -> FloatArray:
     """Elevation of the far horizon at `bearing_deg`, looked up around the full circle."""
     if horizon is None or not len(horizon.bearing_deg):
         return np.zeros(np.shape(bearing_deg))
-    return np.asarray(np.interp(bearing_deg, horizon.bearing_deg, horizon.elevation_deg, period=360))
+    return np.asarray(np.interp(np.asarray(bearing_deg, dtype=float), horizon.bearing_deg, horizon.elevation_deg, period=360))
 
 
 def in_crown(direction: FloatArray, crown: Crown) -> npt.NDArray[np.bool_]:
@@ -70,8 +70,8 @@ def in_crown(direction: FloatArray, crown: Crown) -> npt.NDArray[np.bool_]:
     across, height = sideways * stretch / crown.half_width_m, direction[2] * stretch
     if crown.round_top:
         middle, half = (crown.top_m + crown.base_m) / 2, (crown.top_m - crown.base_m) / 2
-        return ahead & (across**2 + ((height - middle) / half) ** 2 <= 1)
-    return ahead & (np.abs(across) <= 1) & (height >= crown.base_m) & (height <= crown.top_m)
+        return np.asarray(ahead & (across**2 + ((height - middle) / half) ** 2 <= 1))
+    return np.asarray(ahead & (np.abs(across) <= 1) & (height >= crown.base_m) & (height <= crown.top_m))
 
 
 def beam_share(
@@ -162,4 +162,4 @@ def _horizon_share(normals: FloatArray, directions: FloatArray, moments: FloatAr
     seen = np.maximum(normals.T @ moments[:, low], 0.0)
     whole = seen.sum(axis=1, keepdims=True)
     covered = seen @ (1 - passes[low])
-    return np.clip(1 - np.divide(covered, whole, out=np.zeros_like(covered), where=whole > 1e-12), 0, 1)
+    return np.asarray(np.clip(1 - np.divide(covered, whole, out=np.zeros_like(covered), where=whole > 1e-12), 0, 1))

@@ -1,0 +1,70 @@
+"""The page: pick the demo or open a job, see the answer in one sentence and two charts. No physics, no unit factors."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from trackersim.errors import InputError
+from trackersim.job.files import demo_text, parse_job
+from trackersim.job.model import Job
+from trackersim.show import words
+from trackersim.show.figures import day_figure, months_figure
+from trackersim.study.result import Result
+from trackersim.study.simulate import compare
+from trackersim.units import System
+
+
+@st.cache_data(max_entries=4, show_spinner="Simulating a year of minutes …")
+def compared(key: str, _job: Job) -> dict[str, Result]:
+    """The three racks; cached on the job's hash alone, since hashing a year of minutes would only sample it."""
+    return compare(_job)
+
+
+def opened() -> Job | None:
+    """The job the visitor chose, or None with its faults shown in words."""
+    upload = st.file_uploader("Open a job file, or stay with the demonstration", type=["toml"], key="job_file")
+    try:
+        text = upload.getvalue().decode("utf-8-sig") if upload else demo_text()
+        return parse_job(text)
+    except UnicodeDecodeError:
+        st.error("This file is not text in UTF-8.")
+    except InputError as error:
+        show_faults(error)
+    return None
+
+
+def show_faults(error: InputError) -> None:
+    """Every fault, as text."""
+    st.error("Nothing was simulated. To mend:")
+    for fault in error.faults:
+        st.text(f"• {fault}")
+
+
+def main() -> None:
+    """Draw the page."""
+    st.set_page_config(page_title="Water behind a late rack", layout="wide")
+    st.title("What does a late rack cost in water?")
+    system: System = "si" if st.radio("Units", ["US", "metric"], horizontal=True, key="units") == "metric" else "us"
+    job = opened()
+    if job is None:
+        return
+    try:
+        results = compared(job.sha256(), job)
+    except InputError as error:
+        show_faults(error)
+        return
+    st.text(words.headline(results["delayed"], system))
+    st.text(words.compare_words(results, system))
+    months, day = st.columns(2)
+    months.pyplot(months_figure(results, system))
+    months.caption("Bars: mean water a day in each month, for each kind of rack.")
+    day.pyplot(day_figure(results, system))
+    day.caption("One sunny day: where sun and rack point, light on the modules, and flow.")
+    st.table([dict(zip(words.compare_header(system), row, strict=True)) for row in words.compare_rows(results, system)])
+    for text in dict.fromkeys(notice.text for result in results.values() for notice in result.notices):
+        st.text(text)
+    st.warning("\n".join(f"- {line}" for line in words.CAUTIONS))
+    st.caption(words.provenance_words(results["delayed"]))
+
+
+main()

@@ -1,0 +1,109 @@
+"""A year of minutes on three racks with trees and a pump, against a plain pvlib chain for one ideal rack.
+
+Run by hand: `python tests/benchmarks/year_of_minutes.py`. Prints one JSON object; asserts nothing. Both chains run in
+this process on the same minutes. The plain chain starts from minutes in memory; `compare` also reads the weather file
+and spreads its hours over minutes. The plain chain solves the diode with Newton, pvlib's fastest general method.
+"""
+
+from __future__ import annotations
+
+import json
+import resource
+import statistics
+import time
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+from pvlib import atmosphere, irradiance, pvsystem, solarposition, temperature, tracking
+
+from trackersim import compare, load_job
+from trackersim.power.module import Label, fit_label
+from trackersim.study.simulate import prepare
+from trackersim.weather.series import Weather
+
+ROUNDS = 3
+
+
+def plain_chain(weather: Weather, fitted: dict[str, float]) -> float:
+    """Solar position, single-axis tracking, Perez, Faiman, De Soto maximum power; kWh of one module."""
+    times = weather.times
+    ghi, dni, dhi = (pd.Series(a, times) for a in (weather.ghi_w_m2, weather.dni_w_m2, weather.dhi_w_m2))
+    sun = solarposition.get_solarposition(times, 36.10, -79.95, altitude=271)
+    rack = tracking.singleaxis(sun["apparent_zenith"], sun["azimuth"], 25, 180, 50, False)
+    plane = irradiance.get_total_irradiance(
+        rack["surface_tilt"],
+        rack["surface_azimuth"],
+        sun["apparent_zenith"],
+        sun["azimuth"],
+        dni,
+        ghi,
+        dhi,
+        dni_extra=irradiance.get_extra_radiation(times),
+        airmass=atmosphere.get_relative_airmass(sun["apparent_zenith"]),
+        model="perez",
+    )["poa_global"].fillna(0.0)
+    cell = temperature.faiman(plane, weather.air_c, weather.wind_m_s)
+    diode = pvsystem.calcparams_desoto(
+        plane,
+        cell,
+        0.0005 * 7.5,
+        fitted["a_ref"],
+        fitted["I_L_ref"],
+        fitted["I_o_ref"],
+        fitted["R_sh_ref"],
+        fitted["R_s"],
+    )
+    power = pvsystem.max_power_point(*diode, method="newton")["p_mp"]
+    return float(np.nansum(np.asarray(power))) / 60_000
+
+
+def seconds(work: Callable[[], object]) -> float:
+    """Median seconds of a few rounds."""
+    taken = []
+    for _ in range(ROUNDS):
+        start = time.perf_counter()
+        work()
+        taken.append(time.perf_counter() - start)
+    return statistics.median(taken)
+
+
+def peak_gb() -> float:
+    """Largest resident memory of this process so far."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
+
+
+def main() -> None:
+    """Measure and print."""
+    job = load_job("demo")
+    start = time.perf_counter()
+    results = compare(job)
+    first = time.perf_counter() - start
+    whole = seconds(lambda: compare(job))
+    engine_peak = peak_gb()
+    scene = prepare(job)
+    racks_only = seconds(lambda: compare(job, scene=scene))
+    label = Label(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
+    fitted = fit_label(label)
+    plain = seconds(lambda: plain_chain(scene.weather, fitted))
+    print(
+        json.dumps(
+            {
+                "minutes": len(scene.weather.times),
+                "racks": list(results),
+                "trees": len(job.trees),
+                "plain_pvlib_chain_s": round(plain, 3),
+                "compare_from_job_s": round(whole, 3),
+                "compare_first_call_s": round(first, 3),
+                "compare_in_known_scene_s": round(racks_only, 3),
+                "ratio": round(whole / plain, 3),
+                "ratio_in_known_scene": round(racks_only / plain, 3),
+                "peak_gb": round(engine_peak, 2),
+            },
+            indent=2,
+        )
+    )
+
+
+if __name__ == "__main__":
+    main()

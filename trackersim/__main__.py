@@ -1,0 +1,5 @@
+"""`python -m trackersim` is the command line."""
+
+from trackersim.cli import main
+
+main()

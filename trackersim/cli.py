@@ -1,0 +1,228 @@
+"""The command line. A plain sentence first, then a table, then the notices; faults go to stderr with exit code 2."""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+import typer
+
+if TYPE_CHECKING:
+    from trackersim.errors import InputError
+    from trackersim.job.model import Job
+    from trackersim.study.result import Result
+    from trackersim.study.simulate import Progress
+
+app = typer.Typer(
+    help="Water lifted by a solar pump on a fixed, ideal-tracking or late-turning passive rack, behind trees.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+
+Units = Literal["us", "si"]
+RackChoice = Literal["fixed", "delayed", "ideal"]
+
+JobArg = Annotated[str, typer.Argument(metavar="JOB", help='Path of a job file, or "demo".')]
+SetOpt = Annotated[
+    list[str] | None, typer.Option("--set", metavar="FIELD=VALUE", help="Override a field, e.g. array.age_years=0.")
+]
+FromOpt = Annotated[dt.datetime | None, typer.Option("--from", formats=["%Y-%m-%d"], help="First day.")]
+ToOpt = Annotated[dt.datetime | None, typer.Option("--to", formats=["%Y-%m-%d"], help="Last day, included.")]
+UnitsOpt = Annotated[Units, typer.Option("--units", help="us: gallons, feet. si: cubic metres, metres.")]
+OutOpt = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write tables, series, summary, figures.")]
+JsonOpt = Annotated[bool, typer.Option("--json", help="Print one JSON object (SI) and nothing else.")]
+
+
+@app.command()
+def new(file: Annotated[Path, typer.Argument(metavar="FILE", help="Where to write it.")]) -> None:
+    """Write a commented job file to start from."""
+    from trackersim.job.files import write_starter
+
+    with _faults_told():
+        write_starter(file)
+    typer.echo(f"Wrote {file}. Change what differs at your site, then: trackersim run {file}")
+
+
+@app.command()
+def run(
+    job: JobArg,
+    rack: Annotated[RackChoice | None, typer.Option("--rack", help="Instead of the job's own rack.")] = None,
+    overrides: SetOpt = None,
+    first: FromOpt = None,
+    last: ToOpt = None,
+    units: UnitsOpt = "us",
+    out: OutOpt = None,
+    as_json: JsonOpt = False,
+) -> None:
+    """Water a day, month by month, on the job's rack."""
+    own = [f"rack.kind={rack}"] if rack else []
+    with _faults_told():
+        loaded = _load(job, [*(overrides or []), *own])
+        results = _compared(loaded, [loaded.rack.kind], first, last)
+        result = results[loaded.rack.kind]
+        summary = result.summary()
+        paths = _written(out, results, summary, units)
+    if as_json:
+        _print_json(summary)
+        return
+    from trackersim.show import words
+
+    _say(words.headline(result, units), words.flip_words(result))
+    _table(words.month_header(units), words.month_rows(result, units))
+    _close(results, paths)
+
+
+@app.command()
+def compare(
+    job: JobArg,
+    overrides: SetOpt = None,
+    first: FromOpt = None,
+    last: ToOpt = None,
+    units: UnitsOpt = "us",
+    out: OutOpt = None,
+    as_json: JsonOpt = False,
+) -> None:
+    """The same pump on a fixed, a late-turning and an ideal tracking rack."""
+    from trackersim.study.simulate import RACKS
+
+    with _faults_told():
+        results = _compared(_load(job, overrides or []), RACKS, first, last)
+        summary = {"racks": {kind: result.summary() for kind, result in results.items()}}
+        paths = _written(out, results, summary, units)
+    if as_json:
+        _print_json(summary)
+        return
+    from trackersim.show import words
+
+    _say(words.headline(results["delayed"], units), words.compare_words(results, units))
+    _table(words.compare_header(units), words.compare_rows(results, units))
+    _close(results, paths)
+
+
+@app.command()
+def weather(
+    job: Annotated[Path, typer.Argument(metavar="JOB", help="Path of a job file; it is updated.")],
+    url: Annotated[str, typer.Option("--url", help="Another server that answers in the same format.")] = "",
+) -> None:
+    """Download a typical year and the terrain horizon for the job's place and name them in the job."""
+    from trackersim.weather.adopt import adopt_weather
+
+    with _faults_told():
+        for line in adopt_weather(job, url=url):
+            typer.echo(line)
+
+
+def main() -> None:
+    """Entry point of the `trackersim` command."""
+    app()
+
+
+def _load(job: str, overrides: list[str]) -> Job:
+    from trackersim.job.files import load_job
+
+    return load_job(job, overrides)
+
+
+def _compared(job: Job, kinds: Any, first: dt.datetime | None, last: dt.datetime | None) -> dict[str, Result]:
+    from trackersim.study.simulate import compare as compare_racks
+
+    with _progress() as progress:
+        return compare_racks(
+            job,
+            kinds=kinds,
+            first_day=first.date() if first else None,
+            last_day=last.date() if last else None,
+            progress=progress,
+        )
+
+
+def _written(out: Path | None, results: Mapping[str, Result], summary: Mapping[str, Any], units: Units) -> list[Path]:
+    if out is None:
+        return []
+    from trackersim.show.files import write_run
+
+    if sys.stderr.isatty():
+        typer.echo("writing files …", err=True)
+    return write_run(out, results, summary, units)
+
+
+@contextmanager
+def _progress() -> Iterator[Progress | None]:
+    """A bar on stderr while a terminal is watching, else nothing."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("starting", total=1.0)
+        yield lambda words, share: bar.update(task, description=words, completed=share)
+
+
+@contextmanager
+def _faults_told() -> Iterator[None]:
+    """Tell every fault of the input on stderr and leave with exit code 2."""
+    from trackersim.errors import InputError
+
+    try:
+        yield
+    except InputError as error:
+        _tell_faults(error)
+        raise typer.Exit(2) from None
+
+
+def _tell_faults(error: InputError) -> None:
+    count = len(error.faults)
+    typer.echo("One thing to mend:" if count == 1 else f"{count} things to mend:", err=True)
+    for fault in error.faults:
+        typer.echo(f"  • {fault}", err=True)
+
+
+def _say(*sentences: str) -> None:
+    from rich.console import Console
+
+    Console().print(" ".join(part for part in sentences if part), markup=False, highlight=False)
+
+
+def _table(header: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
+    from rich.box import SIMPLE
+    from rich.console import Console
+    from rich.table import Table
+
+    table = Table(box=SIMPLE)
+    for number, words in enumerate(header):
+        table.add_column(words, justify="left" if number == 0 else "right")
+    for row in rows:
+        table.add_row(*row)
+    Console().print(table)
+
+
+def _close(results: Mapping[str, Result], paths: list[Path]) -> None:
+    """Notices once each, the line to trace figures by, and where files went."""
+    from trackersim.show.words import provenance_words
+
+    result = next(iter(results.values()))
+    told = dict.fromkeys((notice.level, notice.text) for one in results.values() for notice in one.notices)
+    marks = {"note": "note", "caution": "CAUTION", "danger": "WARNING"}
+    _say(*(f"{marks[level]}: {text}\n" for level, text in told))
+    _say(provenance_words(result))
+    if paths:
+        _say(f"Wrote {len(paths)} files to {paths[0].parent}.")
+
+
+def _print_json(summary: Mapping[str, Any]) -> None:
+    from trackersim.show.files import json_text
+
+    typer.echo(json_text(summary))
+
+
+if __name__ == "__main__":
+    main()

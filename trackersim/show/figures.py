@@ -1,0 +1,100 @@
+"""Figures, as `matplotlib.figure.Figure` (never pyplot, which visitors of a page would share)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.dates import DateFormatter, HourLocator
+from matplotlib.figure import Figure
+
+from trackersim.show.words import MONTHS, rack_words, water_per_day_by_month
+from trackersim.study.result import MINUTES_A_DAY, Result
+from trackersim.units import System, shown_value, unit_label
+
+# One look per rack; told apart by dash and hatch as well as by colour (dark, middle, light in grey print).
+_LOOK: dict[str, tuple[str, str, str]] = {
+    "fixed": ("#8a8d91", ":", "//"),
+    "delayed": ("#b3541e", "-", ""),
+    "ideal": ("#1d5c7a", "--", ".."),
+}
+_SUN, _LIGHT = "#d99a00", "#e8c468"
+_HALF_WIDTH_MONTHS = 0.4
+
+
+def months_figure(results: Mapping[str, Result], system: System) -> Figure:
+    """Water a day by month, a bar for each rack, and the demand as a line."""
+    figure = Figure(figsize=(8, 4), layout="constrained")
+    axes: Axes = figure.subplots()
+    width = 2 * _HALF_WIDTH_MONTHS / len(results)
+    for number, (kind, result) in enumerate(results.items()):
+        per_day = water_per_day_by_month(result)
+        months = np.array(list(per_day))
+        water = shown_value(np.array(list(per_day.values())), "volume_per_day", system)
+        colour, _, hatch = _LOOK[kind]
+        place = months - _HALF_WIDTH_MONTHS + (number + 0.5) * width
+        axes.bar(place, water, width, color=colour, hatch=hatch, edgecolor="white", label=rack_words(result))
+    result = next(iter(results.values()))
+    demand = shown_value(result.job.store.demand_m3_per_day, "volume_per_day", system)
+    if demand > 0:
+        axes.axhline(demand, color="black", linewidth=1, label="wanted")
+    axes.set_xticks(range(1, 13), [month[:3] for month in MONTHS])
+    axes.set_ylabel(f"Water, {unit_label('volume_per_day', system)}")
+    axes.set_title(_plain(f"{result.job.site.name}: water a day, month by month"), loc="left")
+    _tidy(axes)
+    return figure
+
+
+def day_figure(results: Mapping[str, Result], system: System, *, day: int | None = None) -> Figure:
+    """One day: where the sun and the rack point, the light on the modules, and the flow from the pipe.
+
+    `day` counts from the first simulated day; without it, the sunniest day within a month of an equinox is shown.
+    """
+    chosen = day if day is not None else show_day(next(iter(results.values())))
+    figure = Figure(figsize=(8, 7), layout="constrained")
+    angle, light, flow = figure.subplots(3, 1, sharex=True)
+    window = slice(chosen * MINUTES_A_DAY, (chosen + 1) * MINUTES_A_DAY)
+    for kind, result in results.items():
+        colour, dash, _ = _LOOK[kind]
+        look = {"color": colour, "linestyle": dash, "label": rack_words(result)}
+        times = result.times[window].tz_localize(None)
+        angle.plot(times, result.minutes["rotation_deg"][window], **look)
+        light.plot(times, result.minutes["plane_w_m2"][window], **look)
+        flow.plot(times, shown_value(result.minutes["flow_m3_s"][window], "flow", system), **look)
+    sun = np.where(
+        np.abs(result.minutes["sun_rotation_deg"][window]) <= 90, result.minutes["sun_rotation_deg"][window], np.nan
+    )
+    angle.plot(times, sun, color=_SUN, linewidth=4, alpha=0.5, zorder=0, label="sun")
+    angle.set_ylabel("Angle from centre, °\n(east −, west +)")
+    light.set_ylabel("Light on modules,\nW/m²")
+    flow.set_ylabel(f"Flow, {unit_label('flow', system)}")
+    offset = result.times[0].strftime("%z")
+    flow.set_xlabel(f"Standard time (UTC{offset[:3]}:{offset[3:]})")
+    flow.xaxis.set_major_locator(HourLocator(byhour=range(0, 24, 2)))
+    flow.xaxis.set_major_formatter(DateFormatter("%H:%M"))
+    angle.set_title(_plain(f"{result.job.site.name}: {times[0]:%d %B %Y}"), loc="left")
+    for axes in (angle, light, flow):
+        _tidy(axes, legend=axes is angle)
+    return figure
+
+
+def show_day(result: Result) -> int:
+    """The day to show: the one with most light on the plane within 31 days of an equinox, else of all."""
+    light = result.daily["plane_kwh_m2"].to_numpy()
+    of_year = np.asarray(result.times[::MINUTES_A_DAY].dayofyear)
+    near = (np.abs(of_year - 80) <= 31) | (np.abs(of_year - 266) <= 31)
+    return int(np.argmax(np.where(near, light, -1.0) if near.any() else light))
+
+
+def _plain(text: str) -> str:
+    """Names of a job shown as text only: matplotlib would read $…$ as formulas."""
+    return text.replace("$", r"\$")
+
+
+def _tidy(axes: Axes, *, legend: bool = True) -> None:
+    axes.spines[["top", "right"]].set_visible(False)
+    axes.grid(axis="y", color="#dddddd", linewidth=0.6)
+    axes.set_axisbelow(True)
+    if legend:
+        axes.legend(frameon=False, fontsize=9)

@@ -1,0 +1,162 @@
+"""Sentences about results: what a customer would be told, before any table."""
+
+from __future__ import annotations
+
+import calendar
+from collections.abc import Mapping
+
+from trackersim.study.result import Result
+from trackersim.units import System, rounded, show, shown_value, unit_label
+
+MONTHS = tuple(calendar.month_name)[1:]
+
+# How each kind of rack is spoken of.
+RACK_WORDS: dict[str, str] = {
+    "fixed": "fixed rack",
+    "delayed": "late-turning rack",
+    "ideal": "ideal tracking rack",
+}
+
+CAUTIONS = (
+    "High-voltage DC: open and lock the disconnect, then test, before touching the array, wire or pump; panels in "
+    "light are live.",
+    "A passive rack can swing without warning: tie it off before working within its reach.",
+    "Refrigerant canisters are under pressure: do not heat, drill or open them; charging is licensed work.",
+    "Wells and tanks are confined spaces; pumps, pipe and modules need a safe lift and a second person.",
+    "These figures do not replace local codes or licensed practice.",
+)
+
+
+def rack_words(result: Result) -> str:
+    """The rack of a result, in words, with the angle of one that stands still."""
+    rack = result.job.rack
+    if result.rack != "fixed":
+        return RACK_WORDS[result.rack]
+    if rack.fixed_rotation_deg:
+        side = "west" if rack.fixed_rotation_deg > 0 else "east"
+        return f"rack stuck {abs(rack.fixed_rotation_deg):g}° to the {side}"
+    tilt = rack.axis_tilt_deg if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
+    return f"rack fixed at {tilt:g}° tilt"
+
+
+def headline(result: Result, system: System) -> str:
+    """One sentence: water a day, its best and worst month, and whether it covers the demand."""
+    water = show(result.water_m3_per_day, "volume_per_day", system)
+    sentence = f"{result.job.site.name}: on the {rack_words(result)} this pump lifts about {water} on average"
+    per_day = water_per_day_by_month(result)
+    if len(per_day) > 1:
+        worst, best = min(per_day, key=per_day.__getitem__), max(per_day, key=per_day.__getitem__)
+        least, most = (rounded(shown_value(per_day[m], "volume_per_day", system)) for m in (worst, best))
+        sentence += f", from {least} in {MONTHS[worst - 1]} to {most} in {MONTHS[best - 1]}"
+    return sentence + "." + demand_words(result, system)
+
+
+def demand_words(result: Result, system: System) -> str:
+    """A second sentence on the demand, empty without one."""
+    met = result.days_meeting_demand
+    if met is None:
+        return ""
+    wanted = show(result.job.store.demand_m3_per_day, "volume_per_day", system)
+    return f" The {wanted} wanted are lifted on {met} of {result.days} days."
+
+
+def flip_words(result: Result) -> str:
+    """A sentence on the morning turn, empty for racks that have none."""
+    flip = result.flip_summary()
+    if flip["days_flipped"] is None:
+        return ""
+    if flip["median_min_after_sunrise"] is None:
+        return "The rack never turned east in the days simulated."
+    after_beam = flip["median_min_after_first_beam"]
+    return (
+        f"It turned east on {flip['days_flipped']} of {result.days} days, half the time within "
+        f"{flip['median_min_after_sunrise']:.0f} min of sunrise ({after_beam:.0f} min after the sun first reached it)."
+    )
+
+
+def compare_words(results: Mapping[str, Result], system: System) -> str:
+    """One sentence: what turning late costs against ideal tracking, and what turning gains over standing still."""
+    parts = []
+    ideal, late, fixed = (results.get(kind) for kind in ("ideal", "delayed", "fixed"))
+    if ideal and late:
+        parts.append(f"turning late costs {_difference(ideal, late, ideal, system)} against an ideal tracking rack")
+    moving = late or ideal
+    if moving and fixed and moving.water_m3 >= fixed.water_m3:
+        parts.append(f"turning at all gains {_difference(moving, fixed, fixed, system)} over the {rack_words(fixed)}")
+    elif moving and fixed:
+        loss = _difference(fixed, moving, fixed, system)
+        parts.append(f"the {rack_words(fixed)} would lift {loss} more than the {rack_words(moving)}")
+    name = next(iter(results.values())).job.site.name
+    sentence = "; ".join(parts)
+    return f"{name}: {sentence}." if sentence else ""
+
+
+def _difference(more: Result, less: Result, base: Result, system: System) -> str:
+    gap = more.water_m3_per_day - less.water_m3_per_day
+    percent = 100 * gap / base.water_m3_per_day if base.water_m3_per_day > 0 else 0.0
+    return f"{show(gap, 'volume_per_day', system)} ({percent:.1f} %)"
+
+
+def water_per_day_by_month(result: Result) -> dict[int, float]:
+    """Mean water a day [m³/day] of each month that was simulated."""
+    means = result.monthly_means
+    return dict(zip(means.index.tolist(), means["water_m3"].tolist(), strict=True))
+
+
+def month_rows(result: Result, system: System) -> list[tuple[str, ...]]:
+    """Rows of the monthly table as text: month, water a day, array energy a day, light on the plane a day."""
+    means = result.monthly_means
+    columns = (means.index, means["water_m3"], means["array_kwh"], means["plane_kwh_m2"])
+    return [
+        (MONTHS[month - 1], rounded(shown_value(water, "volume_per_day", system)), f"{energy:.2f}", f"{light:.2f}")
+        for month, water, energy, light in zip(*(column.tolist() for column in columns), strict=True)
+    ]
+
+
+def month_header(system: System) -> tuple[str, ...]:
+    """Headings of `month_rows`."""
+    return ("Month", f"Water, {unit_label('volume_per_day', system)}", "Array, kWh/day", "Light, kWh/m² a day")
+
+
+def compare_header(system: System) -> tuple[str, ...]:
+    """Headings of `compare_rows`."""
+    water = unit_label("volume_per_day", system)
+    return (
+        "Rack",
+        f"Water, {water}",
+        "of ideal",
+        f"Worst month, {water}",
+        "Array, kWh/day",
+        "Light, kWh/m² a day",
+        "Flip after sunrise",
+    )
+
+
+def compare_rows(results: Mapping[str, Result], system: System) -> list[tuple[str, ...]]:
+    """One row of text a rack."""
+    ideal = results.get("ideal")
+    rows: list[tuple[str, ...]] = []
+    for result in results.values():
+        worst = min(water_per_day_by_month(result).values())
+        flip = result.flip_summary()["median_min_after_sunrise"]
+        rows.append(
+            (
+                rack_words(result),
+                rounded(shown_value(result.water_m3_per_day, "volume_per_day", system)),
+                f"{100 * result.water_m3 / ideal.water_m3:.1f} %" if ideal and ideal.water_m3 > 0 else "–",
+                rounded(shown_value(worst, "volume_per_day", system)),
+                f"{result.daily['array_kwh'].mean():.2f}",
+                f"{result.daily['plane_kwh_m2'].mean():.2f}",
+                f"{flip:.0f} min" if flip is not None else "–",
+            )
+        )
+    return rows
+
+
+def provenance_words(result: Result) -> str:
+    """One line to trace the figures by."""
+    origin = result.provenance
+    return (
+        f"trackersim {origin.version} · job {origin.job_sha256[:12]} · weather {origin.weather_name} "
+        f"{origin.weather_sha256[:12]} · {origin.first_day} to {origin.last_day}"
+    )

@@ -1,0 +1,87 @@
+"""The job's trees and horizon as the rack sees them: true bearings, heights relative to the axis, leaves by day."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import numpy.typing as npt
+
+from trackersim.errors import Notice
+from trackersim.job.model import Job
+from trackersim.job.place import Tree
+from trackersim.sky.trees import Crown, Horizon, leaf_share
+
+# Full leaf and bare branches where the job gives no dates (assumption for mid latitudes; half a year later south).
+_LEAF_ON, _LEAF_OFF = "04-20", "11-01"
+_HALF_YEAR_DAYS = 182
+_TROPIC_DEG = 23.44
+
+
+def crowns_of(job: Job, day_of_year: npt.NDArray[np.integer]) -> tuple[Crown, ...]:
+    """Crowns of the job's trees for the simulated days `day_of_year` (days,)."""
+    return tuple(_crown(job, tree, day_of_year) for tree in job.trees)
+
+
+def _crown(job: Job, tree: Tree, day_of_year: npt.NDArray[np.integer]) -> Crown:
+    lift_m = tree.ground_m - job.rack.height_m
+    return Crown(
+        bearing_deg=_true_bearing_deg(tree.bearing_deg, tree.bearing_from, job),
+        distance_m=tree.distance_m,
+        half_width_m=tree.width_m / 2,
+        base_m=tree.crown_base_m + lift_m,
+        top_m=tree.height_m + lift_m,
+        round_top=tree.kind == "tree",
+        beam_by_day=tree.beam_bare + (tree.beam_in_leaf - tree.beam_bare) * _leaf_share(tree, job, day_of_year),
+    )
+
+
+def _leaf_share(tree: Tree, job: Job, day_of_year: npt.NDArray[np.integer]) -> npt.NDArray[np.float64]:
+    if tree.leaf == "evergreen":
+        return np.ones(len(day_of_year))
+    if tree.leaf_on is not None and tree.leaf_off is not None:
+        on, off = _day(tree.leaf_on), _day(tree.leaf_off)
+    elif abs(job.site.latitude_deg) < _TROPIC_DEG:
+        return np.ones(len(day_of_year))
+    else:
+        shift = 0 if job.site.latitude_deg > 0 else _HALF_YEAR_DAYS
+        on, off = (_day(date) + shift for date in (_LEAF_ON, _LEAF_OFF))
+    return leaf_share(day_of_year, leaf_on_day=on, leaf_off_day=off)
+
+
+def _day(month_day: str) -> int:
+    return dt.date.fromisoformat(f"2025-{month_day}").timetuple().tm_yday
+
+
+def _true_bearing_deg(bearing_deg: float, bearing_from: str, job: Job) -> float:
+    return (bearing_deg + (job.site.magnetic_declination_deg if bearing_from == "magnetic" else 0.0)) % 360
+
+
+def horizon_of(job: Job) -> Horizon | None:
+    """The job's far horizon, None where it is level all round."""
+    if not any(elevation > 0 for _, elevation in job.horizon.points):
+        return None
+    points = sorted(
+        (_true_bearing_deg(bearing, job.horizon.bearing_from, job), elevation)
+        for bearing, elevation in job.horizon.points
+    )
+    return Horizon(bearing_deg=np.array([p[0] for p in points]), elevation_deg=np.array([p[1] for p in points]))
+
+
+def obstacle_notices(job: Job) -> tuple[Notice, ...]:
+    """Remarks on what was assumed about trees and bearings."""
+    notices = []
+    undated = [
+        tree.name or f"tree {n + 1}" for n, tree in enumerate(job.trees) if tree.leaf == "leafy" and not tree.leaf_on
+    ]
+    if undated and abs(job.site.latitude_deg) < _TROPIC_DEG:
+        text = f"In the tropics, and without leaf dates, {', '.join(undated)} stays in leaf all year."
+        notices.append(Notice(text=text, field="trees"))
+    elif undated:
+        text = f"No leaf dates given for {', '.join(undated)}: full leaf from {_LEAF_ON}, bare from {_LEAF_OFF} "
+        notices.append(Notice(text=text + "(half a year later south of the equator) is assumed.", field="trees"))
+    magnetic = job.horizon.bearing_from == "magnetic" or any(tree.bearing_from == "magnetic" for tree in job.trees)
+    if magnetic and job.site.magnetic_declination_deg == 0:
+        text = "Bearings are magnetic but magnetic_declination is 0: they were used as true bearings."
+        notices.append(Notice(text=text, field="site.magnetic_declination", level="caution"))
+    return tuple(notices)

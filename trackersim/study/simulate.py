@@ -1,0 +1,386 @@
+"""The order of the chain, and the only module that knows it: weather → sky → rack → light → power → water.
+
+Three layers of work, each shared by everything after it: the `Scene` (place and weather), the `Aim` (one axis in that
+scene), the `Machine` (modules and pump). Physics runs on sun-up minutes; night is zeros and a rack that has an angle.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+import trackersim
+from trackersim.errors import InputError, Notice
+from trackersim.job.files import with_overrides
+from trackersim.job.model import Job
+from trackersim.power.array import after_wire_w, array_output, controller_output_w
+from trackersim.power.module import Label, ModuleTable, best_point, cell_temperature_c, module_table
+from trackersim.power.wire import AWG_AREA_MM2, loop_resistance_ohm
+from trackersim.rack.delayed import delayed_rotation
+from trackersim.rack.events import MorningEvents, morning_events
+from trackersim.rack.fixed import fixed_rotation, ideal_rotation
+from trackersim.rack.geometry import Axis, sun_on_axis
+from trackersim.sky.plane import PlaneLight, SkyLight, light_on_plane, rotation_grid_deg, sky_light, view_at
+from trackersim.sky.sun import Sun, sun_at
+from trackersim.sky.trees import Crown, Horizon, SkyView, beam_share, sky_view
+from trackersim.study.obstacles import crowns_of, horizon_of, obstacle_notices
+from trackersim.study.result import MINUTES_A_DAY, Provenance, Result
+from trackersim.water.operate import Operation, operate
+from trackersim.water.pump import pump_curve
+from trackersim.water.system import OperatingPoint, OperatingTable, flow_at_power, operating_table
+from trackersim.weather.load import native_weather
+from trackersim.weather.minutes import minute_times, to_minutes
+from trackersim.weather.series import Weather
+
+FloatArray = npt.NDArray[np.float64]
+Progress = Callable[[str, float], None]
+
+RACKS: tuple[str, ...] = ("fixed", "delayed", "ideal")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scene:
+    """Place and weather, minute by minute. Arrays named `up_…` and `light` run over sun-up minutes only (n,)."""
+
+    weather: Weather
+    sun: Sun
+    up: npt.NDArray[np.intp]
+    up_day: npt.NDArray[np.intp]
+    up_direction: FloatArray
+    light: SkyLight
+    beam_share: FloatArray
+    crowns: tuple[Crown, ...]
+    horizon: Horizon | None
+
+    @property
+    def days(self) -> int:
+        """Whole days."""
+        return self.weather.days
+
+    def spread(self, values: FloatArray, fill: float = 0.0) -> FloatArray:
+        """Sun-up values as an array over all minutes, `fill` at night."""
+        whole = np.full(self.days * MINUTES_A_DAY, fill)
+        whole[self.up] = values
+        return whole
+
+    def by_day(self, values: FloatArray) -> FloatArray:
+        """An array over all minutes as (days, 1440)."""
+        return values.reshape(self.days, MINUTES_A_DAY)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Aim:
+    """One axis in a scene: the sun along it at all minutes, and what the plane sees of the sky at each rotation."""
+
+    axis: Axis
+    sun_rotation_deg: FloatArray
+    reach: FloatArray
+    view: SkyView
+
+
+@dataclass(frozen=True, kw_only=True)
+class Machine:
+    """Modules and pump, tabulated once."""
+
+    module: ModuleTable
+    pump: OperatingTable
+
+
+def simulate(
+    job: Job,
+    *,
+    first_day: dt.date | None = None,
+    last_day: dt.date | None = None,
+    scene: Scene | None = None,
+    progress: Progress | None = None,
+) -> Result:
+    """Simulate `job` on its own rack over the days of its weather, or those from `first_day` to `last_day`.
+
+    `scene` may be one that `prepare` made for a job of the same place, weather, horizon and trees. Raises `InputError`
+    for input that shows itself impossible only now, such as a weather file of another hemisphere.
+    """
+    return next(
+        iter(
+            compare(
+                job, kinds=[job.rack.kind], first_day=first_day, last_day=last_day, scene=scene, progress=progress
+            ).values()
+        )
+    )
+
+
+def compare(
+    job: Job,
+    *,
+    kinds: Sequence[str] = RACKS,
+    first_day: dt.date | None = None,
+    last_day: dt.date | None = None,
+    scene: Scene | None = None,
+    progress: Progress | None = None,
+) -> dict[str, Result]:
+    """Simulate `job` on each kind of rack, sharing sun, weather, trees, modules and pump between them."""
+    tell = progress or (lambda words, share: None)
+    tell("weather, sun and trees", 0.0)
+    if scene is None:
+        scene = prepare(job, first_day=first_day, last_day=last_day)
+    machine = assemble(job)
+    results: dict[str, Result] = {}
+    aims: dict[tuple[Axis, bytes], Aim] = {}
+    for number, kind in enumerate(kinds):
+        tell(f"{kind} rack", (number + 1) / (len(kinds) + 1))
+        variant = job if kind == job.rack.kind else with_overrides(job, {"rack.kind": kind})
+        results[kind] = _run(variant, scene, _aim(variant, scene, aims), machine)
+    tell("done", 1.0)
+    return results
+
+
+def prepare(job: Job, *, first_day: dt.date | None = None, last_day: dt.date | None = None) -> Scene:
+    """The scene of `job`: weather as minutes, the sun, the split sky and the share of beam that passes the trees."""
+    site = job.site
+    native = _days_between(native_weather(job), first_day, last_day)
+    times = minute_times(native)
+    place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
+    sun = sun_at(times, **place)
+    weather = to_minutes(native, sun=sun, **place)
+    up = np.flatnonzero(sun.is_up)
+    up_day = up // MINUTES_A_DAY
+    direction = np.ascontiguousarray(sun.direction[:, up])
+    day_of_year = np.asarray(times[::MINUTES_A_DAY].dayofyear)
+    crowns, horizon = crowns_of(job, day_of_year), horizon_of(job)
+    light = sky_light(
+        dni_w_m2=weather.dni_w_m2[up],
+        dhi_w_m2=weather.dhi_w_m2[up],
+        ghi_w_m2=weather.ghi_w_m2[up],
+        cos_zenith=direction[2],
+        day_of_year=day_of_year[up_day],
+        ground_albedo=site.ground_albedo,
+    )
+    share = beam_share(direction, up_day, crowns, horizon)
+    return Scene(
+        weather=weather, sun=sun, up=up, up_day=up_day, up_direction=direction, light=light, beam_share=share,
+        crowns=crowns, horizon=horizon,
+    )  # fmt: skip
+
+
+def assemble(job: Job) -> Machine:
+    """The module table and the pump's operating table of `job`."""
+    array = job.array
+    label = Label(
+        vmp_v=array.vmp_v, imp_a=array.imp_a, voc_v=array.voc_v, isc_a=array.isc_a, isc_per_k=array.isc_per_k,
+        voc_per_k=array.voc_per_k, cells=array.cells,
+    )  # fmt: skip
+    pump = operating_table(
+        pump_curve(job.pump),
+        static_head_m=job.source.lift_m,
+        pipes=job.pipes,
+        source=job.source,
+        max_speed=job.pump.max_speed,
+        min_speed=job.pump.min_speed,
+    )
+    return Machine(module=module_table(label), pump=pump)
+
+
+def _days_between(weather: Weather, first_day: dt.date | None, last_day: dt.date | None) -> Weather:
+    """The whole days of `weather` from `first_day` to `last_day`, both included."""
+    if first_day is None and last_day is None:
+        return weather
+    dates = weather.times[:: MINUTES_A_DAY // weather.step_min].date
+    chosen = np.array([(first_day or day) <= day <= (last_day or day) for day in dates])
+    if not chosen.any():
+        asked = f"{first_day or dates[0]} to {last_day or dates[-1]}"
+        remedy = f"The weather covers {dates[0]} to {dates[-1]}; --from must not lie after --to."
+        raise InputError.of("from/to", asked, "holds no day of the weather.", remedy)
+    keep = np.repeat(chosen, MINUTES_A_DAY // weather.step_min)
+    names = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2", "air_c", "wind_m_s", "wind_from_deg")
+    parts = {name: getattr(weather, name) for name in names}
+    return replace(
+        weather, times=weather.times[keep], **{name: part[keep] for name, part in parts.items() if part is not None}
+    )
+
+
+def _aim(job: Job, scene: Scene, known: dict[tuple[Axis, bytes], Aim]) -> Aim:
+    """The job's axis in the scene; taken from `known` where another rack has it already."""
+    rack = job.rack
+    axis = Axis(azimuth_deg=job.axis_azimuth_deg, tilt_deg=rack.axis_tilt_deg)
+    if rack.kind == "fixed":
+        tilt = rack.axis_tilt_deg if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
+        azimuth = job.axis_azimuth_deg if rack.fixed_azimuth_deg is None else rack.fixed_azimuth_deg
+        axis = Axis(azimuth_deg=azimuth, tilt_deg=tilt)
+        rotations = np.array([rack.fixed_rotation_deg])
+    else:
+        rotations = rotation_grid_deg(rack.max_rotation_deg)
+    key = (axis, rotations.tobytes())
+    if key not in known:
+        same_axis = next((aim for (other, _), aim in known.items() if other == axis), None)
+        sun_rotation, reach = (
+            (same_axis.sun_rotation_deg, same_axis.reach) if same_axis else sun_on_axis(scene.sun.direction, axis)
+        )
+        view = sky_view(axis.normals(rotations), scene.days, scene.crowns, scene.horizon)
+        known[key] = Aim(axis=axis, sun_rotation_deg=sun_rotation, reach=reach, view=view)
+    return known[key]
+
+
+def _run(job: Job, scene: Scene, aim: Aim, machine: Machine) -> Result:
+    """One rack through the rest of the chain."""
+    beam = scene.by_day(scene.spread(scene.light.beam_w_m2 * scene.beam_share))
+    rotation = _rotation(job, scene, aim, beam)
+    light = _light(scene, aim, rotation.ravel()[scene.up])
+    cell = _cell_c(job, scene, light)
+    array_w, current_a = _array(job, light, cell, machine)
+    point, operation = _water(job, scene, array_w, current_a, machine)
+    running = operation.running.ravel()
+    cell_c = scene.weather.air_c.copy()
+    cell_c[scene.up] = cell
+    minutes = {
+        "rotation_deg": rotation.ravel(),
+        "sun_rotation_deg": aim.sun_rotation_deg,
+        "beam_share": scene.spread(scene.beam_share),
+        "plane_w_m2": scene.spread(light.plane_w_m2),
+        "cell_c": cell_c,
+        "array_w": scene.spread(array_w),
+        "flow_m3_s": scene.spread(np.where(running[scene.up], point.flow_m3_s, 0.0)),
+        "head_m": scene.spread(np.where(running[scene.up], point.head_m, 0.0)),
+    }
+    events = _events(job, scene, aim, rotation, beam)
+    return Result(
+        job=job,
+        rack=job.rack.kind,
+        times=scene.weather.times,
+        minutes=minutes,
+        events=events if job.rack.kind not in ("fixed", "ideal") else None,
+        first_beam_min=events.first_beam,
+        running=operation.running,
+        starts=operation.starts,
+        cutouts=operation.cutouts,
+        notices=_notices(job, scene, machine),
+        provenance=_provenance(job, scene),
+    )
+
+
+def _rotation(job: Job, scene: Scene, aim: Aim, beam_w_m2: FloatArray) -> FloatArray:
+    """Rotation of the rack (days, 1440)."""
+    rack, sun_rotation = job.rack, scene.by_day(aim.sun_rotation_deg)
+    if rack.kind == "fixed":
+        return fixed_rotation(sun_rotation, rotation_deg=rack.fixed_rotation_deg)
+    if rack.kind == "ideal":
+        return ideal_rotation(sun_rotation, max_rotation_deg=rack.max_rotation_deg)
+    return delayed_rotation(
+        sun_rotation,
+        beam_w_m2,
+        max_rotation_deg=rack.max_rotation_deg,
+        flip_delay_min=rack.flip_delay_min,
+        turning_min=rack.turning_min,
+        lag_deg=rack.lag_deg,
+    )
+
+
+def _light(scene: Scene, aim: Aim, rotation_deg: FloatArray) -> PlaneLight:
+    sky_share, horizon_share = view_at(aim.view, day=scene.up_day, rotation_deg=rotation_deg)
+    return light_on_plane(
+        scene.light,
+        rotation_deg=rotation_deg,
+        sun_rotation_deg=aim.sun_rotation_deg[scene.up],
+        reach=aim.reach[scene.up],
+        axis=aim.axis,
+        beam_share=scene.beam_share,
+        sky_share=sky_share,
+        horizon_share=horizon_share,
+    )
+
+
+def _cell_c(job: Job, scene: Scene, light: PlaneLight) -> FloatArray:
+    return cell_temperature_c(
+        plane_w_m2=light.plane_w_m2,
+        air_c=scene.weather.air_c[scene.up],
+        wind_m_s=scene.weather.wind_m_s[scene.up],
+        faiman_u0=job.array.faiman_u0,
+        faiman_u1=job.array.faiman_u1,
+    )
+
+
+def _array(job: Job, light: PlaneLight, cell_c: FloatArray, machine: Machine) -> tuple[FloatArray, FloatArray]:
+    """Power and current of the array at its best point (n,)."""
+    array = job.array
+    module_w, module_v = best_point(
+        machine.module, absorbed_w_m2=light.absorbed_w_m2 * (1 - array.soiling), cell_c=cell_c
+    )
+    return array_output(
+        module_w=module_w,
+        module_v=module_v,
+        in_series=array.in_series,
+        in_parallel=array.in_parallel,
+        power_share=array.age_share * (1 - array.mismatch),
+    )
+
+
+def _water(
+    job: Job, scene: Scene, array_w: FloatArray, current_a: FloatArray, machine: Machine
+) -> tuple[OperatingPoint, Operation]:
+    """What the pump would do if it ran (n,), and when it runs (days, 1440)."""
+    control, pump = job.controller, job.pump
+    input_w = after_wire_w(power_w=array_w, current_a=current_a, resistance_ohm=_wire_ohm(job))
+    motor_w = controller_output_w(
+        input_w=input_w, efficiency=control.efficiency, own_use_w=control.own_use_w, rated_w=control.rated_w
+    )
+    point = flow_at_power(machine.pump, motor_w)
+    operation = operate(
+        # Power below the controller's own use is none: without it the pump cannot be said to run.
+        available_w=scene.by_day(scene.spread(np.where(motor_w > 0, input_w, 0.0))),
+        flow_if_running_m3_s=scene.by_day(scene.spread(point.flow_m3_s)),
+        start_w=control.start_w,
+        cutout_flow_m3_s=pump.cutout_flow_m3_s,
+        cutout_delay_min=pump.cutout_delay_min,
+        cutout_retry_min=pump.cutout_retry_min,
+    )
+    return point, operation
+
+
+def _wire_ohm(job: Job) -> float:
+    wire = job.wire
+    area = wire.area_mm2 if wire.area_mm2 is not None else AWG_AREA_MM2.get(wire.gauge)
+    if not wire.length_m or area is None:
+        return 0.0
+    return loop_resistance_ohm(
+        length_m=wire.length_m, area_mm2=area, temperature_c=wire.temperature_c, material=wire.material
+    )
+
+
+def _events(job: Job, scene: Scene, aim: Aim, rotation_deg: FloatArray, beam_w_m2: FloatArray) -> MorningEvents:
+    return morning_events(
+        rotation_deg=rotation_deg,
+        sun_rotation_deg=scene.by_day(aim.sun_rotation_deg),
+        true_elevation_deg=scene.by_day(scene.sun.true_elevation_deg),
+        beam_w_m2=beam_w_m2,
+        max_rotation_deg=job.rack.max_rotation_deg,
+    )
+
+
+def _notices(job: Job, scene: Scene, machine: Machine) -> tuple[Notice, ...]:
+    own: list[Notice] = []
+    if not machine.pump.can_lift:
+        text = "The pump never lifts water here: its shut-off head at full speed does not exceed the lift."
+        own.append(Notice(text=text, field="source.lift", level="danger"))
+    elif machine.pump.yield_limited:
+        text = "The well's yield, not the pump, sets the largest flow; the pump would draw air beyond max_drawdown."
+        own.append(Notice(text=text, field="source.max_drawdown", level="caution"))
+    if job.rack.kind == "delayed":
+        text = (
+            "The rack's delay, turning time and lag are taken as watched or assumed; no published measurement exists."
+        )
+        own.append(Notice(text=text, field="rack.flip_delay"))
+    return (*own, *obstacle_notices(job), *scene.weather.notices)
+
+
+def _provenance(job: Job, scene: Scene) -> Provenance:
+    times = scene.weather.times
+    return Provenance(
+        version=trackersim.__version__,
+        job_sha256=job.sha256(),
+        weather_name=scene.weather.name,
+        weather_sha256=scene.weather.sha256,
+        first_day=str(times[0].date()),
+        last_day=str(times[-1].date()),
+    )
