@@ -75,7 +75,7 @@ def run(
 
     _say(words.headline(result, units), words.flip_words(result))
     _table(words.month_header(units), words.month_rows(result, units))
-    _close(results, paths)
+    _close(results, result, paths)
 
 
 @app.command()
@@ -92,7 +92,8 @@ def compare(
     from trackersim.study.simulate import RACKS
 
     with _faults_told():
-        results = _compared(_load(job, overrides or []), RACKS, first, last)
+        loaded = _load(job, overrides or [])
+        results = _compared(loaded, RACKS, first, last)
         summary = {"racks": {kind: result.summary() for kind, result in results.items()}}
         paths = _written(out, results, summary, units)
     if as_json:
@@ -102,7 +103,7 @@ def compare(
 
     _say(words.headline(results["delayed"], units), words.compare_words(results, units))
     _table(words.compare_header(units), words.compare_rows(results, units))
-    _close(results, paths)
+    _close(results, results.get(loaded.rack.kind, results["delayed"]), paths)
 
 
 @app.command()
@@ -197,23 +198,22 @@ def _table(header: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
     from rich.console import Console
     from rich.table import Table
 
-    table = Table(box=SIMPLE)
+    table = Table(box=SIMPLE, pad_edge=False)
     for number, words in enumerate(header):
-        table.add_column(words, justify="left" if number == 0 else "right")
+        table.add_column(words, justify="left" if number == 0 else "right", no_wrap=number == 0)
     for row in rows:
         table.add_row(*row)
     Console().print(table)
 
 
-def _close(results: Mapping[str, Result], paths: list[Path]) -> None:
+def _close(results: Mapping[str, Result], own: Result, paths: list[Path]) -> None:
     """Notices once each, the line to trace figures by, and where files went."""
     from trackersim.show.words import provenance_words
 
-    result = next(iter(results.values()))
-    told = dict.fromkeys((notice.level, notice.text) for one in results.values() for notice in one.notices)
-    marks = {"note": "note", "caution": "CAUTION", "danger": "WARNING"}
-    _say(*(f"{marks[level]}: {text}\n" for level, text in told))
-    _say(provenance_words(result))
+    marks = {"note": "Note", "caution": "CAUTION", "danger": "WARNING"}
+    for notice in dict.fromkeys(notice for result in (own, *results.values()) for notice in result.notices):
+        _say(f"{marks[notice.level]}: {notice.text}")
+    _say(provenance_words(own))
     if paths:
         _say(f"Wrote {len(paths)} files to {paths[0].parent}.")
 

@@ -71,16 +71,9 @@ _HELD: dict[str, str] = {
 }
 
 _QUANTITY = re.compile(r"^\s*([-+−]?[\d.,]*\d[\d.,]*(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
-_NUMBERS = re.compile(r"^\s*((?:[-+−]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?[\s,;]*)+)(.*?)\s*$")
-_TEMPERATURE_WORDS = {
-    "F": "degF",
-    "°F": "degF",
-    "degF": "degF",
-    "C": "degC",
-    "°C": "degC",
-    "degC": "degC",
-    "K": "kelvin",
-}
+_NUMBER = re.compile(r"[-+−]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?")
+_TEMPERATURE_WORDS = {"°": "deg", "%": "percent", "sq mm": "mm**2", "hr": "hour"}
+_POWER_OF_LENGTH = re.compile(r"\b(mm|cm|m|km|in|ft)([23²³])(?![\w*])")
 _WORDS = {
     "°": "deg",
     "%": "percent",
@@ -156,7 +149,7 @@ def _scaled(number: float, word: str, unit: str) -> float:
     registry = _registry()
     if unit == "degC":
         word = _TEMPERATURE_WORDS.get(word, word)
-    word = _WORDS.get(word, word)
+    word = _POWER_OF_LENGTH.sub(lambda match: f"{match[1]}**{'2' if match[2] in '2²' else '3'}", _WORDS.get(word, word))
     try:
         return float(registry.Quantity(number, word).to(unit or "dimensionless").magnitude)
     except pint.DimensionalityError:
@@ -196,14 +189,23 @@ def read_quantities(value: object, unit: str) -> tuple[float, ...]:
     (0.0, 5.0, 10.0)
     """
     if isinstance(value, str):
-        match = _NUMBERS.match(value)
-        if match is None:
+        numbers, word = _leading_numbers(value)
+        if not numbers:
             raise UnitError("is not a list of numbers with a unit.")
-        parts = re.split(r"[\s,;]+", match.group(1).strip(" ,;"))
-        return tuple(read_quantity(f"{part} {match.group(2)}".strip(), unit) for part in parts)
+        return tuple(read_quantity(f"{number} {word}".strip(), unit) for number in numbers)
     if isinstance(value, list | tuple):
         return tuple(read_quantity(item, unit) for item in value)
     raise UnitError("is not a list of numbers.")
+
+
+def _leading_numbers(text: str) -> tuple[list[str], str]:
+    """The numbers at the start of `text`, and the rest: its unit."""
+    numbers: list[str] = []
+    rest = text.lstrip(" ,;")
+    while match := _NUMBER.match(rest):
+        numbers.append(match[0])
+        rest = rest[match.end() :].lstrip(" ,;\t\n")
+    return numbers, rest.strip()
 
 
 @cache

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 from pvlib import pvsystem
 from pvlib.ivtools import sdm
+from scipy import constants
 from scipy.ndimage import map_coordinates
 
 from trackersim.errors import InputError
@@ -16,10 +17,13 @@ FloatArray = npt.NDArray[np.float64]
 
 _LIGHT_STEP_W_M2, _LIGHT_TOP_W_M2 = 10.0, 1600.0
 _CELL_LOW_C, _CELL_STEP_C, _CELL_HIGH_C = -50.0, 5.0, 120.0
+_EASING = (1.0, 0.95, 1.05, 0.9, 1.1, 0.8, 1.2, 0.7, 1.3)
 # Silicon, as in De Soto et al., Solar Energy 80 (2006).
 _BAND_GAP_EV, _BAND_GAP_PER_K = 1.121, -0.0002677
-# Starting points for the fit, mildest first: series and shunt resistance in units of Voc/Isc.
-_GUESSES = ((0.02, 40.0), (0.05, 20.0), (0.005, 100.0), (0.1, 10.0), (0.001, 400.0))
+_REFERENCE_K = 298.15
+_THERMAL_V = constants.k * _REFERENCE_K / constants.e
+# Starting points for the fit, likeliest first: series and shunt resistance in units of Voc/Isc.
+_GUESSES = ((0.03, 30.0), (0.06, 20.0), (0.01, 100.0), (0.1, 10.0), (0.002, 400.0))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,10 +41,14 @@ class Label:
 
 @dataclass(frozen=True, kw_only=True)
 class ModuleTable:
-    """Best power per light and voltage at best power of one new module, over light × cell temperature."""
+    """Best power per light and voltage at best power of one new module, over light × cell temperature.
+
+    `voc_per_k` is the temperature coefficient of Voc that fits the rest of the label: its own unless that contradicts.
+    """
 
     power_per_light: FloatArray
     vmp_v: FloatArray
+    voc_per_k: float
 
 
 def cell_temperature_c(
@@ -53,34 +61,55 @@ def cell_temperature_c(
 def fit_label(label: Label) -> dict[str, float]:
     """Single-diode parameters at reference conditions (De Soto et al. 2006): I_L_ref, I_o_ref, R_s, R_sh_ref, a_ref.
 
-    Raises `InputError` when no curve passes through the label's points.
+    Faded or rounded labels may contradict themselves. If no curve passes through all of a label's figures, the
+    temperature coefficient of Voc gives way in steps, up to 30 %; `voc_per_k` in the answer is the one used. Raises
+    `InputError` when that does not help either.
     """
-    for resistance, shunt in _GUESSES:
-        unit = label.voc_v / label.isc_a
-        guess = {"Rs_0": resistance * unit, "Rsh_0": shunt * unit}
-        try:
-            found, _ = sdm.fit_desoto(
-                v_mp=label.vmp_v,
-                i_mp=label.imp_a,
-                v_oc=label.voc_v,
-                i_sc=label.isc_a,
-                alpha_sc=label.isc_per_k * label.isc_a,
-                beta_voc=label.voc_per_k * label.voc_v,
-                cells_in_series=label.cells,
-                EgRef=_BAND_GAP_EV,
-                dEgdT=_BAND_GAP_PER_K,
-                init_guess=guess,
-            )
-        except RuntimeError:
-            continue
-        if min(found[key] for key in ("I_L_ref", "I_o_ref", "R_s", "R_sh_ref", "a_ref")) > 0:
-            return {key: float(value) for key, value in found.items()}
+    for easing in _EASING:
+        for guess in _GUESSES:
+            found = _fit(label, label.voc_per_k * easing, guess)
+            if found is not None:
+                return found
     raise InputError.of(
         "array.vmp",
         label.vmp_v,
         "and its fellows on the label fit no single-diode curve.",
         "Read vmp, imp, voc, isc and cells from the label again; the fill factor or voc_per_k is unusual.",
     )
+
+
+def _fit(label: Label, voc_per_k: float, guess: tuple[float, float]) -> dict[str, float] | None:
+    """One attempt, begun from the junction whose Voc changes so with temperature: V ≈ n (E_g + 3kT) − T · dV/dT."""
+    unit = label.voc_v / label.isc_a
+    volt_per_cell = label.voc_v / label.cells
+    ideality = volt_per_cell * (1 - _REFERENCE_K * voc_per_k) / (_BAND_GAP_EV + 3 * _THERMAL_V)
+    slope_v = ideality * label.cells * _THERMAL_V
+    start = {
+        "IL_0": label.isc_a,
+        "Io_0": label.isc_a * float(np.exp(-label.voc_v / slope_v)),
+        "a_0": slope_v,
+        "Rs_0": guess[0] * unit,
+        "Rsh_0": guess[1] * unit,
+    }
+    try:
+        with np.errstate(all="ignore"):
+            found, _ = sdm.fit_desoto(
+                v_mp=label.vmp_v,
+                i_mp=label.imp_a,
+                v_oc=label.voc_v,
+                i_sc=label.isc_a,
+                alpha_sc=label.isc_per_k * label.isc_a,
+                beta_voc=voc_per_k * label.voc_v,
+                cells_in_series=label.cells,
+                EgRef=_BAND_GAP_EV,
+                dEgdT=_BAND_GAP_PER_K,
+                init_guess=start,
+            )
+    except RuntimeError:  # pvlib's word for a root search that did not converge
+        return None
+    if not min(found[key] for key in ("I_L_ref", "I_o_ref", "R_s", "R_sh_ref", "a_ref")) > 0:
+        return None
+    return {**{key: float(value) for key, value in found.items()}, "voc_per_k": voc_per_k}
 
 
 def module_table(label: Label) -> ModuleTable:
@@ -94,7 +123,7 @@ def module_table(label: Label) -> ModuleTable:
     shape = (len(light), len(cell))
     power = np.maximum(np.nan_to_num(np.asarray(point["p_mp"])), 0.0).reshape(shape)
     voltage = np.maximum(np.nan_to_num(np.asarray(point["v_mp"])), 0.0).reshape(shape)
-    return ModuleTable(power_per_light=power / light[:, None], vmp_v=voltage)
+    return ModuleTable(power_per_light=power / light[:, None], vmp_v=voltage, voc_per_k=found["voc_per_k"])
 
 
 def _diode(light: FloatArray, cell_c: FloatArray, label: Label, found: dict[str, float]) -> tuple[FloatArray, ...]:

@@ -82,7 +82,7 @@ def day_figure(results: Mapping[str, Result], system: System, *, day: int | None
 def show_day(result: Result) -> int:
     """The day to show: the one with most light on the plane within 31 days of an equinox, else of all."""
     light = result.daily["plane_kwh_m2"].to_numpy()
-    of_year = np.asarray(result.times[::MINUTES_A_DAY].dayofyear)
+    of_year = np.asarray(result.times[::MINUTES_A_DAY].day_of_year)
     near = (np.abs(of_year - 80) <= 31) | (np.abs(of_year - 266) <= 31)
     return int(np.argmax(np.where(near, light, -1.0) if near.any() else light))
 

@@ -115,7 +115,7 @@ def month_rows(result: Result, system: System) -> list[tuple[str, ...]]:
 
 def month_header(system: System) -> tuple[str, ...]:
     """Headings of `month_rows`."""
-    return ("Month", f"Water, {unit_label('volume_per_day', system)}", "Array, kWh/day", "Light, kWh/m² a day")
+    return ("Month", f"Water, {unit_label('volume_per_day', system)}", "Array, kWh/day", "Light, kWh/m²·day")
 
 
 def compare_header(system: System) -> tuple[str, ...]:
@@ -127,8 +127,8 @@ def compare_header(system: System) -> tuple[str, ...]:
         "of ideal",
         f"Worst month, {water}",
         "Array, kWh/day",
-        "Light, kWh/m² a day",
-        "Flip after sunrise",
+        "Light, kWh/m²·day",
+        "Turns after sunrise",
     )
 
 
@@ -141,7 +141,7 @@ def compare_rows(results: Mapping[str, Result], system: System) -> list[tuple[st
         flip = result.flip_summary()["median_min_after_sunrise"]
         rows.append(
             (
-                rack_words(result),
+                rack_words(result).replace("rack ", "").replace(" rack", ""),
                 rounded(shown_value(result.water_m3_per_day, "volume_per_day", system)),
                 f"{100 * result.water_m3 / ideal.water_m3:.1f} %" if ideal and ideal.water_m3 > 0 else "–",
                 rounded(shown_value(worst, "volume_per_day", system)),

@@ -148,7 +148,7 @@ def prepare(job: Job, *, first_day: dt.date | None = None, last_day: dt.date | N
     up = np.flatnonzero(sun.is_up)
     up_day = up // MINUTES_A_DAY
     direction = np.ascontiguousarray(sun.direction[:, up])
-    day_of_year = np.asarray(times[::MINUTES_A_DAY].dayofyear)
+    day_of_year = np.asarray(times[::MINUTES_A_DAY].day_of_year)
     crowns, horizon = crowns_of(job, day_of_year), horizon_of(job)
     light = sky_light(
         dni_w_m2=weather.dni_w_m2[up],
@@ -366,6 +366,12 @@ def _notices(job: Job, scene: Scene, machine: Machine) -> tuple[Notice, ...]:
     elif machine.pump.yield_limited:
         text = "The well's yield, not the pump, sets the largest flow; the pump would draw air beyond max_drawdown."
         own.append(Notice(text=text, field="source.max_drawdown", level="caution"))
+    if machine.module.voc_per_k != job.array.voc_per_k:
+        text = (
+            f"No cell has all the figures on this label; voc_per_k {100 * machine.module.voc_per_k:.2f} % per kelvin "
+            f"was used instead of {100 * job.array.voc_per_k:.2f} %. Read the label again."
+        )
+        own.append(Notice(text=text, field="array.voc_per_k", level="caution"))
     if job.rack.kind == "delayed":
         text = (
             "The rack's delay, turning time and lag are taken as watched or assumed; no published measurement exists."

@@ -1,0 +1,61 @@
+"""Helpers shared by all tests: unit vectors to the sun, and property tests that try the same examples every run."""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from types import FrameType
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+from hypothesis import HealthCheck, settings
+
+from trackersim import Result, compare, load_job
+
+settings.register_profile(
+    "repeatable", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow], database=None
+)
+settings.load_profile("repeatable")
+
+Ray = Callable[[npt.ArrayLike, npt.ArrayLike], npt.NDArray[np.float64]]
+
+
+@pytest.fixture(scope="session")
+def ray() -> Ray:
+    """Unit vectors (3, n), east–north–up, from elevations and compass azimuths in degrees."""
+
+    def made(elevation_deg: npt.ArrayLike, azimuth_deg: npt.ArrayLike) -> npt.NDArray[np.float64]:
+        elevation, azimuth = np.radians(np.atleast_1d(elevation_deg)), np.radians(np.atleast_1d(azimuth_deg))
+        elevation, azimuth = np.broadcast_arrays(elevation, azimuth)
+        level = np.cos(elevation)
+        return np.stack([level * np.sin(azimuth), level * np.cos(azimuth), np.sin(elevation)])
+
+    return made
+
+
+@pytest.fixture(scope="session")
+def within_seconds() -> Callable[[int], AbstractContextManager[None]]:
+    """A block that fails instead of hanging: `with within_seconds(3): ...` (main thread, POSIX)."""
+
+    @contextmanager
+    def block(seconds: int) -> Iterator[None]:
+        def give_up(number: int, frame: FrameType | None) -> None:
+            raise TimeoutError(f"still running after {seconds} s")
+
+        before = signal.signal(signal.SIGALRM, give_up)
+        signal.alarm(seconds)
+        try:
+            yield
+        finally:
+            signal.alarm(0)
+            signal.signal(signal.SIGALRM, before)
+
+    return block
+
+
+@pytest.fixture(scope="session")
+def demo_year() -> dict[str, Result]:
+    """The demo's typical year on the three racks; shared, since it takes two seconds."""
+    return compare(load_job("demo"))

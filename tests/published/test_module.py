@@ -1,0 +1,67 @@
+"""Cell temperature, the single-diode fit and ageing against printed values."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trackersim.job.machine import Array
+from trackersim.power.module import Label, best_point, cell_temperature_c, fit_label, module_table
+
+# De Soto et al., Solar Energy 80 (2006); this module's numbers are those of pvlib's test of its fit.
+PUBLISHED_LABEL = Label(
+    vmp_v=31.0,
+    imp_a=8.71,
+    voc_v=38.3,
+    isc_a=9.43,
+    isc_per_k=0.005658 / 9.43,
+    voc_per_k=-0.13788 / 38.3,
+    cells=60,
+)
+
+
+def faiman_c(light: float, air: float, wind: float) -> float:
+    parts = {"plane_w_m2": np.array([light]), "air_c": np.array([air]), "wind_m_s": np.array([wind])}
+    return float(cell_temperature_c(**parts, faiman_u0=25.0, faiman_u1=6.84)[0])
+
+
+def test_faiman_module_temperature() -> None:
+    # Faiman, Prog. Photovolt. 16 (2008); the number is in pvlib's test.
+    assert faiman_c(900.0, 20.0, 5.0) == pytest.approx(35.203, abs=5e-4)
+
+
+def test_default_heat_loss_gives_a_normal_operating_temperature() -> None:
+    # NOCT conditions (800 W/m², 20 °C, 1 m/s): labels print 45 ± 2 °C.
+    array = Array(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5)
+    assert (array.faiman_u0, array.faiman_u1) == (25.0, 6.84)
+    assert faiman_c(800.0, 20.0, 1.0) == pytest.approx(45.0, abs=2.0)
+
+
+def test_single_diode_parameters_of_the_published_label() -> None:
+    found = fit_label(PUBLISHED_LABEL)
+    assert found["I_L_ref"] == pytest.approx(9.45232, rel=1e-4)
+    assert found["a_ref"] == pytest.approx(1.59128, rel=1e-4)
+    assert found["R_sh_ref"] == pytest.approx(125.80, rel=1e-3)
+
+
+def test_power_of_the_published_label_at_standard_conditions() -> None:
+    power, voltage = best_point(
+        module_table(PUBLISHED_LABEL), absorbed_w_m2=np.array([1000.0]), cell_c=np.array([25.0])
+    )
+    assert power[0] == pytest.approx(270.01, abs=0.02)
+    assert voltage[0] == pytest.approx(31.0, rel=1e-3)
+
+
+def test_default_ageing_is_the_published_median() -> None:
+    # Jordan & Kurtz 2013 and Jordan et al. 2016 (Prog. Photovolt.): median 0.5–0.6 % a year.
+    array = Array(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5)
+    assert 0.005 <= array.loss_per_year <= 0.006
+
+
+@given(age=st.floats(0, 60), loss=st.floats(0, 0.05))
+def test_ageing_compounds(age: float, loss: float) -> None:
+    array = Array(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, age_years=age, loss_per_year=loss)
+    assert array.age_share == pytest.approx(np.exp(age * np.log1p(-loss)), rel=1e-12)  # identity
+    assert 0 < array.age_share <= 1

@@ -1,0 +1,134 @@
+"""Which share of the beam passes trees and a far horizon, regime by regime."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from conftest import Ray
+
+from trackersim.sky.trees import Crown, Horizon, beam_share, horizon_elevation_deg, in_crown, leaf_share
+
+EAST_TREE = Crown(
+    bearing_deg=90.0,
+    distance_m=20.0,
+    half_width_m=4.0,
+    base_m=2.0,
+    top_m=10.0,
+    round_top=True,
+    beam_by_day=np.array([0.05, 0.45]),
+)
+EAST_ROW = replace(EAST_TREE, round_top=False, half_width_m=20.0)
+IN_LEAF = np.zeros(1, dtype=int)
+
+
+def test_without_trees_the_whole_beam_passes_exactly(ray: Ray) -> None:
+    direction = ray(np.linspace(-5, 90, 50), np.linspace(0, 359, 50))
+    assert (beam_share(direction, np.zeros(50, dtype=int), []) == 1.0).all()
+
+
+def test_a_crown_that_lets_everything_pass_is_no_crown(ray: Ray) -> None:
+    glass = replace(EAST_TREE, beam_by_day=np.ones(1))
+    direction = ray(np.linspace(0.1, 89, 200), 90.0)
+    assert in_crown(direction, glass).any()
+    assert (beam_share(direction, np.zeros(200, dtype=int), [glass]) == 1.0).all()
+
+
+def test_share_is_that_of_the_day(ray: Ray) -> None:
+    direction = np.repeat(ray(17.0, 90.0), 2, axis=1)
+    assert beam_share(direction, np.array([0, 1]), [EAST_TREE]).tolist() == [0.05, 0.45]
+
+
+def test_a_tree_behind_the_array_does_not_shade_the_morning_sun(ray: Ray) -> None:
+    west_tree = replace(EAST_TREE, bearing_deg=270.0)
+    assert beam_share(ray(17.0, 90.0), IN_LEAF, [west_tree])[0] == 1.0
+    assert beam_share(ray(17.0, 270.0), IN_LEAF, [west_tree])[0] == 0.05
+
+
+@pytest.mark.parametrize("crown", [EAST_TREE, EAST_ROW], ids=["round", "row"])
+def test_low_sun_passes_under_the_crown_and_high_sun_over_it(ray: Ray, crown: Crown) -> None:
+    under, inside, over = (np.degrees(np.arctan2(height, 20.0)) for height in (1.9, 6.0, 10.1))
+    shares = beam_share(ray([under, inside, over], 90.0), np.zeros(3, dtype=int), [crown])
+    assert shares.tolist() == [1.0, 0.05, 1.0]
+
+
+def test_a_round_crown_lets_the_corner_pass_that_a_row_blocks(ray: Ray) -> None:
+    square = replace(EAST_TREE, round_top=False)
+    aside = 3.6 / 20  # 90 % of the half width
+    elevation = np.degrees(np.arctan2(9.6, np.hypot(20.0, 3.6)))
+    corner = ray(elevation, 90 + np.degrees(np.arctan(aside)))
+    assert not in_crown(corner, EAST_TREE)[0]
+    assert in_crown(corner, square)[0]
+
+
+def test_width_is_seen_at_the_trees_distance(ray: Ray) -> None:
+    edge = np.degrees(np.arctan(4.0 / 20.0))
+    middle = np.degrees(np.arctan2(6.0, np.hypot(20.0, 4.0)))
+    assert in_crown(ray(middle, [90 - edge + 0.2, 90 + edge - 0.2]), EAST_TREE).all()
+    assert not in_crown(ray(middle, [90 - edge - 0.2, 90 + edge + 0.2]), EAST_TREE).any()
+
+
+def test_two_crowns_weaken_one_after_the_other(ray: Ray) -> None:
+    behind = replace(EAST_ROW, distance_m=40.0, top_m=20.0, base_m=0.0, beam_by_day=np.array([0.5, 1.0]))
+    assert beam_share(ray(17.0, 90.0), IN_LEAF, [EAST_TREE, behind])[0] == pytest.approx(0.05 * 0.5)
+
+
+def test_a_crown_that_spans_north_is_whole(ray: Ray) -> None:
+    north = replace(EAST_TREE, bearing_deg=0.0)
+    assert in_crown(ray(16.0, [355.0, 0.0, 5.0, 365.0]), north).all()
+    assert in_crown(ray(16.0, [355.0, 5.0]), replace(north, bearing_deg=360.0)).all()
+
+
+def test_horizon_lookup_goes_round_through_north() -> None:
+    horizon = Horizon(bearing_deg=np.array([10.0, 350.0]), elevation_deg=np.array([10.0, 20.0]))
+    looked_up = horizon_elevation_deg([350.0, 355.0, 0.0, 5.0, 10.0, 370.0, -5.0, 180.0], horizon)
+    assert looked_up == pytest.approx([20.0, 17.5, 15.0, 12.5, 10.0, 10.0, 17.5, 15.0])
+
+
+def test_no_horizon_is_level() -> None:
+    empty = Horizon(bearing_deg=np.array([]), elevation_deg=np.array([]))
+    assert (horizon_elevation_deg([0.0, 90.0], None) == 0).all()
+    assert (horizon_elevation_deg([0.0, 90.0], empty) == 0).all()
+
+
+def test_a_hill_hides_the_sun_wholly_until_it_clears(ray: Ray) -> None:
+    hill = Horizon(bearing_deg=np.array([0.0, 180.0]), elevation_deg=np.array([15.0, 15.0]))
+    shares = beam_share(ray([14.9, 15.1], 90.0), np.zeros(2, dtype=int), [], hill)
+    assert shares.tolist() == [0.0, 1.0]
+
+
+NORTH = {"leaf_on_day": 110, "leaf_off_day": 309}
+SOUTH = {"leaf_on_day": 293, "leaf_off_day": 125}  # October to May: in leaf across new year
+
+
+@pytest.mark.parametrize(
+    ("dates", "day", "share"),
+    [
+        pytest.param(NORTH, 20, 0.0, id="north-winter"),
+        pytest.param(NORTH, 96, 0.0, id="north-buds"),
+        pytest.param(NORTH, 103, 0.5, id="north-half-out"),
+        pytest.param(NORTH, 110, 1.0, id="north-leaf-on"),
+        pytest.param(NORTH, 200, 1.0, id="north-summer"),
+        pytest.param(NORTH, 295, 1.0, id="north-last-full-day"),
+        pytest.param(NORTH, 302, 0.5, id="north-half-fallen"),
+        pytest.param(NORTH, 309, 0.0, id="north-bare"),
+        pytest.param(SOUTH, 1, 1.0, id="south-new-year"),
+        pytest.param(SOUTH, 365, 1.0, id="south-old-year"),
+        pytest.param(SOUTH, 200, 0.0, id="south-winter"),
+        pytest.param(SOUTH, 286, 0.5, id="south-half-out"),
+        pytest.param(SOUTH, 118, 0.5, id="south-half-fallen"),
+    ],
+)
+def test_leaves_come_and_go(dates: dict[str, int], day: int, share: float) -> None:
+    assert float(leaf_share(day, **dates)) == pytest.approx(share, abs=1e-9)
+
+
+@pytest.mark.parametrize(("on", "off"), [(5, 200), (360, 150), (150, 3), (293, 125), (110, 309)])
+def test_leaf_share_stays_within_bounds_and_never_jumps(on: int, off: int) -> None:
+    shares = leaf_share(np.arange(0, 731), leaf_on_day=on, leaf_off_day=off)
+    assert shares.min() == 0.0
+    assert shares.max() == 1.0
+    assert np.abs(np.diff(shares)).max() <= 1 / 14 + 1e-9
+    assert float(leaf_share(on, leaf_on_day=on, leaf_off_day=off)) == pytest.approx(1.0)
+    assert float(leaf_share(off, leaf_on_day=on, leaf_off_day=off)) == pytest.approx(0.0)

@@ -1,0 +1,274 @@
+"""The table of running points: against direct root finding, and in every regime."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+
+from trackersim.errors import InputError
+from trackersim.job.waterworks import Pipes, Pump, Source
+from trackersim.water.pump import PumpCurve, pump_curve, pump_head_m, pump_power_w, runout_flow_m3_s
+from trackersim.water.system import OperatingTable, flow_at_power, operating_flow_m3_s, operating_table, system_head_m
+
+SHEET = Pump(
+    curve_flow_m3_s=(0, 0.0005, 0.001, 0.0015, 0.002),
+    curve_head_m=(60, 58, 52, 42, 28),
+    curve_power_w=(500, 700, 880, 1000, 1050),
+)
+HUMPED = Pump(
+    curve_flow_m3_s=(0, 0.0005, 0.001, 0.0015, 0.002),
+    curve_head_m=(50, 54, 52, 42, 28),
+    curve_power_w=(500, 700, 880, 1000, 1050),
+)
+PIPES = Pipes(length_m=180, bore_m=0.035, c_value=140, fittings=6)
+STEADY = Source(lift_m=20)
+WELL = Source(lift_m=20, specific_capacity_m3_s_per_m=1e-4)
+POWERS = np.linspace(0, 1500, 4001)
+
+
+def table_of(
+    pump: Pump = SHEET, *, lift_m: float = 20.0, pipes: Pipes = PIPES, source: Source = STEADY, **limits: float
+) -> OperatingTable:
+    return operating_table(
+        pump_curve(pump),
+        static_head_m=lift_m,
+        pipes=pipes,
+        source=source,
+        max_speed=limits.get("max_speed", 1.0),
+        min_speed=limits.get("min_speed", 0.0),
+    )
+
+
+def assert_sane(table: OperatingTable) -> None:
+    for values in (table.speed, table.power_w, table.flow_m3_s, table.head_m):
+        assert values.shape == table.speed.shape
+        assert np.isfinite(values).all()
+        assert np.all(values >= 0)
+    assert np.all(np.diff(table.power_w) >= 0)
+    assert np.all(np.diff(table.flow_m3_s) >= 0)
+    assert np.all(np.diff(table.speed) >= 0)
+
+
+# ---- against a direct root solve --------------------------------------------------------------------------------
+
+
+def direct_flow(curve: PumpCurve, speed: float, lift_m: float, pipes: Pipes, source: Source) -> float:
+    def surplus(flow: float) -> float:
+        needed = system_head_m(flow, static_head_m=lift_m, pipes=pipes, source=source)
+        return float(pump_head_m(curve, flow, speed=speed) - needed)
+
+    if surplus(0.0) <= 0:
+        return 0.0
+    return float(brentq(surplus, 0.0, speed * runout_flow_m3_s(curve) * 1.001, xtol=1e-14))
+
+
+def direct_flow_at_power(curve: PumpCurve, power_w: float, lift_m: float, pipes: Pipes, source: Source) -> float:
+    def spare(speed: float) -> float:
+        flow = direct_flow(curve, speed, lift_m, pipes, source)
+        return power_w - float(pump_power_w(curve, flow, speed=speed))
+
+    if spare(1.0) >= 0:
+        return direct_flow(curve, 1.0, lift_m, pipes, source)
+    return direct_flow(curve, brentq(spare, 1e-6, 1.0, xtol=1e-13), lift_m, pipes, source)
+
+
+def random_case(rng: np.random.Generator) -> tuple[Pump, float, Pipes, Source]:
+    flow, head = rng.uniform(3e-4, 5e-3), rng.uniform(8, 120)
+    if rng.random() < 0.4:
+        pump = Pump(rated_flow_m3_s=flow, rated_head_m=head, rated_efficiency=rng.uniform(0.3, 0.7))
+    else:
+        x = np.linspace(0, 1.6, 6)
+        heads = 1.3 * head * (1 - rng.uniform(0.0, 0.15) * x - rng.uniform(0.18, 0.25) * x**2)
+        efficiency = rng.uniform(0.35, 0.7) * x * (2 - x) + 0.02
+        pump = Pump(
+            curve_flow_m3_s=tuple(flow * x), curve_head_m=tuple(heads), curve_efficiency=tuple(efficiency)
+        )
+    bore = float(np.sqrt(flow / rng.uniform(0.4, 2.5) * 4 / np.pi))
+    pipes = Pipes(length_m=rng.uniform(0, 400), bore_m=bore, c_value=rng.uniform(90, 150), fittings=rng.uniform(0, 15))
+    capacity = None if rng.random() < 0.5 else flow / rng.uniform(1, 20)
+    return pump, float(head * rng.uniform(0.05, 1.1)), pipes, Source(lift_m=0, specific_capacity_m3_s_per_m=capacity)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_flow_at_power_equals_direct_roots(seed: int) -> None:
+    pump, lift_m, pipes, source = random_case(np.random.default_rng(seed))
+    curve = pump_curve(pump)
+    table = operating_table(curve, static_head_m=lift_m, pipes=pipes, source=source)
+    assert_sane(table)
+    full_w = float(pump_power_w(curve, table.flow_m3_s[-1]))
+    powers = full_w * np.array([0.05, 0.3, 0.55, 0.62, 0.7, 0.8, 0.9, 0.97, 1.2])
+    expected = [direct_flow_at_power(curve, power, lift_m, pipes, source) for power in powers]
+    rated = curve.flow_m3_s[-1] / 2
+    np.testing.assert_allclose(flow_at_power(table, powers).flow_m3_s, expected, atol=0.002 * rated)
+
+
+def test_just_above_the_threshold_of_a_flat_curve_equals_direct_roots() -> None:
+    # With an input that hardly depends on flow, flow grows like a square root there: the hardest place for a table.
+    x = np.linspace(0, 2, 40)
+    sheet = {"curve_flow_m3_s": tuple(0.0014 * x), "curve_head_m": tuple(9 * (4 - x**2))}
+    curve = pump_curve(Pump(**sheet, curve_power_w=(900.0,) * 40))
+    pipes = Pipes(length_m=0, bore_m=0.05)
+    table = operating_table(curve, static_head_m=20, pipes=pipes, source=STEADY)
+    start_w = float(pump_power_w(curve, 0, speed=np.sqrt(20 / 36)))
+    powers = start_w * (1 + np.geomspace(1e-6, 0.1, 40))
+    expected = [direct_flow_at_power(curve, power, 20, pipes, STEADY) for power in powers]
+    np.testing.assert_allclose(flow_at_power(table, powers).flow_m3_s, expected, atol=0.002 * 0.0014)
+
+
+def test_solver_broadcasts_speeds_over_static_heads() -> None:
+    curve = pump_curve(SHEET)
+    speed, lift = np.array([[0.7], [0.9], [1.0]]), np.array([5.0, 20.0, 45.0, 80.0])
+    flow = operating_flow_m3_s(curve, speed=speed, static_head_m=lift, pipes=PIPES, source=WELL)
+    expected = [[direct_flow(curve, float(s), float(h), PIPES, WELL) for h in lift] for s in speed[:, 0]]
+    assert flow.shape == (3, 4)
+    np.testing.assert_allclose(flow, expected, atol=1e-12)
+
+
+# ---- regimes ----------------------------------------------------------------------------------------------------
+
+
+def test_no_water_below_the_threshold_speed_but_power_is_drawn() -> None:
+    table = table_of()
+    threshold = np.sqrt(20 / 60)
+    idle = table.speed < threshold * (1 - 1e-9)
+    assert idle.sum() > 10
+    assert not table.flow_m3_s[idle].any()
+    np.testing.assert_allclose(table.power_w[idle], 500 * table.speed[idle] ** 3, atol=1e-9)
+    assert np.all(table.flow_m3_s[table.speed > threshold * (1 + 1e-9)] > 0)
+
+
+def test_heads_balance_while_water_moves() -> None:
+    table = table_of(source=WELL)
+    moving = table.flow_m3_s > 0
+    ours = pump_head_m(pump_curve(SHEET), table.flow_m3_s, speed=table.speed)
+    np.testing.assert_allclose(ours[moving], table.head_m[moving], rtol=1e-9)
+    assert np.all(table.head_m[moving] >= 20)
+
+
+def test_more_power_never_less_water_and_never_more_used_than_offered() -> None:
+    for pump in (SHEET, HUMPED, Pump(rated_flow_m3_s=0.0014, rated_head_m=27)):
+        for limits in ({}, {"min_speed": 0.8}, {"max_speed": 1.2}):
+            point = flow_at_power(table_of(pump, source=WELL, **limits), POWERS)
+            assert np.all(np.diff(point.flow_m3_s) >= 0)
+            assert np.all(np.diff(point.speed) >= 0)
+            assert np.all(point.power_used_w <= POWERS)
+            assert point.flow_m3_s[-1] > 0
+
+
+def test_above_full_speed_the_drive_draws_no_more() -> None:
+    table = table_of()
+    at_full, beyond = flow_at_power(table, table.power_w[-1]), flow_at_power(table, 1e6)
+    assert [float(v) for v in beyond] == pytest.approx([float(v) for v in at_full])
+    assert float(beyond.speed) == pytest.approx(1.0)
+
+
+def test_no_power_no_water() -> None:
+    for limits in ({}, {"min_speed": 0.5}):
+        point = flow_at_power(table_of(**limits), np.array([[0.0, -5.0]]))
+        assert point.flow_m3_s.shape == (1, 2)
+        assert not np.any(point)
+
+
+def test_doubling_friction_or_lift_or_drawdown_never_adds_water() -> None:
+    easy = flow_at_power(table_of(source=WELL), POWERS).flow_m3_s
+    double = Pipes(length_m=360, bore_m=0.035, c_value=140, fittings=12)
+    weak = Source(lift_m=20, specific_capacity_m3_s_per_m=5e-5)
+    for harder in (table_of(source=WELL, pipes=double), table_of(source=WELL, lift_m=40), table_of(source=weak)):
+        flow = flow_at_power(harder, POWERS).flow_m3_s
+        assert np.all(flow <= easy + 1e-12)
+        assert flow[-1] < 0.98 * easy[-1]
+
+
+def test_huge_lift_gives_nothing_and_says_so() -> None:
+    table = table_of(lift_m=500)
+    assert_sane(table)
+    assert not table.can_lift
+    assert not flow_at_power(table, POWERS).flow_m3_s.any()
+    assert flow_at_power(table, 1e5).power_used_w == pytest.approx(500)  # it churns at full speed
+
+
+def test_lift_just_inside_reach() -> None:
+    assert table_of(lift_m=59.9).can_lift
+    assert not table_of(lift_m=60.0).can_lift
+    assert table_of(lift_m=60.0, max_speed=1.1).can_lift
+
+
+def test_no_lift_at_all_pumps_at_any_speed() -> None:
+    table = table_of(lift_m=0)
+    assert_sane(table)
+    assert flow_at_power(table, 1.0).flow_m3_s > 0
+
+
+def test_open_pipe_without_loss_runs_out() -> None:
+    table = table_of(lift_m=0, pipes=Pipes(length_m=0, bore_m=0.05))
+    assert_sane(table)
+    assert table.flow_m3_s[-1] == pytest.approx(runout_flow_m3_s(pump_curve(SHEET)))
+
+
+def test_humped_curve_takes_the_largest_flow() -> None:
+    # 52 m lies above the shut-off head of 50 m at rated speed, and below that at 1.05.
+    curve, bare = pump_curve(HUMPED), Pipes(length_m=0, bore_m=0.05)
+    flow = operating_flow_m3_s(curve, speed=1.05, static_head_m=52, pipes=bare, source=STEADY)
+    assert flow > 0.0011
+    assert pump_head_m(curve, flow, speed=1.05) == pytest.approx(52)
+    assert operating_flow_m3_s(curve, speed=1.0, static_head_m=52, pipes=bare, source=STEADY) == 0
+    table = table_of(HUMPED, lift_m=45, pipes=bare)
+    assert_sane(table)
+    positive = table.flow_m3_s[table.flow_m3_s > 0]
+    assert positive[0] > 0.001  # sets in with a jump, right of the hump's top
+
+
+def test_steep_friction_on_a_hump_still_balances() -> None:
+    narrow = Pipes(length_m=2000, bore_m=0.015)
+    table = table_of(HUMPED, lift_m=20, pipes=narrow)
+    assert_sane(table)
+    ours = pump_head_m(pump_curve(HUMPED), table.flow_m3_s, speed=table.speed)
+    moving = table.flow_m3_s > 0
+    np.testing.assert_allclose(ours[moving], table.head_m[moving], rtol=1e-9)
+
+
+def test_flat_curve() -> None:
+    flat = Pump(
+        curve_flow_m3_s=(0, 0.001, 0.002), curve_head_m=(50, 49.5, 48.9), curve_power_w=(500, 900, 1200)
+    )
+    assert_sane(table_of(flat, lift_m=49))
+    assert_sane(table_of(flat, lift_m=49, pipes=Pipes(length_m=0, bore_m=0.05)))
+
+
+def test_minimum_speed_keeps_the_drive_off() -> None:
+    table = table_of(min_speed=0.8)
+    assert_sane(table)
+    assert table.speed[0] == pytest.approx(0.8)
+    assert table.flow_m3_s[0] > 0
+    below, at = flow_at_power(table, table.power_w[0] * np.array([0.999, 1.0]))[0]
+    assert below == 0
+    assert at == pytest.approx(table.flow_m3_s[0])
+
+
+@pytest.mark.parametrize(("pump", "min_speed"), [(SHEET, 0.0), (SHEET, 0.95), (HUMPED, 0.0), (HUMPED, 0.95)])
+def test_the_well_sets_the_limit(pump: Pump, min_speed: float) -> None:
+    poor = Source(lift_m=20, specific_capacity_m3_s_per_m=5e-5, max_drawdown_m=8)
+    table = table_of(pump, source=poor, min_speed=min_speed)
+    assert_sane(table)
+    assert table.yield_limited
+    assert flow_at_power(table, 1e5).flow_m3_s == pytest.approx(4e-4)
+    assert not table_of(pump, source=WELL).yield_limited
+
+
+def test_a_limit_inside_the_jump_of_a_hump() -> None:
+    poor = Source(lift_m=45, specific_capacity_m3_s_per_m=1e-2, max_drawdown_m=0.01)
+    table = table_of(HUMPED, lift_m=45, source=poor, pipes=Pipes(length_m=0, bore_m=0.05))
+    assert_sane(table)
+    assert flow_at_power(table, 1e5).flow_m3_s == pytest.approx(1e-4)
+
+
+def test_below_the_yield_nothing_changes() -> None:
+    rich = Source(lift_m=20, specific_capacity_m3_s_per_m=1e-4, max_drawdown_m=300)
+    np.testing.assert_array_equal(table_of(source=rich).flow_m3_s, table_of(source=WELL).flow_m3_s)
+
+
+@pytest.mark.parametrize("lift_m", [-1.0, float("nan"), float("inf")])
+def test_impossible_lift(lift_m: float) -> None:
+    with pytest.raises(InputError, match="0 m or more"):
+        table_of(lift_m=lift_m)

@@ -1,0 +1,167 @@
+"""A centrifugal pump at any speed: its curve at rated speed and the affinity laws."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.interpolate import PchipInterpolator
+
+from trackersim.job.waterworks import Pump
+from trackersim.water.pipes import GRAVITY_M_S2
+
+FloatArray = NDArray[np.float64]
+
+WATER_DENSITY_KG_M3 = 1000.0
+
+# Shut-off power of radial pumps is about 40–60 % of the largest on common sheets (from memory); an extrapolation that
+# falls below 30 % comes from a steep first stretch of the efficiency curve, not from the pump.
+_LEAST_SHUT_OFF_SHARE = 0.3
+# A first efficiency rounded down to 1 % would otherwise blow the shut-off power up without limit.
+_MOST_SHUT_OFF_RISE = 1.5
+_ONE_POINT_SAMPLES = 41
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PumpCurve:
+    """What the pump does at rated speed. Three arrays of equal length, flow rising from 0.
+
+    `power_w` is the electrical input of the motor. `assumed` is True when the curve was drawn through the best point
+    alone: the result then deserves a notice.
+    """
+
+    flow_m3_s: FloatArray
+    head_m: FloatArray
+    power_w: FloatArray
+    assumed: bool = False
+
+
+def hydraulic_power_w(flow_m3_s: ArrayLike, head_m: ArrayLike) -> FloatArray:
+    """Power [W] that lifts `flow_m3_s` by `head_m` (shapes broadcast): ρ g Q H with ρ 1000 kg/m³."""
+    flow, head = np.asarray(flow_m3_s, dtype=np.float64), np.asarray(head_m, dtype=np.float64)
+    return WATER_DENSITY_KG_M3 * GRAVITY_M_S2 * flow * head
+
+
+def pump_curve(pump: Pump) -> PumpCurve:
+    """The curve at rated speed from the sheet's points, or from the best point if there is no sheet.
+
+    With input powers they are taken as given. With efficiencies the input is ρ g Q H / (η_pump η_motor), and
+    `shut_off_power_w` stands in at zero flow, where 0/0 says nothing. `pump` has been validated.
+    """
+    if pump.curve_flow_m3_s is None or pump.curve_head_m is None:
+        return _one_point_curve(pump)
+    flow = np.array(pump.curve_flow_m3_s)
+    head = np.array(pump.curve_head_m)
+    if pump.curve_power_w is not None:
+        power = np.array(pump.curve_power_w)
+    else:
+        assert pump.curve_efficiency is not None  # the model demands one of the two
+        power = _power_from_efficiency(flow, head, np.array(pump.curve_efficiency) * pump.motor_efficiency)
+    return _curve(flow, head, power, assumed=False)
+
+
+def _curve(flow: FloatArray, head: FloatArray, power: FloatArray, *, assumed: bool) -> PumpCurve:
+    for values in (flow, head, power):
+        values.flags.writeable = False
+    return PumpCurve(flow_m3_s=flow, head_m=head, power_w=power, assumed=assumed)
+
+
+def _power_from_efficiency(flow: FloatArray, head: FloatArray, efficiency: FloatArray) -> FloatArray:
+    power = np.empty_like(flow)
+    power[1:] = hydraulic_power_w(flow[1:], head[1:]) / efficiency[1:]
+    if head[-1] == 0:
+        # At zero head the true efficiency is 0 and the quotient says nothing; the motor still works as just before.
+        power[-1] = power[-2]
+    power[0] = shut_off_power_w(flow[1:], power[1:])
+    return power
+
+
+def shut_off_power_w(flow_m3_s: ArrayLike, power_w: ArrayLike) -> float:
+    """Input [W] at zero flow, guessed from inputs at two or more rising flows > 0.
+
+    The straight line through the first two points, kept between 30 % of the largest input (or the first input, if
+    that is less) and 1.5 times the first input. An assumption: an efficiency curve says nothing about shut-off.
+    """
+    flow, power = np.asarray(flow_m3_s, dtype=np.float64), np.asarray(power_w, dtype=np.float64)
+    straight = power[0] - (power[1] - power[0]) / (flow[1] - flow[0]) * flow[0]
+    least = min(_LEAST_SHUT_OFF_SHARE * power.max(), power[0])
+    return float(np.clip(straight, least, _MOST_SHUT_OFF_RISE * power[0]))
+
+
+def _one_point_curve(pump: Pump) -> PumpCurve:
+    """EPANET's curve through one point and an efficiency parabola that is 0 at both ends and best at that point.
+
+    With x = Q/Q_r: H = H_r (4 − x²)/3 (EPANET 2.2 User Manual, chapter 3, pump curves); η = η_r x (2 − x) is assumed.
+    The input ρ g Q H/(η η_m) then shrinks to P_r (2 + x)/3: two thirds of the rated input at shut-off.
+    """
+    assert pump.rated_flow_m3_s is not None  # the model demands the best point when there is no sheet
+    assert pump.rated_head_m is not None
+    x = np.linspace(0, 2, _ONE_POINT_SAMPLES)
+    rated_w = hydraulic_power_w(pump.rated_flow_m3_s, pump.rated_head_m)
+    rated_w = rated_w / (pump.rated_efficiency * pump.motor_efficiency)
+    head = pump.rated_head_m * (4 - x**2) / 3
+    return _curve(pump.rated_flow_m3_s * x, head, rated_w * (2 + x) / 3, assumed=True)
+
+
+class _Fit(NamedTuple):
+    head: PchipInterpolator
+    power: PchipInterpolator
+    end_slope: float
+    runout_m3_s: float
+    peak_m3_s: float
+
+
+@lru_cache(maxsize=64)
+def _fit(curve: PumpCurve) -> _Fit:
+    """Shape-preserving cubics (Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5 (1984)): no false humps."""
+    flow, head = curve.flow_m3_s, curve.head_m
+    fit = PchipInterpolator(flow, head)
+    # The cubic may end flat where the sheet still falls; the steeper of the two promises no water that is not there.
+    slope = min(float(fit(flow[-1], 1)), float((head[-1] - head[-2]) / (flow[-1] - flow[-2])))
+    runout = float(flow[-1] - head[-1] / slope)
+    return _Fit(fit, PchipInterpolator(flow, curve.power_w), slope, runout, float(flow[np.argmax(head)]))
+
+
+def runout_flow_m3_s(curve: PumpCurve) -> float:
+    """Flow [m³/s] at which the head at rated speed reaches zero."""
+    return _fit(curve).runout_m3_s
+
+
+def peak_flow_m3_s(curve: PumpCurve) -> float:
+    """Flow [m³/s] of the largest head at rated speed: 0 unless the curve humps."""
+    return _fit(curve).peak_m3_s
+
+
+def pump_head_m(curve: PumpCurve, flow_m3_s: ArrayLike, *, speed: ArrayLike = 1.0) -> FloatArray:
+    """Head [m] at `flow_m3_s` ≥ 0 and `speed` (share of rated, ≥ 0; shapes broadcast): s² H₁(Q/s).
+
+    Beyond the last point the head falls on along its last slope to zero and stays there; 0 at standstill. The
+    affinity laws hold for speeds of about 0.5…1.5 (Karassik, Pump Handbook); lower down they flatter the pump.
+    """
+    fit = _fit(curve)
+    last = curve.flow_m3_s[-1]
+    s = np.asarray(speed, dtype=np.float64)
+    flow = _flow_at_rated_speed(flow_m3_s, s)
+    head = fit.head(np.minimum(flow, last)) + fit.end_slope * np.maximum(flow - last, 0)
+    scaled: FloatArray = s**2 * np.maximum(head, 0)
+    return scaled
+
+
+def pump_power_w(curve: PumpCurve, flow_m3_s: ArrayLike, *, speed: ArrayLike = 1.0) -> FloatArray:
+    """Electrical input [W] at `flow_m3_s` ≥ 0 and `speed` (shapes broadcast): s³ P₁(Q/s), 0 at standstill.
+
+    Beyond the last point the input stays at its last value. Motor efficiency is taken as the same at every speed.
+    """
+    s = np.asarray(speed, dtype=np.float64)
+    flow = _flow_at_rated_speed(flow_m3_s, s)
+    power: FloatArray = s**3 * _fit(curve).power(np.minimum(flow, curve.flow_m3_s[-1]))
+    return power
+
+
+def _flow_at_rated_speed(flow_m3_s: ArrayLike, speed: FloatArray) -> FloatArray:
+    # Guarding the division keeps standstill finite: s² and s³ make the answer 0 there.
+    flow = np.asarray(flow_m3_s, dtype=np.float64) / np.maximum(speed, 1e-9)
+    return np.maximum(flow, 0)

@@ -1,0 +1,59 @@
+"""`trackersim weather JOB`: fetch a typical year and the terrain horizon, and name them in the job file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+
+from trackersim.errors import InputError
+from trackersim.job.files import load_job, parse_job, write_whole
+from trackersim.job.model import Job
+from trackersim.weather.fetch import PVGIS_URL, fetch_horizon, fetch_typical_year
+
+# Points lower than this are left out: a level horizon needs no list.
+_LEVEL_DEG = 0.05
+
+
+def adopt_weather(path: Path, *, url: str = "", cache_dir: Path | None = None, timeout_s: float = 60.0) -> list[str]:
+    """Fetch for the place of the job at `path`, keep both in the cache, and write them into the job file.
+
+    A horizon that the job has already, as measured on site, is kept. The file is replaced whole, with its comments,
+    and only if the new text is a valid job. Returns what was done, in sentences; raises `InputError` and changes
+    nothing if the server refuses, is slow, or answers nonsense.
+    """
+    job = load_job(path)
+    options = {
+        "timeout_s": timeout_s,
+        **({"url": url} if url else {}),
+        **({"cache_dir": cache_dir} if cache_dir else {}),
+    }
+    year = fetch_typical_year(job.site, **options)
+    told = [f"Typical year for {job.site.latitude_deg:g}, {job.site.longitude_deg:g}: {year}"]
+    points: tuple[tuple[float, float], ...] = ()
+    if job.horizon.points:
+        told.append("The job's own horizon was kept.")
+    else:
+        points = tuple(fetch_horizon(job.site, url=url or PVGIS_URL, cache_dir=cache_dir, timeout_s=timeout_s))
+        told.append(f"Terrain horizon: {len(points)} points, highest {max(e for _, e in points):.1f}°.")
+    write_whole(path, _edited(path, job, year, points).encode())
+    return [*told, f"{path} now names them. Trees and near buildings are not in a terrain horizon: add them yourself."]
+
+
+def _edited(path: Path, job: Job, year: Path, points: tuple[tuple[float, float], ...]) -> str:
+    """The job file's text with the weather file, and the horizon if any, put in."""
+    try:
+        document = tomlkit.parse(path.read_text(encoding="utf-8-sig"))
+    except TOMLKitError as error:
+        raise InputError.of("job file", str(path), f"cannot be edited: {error}.", "Name the file by hand.") from None
+    weather = document["weather"]
+    weather["file"] = str(year)
+    weather.pop("clear_sky", None)
+    if any(elevation > _LEVEL_DEG for _, elevation in points):
+        horizon = document.setdefault("horizon", tomlkit.table())
+        horizon["points"] = [[round(bearing, 1), round(elevation, 1)] for bearing, elevation in points]
+        horizon["bearing_from"] = "true"
+    text = tomlkit.dumps(document)
+    parse_job(text, folder=job.folder)
+    return text

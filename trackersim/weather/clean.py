@@ -1,0 +1,92 @@
+"""From a raw table to `Weather`: the order in which a file is checked, cleaned, filled and centred."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from trackersim.errors import Notice
+from trackersim.weather import checks, gaps
+from trackersim.weather.light import check_unit, clean_light
+from trackersim.weather.raw import LIGHT, RawTable, fault, note
+from trackersim.weather.series import Weather
+from trackersim.weather.slots import Slots, sky_over, slots_of
+
+FloatArray = npt.NDArray[np.float64]
+
+# name -> lowest and highest value ever met outdoors, and what a file full of others probably is
+_RANGE: dict[str, tuple[float, float, str]] = {
+    "air_c": (-70.0, 60.0, "Check that air is in °C (a column air_f is read as °F)."),
+    "wind_m_s": (0.0, 75.0, "Check that wind is in m/s (columns wind_mph and wind_km_h are converted)."),
+}
+_ASSUMED_WIND_M_S = 2.0
+_TOO_MANY = 0.05
+_YEAR_DAYS = 365
+
+
+def cleaned(table: RawTable, *, site_latitude_deg: float, site_longitude_deg: float, name: str, sha256: str) -> Weather:
+    """Whole days of clean samples at interval centres. Raises `InputError` for what cannot be mended."""
+    remarks_on_place = checks.check_place(table, latitude_deg=site_latitude_deg, longitude_deg=site_longitude_deg)
+    place = {
+        "latitude_deg": site_latitude_deg if table.latitude_deg is None else table.latitude_deg,
+        "longitude_deg": site_longitude_deg if table.longitude_deg is None else table.longitude_deg,
+        "elevation_m": table.elevation_m or 0.0,
+    }
+    table = checks.on_local_clock(table, longitude_deg=place["longitude_deg"])
+    slots, remarks = slots_of(table)
+    notices = [*table.notices, *remarks_on_place, *remarks]
+    sky = sky_over(slots, **place)
+    light, more = clean_light({each: slots.columns[each] for each in LIGHT}, sky, step_min=slots.step_min)
+    first, last, dropped = gaps.whole_days(light, sky, slots)
+    notices += more + dropped
+    part = slice(first * slots.per_day, last * slots.per_day)
+    light, slots, sky = {each: values[part] for each, values in light.items()}, slots.days(first, last), sky.cut(part)
+    check_unit(light, sky)
+    days = slots.count // slots.per_day
+    if table.typical and days < _YEAR_DAYS:
+        text = f"The typical year holds only {days} of its {_YEAR_DAYS} days: it may have been cut off in a download."
+        notices.append(note(text, caution=True))
+    light, more = gaps.fill_light(light, sky, slots)
+    notices += more + checks.check_label(light["ghi"], sky, slots)
+    air = _ranged("air_c", slots, notices)
+    wind = _ranged("wind_m_s", slots, notices)
+    light = gaps.centred_light(light, sky, slots, place=place)
+    return Weather(
+        times=slots.times(slots.centres_s),
+        step_min=slots.step_min,
+        ghi_w_m2=light["ghi"],
+        dni_w_m2=light["dni"],
+        dhi_w_m2=light["dhi"],
+        air_c=gaps.centred_air(air, slots),
+        wind_m_s=gaps.centred_air(wind, slots),
+        wind_from_deg=gaps.fill_direction(slots.columns["wind_from_deg"]),
+        latitude_deg=table.latitude_deg,
+        longitude_deg=table.longitude_deg,
+        elevation_m=table.elevation_m,
+        typical=table.typical,
+        label=table.label,
+        name=name,
+        sha256=sha256,
+        notices=tuple(notices),
+    )
+
+
+def _ranged(name: str, slots: Slots, notices: list[Notice]) -> FloatArray:
+    """Air or wind without absurd values and gaps."""
+    values = slots.columns[name].copy()
+    if name == "wind_m_s" and np.isnan(values).all():
+        text = f"The file has no wind: {_ASSUMED_WIND_M_S:g} m/s is assumed throughout."
+        notices.append(note(text, caution=True))
+        return np.full(len(values), _ASSUMED_WIND_M_S)
+    low, high, remedy = _RANGE[name]
+    absurd = (values < low) | (values > high)
+    if absurd.sum() > _TOO_MANY * len(values):
+        reason = f"has {int(absurd.sum())} values outside {low:g}…{high:g}, such as {values[absurd][0]:g}."
+        raise fault(f"its {name} column", reason, remedy)
+    if absurd.any():
+        such = f"outside {low:g}…{high:g} (such as {values[absurd][0]:g})"
+        notices.append(note(f"{int(absurd.sum())} values of {name} {such} were left out.", caution=True))
+        values[absurd] = np.nan
+    values, more = gaps.fill_air(name, values, slots)
+    notices += more
+    return values

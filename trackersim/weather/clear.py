@@ -1,0 +1,77 @@
+"""Weather of cloudless days, for a first answer without any file."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import json
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from trackersim.errors import Notice
+from trackersim.job.place import Site, WeatherChoice
+from trackersim.sky.sun import Sun, sun_at
+from trackersim.weather.clearsky import clear_sky
+from trackersim.weather.series import Weather
+
+FloatArray = npt.NDArray[np.float64]
+
+# Air lags the sun by about a month: the usual coldest day of the northern year, and the usual warmest hour.
+_COLDEST_DAY = 20.0
+_WARMEST_SOLAR_HOUR = 15.0
+
+
+def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) -> Weather:
+    """A calendar year of cloudless minutes at the site (`step_min` 1, 525,600 or 527,040 samples).
+
+    Light: Ineichen–Perez with pvlib's monthly Linke turbidity. Air: the daily mean swings once a year between the
+    coldest day (20 January; half a year later south of the equator) and the warmest, the hour of day once a day by
+    `daily_swing_c`, warmest at 15:00 mean solar time; so the coldest month's mean low is `coldest_c` and the warmest
+    month's mean high `warmest_c` to within half a kelvin. Wind constant, without direction. `sha256` is the hash of
+    the parameters. `sun`, if given, must be the sun at these minutes; else it is computed.
+    """
+    zone = dt.timezone(dt.timedelta(hours=site.standard_offset_h))
+    start = pd.Timestamp(year=choice.year, month=1, day=1, second=30, tz=zone)
+    days = 366 if start.is_leap_year else 365
+    times = pd.date_range(start, periods=days * 1440, freq="min")
+    place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
+    if sun is None:
+        sun = sun_at(times, **place)
+    light = clear_sky(times, sun, **place)
+    text = "The sky is taken as cloudless on every day: this is the most a site can give, not what to expect."
+    return Weather(
+        times=times,
+        step_min=1,
+        ghi_w_m2=light.ghi_w_m2,
+        dni_w_m2=light.dni_w_m2,
+        dhi_w_m2=light.dhi_w_m2,
+        air_c=_air_c(site, choice, days=days),
+        wind_m_s=np.full(len(times), choice.wind_m_s),
+        latitude_deg=site.latitude_deg,
+        longitude_deg=site.longitude_deg,
+        elevation_m=site.elevation_m,
+        typical=True,
+        label="minute centre",
+        name="clear sky",
+        sha256=_hash({**place, "utc_offset_h": site.standard_offset_h, **choice.model_dump()}),
+        notices=(Notice(text=text, field="weather.clear_sky", level="caution"),),
+    )
+
+
+def _air_c(site: Site, choice: WeatherChoice, *, days: int) -> FloatArray:
+    """Air temperature at every minute of the year."""
+    swing = choice.daily_swing_c
+    low = choice.coldest_c + swing / 2
+    high = choice.warmest_c - swing / 2
+    coldest = _COLDEST_DAY + (days / 2 if site.latitude_deg < 0 else 0.0)
+    hour = (np.arange(days * 1440) + 0.5) / 60
+    season = 2 * np.pi * (hour / 24 - coldest) / days
+    solar_hour = hour + site.longitude_deg / 15 - site.standard_offset_h
+    day = 2 * np.pi * (solar_hour - _WARMEST_SOLAR_HOUR) / 24
+    return np.asarray((low + high) / 2 - (high - low) / 2 * np.cos(season) + swing / 2 * np.cos(day))
+
+
+def _hash(parameters: dict[str, object]) -> str:
+    return hashlib.sha256(json.dumps(parameters, sort_keys=True).encode()).hexdigest()

@@ -1,0 +1,179 @@
+"""Rows on an even grid of whole days, and where the sun stands over each slot."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from trackersim.errors import Notice
+from trackersim.sky.sun import sun_at
+from trackersim.weather.clearsky import clear_sky
+from trackersim.weather.raw import RawTable, fault, note
+
+FloatArray = npt.NDArray[np.float64]
+BoolArray = npt.NDArray[np.bool_]
+
+_LONGEST_DAYS = 1100
+# The sun is sampled every ten minutes inside a slot; it climbs less than this between a sample and the slot's edge.
+_SAMPLE_MIN = 10
+_SLACK_DEG = 1.3
+# Refraction and twilight: light above this true elevation is no fault of the file.
+_DARK_BELOW_DEG = -0.9
+# A shift of the clock that is not worth resampling for.
+NEGLIGIBLE_S = 31.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Slots:
+    """Whole days of slots of `step_min`; NaN where the file has nothing.
+
+    Slot k is meant for the interval that starts `start_s + k·step` (seconds of the local clock), but the file's
+    light belongs to the centre of that interval plus `phase_s`, and its air to `air_delay_s` after that.
+    """
+
+    start_s: float
+    step_min: int
+    phase_s: float
+    air_delay_s: float
+    instant: bool
+    offset_h: float
+    columns: Mapping[str, FloatArray]
+
+    @property
+    def count(self) -> int:
+        return len(self.columns["ghi"])
+
+    @property
+    def per_day(self) -> int:
+        return 1440 // self.step_min
+
+    @property
+    def centres_s(self) -> FloatArray:
+        """Centres of the slots, seconds of the local clock."""
+        return np.asarray(self.start_s + (np.arange(self.count) + 0.5) * self.step_min * 60)
+
+    def times(self, seconds: FloatArray) -> pd.DatetimeIndex:
+        """Seconds of the local clock as stamps at the file's offset."""
+        zone = dt.timezone(dt.timedelta(hours=self.offset_h))
+        return pd.to_datetime(np.round(seconds).astype(np.int64), unit="s").tz_localize(zone)
+
+    def days(self, first: int, last: int) -> Slots:
+        """Only the days first…last (without `last`), counted from 0."""
+        cut = slice(first * self.per_day, last * self.per_day)
+        columns = {name: values[cut] for name, values in self.columns.items()}
+        return replace(self, start_s=self.start_s + first * 86400, columns=columns)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SkyOver:
+    """The sun and the cloudless sky over n slots.
+
+    `dark` (n): the sun is surely below the horizon all through. `up_share`: share of the slot with the sun up.
+    `cos_zenith`: its mean while up. Clear-sky values are means over the slot; the limits are the most light that
+    is physically possible (GHI, DHI: Long & Dutton, BSRN recommended quality checks V2.0, 2002) or that the
+    cleanest air lets through (DNI).
+    """
+
+    dark: BoolArray
+    up_share: FloatArray
+    cos_zenith: FloatArray
+    clear: Mapping[str, FloatArray]
+    limit: Mapping[str, FloatArray]
+    day_of_year: FloatArray
+
+    def cut(self, part: slice) -> SkyOver:
+        return SkyOver(
+            dark=self.dark[part],
+            up_share=self.up_share[part],
+            cos_zenith=self.cos_zenith[part],
+            clear={name: values[part] for name, values in self.clear.items()},
+            limit={name: values[part] for name, values in self.limit.items()},
+            day_of_year=self.day_of_year[part],
+        )
+
+
+def slots_of(table: RawTable) -> tuple[Slots, tuple[Notice, ...]]:
+    """The table's rows in their slots; of rows with one stamp the first counts."""
+    step_s = 60.0 * (table.step_min or 60)
+    phase_s = _phase(table.centre_s, step_s)
+    index = np.round((table.centre_s - phase_s) / step_s - 0.5).astype(np.int64)
+    found, first = np.unique(index, return_index=True)
+    per_day = round(86400 / step_s)
+    start = int(found[0] // per_day) * per_day
+    days = int((found[-1] - start) // per_day) + 1
+    if days > _LONGEST_DAYS:
+        reason = f"spans {days} days from its earliest to its latest stamp."
+        raise fault(f"{days} days", reason, "Correct the wrong stamp, or cut the file to the year you need.")
+    columns = {}
+    for name, values in table.columns.items():
+        columns[name] = np.full(days * per_day, np.nan)
+        columns[name][found - start] = values[first]
+    doubled = len(index) - len(found)
+    text = f"{doubled} rows repeat a time that the file already has; the first row of each time was kept."
+    slots = Slots(
+        start_s=start * step_s,
+        step_min=round(step_s / 60),
+        phase_s=phase_s,
+        air_delay_s=table.air_delay_s,
+        instant=table.instant,
+        offset_h=table.offset_h,
+        columns=columns,
+    )
+    return slots, (note(text, caution=True),) if doubled else ()
+
+
+def _phase(centre_s: FloatArray, step_s: float) -> float:
+    """How far the rows' centres lie after the centres of an even grid from midnight: −step/2 … step/2."""
+    angle = 2 * np.pi * (centre_s / step_s - 0.5)
+    # The usual residual, taken around the circle so that rows on both sides of its seam do not cancel.
+    centre = np.angle(np.exp(1j * angle[:200_000]).mean())
+    around = np.angle(np.exp(1j * (angle - centre)))
+    phase = float((centre + np.median(around)) / (2 * np.pi) * step_s)
+    phase = (phase + step_s / 2) % step_s - step_s / 2
+    # Stamps on the seam itself start their slot.
+    return -step_s / 2 if abs(phase - step_s / 2) < 0.5 else float(round(phase))
+
+
+def sky_over(slots: Slots, *, latitude_deg: float, longitude_deg: float, elevation_m: float) -> SkyOver:
+    """Sun and clear sky over every slot, at the moments the file's light belongs to."""
+    samples = 1 if slots.instant else max(1, slots.step_min // _SAMPLE_MIN)
+    seconds = sample_seconds(slots, samples) + slots.phase_s
+    times = slots.times(seconds)
+    place = {"latitude_deg": latitude_deg, "longitude_deg": longitude_deg, "elevation_m": elevation_m}
+    sun = sun_at(times, **place)
+    sky = clear_sky(times, sun, **place)
+    slack = 0.0 if slots.instant else min(_SLACK_DEG, slots.step_min * 0.15)
+    highest = sun.true_elevation_deg.reshape(-1, samples).max(axis=1) + slack
+    up = sun.is_up.reshape(-1, samples)
+    sine = np.where(up, sun.direction[2].reshape(-1, samples), 0.0)
+    extra = sky.extra_dni_w_m2.reshape(-1, samples)[:, 0]
+    height = np.sin(np.radians(np.clip(highest, 0, 90)))
+    clear = {"ghi": sky.ghi_w_m2, "dni": sky.dni_w_m2, "dhi": sky.dhi_w_m2}
+    return SkyOver(
+        dark=highest < _DARK_BELOW_DEG,
+        up_share=up.mean(axis=1),
+        cos_zenith=sine.sum(axis=1) / np.maximum(up.sum(axis=1), 1),
+        clear={name: values.reshape(-1, samples).mean(axis=1) for name, values in clear.items()},
+        limit={
+            "ghi": 1.5 * extra * height**1.2 + 100,
+            "dhi": 0.95 * extra * height**1.2 + 50,
+            "dni": np.minimum(_beam_limit(sky.cleanest_dni_w_m2, samples), 0.87 * extra),
+        },
+        day_of_year=np.asarray(times.day_of_year.to_numpy()[::samples], dtype=float),
+    )
+
+
+def _beam_limit(cleanest: FloatArray, samples: int) -> FloatArray:
+    """The strongest clean-air beam in a slot, with room for the minutes between samples near the horizon."""
+    return np.asarray(np.maximum(1.05 * cleanest.reshape(-1, samples).max(axis=1), 400.0))
+
+
+def sample_seconds(slots: Slots, samples: int) -> FloatArray:
+    """`samples` evenly spread moments in every slot, flat, seconds of the local clock."""
+    share = (np.arange(samples) + 0.5) / samples - 0.5
+    return (slots.centres_s[:, None] + share * slots.step_min * 60).ravel()
