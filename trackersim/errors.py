@@ -24,8 +24,8 @@ class Fault:
 
     def __str__(self) -> str:
         shown = repr(self.value)
-        if len(shown) > 60:
-            shown = shown[:57] + "..."
+        if len(shown) > 90:
+            shown = f"{shown[:30]} … {shown[-55:]}"
         return f"{self.field} = {shown}: {self.reason} {self.remedy}".rstrip()
 
 

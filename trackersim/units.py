@@ -72,17 +72,9 @@ _HELD: dict[str, str] = {
 
 _QUANTITY = re.compile(r"^\s*([-+−]?[\d.,]*\d[\d.,]*(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
 _NUMBER = re.compile(r"[-+−]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?")
-_TEMPERATURE_WORDS = {"°": "deg", "%": "percent", "sq mm": "mm**2", "hr": "hour"}
+_TEMPERATURE_WORDS = {"F": "degF", "°F": "degF", "C": "degC", "°C": "degC", "K": "kelvin"}
+_WORDS = {"°": "deg", "%": "percent", "sq mm": "mm**2", "hr": "hour"}
 _POWER_OF_LENGTH = re.compile(r"\b(mm|cm|m|km|in|ft)([23²³])(?![\w*])")
-_WORDS = {
-    "°": "deg",
-    "%": "percent",
-    "sq mm": "mm**2",
-    "mm2": "mm**2",
-    "m3": "m**3",
-    "ft3": "ft**3",
-    "hr": "hour",
-}
 
 
 class UnitError(ValueError):

@@ -77,7 +77,8 @@ def astronomical(latitude_deg: float, declination_deg: float, hour_angle_deg: fl
 
 
 @pytest.mark.parametrize(
-    ("latitude", "declination", "hour_angle"), list(product((50.0, 20.0, -35.0), (-23.0, 0.0, 15.0), (-80.0, -10.0, 60)))
+    ("latitude", "declination", "hour_angle"),
+    list(product((50.0, 20.0, -35.0), (-23.0, 0.0, 15.0), (-80.0, -10.0, 60))),
 )
 def test_polar_axis_turns_with_the_hour_angle(latitude: float, declination: float, hour_angle: float) -> None:
     # Identity: axis tilted by the latitude toward the equator: rotation = hour angle, incidence = |declination|.

@@ -69,18 +69,14 @@ def test_isotropic_sky_on_a_tilted_plane(tilt: float, share: float) -> None:
     assert light.plane_w_m2[0] == pytest.approx(100 * share, abs=1e-3)
 
 
-@pytest.mark.parametrize(
-    ("height", "share"), [(5, 0.99240), (10, 0.96985), (20, 0.88302), (30, 0.75), (45, 0.5)]
-)
+@pytest.mark.parametrize(("height", "share"), [(5, 0.99240), (10, 0.96985), (20, 0.88302), (30, 0.75), (45, 0.5)])
 def test_level_plane_in_an_even_horizon(height: float, share: float) -> None:
     assert sky_left(LEVEL, horizon=even_horizon(height)) == pytest.approx(share, abs=1e-4)  # identity: cos²h
 
 
 def test_quarter_of_the_horizon_blocked_to_30_degrees() -> None:
     # Identity: blocked (Δ/360) sin²h = 0.0625.
-    wall = Horizon(
-        bearing_deg=np.array([44.999, 45.0, 135.0, 135.001]), elevation_deg=np.array([0.0, 30.0, 30.0, 0.0])
-    )
+    wall = Horizon(bearing_deg=np.array([44.999, 45.0, 135.0, 135.001]), elevation_deg=np.array([0.0, 30.0, 30.0, 0.0]))
     assert 1 - sky_left(LEVEL, horizon=wall) == pytest.approx(0.0625, abs=1e-4)
 
 

@@ -18,7 +18,12 @@ STOP = 50.0
 
 
 def watched(
-    beam: np.ndarray = CLEAR, *, sun: np.ndarray = SUN_ROTATION, delay: float = 60.0, turning: float = 20.0, lag: float = 3.0
+    beam: np.ndarray = CLEAR,
+    *,
+    sun: np.ndarray = SUN_ROTATION,
+    delay: float = 60.0,
+    turning: float = 20.0,
+    lag: float = 3.0,
 ) -> np.ndarray:
     return delayed_rotation(
         np.broadcast_to(sun, beam.shape),
@@ -35,7 +40,7 @@ def moments(rotation: np.ndarray, beam: np.ndarray = CLEAR) -> MorningEvents:
     return morning_events(
         rotation_deg=rotation,
         sun_rotation_deg=sun,
-        true_elevation_deg=90 - np.abs(sun) - 0.833,  # rises at minute 360
+        true_elevation_deg=90 - np.abs(sun) - 0.8,  # rises in minute 360
         beam_w_m2=beam,
         max_rotation_deg=STOP,
     )

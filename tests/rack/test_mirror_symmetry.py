@@ -73,7 +73,9 @@ def test_pvlibs_tracker_agrees_after_the_change_of_sign(ray: Ray, axis: Axis) ->
     theirs = tracking.singleaxis(
         90 - elevation, azimuth, axis_tilt=axis.tilt_deg, axis_azimuth=axis.azimuth_deg, max_angle=50, backtrack=False
     )
-    assert to_right_hand(rotation, axis_azimuth_deg=axis.azimuth_deg) == pytest.approx(theirs["tracker_theta"], abs=1e-6)
+    assert to_right_hand(rotation, axis_azimuth_deg=axis.azimuth_deg) == pytest.approx(
+        theirs["tracker_theta"], abs=1e-6
+    )
     cosine = cos_incidence(sun_rotation_deg=sun_rotation, reach=reach, rotation_deg=rotation)
     assert cosine == pytest.approx(np.maximum(np.cos(np.radians(theirs["aoi"])), 0), abs=1e-9)
     assert plane_tilt_deg(rotation, axis_tilt_deg=axis.tilt_deg) == pytest.approx(theirs["surface_tilt"], abs=1e-6)

@@ -99,9 +99,7 @@ def test_view_is_interpolated_between_degrees_and_held_past_the_stop() -> None:
 
 
 def test_a_view_of_one_rotation_is_used_as_it_is() -> None:
-    view = SkyView(
-        sky_share=np.array([[0.9, 0.8]]), horizon_share=np.array([[0.5, 0.4]]), kind_of_day=np.array([1, 0])
-    )
+    view = SkyView(sky_share=np.array([[0.9, 0.8]]), horizon_share=np.array([[0.5, 0.4]]), kind_of_day=np.array([1, 0]))
     sky, horizon = view_at(view, day=np.array([0, 1]), rotation_deg=np.array([33.0, 33.0]))
     assert sky.tolist() == [0.8, 0.9]
     assert horizon.tolist() == [0.4, 0.5]

@@ -74,7 +74,10 @@ def test_a_tree_never_adds_energy() -> None:
 
 
 def test_morning_and_afternoon_are_mirror_images_on_a_clear_day() -> None:
-    """Declination drifts and air warms, so light agrees to 1 %, not exactly; trees are away."""
+    """Noon falls between two minutes, so the halves may differ by a minute's change of light (7 W/m²).
+
+    Where the Perez model steps from one clearness bin to the next, the two halves may do so a minute apart (1.3 %).
+    """
     job = load_job("demo", [*CLEAR, "trees=[]", "rack.kind=ideal", "site.longitude=-75", "weather.daily_swing=0"])
     result = simulate(job, first_day=dt.date(2025, 6, 21), last_day=dt.date(2025, 6, 21))
     light, rotation = result.minutes["plane_w_m2"], result.minutes["rotation_deg"]
@@ -83,7 +86,9 @@ def test_morning_and_afternoon_are_mirror_images_on_a_clear_day() -> None:
     before, after = light[noon - reach : noon][::-1], light[noon + 1 : noon + reach + 1]
     high = before > 100
     assert high.sum() > 300
-    np.testing.assert_allclose(before[high], after[high], rtol=0.02)
+    gap = np.abs(before[high] - after[high])
+    assert (gap > 7 + 0.003 * after[high]).sum() <= 4
+    assert (gap <= 7 + 0.02 * after[high]).all()
     np.testing.assert_allclose(
         rotation[noon - reach : noon][::-1][high], -rotation[noon + 1 : noon + reach + 1][high], atol=0.6
     )

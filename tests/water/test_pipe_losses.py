@@ -58,9 +58,7 @@ def test_the_two_formulas_agree_for_plastic_pipe() -> None:
     # Hazen–Williams is a fit to such pipes: C 150 against a smooth bore at 1 to 2 m/s, within a tenth.
     flow = np.array([1.0, 1.5, 2.0]) * np.pi / 4 * 0.05**2
     first = hazen_williams_head_m(flow, bore_m=0.05, length_m=100, c_value=150)
-    second = darcy_weisbach_head_m(
-        flow, bore_m=0.05, length_m=100, roughness_m=1.5e-6, kinematic_viscosity_m2_s=1.1e-6
-    )
+    second = darcy_weisbach_head_m(flow, bore_m=0.05, length_m=100, roughness_m=1.5e-6, kinematic_viscosity_m2_s=1.1e-6)
     np.testing.assert_allclose(first, second, rtol=0.1)
 
 

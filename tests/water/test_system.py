@@ -81,9 +81,7 @@ def random_case(rng: np.random.Generator) -> tuple[Pump, float, Pipes, Source]:
         x = np.linspace(0, 1.6, 6)
         heads = 1.3 * head * (1 - rng.uniform(0.0, 0.15) * x - rng.uniform(0.18, 0.25) * x**2)
         efficiency = rng.uniform(0.35, 0.7) * x * (2 - x) + 0.02
-        pump = Pump(
-            curve_flow_m3_s=tuple(flow * x), curve_head_m=tuple(heads), curve_efficiency=tuple(efficiency)
-        )
+        pump = Pump(curve_flow_m3_s=tuple(flow * x), curve_head_m=tuple(heads), curve_efficiency=tuple(efficiency))
     bore = float(np.sqrt(flow / rng.uniform(0.4, 2.5) * 4 / np.pi))
     pipes = Pipes(length_m=rng.uniform(0, 400), bore_m=bore, c_value=rng.uniform(90, 150), fittings=rng.uniform(0, 15))
     capacity = None if rng.random() < 0.5 else flow / rng.uniform(1, 20)
@@ -229,9 +227,7 @@ def test_steep_friction_on_a_hump_still_balances() -> None:
 
 
 def test_flat_curve() -> None:
-    flat = Pump(
-        curve_flow_m3_s=(0, 0.001, 0.002), curve_head_m=(50, 49.5, 48.9), curve_power_w=(500, 900, 1200)
-    )
+    flat = Pump(curve_flow_m3_s=(0, 0.001, 0.002), curve_head_m=(50, 49.5, 48.9), curve_power_w=(500, 900, 1200))
     assert_sane(table_of(flat, lift_m=49))
     assert_sane(table_of(flat, lift_m=49, pipes=Pipes(length_m=0, bore_m=0.05)))
 

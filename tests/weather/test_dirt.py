@@ -33,7 +33,10 @@ def test_short_gap_follows_the_clear_sky(tmp_path: Path, hole: str) -> None:
     weather = makers.read(tmp_path, makers.log(edit=edit))
     # Missing two hours about noon: a straight line between neighbours would lie 5 % below.
     assert weather.ghi_w_m2 == pytest.approx(clean_day(tmp_path), rel=0.005, abs=0.5)
-    assert makers.said(weather, "1 gaps in the light (12 samples: 2025-04-15 12:00 to 2025-04-15 14:00)").level == "caution"
+    assert (
+        makers.said(weather, "1 gaps in the light (12 samples: 2025-04-15 12:00 to 2025-04-15 14:00)").level
+        == "caution"
+    )
 
 
 def test_missing_rows_are_a_gap_too(tmp_path: Path) -> None:
@@ -138,12 +141,18 @@ def test_kilowatts_are_refused(tmp_path: Path) -> None:
 
 
 def test_global_light_alone_is_split(tmp_path: Path) -> None:
-    whole = makers.read(tmp_path, makers.log())
-    weather = makers.read(tmp_path, makers.log(columns=("ghi",)))
-    makers.said(weather, "split into direct and diffuse")
+    # The real TMY3 year with its DNI and DHI taken out, against what it had.
+    path = makers.PVLIB_DATA / "723170TYA.CSV"
+    lines = [line.split(",") for line in path.read_text().splitlines()]
+    bare = [",".join([*row[:7], "-9900", *row[8:10], "-9900", *row[11:]]) for row in lines[2:]]
+    whole = read_weather(path, year=2025, latitude_deg=36.1, longitude_deg=-79.95)
+    weather = makers.read(tmp_path, "\n".join([",".join(lines[0]), ",".join(lines[1]), *bare]))
+    assert makers.said(weather, "split into direct and diffuse").level == "caution"
     np.testing.assert_array_equal(weather.ghi_w_m2, whole.ghi_w_m2)
-    # A correlation, not a measurement: on a clear day it must find most of the beam.
-    assert weather.dni_w_m2.sum() == pytest.approx(whole.dni_w_m2.sum(), rel=0.12)
+    assert weather.dni_w_m2.sum() == pytest.approx(whole.dni_w_m2.sum(), rel=0.05)
+    assert weather.dhi_w_m2.sum() == pytest.approx(whole.dhi_w_m2.sum(), rel=0.10)
+    up = whole.ghi_w_m2 > 0
+    assert np.sqrt(((weather.dni_w_m2 - whole.dni_w_m2)[up] ** 2).mean()) < 75
 
 
 @pytest.mark.parametrize("present", [("dni", "dhi"), ("ghi", "dni"), ("ghi", "dhi")])
@@ -229,7 +238,11 @@ def test_every_fault_of_a_head_at_once(tmp_path: Path) -> None:
 
 def test_wind_direction_and_missing_wind(tmp_path: Path) -> None:
     lines = makers.log().splitlines()
-    with_direction = [*lines[:2], lines[2] + ",wind_from_deg", *(f"{row},{200 + k % 7}" for k, row in enumerate(lines[3:]))]
+    with_direction = [
+        *lines[:2],
+        lines[2] + ",wind_from_deg",
+        *(f"{row},{200 + k % 7}" for k, row in enumerate(lines[3:])),
+    ]
     weather = makers.read(tmp_path, "\n".join(with_direction))
     assert weather.wind_from_deg is not None
     assert weather.wind_from_deg[:8].tolist() == [200, 201, 202, 203, 204, 205, 206, 200]
@@ -250,8 +263,14 @@ def test_wind_direction_and_missing_wind(tmp_path: Path) -> None:
         (b"name,price\napples,3\n", "in no format this program knows"),
         (b"time,ghi,air_c\n", "no rows"),
         (b"# label = end\n# utc_offset = -5\ntime,ghi,air_c\nyesterday,3,4\n", "is no date and time in row 1"),
+        (b"# label = end\ntime,ghi,air_c\n2025-01-01 00:10-05:00,3,4\n2025-01+05:00,3,4\n", "carries no UTC offset"),
+        (b"# label = end\n# utc_offset = 0\ntime,ghi,air_c\n2025-01-01 00:10,3,4\n2025-01+05:00,3,4\n", "1 row|time"),
+        (b"# label = end\n# utc_offset = 0\ntime,ghi,air_c\n,3,4\n2025-01-01 00:10,3,4\n", "is no date and time in row 1"),
         (b"# label = end\n# utc_offset = x\ntime,ghi,air_c\n2025-01-01 00:10,3,4\n", "is no number"),
-        (b"# label = end\n# utc_offset = -5\ntime,ghi,air_c\n2025-01-01 00:07,3,4\n2025-01-01 00:14,3,4\n", "divide an hour"),
+        (
+            b"# label = end\n# utc_offset = -5\ntime,ghi,air_c\n2025-01-01 00:07,3,4\n2025-01-01 00:14,3,4\n",
+            "divide an hour",
+        ),
         (b"# label = end\n# utc_offset = -5\ntime,ghi,air_c\n2025-01-01 00:10,3,4\n", "1 row"),
         (b"LOCATION,a,b,c,d,e,1,2,3,4\nbroken", "looks like a EPW file"),
         (b"1,A,B,-5,36,-79,2\nDate (MM/DD/YYYY),Time (HH:MM)\n01/01/1988,99", "looks like a TMY3 file"),

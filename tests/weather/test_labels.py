@@ -98,8 +98,16 @@ def test_pvgis_csv_equals_json(tmp_path: Path) -> None:
 
 def test_pvgis_published_day_is_symmetric(tmp_path: Path) -> None:
     # 4 January of PVGIS 5.3 at 45 N 8 E (pvlib-python tests/data/tmy_45.000_8.000_2005_2023.json), a clear day.
-    printed = {8: (108.0, 502.58, 37.0), 9: (236.0, 718.51, 51.0), 10: (323.0, 770.32, 63.0), 11: (363.0, 768.73, 74.0),
-               12: (354.0, 748.39, 77.0), 13: (297.0, 711.46, 69.0), 14: (211.0, 742.34, 40.0), 15: (36.0, 0.0, 36.0)}  # fmt: skip
+    printed = {
+        8: (108.0, 502.58, 37.0),
+        9: (236.0, 718.51, 51.0),
+        10: (323.0, 770.32, 63.0),
+        11: (363.0, 768.73, 74.0),
+        12: (354.0, 748.39, 77.0),
+        13: (297.0, 711.46, 69.0),
+        14: (211.0, 742.34, 40.0),
+        15: (36.0, 0.0, 36.0),
+    }
     answer = json.loads(makers.pvgis_json())
     for row in answer["outputs"]["tmy_hourly"]:
         ghi, dni, dhi = printed.get(int(row["time(UTC)"][9:11]), (0.0, 0.0, 0.0))

@@ -44,7 +44,11 @@ def clear_weather_of(step: int) -> Weather:
 def test_minute_times_are_centres() -> None:
     weather, _, minutes = typical()
     times = minute_times(weather)
-    assert (len(times), str(times[0]), str(times[-1])) == (525600, "2025-01-01 00:00:30-05:00", "2025-12-31 23:59:30-05:00")
+    assert (len(times), str(times[0]), str(times[-1])) == (
+        525600,
+        "2025-01-01 00:00:30-05:00",
+        "2025-12-31 23:59:30-05:00",
+    )
     assert minutes.times.equals(times)
     assert minutes.step_min == 1
 

@@ -24,6 +24,10 @@ from trackersim.job.fields import (
 )
 
 
+_WATER_N_M3 = 9790.0  # weight of water at 20 °C
+_BEST_EFFICIENCY = 0.9  # of pump and motor together; no pump of this size comes near
+
+
 class Pump(Section):
     """A centrifugal pump: its sheet's curve at rated speed, or its best point alone if the sheet is lost."""
 
@@ -86,14 +90,19 @@ class Pump(Section):
             raise refuse("curve_head", "must fall as flow rises (a small hump at the start is allowed).")
         if max(head) > 1.1 * head[0]:
             raise refuse("curve_head", "humps more than 10 % above shut-off.")
-        self._power_given(len(flow))
+        self._power_given(flow, head)
 
-    def _power_given(self, points: int) -> None:
+    def _power_given(self, flow: tuple[float, ...], head: tuple[float, ...]) -> None:
         power, efficiency = self.curve_power_w, self.curve_efficiency
         if (power is None) == (efficiency is None):
             raise refuse("curve_power", "give curve_power or curve_efficiency, one of the two.")
+        points = len(flow)
         if power is not None and (len(power) != points or not all(1 <= value <= 200_000 for value in power)):
             raise refuse("curve_power", "needs one value from 1 W to 200 kW for each flow.")
+        if power is not None and any(
+            _WATER_N_M3 * q * h > _BEST_EFFICIENCY * w for q, h, w in zip(flow, head, power, strict=True)
+        ):
+            raise refuse("curve_power", "is less than the water itself gains at some flow: check its unit.")
         if efficiency is not None and (len(efficiency) != points or not all(0 <= value < 0.95 for value in efficiency)):
             raise refuse("curve_efficiency", "needs one value from 0 to below 0.95 for each flow.")
         if efficiency is not None and min(efficiency[1:]) <= 0.01:

@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.dates import DateFormatter, HourLocator
 from matplotlib.figure import Figure
+from pandas import Timedelta
 
 from trackersim.show.words import MONTHS, rack_words, water_per_day_by_month
 from trackersim.study.result import MINUTES_A_DAY, Result
@@ -71,6 +72,9 @@ def day_figure(results: Mapping[str, Result], system: System, *, day: int | None
     flow.set_ylabel(f"Flow, {unit_label('flow', system)}")
     offset = result.times[0].strftime("%z")
     flow.set_xlabel(f"Standard time (UTC{offset[:3]}:{offset[3:]})")
+    lit = times[result.minutes["plane_w_m2"][window] > 0]
+    if len(lit):
+        flow.set_xlim(lit[0] - Timedelta(minutes=45), lit[-1] + Timedelta(minutes=45))
     flow.xaxis.set_major_locator(HourLocator(byhour=range(0, 24, 2)))
     flow.xaxis.set_major_formatter(DateFormatter("%H:%M"))
     angle.set_title(_plain(f"{result.job.site.name}: {times[0]:%d %B %Y}"), loc="left")

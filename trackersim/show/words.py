@@ -115,7 +115,7 @@ def month_rows(result: Result, system: System) -> list[tuple[str, ...]]:
 
 def month_header(system: System) -> tuple[str, ...]:
     """Headings of `month_rows`."""
-    return ("Month", f"Water, {unit_label('volume_per_day', system)}", "Array, kWh/day", "Light, kWh/m²·day")
+    return ("Month", f"Water, {unit_label('volume_per_day', system)}", "Array, kWh/day", "Light, kWh/m² a day")
 
 
 def compare_header(system: System) -> tuple[str, ...]:
@@ -127,7 +127,7 @@ def compare_header(system: System) -> tuple[str, ...]:
         "of ideal",
         f"Worst month, {water}",
         "Array, kWh/day",
-        "Light, kWh/m²·day",
+        "Light, kWh/m² a day",
         "Turns after sunrise",
     )
 

@@ -366,12 +366,9 @@ def _notices(job: Job, scene: Scene, machine: Machine) -> tuple[Notice, ...]:
     elif machine.pump.yield_limited:
         text = "The well's yield, not the pump, sets the largest flow; the pump would draw air beyond max_drawdown."
         own.append(Notice(text=text, field="source.max_drawdown", level="caution"))
-    if machine.module.voc_per_k != job.array.voc_per_k:
-        text = (
-            f"No cell has all the figures on this label; voc_per_k {100 * machine.module.voc_per_k:.2f} % per kelvin "
-            f"was used instead of {100 * job.array.voc_per_k:.2f} %. Read the label again."
-        )
-        own.append(Notice(text=text, field="array.voc_per_k", level="caution"))
+    if machine.module.eased:
+        text = "No cell has all the figures on this label; the nearest curve of the same power was used. Read it again."
+        own.append(Notice(text=text, field="array.vmp", level="caution"))
     if job.rack.kind == "delayed":
         text = (
             "The rack's delay, turning time and lag are taken as watched or assumed; no published measurement exists."

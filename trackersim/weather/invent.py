@@ -41,7 +41,7 @@ def broken_cloud_day() -> str:
     beam_share = 1 - 0.97 * cover
     horizontal = ghi - dhi
     # A cloud near the sun adds its bright side to the sky's light; under the cloud the sky is greyer and brighter.
-    diffuse = dhi * (1 + 1.3 * cover) + 0.22 * ghi * edge
+    diffuse = dhi * (1 + 0.8 * cover) + 0.22 * ghi * edge
     return _text(
         day,
         "broken cloud day",
@@ -71,7 +71,7 @@ def _clouds(random: np.random.Generator) -> tuple[FloatArray, FloatArray]:
     start = 9 * 60 + 12 * random.random()
     while start < 17 * 60:
         length = 2 + 10 * random.random() ** 1.5
-        thickness = 0.55 + 0.45 * random.random()
+        thickness = 0.75 + 0.25 * random.random()
         outside = np.maximum(start - minute, minute - start - length)
         cover = np.maximum(cover, thickness * np.clip(0.5 - outside, 0, 1))
         near = np.maximum(near, np.where(outside > 0, np.exp(-outside / 2), 0))

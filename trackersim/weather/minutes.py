@@ -21,6 +21,9 @@ FloatArray = npt.NDArray[np.float64]
 
 # Below this share of the year's light a loss at the horizon is not worth a remark.
 _NEGLIGIBLE_KWH_M2 = 0.001
+# Intervals whose cloudless light is below this share of the year's largest do not bend the line of clearness.
+_TRUSTED_SHARE = 0.1
+_CORNER_ROUNDS = 4
 
 
 def minute_times(weather: Weather) -> pd.DatetimeIndex:
@@ -71,10 +74,32 @@ def to_minutes(weather: Weather, *, sun: Sun, latitude_deg: float, longitude_deg
 
 
 def _spread(mean: FloatArray, shape: FloatArray) -> FloatArray:
-    """`shape` (n, k) scaled row by row to the interval means (n); rows without any shape stay dark."""
+    """`shape` (n, k) scaled to the interval means (n); intervals without any shape stay dark.
+
+    The scale is a broken line through the intervals' centres, so a clear afternoon does not climb a stair at every
+    full hour. Its corners are shifted until each interval keeps its mean; what is left of the difference after a few
+    rounds, or where the line would fall below 0, is settled by scaling that interval alone.
+    """
     own = shape.mean(axis=1)
-    ratio = np.divide(mean, own, out=np.zeros_like(mean), where=own > 0)
-    return np.asarray(shape * ratio[:, None])
+    lit = own > 0
+    if not lit.any():
+        return np.zeros_like(shape)
+    # In the dim first and last intervals of a day a ratio says little; there the line runs on from its neighbours.
+    trusted = own > _TRUSTED_SHARE * own.max()
+    place = np.arange(len(mean))
+    ratio = np.divide(mean, own, out=np.zeros_like(mean), where=lit)
+    corners = np.interp(place, place[trusted], ratio[trusted])
+    for _ in range(_CORNER_ROUNDS):
+        kept = (np.maximum(_between(corners, shape.shape[1]).reshape(shape.shape), 0) * shape).mean(axis=1)
+        corners[trusted] += (mean[trusted] - kept[trusted]) / own[trusted]
+        corners = np.maximum(corners, 0)
+    values = np.maximum(_between(corners, shape.shape[1]).reshape(shape.shape), 0) * shape
+    kept = values.mean(axis=1)
+    values *= np.divide(mean, kept, out=np.zeros_like(mean), where=kept > 0)[:, None]
+    # A line that lies at 0 through a whole interval cannot be scaled: there the plain shape serves.
+    flat = lit & (kept <= 0) & (mean > 0)
+    values[flat] = shape[flat] * ratio[flat, None]
+    return np.asarray(values)
 
 
 def _under_cap(mean: FloatArray, values: FloatArray, cap: FloatArray) -> FloatArray:

@@ -105,7 +105,7 @@ def read_plain(text: str, path: Path, year: int) -> RawTable:
     if head is None:
         raise fault(str(path), "has no line of column names with time and ghi.", _LAYOUT)
     frame = _rows(head, path)
-    stamps = frame[next(name for name in head.columns if name in _TIME_NAMES)].astype(str).str.strip()
+    stamps = frame[next(name for name in head.columns if name in _TIME_NAMES)].fillna("").astype(str).str.strip()
     shift = _label_shift(head.label)
     _check_head(head, shift, carries_offset=bool(_OFFSET.search(stamps.iloc[0][10:])))
     local_s, offset_h, notices = _clock(stamps, head.number("utc_offset"))
@@ -210,8 +210,8 @@ def _clock(stamps: pd.Series[str], given_h: float | None) -> tuple[FloatArray, f
         row = int(np.flatnonzero(own.isna().to_numpy())[0])
         reason = "carries no UTC offset while other stamps of the file do."
         raise fault(stamps.iloc[row], reason, "Write the offset on every stamp or on none.")
-    moments = _moments(stamps, utc=bool(own.notna().any()))
-    seconds = np.asarray((moments - pd.Timestamp("1970-01-01", tz=moments.tz)) / pd.Timedelta(seconds=1), dtype=float)
+    moments = _moments(stamps)
+    seconds = np.asarray((moments - pd.Timestamp("1970-01-01", tz="UTC")) / pd.Timedelta(seconds=1), dtype=float)
     seconds += 86400.0 * late.to_numpy()
     if own.isna().all():
         return seconds, float(given_h or 0.0), tuple(notices)
@@ -223,8 +223,9 @@ def _clock(stamps: pd.Series[str], given_h: float | None) -> tuple[FloatArray, f
     return seconds + offset_h * 3600, offset_h, tuple(notices)
 
 
-def _moments(stamps: pd.Series[str], *, utc: bool) -> pd.DatetimeIndex:
-    moments = pd.to_datetime(stamps, format="ISO8601", errors="coerce", utc=utc)
+def _moments(stamps: pd.Series[str]) -> pd.DatetimeIndex:
+    """The stamps in UTC; one without an offset as if it were UTC, for the caller to set right."""
+    moments = pd.to_datetime(stamps, format="ISO8601", errors="coerce", utc=True)
     # Text such as "20" or a bare year passes as ISO; outside living memory it is no stamp of a weather log.
     bad = (moments.isna() | (moments.dt.year < 1900) | (moments.dt.year > 2200)).to_numpy()
     if bad.any():

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+from pvlib import atmosphere
 
 from trackersim.errors import Notice
 from trackersim.sky.sun import sun_at
@@ -85,6 +86,7 @@ class SkyOver:
     clear: Mapping[str, FloatArray]
     limit: Mapping[str, FloatArray]
     day_of_year: FloatArray
+    pressure_pa: float
 
     def cut(self, part: slice) -> SkyOver:
         return SkyOver(
@@ -94,6 +96,7 @@ class SkyOver:
             clear={name: values[part] for name, values in self.clear.items()},
             limit={name: values[part] for name, values in self.limit.items()},
             day_of_year=self.day_of_year[part],
+            pressure_pa=self.pressure_pa,
         )
 
 
@@ -165,12 +168,13 @@ def sky_over(slots: Slots, *, latitude_deg: float, longitude_deg: float, elevati
             "dni": np.minimum(_beam_limit(sky.cleanest_dni_w_m2, samples), 0.87 * extra),
         },
         day_of_year=np.asarray(times.day_of_year.to_numpy()[::samples], dtype=float),
+        pressure_pa=float(atmosphere.alt2pres(elevation_m)),
     )
 
 
 def _beam_limit(cleanest: FloatArray, samples: int) -> FloatArray:
     """The strongest clean-air beam in a slot, with room for the minutes between samples near the horizon."""
-    return np.asarray(np.maximum(1.05 * cleanest.reshape(-1, samples).max(axis=1), 400.0))
+    return np.asarray(np.maximum(cleanest.reshape(-1, samples).max(axis=1), 400.0))
 
 
 def sample_seconds(slots: Slots, samples: int) -> FloatArray:

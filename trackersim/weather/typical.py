@@ -137,7 +137,7 @@ def is_pvgis_tmy_json(text: str) -> bool:
 
 def _all_dated(data: pd.DataFrame) -> pd.DataFrame:
     """The rows, if each has its time: pvlib pads a CSV that was cut off with empty rows."""
-    lacking = int(data.index.isna().sum())
+    lacking = int(np.asarray(data.index.isna()).sum())
     if lacking:
         raise ValueError(f"{lacking} of {len(data)} rows are missing")
     return data

@@ -1,0 +1,29 @@
+"""`import trackersim` must be quick: none of the heavy libraries may come with it."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+HEAVY = ("matplotlib", "streamlit", "pandas", "pvlib", "scipy", "pint")
+
+
+def test_importing_the_package_loads_no_heavy_library() -> None:
+    code = f"import sys, trackersim; print([name for name in {HEAVY!r} if name in sys.modules])"
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
+    assert run.stdout.strip() == "[]"
+
+
+def test_reading_a_job_loads_neither_figures_nor_page() -> None:
+    code = (
+        "import sys\nfrom trackersim import load_job\nload_job('demo')\n"
+        "print([name for name in ('matplotlib', 'streamlit', 'pandas', 'pvlib') if name in sys.modules])"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
+    assert run.stdout.strip() == "[]"
+
+
+def test_an_unknown_name_is_an_attribute_error() -> None:
+    code = "import trackersim\ntry:\n    trackersim.no_such_name\nexcept AttributeError as error:\n    print(error)"
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
+    assert "no_such_name" in run.stdout
