@@ -23,7 +23,10 @@ class Fault:
     remedy: str
 
     def __str__(self) -> str:
-        shown = repr(self.value)
+        try:
+            shown = repr(self.value)
+        except ValueError:  # an integer of thousands of digits
+            shown = "a very large number"
         if len(shown) > 90:
             shown = f"{shown[:30]} … {shown[-55:]}"
         return f"{self.field} = {shown}: {self.reason} {self.remedy}".rstrip()

@@ -72,7 +72,10 @@ _HELD: dict[str, str] = {
 
 _QUANTITY = re.compile(r"^\s*([-+−]?[\d.,]*\d[\d.,]*(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
 _NUMBER = re.compile(r"[-+−]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?")
-_TEMPERATURE_WORDS = {"F": "degF", "°F": "degF", "C": "degC", "°C": "degC", "K": "kelvin"}
+_THOUSANDS = re.compile(r"[-+]?[1-9]\d{0,2}(,\d{3})+(\.\d+)?")
+# What a unit may look like: names, °, %, small powers, products and one quotient or two; no brackets.
+_UNIT_WORDS = re.compile(r"[A-Za-z°%µΩ_]*(\s?[A-Za-z°%µΩ_²³]+\d?|(?:\*\*|\^)-?\d|\s?[*/]\s?(?=[A-Za-z])){0,8}")
+_TEMPERATURE_WORDS = {"F": "degF", "°F": "degF", "C": "degC", "°C": "degC"}
 _WORDS = {"°": "deg", "%": "percent", "sq mm": "mm**2", "hr": "hour"}
 _POWER_OF_LENGTH = re.compile(r"\b(mm|cm|m|km|in|ft)([23²³])(?![\w*])")
 
@@ -124,7 +127,7 @@ def _converted(text: str, unit: str) -> float:
         raise UnitError("is not a number with a unit.")
     number_text, word = match.groups()
     number_text = number_text.replace("−", "-")
-    if re.search(r",\d{1,2}$", number_text) or number_text.count(".") > 1:
+    if number_text.count(".") > 1 or ("," in number_text and not _THOUSANDS.fullmatch(number_text)):
         raise UnitError("has a comma where a decimal point belongs.")
     try:
         number = float(number_text.replace(",", ""))
@@ -139,11 +142,18 @@ def _scaled(number: float, word: str, unit: str) -> float:
     import pint
 
     registry = _registry()
-    if unit == "degC":
-        word = _TEMPERATURE_WORDS.get(word, word)
+    if not _UNIT_WORDS.fullmatch(word):
+        raise UnitError("has an unknown unit.")  # pint would compute whatever powers somebody writes there
+    if unit.endswith("degC"):
+        word = unit.removesuffix("degC") + _TEMPERATURE_WORDS.get(word, word)
     word = _POWER_OF_LENGTH.sub(lambda match: f"{match[1]}**{'2' if match[2] in '2²' else '3'}", _WORDS.get(word, word))
     try:
-        return float(registry.Quantity(number, word).to(unit or "dimensionless").magnitude)
+        quantity = registry.Quantity(number, word)
+        if not unit and word != "percent" and not quantity.unitless:
+            raise UnitError(f'has the unit "{word}", but is a plain number or share.')
+        return float(quantity.to(unit or "dimensionless").magnitude)
+    except UnitError:
+        raise
     except pint.DimensionalityError:
         raise UnitError(f'has the unit "{word}", which measures something else than this field.') from None
     except Exception:
@@ -164,7 +174,10 @@ def read_quantity(value: object, unit: str) -> float:
     if isinstance(value, bool) or value is None:
         raise UnitError("is not a number.")
     if isinstance(value, int | float):
-        number = float(value)
+        try:
+            number = float(value)
+        except OverflowError:
+            raise UnitError("is too large.") from None
     elif isinstance(value, str):
         number = _converted(value.strip(), unit)
     else:

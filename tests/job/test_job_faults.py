@@ -46,7 +46,7 @@ def faults(*overrides: str) -> dict[str, Fault]:
         ("pump.curve_power=5", "pump.curve_power", "not a list"),
         ("pump.curve_power=0 0 0 0 0 0 W", "pump.curve_power", "1 W"),
         ("pump.min_speed=1.2", "pump.min_speed", "below max_speed"),
-        ("weather.file=nowhere.csv", "weather.file", "does not exist"),
+        ("weather.file=nowhere.csv", "weather.file", "is not there"),
         ("weather.file=", "weather.file", "either"),
         ("weather.clear_sky=true", "weather.file", "either"),
         ("weather.year=1066", "weather.year", "at least 1950"),

@@ -31,7 +31,7 @@ def horsepower(power_w: float) -> float:
 
 def sheet(flow_gpm: list[float], head_ft: list[float], efficiency: list[float] | None = None) -> Pump:
     """A sheet in US units with a motor without loss; constant input where efficiency plays no part."""
-    power = None if efficiency else tuple(1000.0 for _ in flow_gpm)
+    power = None if efficiency else tuple(150_000.0 for _ in flow_gpm)
     return Pump(
         curve_flow_m3_s=tuple(gpm(q) for q in flow_gpm),
         curve_head_m=tuple(feet(h) for h in head_ft),
@@ -82,7 +82,7 @@ def test_pumps_side_by_side_on_one_main(pumps: int, listed_cfs: float) -> None:
         Pump(
             curve_flow_m3_s=tuple(pumps * each),
             curve_head_m=tuple(feet(1) * (365 - 20 * (each / cfs) ** 2)),
-            curve_power_w=tuple(1000.0 for _ in each),
+            curve_power_w=tuple(150_000.0 for _ in each),
         )
     )
     discharge_bore = feet(8 / 12)

@@ -265,7 +265,10 @@ def test_wind_direction_and_missing_wind(tmp_path: Path) -> None:
         (b"# label = end\n# utc_offset = -5\ntime,ghi,air_c\nyesterday,3,4\n", "is no date and time in row 1"),
         (b"# label = end\ntime,ghi,air_c\n2025-01-01 00:10-05:00,3,4\n2025-01+05:00,3,4\n", "carries no UTC offset"),
         (b"# label = end\n# utc_offset = 0\ntime,ghi,air_c\n2025-01-01 00:10,3,4\n2025-01+05:00,3,4\n", "1 row|time"),
-        (b"# label = end\n# utc_offset = 0\ntime,ghi,air_c\n,3,4\n2025-01-01 00:10,3,4\n", "is no date and time in row 1"),
+        (
+            b"# label = end\n# utc_offset = 0\ntime,ghi,air_c\n,3,4\n2025-01-01 00:10,3,4\n",
+            "is no date and time in row 1",
+        ),
         (b"# label = end\n# utc_offset = x\ntime,ghi,air_c\n2025-01-01 00:10,3,4\n", "is no number"),
         (
             b"# label = end\n# utc_offset = -5\ntime,ghi,air_c\n2025-01-01 00:07,3,4\n2025-01-01 00:14,3,4\n",

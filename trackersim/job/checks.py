@@ -26,10 +26,15 @@ def _clock(job: Job) -> list[Fault]:
 def weather_file_faults(weather: object, folder: Path) -> list[Fault]:
     """The fault of a section [weather], still plain data, that names a file which is not there."""
     name = weather.get("file") if isinstance(weather, Mapping) else None
-    if not isinstance(name, str) or not name or name.startswith("sample:") or (folder / name).is_file():
+    if not isinstance(name, str) or not name or name.startswith("sample:"):
         return []
+    try:
+        if (folder / name).is_file():
+            return []
+    except (OSError, ValueError):  # a name too long, a closed folder, a null character
+        pass
     remedy = 'Check the path (it starts at the job file), or use file = "sample:typical-year" or clear_sky = true.'
-    return [Fault(field="weather.file", value=name, reason="does not exist.", remedy=remedy)]
+    return [Fault(field="weather.file", value=name, reason="is not there or cannot be read.", remedy=remedy)]
 
 
 def _trees(job: Job) -> list[Fault]:

@@ -54,6 +54,14 @@ def refuse(field: str, reason: str) -> PydanticCustomError:
     return PydanticCustomError("fault", "{reason}", {"field": field, "reason": reason})
 
 
+def _read_count(value: object) -> object:
+    """True is no count, although Python takes it for 1."""
+    if isinstance(value, bool):
+        raise ValueError("is not a whole number.")
+    return value
+
+
+Count = Annotated[int, BeforeValidator(_read_count)]
 Number = Annotated[float, _reads("")]
 Share = Annotated[float, _reads("")]
 Length = Annotated[float, _reads("m")]
@@ -62,6 +70,7 @@ Hours = Annotated[float, _reads("hour")]
 Minutes = Annotated[float, _reads("min")]
 Speed = Annotated[float, _reads("m/s")]
 Temperature = Annotated[float, _reads("degC")]
+TemperatureSpan = Annotated[float, _reads("delta_degC")]
 Watts = Annotated[float, _reads("W")]
 Volts = Annotated[float, _reads("V")]
 Amperes = Annotated[float, _reads("A")]

@@ -10,6 +10,7 @@ from trackersim.job.fields import (
     Amperes,
     Angle,
     Area,
+    Count,
     Length,
     Minutes,
     Number,
@@ -80,9 +81,9 @@ class Rack(Section):
 class Array(Section):
     """Modules, described by the label of one of them, and how they are strung."""
 
-    in_series: int = Field(1, ge=1, le=60, description="modules in one string")
-    in_parallel: int = Field(1, ge=1, le=200, description="strings side by side")
-    cells: int = Field(36, ge=4, le=300, description="cells in series in one module")
+    in_series: Count = Field(1, ge=1, le=60, description="modules in one string")
+    in_parallel: Count = Field(1, ge=1, le=200, description="strings side by side")
+    cells: Count = Field(36, ge=4, le=300, description="cells in series in one module")
     vmp_v: Volts = Field(gt=0, le=300, description="label: voltage at maximum power", examples=["17.6 V"])
     imp_a: Amperes = Field(gt=0, le=40, description="label: current at maximum power", examples=["6.8 A"])
     voc_v: Volts = Field(gt=0, le=400, description="label: open-circuit voltage", examples=["22 V"])

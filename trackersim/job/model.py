@@ -5,8 +5,9 @@ from __future__ import annotations
 import hashlib
 import json
 from pathlib import Path
+from typing import Any
 
-from pydantic import Field
+from pydantic import Field, PrivateAttr
 
 from trackersim.job.fields import Section
 from trackersim.job.machine import Array, Controller, Rack, Wire
@@ -29,9 +30,18 @@ class Job(Section):
     pipes: Pipes
     source: Source
     store: Store = Field(default_factory=Store)
-    folder: Path = Field(
-        Path(), exclude=True, repr=False, description="where relative paths start; not part of the job"
-    )
+    _folder: Path = PrivateAttr(default_factory=Path)
+
+    @property
+    def folder(self) -> Path:
+        """Where relative paths start. It is no part of the job: neither written nor hashed."""
+        return self._folder
+
+    def in_folder(self, folder: Path) -> Job:
+        """The same job with relative paths starting at `folder`."""
+        moved = self.model_copy()
+        moved._folder = folder
+        return moved
 
     @property
     def axis_azimuth_deg(self) -> float:
@@ -39,10 +49,32 @@ class Job(Section):
         given = self.rack.axis_azimuth_deg
         return given if given is not None else (180.0 if self.site.latitude_deg >= 0 else 0.0)
 
+    def __eq__(self, other: object) -> bool:
+        """Jobs are equal when their canonical texts are."""
+        return isinstance(other, Job) and self.canonical_text() == other.canonical_text()
+
+    def __hash__(self) -> int:
+        return hash(self.canonical_text())
+
     def canonical_text(self) -> str:
-        """The job as one line of sorted JSON in SI units: equal jobs give equal text, however they were written."""
-        return json.dumps(self.model_dump(mode="json"), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+        """The job as one line of sorted JSON in SI units: equal jobs give equal text, however they were written.
+
+        Numbers are rounded to twelve digits, since "450 ft" and 137.16 differ in the sixteenth.
+        """
+        data = _rounded(self.model_dump(mode="json"))
+        return json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
 
     def sha256(self) -> str:
         """Hash of the canonical text; printed with every result."""
         return hashlib.sha256(self.canonical_text().encode()).hexdigest()
+
+
+def _rounded(data: Any) -> Any:
+    """Plain data with its floats at twelve significant digits, and no negative zero."""
+    if isinstance(data, float):
+        return float(f"{data:.12g}") + 0.0
+    if isinstance(data, dict):
+        return {key: _rounded(value) for key, value in data.items()}
+    if isinstance(data, list):
+        return [_rounded(value) for value in data]
+    return data

@@ -7,7 +7,19 @@ from typing import Literal
 
 from pydantic import Field, field_validator, model_validator
 
-from trackersim.job.fields import Angle, Hours, Length, MonthDay, Section, Share, Speed, Temperature, refuse
+from trackersim.job.fields import (
+    Angle,
+    Count,
+    Hours,
+    Length,
+    MonthDay,
+    Section,
+    Share,
+    Speed,
+    Temperature,
+    TemperatureSpan,
+    refuse,
+)
 
 BearingFrom = Literal["true", "magnetic"]
 
@@ -57,14 +69,16 @@ class WeatherChoice(Section):
 
     file: str = Field("", description="path of a weather file, or sample:NAME", examples=["sample:typical-year"])
     clear_sky: bool = Field(False, description="true for cloudless days, which need no file")
-    year: int = Field(2025, ge=1950, le=2100, description="calendar year put on typical years and clear skies")
+    year: Count = Field(2025, ge=1950, le=2100, description="calendar year put on typical years and clear skies")
     coldest_c: Temperature = Field(
         -5.0, ge=-60, le=45, description="clear sky only: usual low of the coldest month", examples=["25 F"]
     )
     warmest_c: Temperature = Field(
         30.0, ge=-40, le=55, description="clear sky only: usual high of the warmest month", examples=["86 F"]
     )
-    daily_swing_c: float = Field(12.0, ge=0, le=30, description="clear sky only: daily range in kelvin")
+    daily_swing_c: TemperatureSpan = Field(
+        12.0, ge=0, le=30, description="clear sky only: difference between a day's high and low"
+    )
     wind_m_s: Speed = Field(2.0, ge=0, le=30, description="clear sky only: wind at the rack", examples=["5 mph"])
 
     @model_validator(mode="after")

@@ -23,7 +23,6 @@ from trackersim.job.fields import (
     refuse,
 )
 
-
 _WATER_N_M3 = 9790.0  # weight of water at 20 °C
 _BEST_EFFICIENCY = 0.9  # of pump and motor together; no pump of this size comes near
 

@@ -81,6 +81,7 @@ def sun_at(
     vector = _unit_vector(position["elevation"].to_numpy(), position["azimuth"].to_numpy())
     if knots is not seconds:
         vector = CubicSpline(knots, vector, axis=1)(seconds)
+        vector /= np.linalg.norm(vector, axis=0)
     true_elevation = np.degrees(np.arcsin(np.clip(vector[2], -1, 1)))
     lift = spa.atmospheric_refraction_correction(pressure_pa / 100, air_c, true_elevation, _REFRACTION_AT_HORIZON_DEG)
     direction = _raised(vector, true_elevation, lift)

@@ -56,7 +56,9 @@ def horizon_elevation_deg(bearing_deg: npt.ArrayLike, horizon: Horizon | None) -
     """Elevation of the far horizon at `bearing_deg`, looked up around the full circle."""
     if horizon is None or not len(horizon.bearing_deg):
         return np.zeros(np.shape(bearing_deg))
-    return np.asarray(np.interp(np.asarray(bearing_deg, dtype=float), horizon.bearing_deg, horizon.elevation_deg, period=360))
+    return np.asarray(
+        np.interp(np.asarray(bearing_deg, dtype=float), horizon.bearing_deg, horizon.elevation_deg, period=360)
+    )
 
 
 def in_crown(direction: FloatArray, crown: Crown) -> npt.NDArray[np.bool_]:

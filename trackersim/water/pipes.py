@@ -32,9 +32,7 @@ def velocity_m_s(flow_m3_s: ArrayLike, *, bore_m: float) -> FloatArray:
     return _as_array(flow_m3_s) / (np.pi / 4 * bore_m**2)
 
 
-def hazen_williams_head_m(
-    flow_m3_s: ArrayLike, *, bore_m: float, length_m: float, c_value: float
-) -> FloatArray:
+def hazen_williams_head_m(flow_m3_s: ArrayLike, *, bore_m: float, length_m: float, c_value: float) -> FloatArray:
     """Friction head [m] by Hazen–Williams, 10.667 C^−1.852 d^−4.871 L Q^1.852 (SI form of EPANET's 4.727).
 
     Valid for cold water in turbulent flow, bores from about 12 mm up, velocities to about 3 m/s, C 40…160. The
@@ -71,9 +69,7 @@ def friction_factor(reynolds: ArrayLike, *, relative_roughness: float) -> FloatA
     """
     re = np.abs(_as_array(reynolds))
     laminar = 64 / np.clip(re, 1e-9, _LAMINAR_BELOW_RE)
-    turbulent = colebrook_friction_factor(
-        np.maximum(re, _TURBULENT_ABOVE_RE), relative_roughness=relative_roughness
-    )
+    turbulent = colebrook_friction_factor(np.maximum(re, _TURBULENT_ABOVE_RE), relative_roughness=relative_roughness)
     share = np.clip((re - _LAMINAR_BELOW_RE) / (_TURBULENT_ABOVE_RE - _LAMINAR_BELOW_RE), 0, 1)
     return np.where(re > 0, (1 - share) * laminar + share * turbulent, 0.0)
 

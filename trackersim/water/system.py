@@ -48,9 +48,7 @@ class OperatingPoint(NamedTuple):
     power_used_w: FloatArray
 
 
-def system_head_m(
-    flow_m3_s: ArrayLike, *, static_head_m: ArrayLike, pipes: Pipes, source: Source
-) -> FloatArray:
+def system_head_m(flow_m3_s: ArrayLike, *, static_head_m: ArrayLike, pipes: Pipes, source: Source) -> FloatArray:
     """Head [m] that `flow_m3_s` asks for: static lift, drawdown, friction (Hazen–Williams) and fittings.
 
     Shapes of flow and static head broadcast. `source.lift_m` is not read: the caller decides what is static.
@@ -72,9 +70,7 @@ def operating_flow_m3_s(
     even if a hump of its curve reaches higher. On a humped curve the largest flow is taken, which is the stable
     one. The limit of the well's yield is not applied here.
     """
-    s, static = np.broadcast_arrays(
-        np.asarray(speed, dtype=np.float64), np.asarray(static_head_m, dtype=np.float64)
-    )
+    s, static = np.broadcast_arrays(np.asarray(speed, dtype=np.float64), np.asarray(static_head_m, dtype=np.float64))
 
     def surplus_m(flow: FloatArray) -> FloatArray:
         needed = system_head_m(flow, static_head_m=static, pipes=pipes, source=source)
@@ -89,9 +85,7 @@ def operating_flow_m3_s(
     return np.where(surplus_m(np.zeros_like(s)) > 0, flow, 0.0)
 
 
-def _last_not_negative(
-    function: Callable[[FloatArray], FloatArray], low: FloatArray, high: FloatArray
-) -> FloatArray:
+def _last_not_negative(function: Callable[[FloatArray], FloatArray], low: FloatArray, high: FloatArray) -> FloatArray:
     """Bisection, element by element, of a function that is ≥ 0 at `low` and falls below 0 before or at `high`."""
     for _ in range(_HALVINGS):
         middle = (low + high) / 2

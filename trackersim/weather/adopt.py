@@ -24,12 +24,7 @@ def adopt_weather(path: Path, *, url: str = "", cache_dir: Path | None = None, t
     nothing if the server refuses, is slow, or answers nonsense.
     """
     job = load_job(path)
-    options = {
-        "timeout_s": timeout_s,
-        **({"url": url} if url else {}),
-        **({"cache_dir": cache_dir} if cache_dir else {}),
-    }
-    year = fetch_typical_year(job.site, **options)
+    year = fetch_typical_year(job.site, url=url or PVGIS_URL, cache_dir=cache_dir, timeout_s=timeout_s)
     told = [f"Typical year for {job.site.latitude_deg:g}, {job.site.longitude_deg:g}: {year}"]
     points: tuple[tuple[float, float], ...] = ()
     if job.horizon.points:

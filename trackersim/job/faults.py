@@ -1,0 +1,115 @@
+"""Pydantic's findings told in the words of a job file: field, value, reason, remedy."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+from pydantic_core import ErrorDetails
+
+from trackersim.errors import Fault
+from trackersim.job.model import Job
+from trackersim.units import unit_of
+
+# Parts of a location that pydantic adds for its own validators; everything else is a key or a place in a list.
+_INNER_PART = re.compile(r"^(function-|tuple\[|nullable|constrained)")
+
+
+def fault_of(detail: ErrorDetails) -> Fault:
+    """The fault behind one of pydantic's findings about a job."""
+    context = detail.get("ctx", {})
+    location = [part for part in detail["loc"] if not (isinstance(part, str) and _INNER_PART.match(part))]
+    value = detail["input"]
+    if "field" in context:  # a fault between fields of one section names the field to mend
+        location.append(str(context["field"]))
+        value = value.get(str(context["field"])) if isinstance(value, dict) else None
+    field = ".".join(str(part) for part in location) or "job"
+    info, unit, siblings = _described(location)
+    if detail["type"] == "extra_forbidden":
+        return Fault(
+            field=field,
+            value=detail["input"],
+            reason="is not a known field.",
+            remedy=_nearest(location, siblings),
+        )
+    if detail["type"] == "missing":
+        return Fault(field=field, value=None, reason="is missing.", remedy=_remedy(location, info))
+    return Fault(field=field, value=value, reason=_reason(detail, unit), remedy=_remedy(location, info))
+
+
+def _reason(detail: ErrorDetails, unit: str) -> str:
+    context = detail.get("ctx", {})
+    limits = {
+        "greater_than_equal": "at least",
+        "greater_than": "more than",
+        "less_than_equal": "at most",
+        "less_than": "less than",
+    }
+    if detail["type"] in limits:
+        limit = next(iter(context.values()))
+        return f"must be {limits[detail['type']]} {limit:g}{f' {unit}' if unit else ''}."
+    if detail["type"] in ("value_error", "fault"):
+        return str(context.get("error", context.get("reason", detail["msg"])))
+    if detail["type"] == "literal_error":
+        return f"must be one of {context.get('expected', '')}."
+    if detail["type"] in ("model_type", "model_attributes_type", "dict_type"):
+        return "must be a section with fields."
+    return f"is not accepted ({detail['msg'][:1].lower()}{detail['msg'][1:]})."
+
+
+def _described(location: Sequence[int | str]) -> tuple[FieldInfo | None, str, list[str]]:
+    """The description of the field at `location`, its own unit, and the keys of its section."""
+    section: type[BaseModel] | None = Job
+    info: FieldInfo | None = None
+    unit = ""
+    siblings: list[str] = []
+    for part in location:
+        if isinstance(part, int) or section is None:
+            continue
+        fields = {field.alias or name: field for name, field in section.model_fields.items()}
+        siblings = list(fields)
+        info = fields.get(str(part))
+        unit = next((unit_of(name) for name, field in section.model_fields.items() if field is info), "")
+        section = _section_of(info) if info else None
+    return info, unit, siblings
+
+
+def _section_of(info: FieldInfo) -> type[BaseModel] | None:
+    kinds: Iterable[Any] = (info.annotation, *getattr(info.annotation, "__args__", ()))
+    return next((kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel)), None)
+
+
+def _remedy(location: Sequence[int | str], info: FieldInfo | None) -> str:
+    if info is None or info.description is None:
+        section = next((str(part) for part in location if isinstance(part, str)), "")
+        return f"Add or mend the section [{section}]; `trackersim new FILE` writes an example." if section else ""
+    example = ""
+    if info.examples:
+        first = info.examples[0]
+        key = next(part for part in reversed(location) if isinstance(part, str))
+        example = f", for example {key} = " + (f'"{first}"' if isinstance(first, str) else f"{first}")
+    return f"Expected: {info.description}{example}."
+
+
+def _nearest(location: Sequence[int | str], siblings: Sequence[str]) -> str:
+    near = difflib.get_close_matches(str(location[-1]), siblings, n=1, cutoff=0.5)
+    return f'Did you mean "{near[0]}"?' if near else f"Known here: {', '.join(siblings)}."
+
+
+def toml_fault(text: str, error: ValueError | RecursionError) -> Fault:
+    """The fault of text that is no TOML, with the line it stands on if the parser knows it."""
+    found = re.search(r"line (\d+)", str(error))
+    lines = text.splitlines()
+    number = int(found[1]) if found else 0
+    line = lines[number - 1].strip() if 0 < number <= len(lines) else ""
+    if isinstance(error, tomllib.TOMLDecodeError):
+        reason = f"is not valid TOML: {error}."
+    else:
+        reason = "is nested too deeply or holds a number of thousands of digits."
+    remedy = 'Text values need quotes ("70 ft"), lists need brackets, each section its [name].'
+    return Fault(field="job file", value=line, reason=reason, remedy=remedy)

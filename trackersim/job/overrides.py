@@ -1,0 +1,57 @@
+"""Overrides of single fields in nested plain data: `rack.kind=fixed`, `trees.0.height=20 ft`."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Sequence
+from typing import Any
+
+from trackersim.errors import Fault
+
+_LONGEST_PLACE = 4  # digits of a place in a list
+
+
+def apply_override(data: dict[str, Any], text: str) -> list[Fault]:
+    """Put the override written in `text` into `data`; the faults that keep it from being put there."""
+    key, sign, value = text.partition("=")
+    key = key.strip()
+    if not sign or not key or "" in key.split("."):
+        remedy = "Write SECTION.FIELD=VALUE, such as rack.kind=fixed."
+        return [Fault(field="--set", value=text, reason="is not an override.", remedy=remedy)]
+    if not place_value(data, key.split("."), _toml_value(value.strip())):
+        remedy = "Entries of a list are counted from 0 (trees.0.height=20 ft)."
+        return [Fault(field=key, value=value, reason="names no place in the job.", remedy=remedy)]
+    return []
+
+
+def _toml_value(text: str) -> Any:
+    """`text` as TOML if it is a TOML value, else as plain text: 20, true, [1, 2], 70 ft."""
+    try:
+        return tomllib.loads(f"value = {text}")["value"]
+    except (ValueError, RecursionError):
+        return text
+
+
+def place_value(data: Any, keys: Sequence[str], value: Any) -> bool:
+    """Put `value` at the place `keys` of nested dictionaries and lists; False if there is no such place."""
+    for key in keys[:-1]:
+        if isinstance(data, dict):
+            data = data.setdefault(key, {})
+        elif (entry := _entry(data, key)) is not None:
+            data = data[entry]
+        else:
+            return False
+    if isinstance(data, dict):
+        data[keys[-1]] = value
+    elif (entry := _entry(data, keys[-1])) is not None:
+        data[entry] = value
+    else:
+        return False
+    return True
+
+
+def _entry(data: Any, key: str) -> int | None:
+    number = key.isascii() and key.isdigit() and len(key) <= _LONGEST_PLACE
+    if isinstance(data, list) and number and int(key) < len(data):
+        return int(key)
+    return None
