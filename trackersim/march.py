@@ -21,15 +21,19 @@ RunDays = Callable[[NDArray[np.intp], States], tuple[States, Outputs]]
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class March:
-    """Outputs of all days, the states in which they began and ended, shaped (days, k), and how often days were run."""
+    """Outputs of all days, the states in which they began and ended, shaped (days, k), and how often days were run.
+
+    `settled` is False if `max_rounds` ended the march before every start agreed with the evening before.
+    """
 
     outputs: Outputs
     start_state: States
     end_state: States
     rounds: int
+    settled: bool = True
 
 
-def march_days(run_days: RunDays, *, guess: States, tolerance: ArrayLike = 0.0) -> March:
+def march_days(run_days: RunDays, *, guess: States, tolerance: ArrayLike = 0.0, max_rounds: int | None = None) -> March:
     """Run every day so that it starts in the state the evening before left.
 
     `guess` (days, k): k numbers that say everything one day hands to the next, finite, one row per day. Row 0 is the
@@ -41,7 +45,7 @@ def march_days(run_days: RunDays, *, guess: States, tolerance: ArrayLike = 0.0) 
 
     `tolerance`, one number or one per state: a start this close to the evening before counts as equal. With 0 the
     answer equals the sequential loop exactly. After round r the first r days are right, so it ends after at most as
-    many rounds as there are days (two or three unless a state lives on through many nights).
+    many rounds as there are days (two or three unless a state lives on through many nights), or after `max_rounds`.
     """
     start = np.array(guess, dtype=np.float64)
     if start.ndim != 2 or len(start) == 0:
@@ -50,7 +54,7 @@ def march_days(run_days: RunDays, *, guess: States, tolerance: ArrayLike = 0.0) 
     end = np.array(end, dtype=np.float64)
     outputs = {name: np.array(values) for name, values in outputs.items()}
     rounds = 1
-    while (days := _disagreeing(start, end, tolerance)).size:
+    while (days := _disagreeing(start, end, tolerance)).size and rounds != max_rounds:
         start[days] = end[days - 1]
         end[days], again = run_days(days, start[days])
         for name, values in again.items():
@@ -58,7 +62,7 @@ def march_days(run_days: RunDays, *, guess: States, tolerance: ArrayLike = 0.0) 
         rounds += 1
         if rounds > len(start):
             raise RuntimeError("run_days is no pure function of its arguments, or its states are not finite.")
-    return March(outputs=outputs, start_state=start, end_state=end, rounds=rounds)
+    return March(outputs=outputs, start_state=start, end_state=end, rounds=rounds, settled=not days.size)
 
 
 def _disagreeing(start: States, end: States, tolerance: ArrayLike) -> NDArray[np.intp]:

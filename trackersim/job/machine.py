@@ -21,15 +21,16 @@ from trackersim.job.fields import (
     Watts,
     refuse,
 )
+from trackersim.job.thermal import Thermal
 from trackersim.power.wire import AWG_AREA_MM2
 
-RackKind = Literal["fixed", "ideal", "delayed"]
+RackKind = Literal["fixed", "ideal", "delayed", "thermal"]
 
 
 class Rack(Section):
     """The rack. Rotation: + is west of centre, − is east, 0 is centre."""
 
-    kind: RackKind = Field("delayed", description='"fixed", "ideal" or "delayed"')
+    kind: RackKind = Field("delayed", description='"fixed", "ideal", "delayed" or "thermal"')
     axis_tilt_deg: Angle = Field(
         0.0, ge=0, le=75, description="tilt of the north–south axis toward the equator", examples=[20]
     )
@@ -63,12 +64,16 @@ class Rack(Section):
         3.0, ge=0, le=45, description="delayed only: degrees it points east of the sun's place", examples=[3]
     )
 
+    thermal: Thermal = Field(default_factory=Thermal, description="thermal only: canisters, weight and condition")
+
     @model_validator(mode="after")
     def _one_way_of_standing(self) -> Rack:
         if self.fixed_rotation_deg and (self.fixed_tilt_deg is not None or self.fixed_azimuth_deg is not None):
             raise refuse("fixed_rotation", "give fixed_rotation, or fixed_tilt and fixed_azimuth, not both.")
         if abs(self.fixed_rotation_deg) > self.max_rotation_deg:
             raise refuse("fixed_rotation", "lies beyond max_rotation.")
+        if abs(self.thermal.stuck_at_deg) > self.max_rotation_deg and self.thermal.stuck:
+            raise refuse("thermal", "stuck_at lies beyond max_rotation.")
         azimuth = self.axis_azimuth_deg
         if azimuth is not None and min(abs(azimuth - 90), abs(azimuth - 270)) < 30:
             raise refuse(

@@ -61,15 +61,25 @@ def horizon_elevation_deg(bearing_deg: npt.ArrayLike, horizon: Horizon | None) -
     )
 
 
-def in_crown(direction: FloatArray, crown: Crown) -> npt.NDArray[np.bool_]:
-    """Whether the ray along `direction` (3, n) from the rack's axis meets the crown's screen."""
+_AT_THE_AXIS = (0.0, 0.0, 0.0)
+Place = tuple[float, float, float]
+
+
+def in_crown(direction: FloatArray, crown: Crown, *, from_m: Place = _AT_THE_AXIS) -> npt.NDArray[np.bool_]:
+    """Whether the ray along `direction` (3, n) meets the crown's screen.
+
+    It starts `from_m` metres (east, north, up) from the middle of the rack's axis; behind the screen it meets nothing.
+    """
     bearing = np.radians(crown.bearing_deg)
-    forward = direction[0] * np.sin(bearing) + direction[1] * np.cos(bearing)
-    sideways = direction[0] * np.cos(bearing) - direction[1] * np.sin(bearing)
-    stretch = np.divide(crown.distance_m, forward, out=np.full_like(forward, np.inf), where=forward > 1e-9)
+    sine, cosine = np.sin(bearing), np.cos(bearing)
+    forward = direction[0] * sine + direction[1] * cosine
+    sideways = direction[0] * cosine - direction[1] * sine
+    distance = max(crown.distance_m - (from_m[0] * sine + from_m[1] * cosine), 0.0)
+    stretch = np.divide(distance, forward, out=np.full_like(forward, np.inf), where=forward > 1e-9)
     ahead = np.isfinite(stretch)
     stretch = np.where(ahead, stretch, 0.0)
-    across, height = sideways * stretch / crown.half_width_m, direction[2] * stretch
+    across = (from_m[0] * cosine - from_m[1] * sine + sideways * stretch) / crown.half_width_m
+    height = from_m[2] + direction[2] * stretch
     if crown.round_top:
         middle, half = (crown.top_m + crown.base_m) / 2, (crown.top_m - crown.base_m) / 2
         return np.asarray(ahead & (across**2 + ((height - middle) / half) ** 2 <= 1))
@@ -77,16 +87,21 @@ def in_crown(direction: FloatArray, crown: Crown) -> npt.NDArray[np.bool_]:
 
 
 def beam_share(
-    direction: FloatArray, day: npt.NDArray[np.integer], crowns: Sequence[Crown], horizon: Horizon | None = None
+    direction: FloatArray,
+    day: npt.NDArray[np.integer],
+    crowns: Sequence[Crown],
+    horizon: Horizon | None = None,
+    *,
+    from_m: Place = _AT_THE_AXIS,
 ) -> FloatArray:
-    """Share of the direct beam, 0…1 (n,), that reaches the rack's axis.
+    """Share of the direct beam, 0…1 (n,), that reaches a place `from_m` metres (east, north, up) from the axis.
 
     `direction` (3, n) points to the sun, `day` (n,) is the row of each instant in `beam_by_day`. Exactly 1 where
     nothing stands in the way.
     """
     share = np.ones(direction.shape[1])
     for crown in crowns:
-        hit = np.flatnonzero(in_crown(direction, crown))
+        hit = np.flatnonzero(in_crown(direction, crown, from_m=from_m))
         share[hit] *= crown.beam_by_day[day[hit]]
     if horizon is not None and len(horizon.bearing_deg):
         azimuth = np.degrees(np.arctan2(direction[0], direction[1]))
