@@ -53,8 +53,8 @@ def main() -> None:
     except InputError as error:
         show_faults(error)
         return
-    st.text(words.headline(results["delayed"], system))
-    st.text(words.compare_words(results, system))
+    st.text(words.headline(results[job.rack.kind], system))
+    st.text(words.compare_words(results, job.rack.kind, system))
     months, day = st.columns(2)
     months.pyplot(months_figure(results, system))
     months.caption("Bars: mean water a day in each month, for each kind of rack.")
@@ -64,7 +64,7 @@ def main() -> None:
     for text in dict.fromkeys(notice.text for result in results.values() for notice in result.notices):
         st.text(text)
     st.warning("\n".join(f"- {line}" for line in words.CAUTIONS))
-    st.caption(words.provenance_words(results["delayed"]))
+    st.caption(words.provenance_words(results[job.rack.kind]))
 
 
 main()

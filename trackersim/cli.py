@@ -26,7 +26,7 @@ app = typer.Typer(
 
 
 Units = Literal["us", "si"]
-RackChoice = Literal["fixed", "delayed", "ideal"]
+RackChoice = Literal["fixed", "delayed", "thermal", "ideal"]
 
 JobArg = Annotated[str, typer.Argument(metavar="JOB", help='Path of a job file, or "demo".')]
 SetOpt = Annotated[
@@ -101,9 +101,10 @@ def compare(
         return
     from trackersim.show import words
 
-    _say(words.headline(results["delayed"], units), words.compare_words(results, units))
+    kind = loaded.rack.kind
+    _say(words.headline(results[kind], units), words.compare_words(results, kind, units))
     _table(words.compare_header(units), words.compare_rows(results, units))
-    _close(results, results.get(loaded.rack.kind, results["delayed"]), paths)
+    _close(results, results[kind], paths)
 
 
 @app.command()

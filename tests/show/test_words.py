@@ -25,12 +25,12 @@ def test_headline_gives_mean_worst_and_best_month(demo_year: Mapping[str, Result
 def test_compare_sentence_has_the_cost_of_turning_late(demo_year: Mapping[str, Result]) -> None:
     ideal, late = demo_year["ideal"], demo_year["delayed"]
     percent = 100 * (1 - late.water_m3 / ideal.water_m3)
-    assert f"({percent:.1f} %) against an ideal tracking rack" in words.compare_words(demo_year, "us")
+    assert f"({percent:.1f} %) against an ideal tracking rack" in words.compare_words(demo_year, "delayed", "us")
 
 
 def test_a_rack_so_late_that_standing_still_is_better_is_told_so() -> None:
     job = load_job("demo", [*CLEAR, "rack.flip_delay=600"])
-    sentence = words.compare_words(compare(job, **SPRING), "si")
+    sentence = words.compare_words(compare(job, **SPRING), "delayed", "si")
     assert "would lift" in sentence
     assert "more than the late-turning rack" in sentence
 
@@ -55,7 +55,7 @@ def test_a_rack_that_never_turned_is_told_so() -> None:
 def test_no_water_at_all_still_makes_sentences() -> None:
     results = compare(load_job("demo", [*CLEAR, "source.lift=300 ft"]), **SPRING)
     assert "lifts about 0 gal/day" in words.headline(results["delayed"], "us")
-    assert "(0.0 %)" in words.compare_words(results, "us")
+    assert "(0.0 %)" in words.compare_words(results, "delayed", "us")
     assert all(row[2] == "–" for row in words.compare_rows(results, "us"))
 
 

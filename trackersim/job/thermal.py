@@ -1,7 +1,7 @@
 """[rack.thermal]: the passive rack's refrigerant, weight and condition.
 
-No measured parameter set of such racks is published. Every default is an assumption that gives a rack its usual manners;
-the fields of its condition say how a technician would notice them.
+No measured parameter set of such racks is published: every default is an assumption that gives a rack its usual
+manners. The fields of its condition say how a technician would notice them.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ class Thermal(Section):
         1.0,
         ge=0.05,
         le=200,
-        description="damper's stiffness, 1 as built; worn (below 1): it swings and bangs; stiff: it crawls after the sun",
+        description="damper, 1 as built; worn (below 1): the rack swings and bangs; stiff: it crawls after the sun",
     )
     pivot_friction_nm: Number = Field(
         2.0, ge=0, le=500, description="friction in the pivot, N·m; high: it waits, then jumps, and lags all day"

@@ -18,7 +18,10 @@ _AIR_KG_M3 = 1.2
 
 
 def cylinder_nusselt(reynolds: npt.ArrayLike, *, prandtl: float = _AIR_PRANDTL) -> FloatArray:
-    """Mean Nusselt number of a cylinder in cross flow, Re·Pr > 0.2 (Churchill & Bernstein, J. Heat Transfer 99, 1977)."""
+    """Mean Nusselt number of a cylinder in cross flow, Re·Pr > 0.2 (Churchill & Bernstein, J. Heat Transfer 99, 1977).
+
+    0.3 at no flow at all.
+    """
     re = np.asarray(reynolds, dtype=float)
     laminar = 0.62 * np.sqrt(re) * prandtl ** (1 / 3) / (1 + (0.4 / prandtl) ** (2 / 3)) ** 0.25
     return np.asarray(0.3 + laminar * (1 + (re / 282_000) ** 0.625) ** 0.8)

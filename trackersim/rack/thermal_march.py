@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -41,11 +41,8 @@ class ThermalWeather:
 
     def minute_major(self) -> ThermalWeather:
         """The same with the minute as leading axis, so that one minute of all days lies together in memory."""
-        turned = {
-            field.name: None if (values := getattr(self, field.name)) is None else _minute_major(values)
-            for field in fields(self)
-        }
-        return ThermalWeather(**turned)
+        present = {field.name: getattr(self, field.name) for field in fields(self)}
+        return replace(self, **{name: _minute_major(values) for name, values in present.items() if values is not None})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,7 +105,10 @@ def _run_days(
     substeps: int,
     minutes: range | None = None,
 ) -> tuple[FloatArray, dict[str, FloatArray]]:
-    """The chosen days side by side: a loop over minutes, arrays over days. States are (n, 4): west °C, east °C, kg, °."""
+    """The chosen days side by side: a loop over minutes, arrays over days.
+
+    States are (n, 4): west °C, east °C, kg in the west, rotation.
+    """
     every = len(chosen) == weather.air_c.shape[1]
     pick: slice | IntArray = slice(None) if every else chosen
     walked = range(weather.air_c.shape[0]) if minutes is None else minutes

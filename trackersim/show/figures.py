@@ -18,6 +18,7 @@ from trackersim.units import System, shown_value, unit_label
 _LOOK: dict[str, tuple[str, str, str]] = {
     "fixed": ("#8a8d91", ":", "//"),
     "delayed": ("#b3541e", "-", ""),
+    "thermal": ("#5b2a86", "-.", "xx"),
     "ideal": ("#1d5c7a", "--", ".."),
 }
 _SUN, _LIGHT = "#d99a00", "#e8c468"

@@ -14,6 +14,7 @@ MONTHS = tuple(calendar.month_name)[1:]
 RACK_WORDS: dict[str, str] = {
     "fixed": "fixed rack",
     "delayed": "late-turning rack",
+    "thermal": "thermal rack, by physics",
     "ideal": "ideal tracking rack",
 }
 
@@ -74,10 +75,19 @@ def flip_words(result: Result) -> str:
     )
 
 
-def compare_words(results: Mapping[str, Result], system: System) -> str:
-    """One sentence: what turning late costs against ideal tracking, and what turning gains over standing still."""
+def late_rack(results: Mapping[str, Result], own_kind: str) -> Result | None:
+    """The late-turning rack to speak of: the job's own if it is one, else the rack as watched."""
+    return results.get(own_kind if own_kind in ("delayed", "thermal") else "delayed")
+
+
+def compare_words(results: Mapping[str, Result], own_kind: str, system: System) -> str:
+    """One sentence: what turning late costs against ideal tracking, and what turning gains over standing still.
+
+    `own_kind` is the kind of rack that the job itself has.
+    """
     parts = []
-    ideal, late, fixed = (results.get(kind) for kind in ("ideal", "delayed", "fixed"))
+    ideal, fixed = results.get("ideal"), results.get("fixed")
+    late = late_rack(results, own_kind)
     if ideal and late:
         parts.append(f"turning late costs {_difference(ideal, late, ideal, system)} against an ideal tracking rack")
     moving = late or ideal

@@ -95,7 +95,7 @@ def liquid_density(job: Job, air_c: FloatArray) -> FloatArray:
 
 
 def wind_torque(job: Job, axis: Axis, *, wind_m_s: FloatArray, wind_from_deg: FloatArray | None) -> FloatArray:
-    """Torque of the wind [N·m], zero unless the job lets wind push the rack; from the west where no direction is known."""
+    """Torque of the wind [N·m]: none unless the job asks for it; from the west where no direction is known."""
     thermal = job.rack.thermal
     if not thermal.wind_upset:
         return np.zeros_like(wind_m_s)

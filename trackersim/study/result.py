@@ -15,6 +15,7 @@ import pandas as pd
 from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.rack.events import MorningEvents
+from trackersim.rack.thermal_march import ThermalHistory
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
@@ -39,7 +40,8 @@ class Result:
     """One job on one rack over whole days of minutes.
 
     `minutes` holds the arrays (days · 1440,) named as the columns of `series`; `times` are the centres of the minutes
-    at the site's fixed UTC offset. `events` is None for racks that have no morning flip.
+    at the site's fixed UTC offset. `events` is None for racks that have no morning flip, `canisters`
+    for racks without any.
     """
 
     job: Job
@@ -53,6 +55,7 @@ class Result:
     cutouts: npt.NDArray[np.int64]
     notices: tuple[Notice, ...]
     provenance: Provenance
+    canisters: ThermalHistory | None = None
 
     @property
     def days(self) -> int:

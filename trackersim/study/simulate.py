@@ -1,37 +1,42 @@
 """The order of the chain, and the only module that knows it: weather → sky → rack → light → power → water.
 
-Three layers of work, each shared by everything after it: the `Scene` (place and weather), the `Aim` (one axis in that
-scene), the `Machine` (modules and pump). Physics runs on sun-up minutes; night is zeros and a rack that has an angle.
+Three layers of work are shared by everything after them (`scene.py` describes them): the `Scene` (place and weather),
+the `Aim` (one axis in that scene), the `Machine` (modules and pump). Physics runs on sun-up minutes; night is zeros
+and a rack that has an angle.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
 import trackersim
-from trackersim.errors import InputError, Notice
+from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.power.array import after_wire_w, array_output, controller_output_w
-from trackersim.power.module import Label, ModuleTable, best_point, cell_temperature_c, module_table
+from trackersim.power.module import Label, best_point, cell_temperature_c, module_table
 from trackersim.power.wire import AWG_AREA_MM2, loop_resistance_ohm
 from trackersim.rack.delayed import delayed_rotation
 from trackersim.rack.events import MorningEvents, morning_events
 from trackersim.rack.fixed import fixed_rotation, ideal_rotation
 from trackersim.rack.geometry import Axis, sun_on_axis
-from trackersim.sky.plane import PlaneLight, SkyLight, light_on_plane, rotation_grid_deg, sky_light, view_at
-from trackersim.sky.sun import Sun, sun_at
-from trackersim.sky.trees import Crown, Horizon, SkyView, beam_share, sky_view
-from trackersim.study.obstacles import crowns_of, horizon_of, obstacle_notices
+from trackersim.rack.thermal_march import ThermalHistory, ThermalWeather, march_thermal
+from trackersim.sky.plane import PlaneLight, light_on_plane, rotation_grid_deg, sky_light, view_at
+from trackersim.sky.sun import sun_at
+from trackersim.sky.trees import beam_share, sky_view
+from trackersim.study.canisters import canister_beam_share, canister_loss, liquid_density, thermal_rack, wind_torque
+from trackersim.study.notices import result_notices
+from trackersim.study.obstacles import crowns_of, horizon_of
 from trackersim.study.result import MINUTES_A_DAY, Provenance, Result
+from trackersim.study.scene import Aim, Machine, Scene
 from trackersim.water.operate import Operation, operate
 from trackersim.water.pump import pump_curve
-from trackersim.water.system import OperatingPoint, OperatingTable, flow_at_power, operating_table
+from trackersim.water.system import OperatingPoint, flow_at_power, operating_table
 from trackersim.weather.load import native_weather
 from trackersim.weather.minutes import minute_times, to_minutes
 from trackersim.weather.series import Weather
@@ -39,55 +44,7 @@ from trackersim.weather.series import Weather
 FloatArray = npt.NDArray[np.float64]
 Progress = Callable[[str, float], None]
 
-RACKS: tuple[str, ...] = ("fixed", "delayed", "ideal")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Scene:
-    """Place and weather, minute by minute. Arrays named `up_…` and `light` run over sun-up minutes only (n,)."""
-
-    weather: Weather
-    sun: Sun
-    up: npt.NDArray[np.intp]
-    up_day: npt.NDArray[np.intp]
-    up_direction: FloatArray
-    light: SkyLight
-    beam_share: FloatArray
-    crowns: tuple[Crown, ...]
-    horizon: Horizon | None
-
-    @property
-    def days(self) -> int:
-        """Whole days."""
-        return self.weather.days
-
-    def spread(self, values: FloatArray, fill: float = 0.0) -> FloatArray:
-        """Sun-up values as an array over all minutes, `fill` at night."""
-        whole = np.full(self.days * MINUTES_A_DAY, fill)
-        whole[self.up] = values
-        return whole
-
-    def by_day(self, values: FloatArray) -> FloatArray:
-        """An array over all minutes as (days, 1440)."""
-        return values.reshape(self.days, MINUTES_A_DAY)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Aim:
-    """One axis in a scene: the sun along it at all minutes, and what the plane sees of the sky at each rotation."""
-
-    axis: Axis
-    sun_rotation_deg: FloatArray
-    reach: FloatArray
-    view: SkyView
-
-
-@dataclass(frozen=True, kw_only=True)
-class Machine:
-    """Modules and pump, tabulated once."""
-
-    module: ModuleTable
-    pump: OperatingTable
+RACKS: tuple[str, ...] = ("fixed", "delayed", "thermal", "ideal")
 
 
 def simulate(
@@ -226,7 +183,8 @@ def _aim(job: Job, scene: Scene, known: dict[tuple[Axis, bytes], Aim]) -> Aim:
 def _run(job: Job, scene: Scene, aim: Aim, machine: Machine) -> Result:
     """One rack through the rest of the chain."""
     beam = scene.by_day(scene.spread(scene.light.beam_w_m2 * scene.beam_share))
-    rotation = _rotation(job, scene, aim, beam)
+    history = _canisters(job, scene, aim) if job.rack.kind == "thermal" and not job.rack.thermal.stuck else None
+    rotation = _rotation(job, scene, aim, beam) if history is None else history.rotation_deg
     light = _light(scene, aim, rotation.ravel()[scene.up])
     cell = _cell_c(job, scene, light)
     array_w, current_a = _array(job, light, cell, machine)
@@ -255,7 +213,8 @@ def _run(job: Job, scene: Scene, aim: Aim, machine: Machine) -> Result:
         running=operation.running,
         starts=operation.starts,
         cutouts=operation.cutouts,
-        notices=_notices(job, scene, machine),
+        notices=result_notices(job, scene, machine, history),
+        canisters=history,
         provenance=_provenance(job, scene),
     )
 
@@ -265,6 +224,8 @@ def _rotation(job: Job, scene: Scene, aim: Aim, beam_w_m2: FloatArray) -> FloatA
     rack, sun_rotation = job.rack, scene.by_day(aim.sun_rotation_deg)
     if rack.kind == "fixed":
         return fixed_rotation(sun_rotation, rotation_deg=rack.fixed_rotation_deg)
+    if rack.kind == "thermal":  # a stuck one; others have a history of their own
+        return fixed_rotation(sun_rotation, rotation_deg=rack.thermal.stuck_at_deg)
     if rack.kind == "ideal":
         return ideal_rotation(sun_rotation, max_rotation_deg=rack.max_rotation_deg)
     return delayed_rotation(
@@ -274,6 +235,34 @@ def _rotation(job: Job, scene: Scene, aim: Aim, beam_w_m2: FloatArray) -> FloatA
         flip_delay_min=rack.flip_delay_min,
         turning_min=rack.turning_min,
         lag_deg=rack.lag_deg,
+    )
+
+
+def _canisters(job: Job, scene: Scene, aim: Aim) -> ThermalHistory:
+    """The thermal rack marched through the scene's days."""
+    rack, weather, up = job.rack, scene.weather, scene.up
+    share = None
+    if scene.crowns or scene.horizon is not None:
+        seen = canister_beam_share(
+            scene.up_direction, scene.up_day, scene.crowns, scene.horizon,
+            axis=aim.axis, lever_m=rack.thermal.lever_m, max_rotation_deg=rack.max_rotation_deg,
+        )  # fmt: skip
+        share = np.ones((3, 2, scene.days, MINUTES_A_DAY))
+        share.reshape(3, 2, -1)[..., up] = seen
+    return march_thermal(
+        thermal_rack(job),
+        ThermalWeather(
+            sun_rotation_deg=scene.by_day(aim.sun_rotation_deg),
+            beam_w_m2=scene.by_day(scene.spread(scene.light.beam_w_m2 * aim.reach[up])),
+            beam_share=share,
+            diffuse_w_m2=scene.by_day(weather.dhi_w_m2),
+            air_c=scene.by_day(weather.air_c),
+            loss_w_k=scene.by_day(canister_loss(job, wind_m_s=weather.wind_m_s, air_c=weather.air_c)),
+            liquid_kg_m3=scene.by_day(liquid_density(job, weather.air_c)),
+            wind_torque_nm=scene.by_day(
+                wind_torque(job, aim.axis, wind_m_s=weather.wind_m_s, wind_from_deg=weather.wind_from_deg)
+            ),
+        ),
     )
 
 
@@ -356,25 +345,6 @@ def _events(job: Job, scene: Scene, aim: Aim, rotation_deg: FloatArray, beam_w_m
         beam_w_m2=beam_w_m2,
         max_rotation_deg=job.rack.max_rotation_deg,
     )
-
-
-def _notices(job: Job, scene: Scene, machine: Machine) -> tuple[Notice, ...]:
-    own: list[Notice] = []
-    if not machine.pump.can_lift:
-        text = "The pump never lifts water here: its shut-off head at full speed does not exceed the lift."
-        own.append(Notice(text=text, field="source.lift", level="danger"))
-    elif machine.pump.yield_limited:
-        text = "The well's yield, not the pump, sets the largest flow; the pump would draw air beyond max_drawdown."
-        own.append(Notice(text=text, field="source.max_drawdown", level="caution"))
-    if machine.module.eased:
-        text = "No cell has all the figures on this label; the nearest curve of the same power was used. Read it again."
-        own.append(Notice(text=text, field="array.vmp", level="caution"))
-    if job.rack.kind == "delayed":
-        text = (
-            "The rack's delay, turning time and lag are taken as watched or assumed; no published measurement exists."
-        )
-        own.append(Notice(text=text, field="rack.flip_delay"))
-    return (*own, *obstacle_notices(job), *scene.weather.notices)
 
 
 def _provenance(job: Job, scene: Scene) -> Provenance:

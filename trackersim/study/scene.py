@@ -1,0 +1,67 @@
+"""What the chain works on: the scene, the aim, the machine. Each is computed once and shared between racks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from trackersim.power.module import ModuleTable
+from trackersim.rack.geometry import Axis
+from trackersim.sky.plane import SkyLight
+from trackersim.sky.sun import Sun
+from trackersim.sky.trees import Crown, Horizon, SkyView
+from trackersim.study.result import MINUTES_A_DAY
+from trackersim.water.system import OperatingTable
+from trackersim.weather.series import Weather
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scene:
+    """Place and weather, minute by minute. Arrays named `up_…` and `light` run over sun-up minutes only (n,)."""
+
+    weather: Weather
+    sun: Sun
+    up: npt.NDArray[np.intp]
+    up_day: npt.NDArray[np.intp]
+    up_direction: FloatArray
+    light: SkyLight
+    beam_share: FloatArray
+    crowns: tuple[Crown, ...]
+    horizon: Horizon | None
+
+    @property
+    def days(self) -> int:
+        """Whole days."""
+        return self.weather.days
+
+    def spread(self, values: FloatArray, fill: float = 0.0) -> FloatArray:
+        """Sun-up values as an array over all minutes, `fill` at night."""
+        whole = np.full(self.days * MINUTES_A_DAY, fill)
+        whole[self.up] = values
+        return whole
+
+    def by_day(self, values: FloatArray) -> FloatArray:
+        """An array over all minutes as (days, 1440)."""
+        return values.reshape(self.days, MINUTES_A_DAY)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Aim:
+    """One axis in a scene: the sun along it at all minutes, and what the plane sees of the sky at each rotation."""
+
+    axis: Axis
+    sun_rotation_deg: FloatArray
+    reach: FloatArray
+    view: SkyView
+
+
+@dataclass(frozen=True, kw_only=True)
+class Machine:
+    """Modules and pump, tabulated once."""
+
+    module: ModuleTable
+    pump: OperatingTable
