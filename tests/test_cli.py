@@ -159,7 +159,16 @@ def test_the_starter_names_every_field_of_the_job() -> None:
         keys = {info.alias or key for key, info in fields.items()} - {"thermal"}
         missing = {key for key in keys - optional_elsewhere if f"{key} =" not in text and f"{key}=" not in text}
         assert not missing, (name, missing)
-    condition = ("charge", "shade_plates", "damper", "pivot_friction_nm", "balance", "stuck", "refrigerant", "wind_upset")
+    condition = (
+        "charge",
+        "shade_plates",
+        "damper",
+        "pivot_friction_nm",
+        "balance",
+        "stuck",
+        "refrigerant",
+        "wind_upset",
+    )
     assert all(f"\n{key} = " in text for key in condition)
 
 

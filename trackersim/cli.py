@@ -14,6 +14,7 @@ import typer
 if TYPE_CHECKING:
     from trackersim.errors import InputError
     from trackersim.job.model import Job
+    from trackersim.study.morning import Morning
     from trackersim.study.result import Result
     from trackersim.study.simulate import Progress
 
@@ -108,6 +109,34 @@ def compare(
 
 
 @app.command()
+def morning(
+    job: JobArg,
+    date: Annotated[dt.datetime, typer.Option("--date", formats=["%Y-%m-%d"], help="The morning to explain.")],
+    overrides: SetOpt = None,
+    units: UnitsOpt = "us",
+    out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write the figure and the summary.")] = None,
+    as_json: JsonOpt = False,
+) -> None:
+    """One morning: sunrise, sun on the rack, the turn east, what it waited for and what that cost."""
+    from trackersim.study.morning import explain_morning
+
+    with _faults_told():
+        loaded = _load(job, overrides or [])
+        with _progress() as progress:
+            explained = explain_morning(loaded, date.date(), progress=progress)
+        paths = _morning_written(out, explained, units)
+    if as_json:
+        _print_json(explained.summary())
+        return
+    from trackersim.show import morning as show_morning
+
+    _say(show_morning.morning_sentence(explained, units))
+    _table(show_morning.moment_header(), show_morning.moment_rows(explained))
+    _say(show_morning.waiting_words(explained), show_morning.temperature_words(explained, units))
+    _close({explained.own.rack: explained.own}, explained.own, paths)
+
+
+@app.command()
 def weather(
     job: Annotated[Path, typer.Argument(metavar="JOB", help="Path of a job file; it is updated.")],
     url: Annotated[str, typer.Option("--url", help="Another server that answers in the same format.")] = "",
@@ -152,6 +181,21 @@ def _written(out: Path | None, results: Mapping[str, Result], summary: Mapping[s
     if sys.stderr.isatty():
         typer.echo("writing files …", err=True)
     return write_run(out, results, summary, units)
+
+
+def _morning_written(out: Path | None, explained: Morning, units: Units) -> list[Path]:
+    if out is None:
+        return []
+    from trackersim.show.files import json_text, write_all
+    from trackersim.show.morning import morning_figure
+
+    return write_all(
+        out,
+        {
+            "morning.json": lambda path: path.write_text(json_text(explained.summary()) + "\n", encoding="utf-8"),
+            "morning.png": lambda path: morning_figure(explained, units).savefig(path, dpi=150),
+        },
+    )
 
 
 @contextmanager

@@ -95,14 +95,6 @@ def saturation_pressure_pa(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> 
     return np.asarray(np.exp(_polynomial(fluid.log_pressure, _place(temperature_c))))
 
 
-def pressure_and_slope(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """Saturation pressure [Pa] and its slope [Pa/K] together, as the march needs them at every step."""
-    place = _place(temperature_c)
-    value, slope = _polynomial_and_slope(fluid.log_pressure, place)
-    pressure = np.exp(value)
-    return pressure, pressure * slope / _SPAN_C
-
-
 def liquid_density_kg_m3(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> FloatArray:
     """Density of the saturated liquid [kg/m³]."""
     return _polynomial(fluid.liquid_kg_m3, _place(temperature_c))
@@ -132,9 +124,15 @@ def heat_per_liquid_moved_j_kg(fluid: Refrigerant, temperature_c: npt.ArrayLike)
     )
 
 
-def moving_heat_j_kg(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> FloatArray:
-    """`heat_per_liquid_moved_j_kg` by one polynomial of its own, for the march; within 0.1 %."""
-    return np.asarray(np.exp(_polynomial(_log_moving_heat(fluid), _place(temperature_c))))
+def march_properties(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """What the march needs at every step: pressure [Pa], its slope [Pa/K], and heat per liquid moved [J/kg].
+
+    The heat comes from one polynomial of its own, within 0.1 % of `heat_per_liquid_moved_j_kg`.
+    """
+    place = _place(temperature_c)
+    value, slope = _polynomial_and_slope(fluid.log_pressure, place)
+    pressure = np.exp(value)
+    return pressure, pressure * slope / _SPAN_C, np.exp(_polynomial(_log_moving_heat(fluid), place))
 
 
 @cache
@@ -146,7 +144,7 @@ def _log_moving_heat(fluid: Refrigerant) -> tuple[float, ...]:
 
 def kelvin_per_metre(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> FloatArray:
     """Temperature difference between two canisters that lifts the liquid by one metre [K/m]: ρ_l g / (dp/dT)."""
-    _, slope = pressure_and_slope(fluid, temperature_c)
+    _, slope, _ = march_properties(fluid, temperature_c)
     return np.asarray(liquid_density_kg_m3(fluid, temperature_c) * 9.80665 / slope)
 
 
@@ -157,7 +155,7 @@ def out_of_range(temperature_c: npt.ArrayLike) -> npt.NDArray[np.bool_]:
 
 
 def _place(temperature_c: npt.ArrayLike) -> FloatArray:
-    clipped = np.clip(np.asarray(temperature_c, dtype=float), COLDEST_C, HOTTEST_C)
+    clipped = np.minimum(np.maximum(np.asarray(temperature_c, dtype=float), COLDEST_C), HOTTEST_C)
     return np.asarray((clipped - _MIDDLE_C) / _SPAN_C)
 
 

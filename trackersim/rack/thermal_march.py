@@ -3,40 +3,51 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from trackersim.march import march_days
-from trackersim.rack.thermal import Drive, State, ThermalRack, step
+from trackersim.rack.thermal import Drive, State, ThermalRack, resting_west_deg, step
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
 
 # A start this close to the evening before is the same: K, K, kg, degrees.
 _TOLERANCE = (1e-9, 1e-9, 1e-9, 1e-9)
-# First tries of a morning come from the last hours of the evening before, begun at rest on the west stop.
+# First tries of a morning come from the last hours of the evening before, begun at rest in the west.
 _EVENING_MIN = 480
+# In the dark nothing moves and canisters only follow the air: longer strides do.
+_DARK_STRIDE_MIN = 5
 _MAX_ROUNDS = 20
+
+
+class Stride(NamedTuple):
+    """Minutes walked in one stride: the first of them, and how many."""
+
+    minute: int
+    length: int
 
 
 @dataclass(frozen=True, kw_only=True)
 class ThermalWeather:
     """What drives the rack, minute by minute; every array (days, minutes).
 
-    `beam_w_m2`: direct light on a plane that faces the sun's rotation, before trees. `beam_share` (3, 2, days,
-    minutes): share of it that reaches the west and the east canister with the rack at its east stop, centre and west
-    stop; None where nothing stands in the way. `loss_w_k`: heat loss of one canister per kelvin. `wind_torque_nm`: +
+    `beam_w`: what a fully lit canister takes up of the direct light before trees; `diffuse_w`: of the sky.
+    `beam_share` (3, 2, days, minutes): share of it that reaches the west and the east canister with the rack at its
+    east stop, centre and west stop; None where nothing stands in the way. `loss_w_k`: heat loss of one canister per
+    kelvin. `lift_pa`: pressure that lifts liquid between the canisters with the rack on edge. `wind_torque_nm`: +
     turns the rack west.
     """
 
     sun_rotation_deg: FloatArray
-    beam_w_m2: FloatArray
+    beam_w: FloatArray
     beam_share: FloatArray | None
-    diffuse_w_m2: FloatArray
+    diffuse_w: FloatArray
     air_c: FloatArray
     loss_w_k: FloatArray
-    liquid_kg_m3: FloatArray
+    lift_pa: FloatArray
     wind_torque_nm: FloatArray
 
     def minute_major(self) -> ThermalWeather:
@@ -60,16 +71,16 @@ class ThermalHistory:
 
 
 def march_thermal(rack: ThermalRack, weather: ThermalWeather, *, substeps: int = 1) -> ThermalHistory:
-    """March all days; `substeps` steps a minute. The first day begins at rest on the west stop, at air temperature."""
+    """March all days; `substeps` steps a minute. The first day begins at rest in the west, at air temperature."""
     by_minute = weather.minute_major()
-    days = weather.air_c.shape[0]
+    strides = _strides(by_minute)
 
     def run_days(chosen: IntArray, start: FloatArray) -> tuple[FloatArray, dict[str, FloatArray]]:
-        return _run_days(rack, by_minute, chosen, start, substeps=substeps)
+        return _run_days(rack, by_minute, chosen, start, strides, substeps=substeps)
 
     march = march_days(
         run_days,
-        guess=_first_tries(rack, by_minute, days, substeps=substeps),
+        guess=_first_tries(rack, by_minute, strides, substeps=substeps),
         tolerance=np.array(_TOLERANCE),
         max_rounds=_MAX_ROUNDS,
     )
@@ -83,17 +94,31 @@ def march_thermal(rack: ThermalRack, weather: ThermalWeather, *, substeps: int =
 
 
 def at_rest(rack: ThermalRack, air_c: FloatArray) -> FloatArray:
-    """Start states (n, 4) of racks that lie on the west stop with all liquid west and canisters as warm as the air."""
+    """Start states (n, 4) of racks that rest in the west with all liquid there and canisters as warm as the air."""
     count = len(air_c)
-    return np.column_stack([air_c, air_c, np.full(count, rack.liquid_kg), np.full(count, rack.max_rotation_deg)])
+    return np.column_stack([air_c, air_c, np.full(count, rack.liquid_kg), np.full(count, resting_west_deg(rack))])
 
 
-def _first_tries(rack: ThermalRack, weather: ThermalWeather, days: int, *, substeps: int) -> FloatArray:
-    minutes = weather.air_c.shape[0]
-    evening = range(max(0, minutes - _EVENING_MIN), minutes)
-    start = at_rest(rack, weather.air_c[evening[0]])
-    end, _ = _run_days(rack, weather, np.arange(days), start, substeps=substeps, minutes=evening)
+def _first_tries(rack: ThermalRack, weather: ThermalWeather, strides: list[Stride], *, substeps: int) -> FloatArray:
+    """Morning states (days, 4): the first day at rest, the others as their evening before leaves a resting rack."""
+    minutes, days = weather.air_c.shape
+    evening = [stride for stride in strides if stride.minute >= minutes - _EVENING_MIN]
+    start = at_rest(rack, weather.air_c[evening[0].minute])
+    end, _ = _run_days(rack, weather, np.arange(days), start, evening, substeps=substeps)
     return np.concatenate([at_rest(rack, weather.air_c[0, :1]), end[:-1]])
+
+
+def _strides(weather: ThermalWeather) -> list[Stride]:
+    """Strides of one minute; of up to five through the minutes in which no day has any light."""
+    lit = [bool(minute.any()) for minute in weather.beam_w + weather.diffuse_w > 0]
+    strides: list[Stride] = []
+    minute = 0
+    while minute < len(lit):
+        ahead = lit[minute : minute + _DARK_STRIDE_MIN]
+        length = 1 if lit[minute] else ahead.index(True) if True in ahead else len(ahead)
+        strides.append(Stride(minute, length))
+        minute += length
+    return strides
 
 
 def _run_days(
@@ -101,29 +126,32 @@ def _run_days(
     weather: ThermalWeather,
     chosen: IntArray,
     start: FloatArray,
+    strides: list[Stride],
     *,
     substeps: int,
-    minutes: range | None = None,
 ) -> tuple[FloatArray, dict[str, FloatArray]]:
-    """The chosen days side by side: a loop over minutes, arrays over days.
+    """The chosen days side by side: a loop over strides of minutes, arrays over days.
 
     States are (n, 4): west °C, east °C, kg in the west, rotation.
     """
     every = len(chosen) == weather.air_c.shape[1]
     pick: slice | IntArray = slice(None) if every else chosen
-    walked = range(weather.air_c.shape[0]) if minutes is None else minutes
     state = State(np.ascontiguousarray(start[:, :2].T), start[:, 2].copy(), start[:, 3].copy())
-    rotation, west = np.empty((2, len(walked), len(chosen)))
-    canister = np.empty((len(walked), 2, len(chosen)))
-    seconds = 60.0 / substeps
-    for row, minute in enumerate(walked):
+    first = strides[0].minute
+    rows = strides[-1].minute + strides[-1].length - first
+    rotation, west = np.empty((2, rows, len(chosen)))
+    canister = np.empty((rows, 2, len(chosen)))
+    for minute, length in strides:
         before = state
         for _ in range(substeps):
-            state = step(rack, state, _drive(rack, weather, minute, pick, state), seconds).state
-        # What a minute's centre saw is the mean of its ends.
-        rotation[row] = (before.rotation_deg + state.rotation_deg) / 2
-        west[row] = (before.west_kg + state.west_kg) / 2
-        canister[row] = (before.canister_c + state.canister_c) / 2
+            drive = _drive(rack, weather, minute + length // 2, pick, state)
+            state = step(rack, state, drive, 60.0 * length / substeps).state
+        for row in range(length):
+            part = (row + 0.5) / length  # a minute is told by its centre
+            place = minute - first + row
+            rotation[place] = before.rotation_deg + part * (state.rotation_deg - before.rotation_deg)
+            west[place] = before.west_kg + part * (state.west_kg - before.west_kg)
+            canister[place] = before.canister_c + part * (state.canister_c - before.canister_c)
     end = np.column_stack([state.canister_c[0], state.canister_c[1], state.west_kg, state.rotation_deg])
     outputs = {
         "rotation_deg": np.ascontiguousarray(rotation.T),
@@ -134,22 +162,21 @@ def _run_days(
 
 
 def _drive(rack: ThermalRack, weather: ThermalWeather, minute: int, pick: slice | IntArray, state: State) -> Drive:
-    beam = weather.beam_w_m2[minute, pick]
-    both = np.stack([beam, beam]) if weather.beam_share is None else beam * _share(rack, weather, minute, pick, state)
+    beam = weather.beam_w[minute, pick]
+    if weather.beam_share is not None:
+        beam = beam * _share(rack, weather, minute, pick, state)
     return Drive(
         sun_rotation_deg=weather.sun_rotation_deg[minute, pick],
-        beam_w_m2=both,
-        diffuse_w_m2=weather.diffuse_w_m2[minute, pick],
+        beam_w=beam,
+        diffuse_w=weather.diffuse_w[minute, pick],
         air_c=weather.air_c[minute, pick],
         loss_w_k=weather.loss_w_k[minute, pick],
-        liquid_kg_m3=weather.liquid_kg_m3[minute, pick],
+        lift_pa=weather.lift_pa[minute, pick],
         wind_torque_nm=weather.wind_torque_nm[minute, pick],
     )
 
 
-def _share(
-    rack: ThermalRack, weather: ThermalWeather, minute: int, pick: slice | IntArray, state: State
-) -> FloatArray | float:
+def _share(rack: ThermalRack, weather: ThermalWeather, minute: int, pick: slice | IntArray, state: State) -> FloatArray:
     """Beam share at the two canisters (2, n), between the places they have at the stops and at centre."""
     assert weather.beam_share is not None
     east, centre, west = weather.beam_share[minute][..., pick]

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
+import pandas as pd
 from matplotlib.axes import Axes
-from matplotlib.dates import DateFormatter, HourLocator
+from matplotlib.dates import DateFormatter, HourLocator, date2num
 from matplotlib.figure import Figure
-from pandas import Timedelta
 
 from trackersim.show.words import MONTHS, rack_words, water_per_day_by_month
 from trackersim.study.result import MINUTES_A_DAY, Result
@@ -48,40 +48,78 @@ def months_figure(results: Mapping[str, Result], system: System) -> Figure:
     return figure
 
 
-def day_figure(results: Mapping[str, Result], system: System, *, day: int | None = None) -> Figure:
+def day_figure(
+    results: Mapping[str, Result],
+    system: System,
+    *,
+    day: int | None = None,
+    marks: Mapping[str, int] | None = None,
+    span_min: tuple[int, int] | None = None,
+) -> Figure:
     """One day: where the sun and the rack point, the light on the modules, and the flow from the pipe.
 
     `day` counts from the first simulated day; without it, the sunniest day within a month of an equinox is shown.
+    `marks` are moments by name, as minutes of the day; `span_min` the minutes to show, by default those with light.
     """
-    chosen = day if day is not None else show_day(next(iter(results.values())))
+    first = next(iter(results.values()))
+    chosen = day if day is not None else show_day(first)
     figure = Figure(figsize=(8, 7), layout="constrained")
     angle, light, flow = figure.subplots(3, 1, sharex=True)
     window = slice(chosen * MINUTES_A_DAY, (chosen + 1) * MINUTES_A_DAY)
+    times = wall_times(first, window)
     for kind, result in results.items():
         colour, dash, _ = _LOOK[kind]
         look = {"color": colour, "linestyle": dash, "label": rack_words(result)}
-        times = result.times[window].tz_localize(None)
         angle.plot(times, result.minutes["rotation_deg"][window], **look)
         light.plot(times, result.minutes["plane_w_m2"][window], **look)
         flow.plot(times, shown_value(result.minutes["flow_m3_s"][window], "flow", system), **look)
-    sun = np.where(
-        np.abs(result.minutes["sun_rotation_deg"][window]) <= 90, result.minutes["sun_rotation_deg"][window], np.nan
+    sun = first.minutes["sun_rotation_deg"][window]
+    angle.plot(
+        times, np.where(np.abs(sun) <= 90, sun, np.nan), color=_SUN, linewidth=4, alpha=0.5, zorder=0, label="sun"
     )
-    angle.plot(times, sun, color=_SUN, linewidth=4, alpha=0.5, zorder=0, label="sun")
     angle.set_ylabel("Angle from centre, °\n(east −, west +)")
     light.set_ylabel("Light on modules,\nW/m²")
     flow.set_ylabel(f"Flow, {unit_label('flow', system)}")
-    offset = result.times[0].strftime("%z")
-    flow.set_xlabel(f"Standard time (UTC{offset[:3]}:{offset[3:]})")
-    lit = times[result.minutes["plane_w_m2"][window] > 0]
-    if len(lit):
-        flow.set_xlim(lit[0] - Timedelta(minutes=45), lit[-1] + Timedelta(minutes=45))
-    flow.xaxis.set_major_locator(HourLocator(byhour=range(0, 24, 2)))
-    flow.xaxis.set_major_formatter(DateFormatter("%H:%M"))
-    angle.set_title(_plain(f"{result.job.site.name}: {times[0]:%d %B %Y}"), loc="left")
+    angle.set_title(_plain(f"{first.job.site.name}: {times[0]:%d %B %Y}"), loc="left", pad=26 if marks else 6)
+    _clock_axis(flow, first, window, span_min)
     for axes in (angle, light, flow):
         _tidy(axes, legend=axes is angle)
+        for minute in (marks or {}).values():
+            axes.axvline(times[minute], color="#555555", linewidth=0.8, linestyle=(0, (2, 2)))
+    for number, (name, minute) in enumerate((marks or {}).items()):
+        angle.annotate(
+            name,
+            (times[minute], 1.02 + 0.09 * (number % 2)),
+            xycoords=("data", "axes fraction"),
+            fontsize=8,
+            ha="center",
+        )
     return figure
+
+
+def _clock_axis(axes: Axes, result: Result, window: slice, span_min: tuple[int, int] | None) -> None:
+    """Hours of standard time below, from `span_min` or from the day's light."""
+    times = wall_times(result, window)
+    lit = np.flatnonzero(result.minutes["plane_w_m2"][window] > 0)
+    if span_min is None:
+        span_min = (int(lit[0]) - 45, int(lit[-1]) + 45) if len(lit) else (0, MINUTES_A_DAY)
+    start, stop = (min(max(minute, 0), MINUTES_A_DAY - 1) for minute in span_min)
+    axes.set_xlim(*date2num(times[[start, stop]]))
+    axes.set_xlabel(clock_words(result))
+    axes.xaxis.set_major_locator(HourLocator(byhour=range(0, 24, 2 if stop - start > 540 else 1)))
+    axes.xaxis.set_major_formatter(DateFormatter("%H:%M"))
+
+
+def wall_times(result: Result, window: slice) -> pd.DatetimeIndex:
+    """Times of a window as the clock on the wall shows them, if the job names its zone; else standard time."""
+    times, zone = result.times[window], result.job.site.timezone
+    return (times.tz_convert(zone) if zone else times).tz_localize(None)
+
+
+def clock_words(result: Result) -> str:
+    """Which clock `wall_times` shows."""
+    zone, offset = result.job.site.timezone, result.times[0].strftime("%z")
+    return f"Clock time ({zone})" if zone else f"Standard time (UTC{offset[:3]}:{offset[3:]})"
 
 
 def show_day(result: Result) -> int:

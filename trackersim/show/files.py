@@ -24,11 +24,10 @@ _DECIMALS = {
 }  # fmt: skip
 
 
-def write_run(folder: Path, results: Mapping[str, Result], summary: Mapping[str, Any], system: System) -> list[Path]:
-    """Write everything about `results` into `folder` (made if missing) and return the paths.
+def write_all(folder: Path, writers: Mapping[str, Callable[[Path], Any]]) -> list[Path]:
+    """Write the named files into `folder` (made if missing), all of them or none, and return their paths.
 
-    For each rack: daily, monthly and minute tables (CSV); beside them one summary (JSON) and two figures (PNG). All are
-    made in a hidden folder first and moved into place when complete. Raises `InputError` if the folder is no folder.
+    They are made in a hidden folder first and moved into place when complete. Raises `InputError` if that fails.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -37,7 +36,7 @@ def write_run(folder: Path, results: Mapping[str, Result], summary: Mapping[str,
         reason = f"cannot be written to ({error.strerror})."
         raise InputError.of("--out", str(folder), reason, "Give a folder that exists or can be made.") from None
     try:
-        for name, write in _writers(results, summary, system).items():
+        for name, write in writers.items():
             write(work / name)
         return [Path(shutil.move(path, folder / path.name)) for path in sorted(work.iterdir())]
     except OSError as error:
@@ -45,6 +44,14 @@ def write_run(folder: Path, results: Mapping[str, Result], summary: Mapping[str,
         raise InputError.of("--out", str(folder), reason, "Free some space or choose another folder.") from None
     finally:
         shutil.rmtree(work, ignore_errors=True)
+
+
+def write_run(folder: Path, results: Mapping[str, Result], summary: Mapping[str, Any], system: System) -> list[Path]:
+    """Write everything about `results` into `folder` (made if missing) and return the paths.
+
+    For each rack: daily, monthly and minute tables (CSV); beside them one summary (JSON) and two figures (PNG).
+    """
+    return write_all(folder, _writers(results, summary, system))
 
 
 def _writers(

@@ -12,7 +12,7 @@ from trackersim.job.model import Job
 from trackersim.rack.canister import canister_loss_w_k, canister_places_m, wind_torque_nm
 from trackersim.rack.geometry import Axis
 from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, liquid_heat_capacity_j_kg_k, out_of_range
-from trackersim.rack.thermal import ThermalRack
+from trackersim.rack.thermal import GRAVITY_M_S2, ThermalRack
 from trackersim.rack.thermal_march import ThermalHistory
 from trackersim.sky.trees import Crown, Horizon, beam_share
 
@@ -30,7 +30,6 @@ def thermal_rack(job: Job) -> ThermalRack:
     fluid = REFRIGERANTS[thermal.refrigerant]
     return ThermalRack(
         fluid=fluid,
-        axis_tilt_deg=rack.axis_tilt_deg,
         max_rotation_deg=rack.max_rotation_deg,
         moving_mass_kg=thermal.moving_mass_kg,
         balance_m=thermal.balance_m,
@@ -39,12 +38,8 @@ def thermal_rack(job: Job) -> ThermalRack:
         residual_kg=thermal.residual_kg,
         friction_nm=thermal.pivot_friction_nm,
         damping_nms=thermal.damping_nms * thermal.damper,
-        canister_diameter_m=thermal.canister_diameter_m,
-        canister_length_m=thermal.canister_length_m,
-        absorptance=thermal.absorptance,
         plate_angle_deg=thermal.plate_angle_deg,
         plate_state=thermal.shade_plates,
-        diffuse_share=thermal.diffuse_share,
         flow_resistance_pa_s_kg=thermal.flow_resistance_pa_s_kg,
         shell_j_k=thermal.shell_j_k,
         liquid_j_kg_k=float(liquid_heat_capacity_j_kg_k(fluid, _CAPACITY_AT_C)),
@@ -81,6 +76,13 @@ def _highest_sine(crowns: Sequence[Crown], horizon: Horizon | None, lever_m: flo
     return float(np.sin(max([0.0, *tops, *hills])))
 
 
+def canister_light_w(job: Job, *, beam_w_m2: FloatArray, diffuse_w_m2: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """What one fully lit canister takes up of direct light that falls square on its side, and of the sky [W]."""
+    thermal = job.rack.thermal
+    takes_m2 = thermal.absorptance * thermal.canister_diameter_m * thermal.canister_length_m
+    return takes_m2 * beam_w_m2, takes_m2 * thermal.diffuse_share * diffuse_w_m2
+
+
 def canister_loss(job: Job, *, wind_m_s: FloatArray, air_c: FloatArray) -> FloatArray:
     """Heat loss of one canister per kelvin [W/K] at every minute."""
     thermal = job.rack.thermal
@@ -89,9 +91,14 @@ def canister_loss(job: Job, *, wind_m_s: FloatArray, air_c: FloatArray) -> Float
     )
 
 
-def liquid_density(job: Job, air_c: FloatArray) -> FloatArray:
-    """Density of the liquid that is lifted [kg/m³], at air temperature."""
-    return liquid_density_kg_m3(REFRIGERANTS[job.rack.thermal.refrigerant], air_c)
+def canister_lift_pa(job: Job, *, air_c: FloatArray) -> FloatArray:
+    """Pressure that lifts liquid from one canister to the other with the rack on edge: ρ g 2L cos(axis tilt) [Pa].
+
+    The liquid is as dense as at air temperature.
+    """
+    rise_m = 2 * job.rack.thermal.lever_m * np.cos(np.radians(job.rack.axis_tilt_deg))
+    density = liquid_density_kg_m3(REFRIGERANTS[job.rack.thermal.refrigerant], air_c)
+    return np.asarray(GRAVITY_M_S2 * rise_m * density)
 
 
 def wind_torque(job: Job, axis: Axis, *, wind_m_s: FloatArray, wind_from_deg: FloatArray | None) -> FloatArray:

@@ -40,22 +40,26 @@ class Result:
     """One job on one rack over whole days of minutes.
 
     `minutes` holds the arrays (days · 1440,) named as the columns of `series`; `times` are the centres of the minutes
-    at the site's fixed UTC offset. `events` is None for racks that have no morning flip, `canisters`
-    for racks without any.
+    at the site's fixed UTC offset. `morning` holds the moments of each day; its flips mean something
+    only for racks that rest west overnight (`events`). `canisters` is None for racks without any.
     """
 
     job: Job
     rack: str
     times: pd.DatetimeIndex
     minutes: Mapping[str, FloatArray]
-    events: MorningEvents | None
-    first_beam_min: npt.NDArray[np.int64]
+    morning: MorningEvents
     running: BoolArray
     starts: npt.NDArray[np.int64]
     cutouts: npt.NDArray[np.int64]
     notices: tuple[Notice, ...]
     provenance: Provenance
     canisters: ThermalHistory | None = None
+
+    @property
+    def events(self) -> MorningEvents | None:
+        """The moments of each morning, None for racks that have no morning flip."""
+        return None if self.rack in ("fixed", "ideal") else self.morning
 
     @property
     def days(self) -> int:

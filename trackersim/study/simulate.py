@@ -29,7 +29,14 @@ from trackersim.rack.thermal_march import ThermalHistory, ThermalWeather, march_
 from trackersim.sky.plane import PlaneLight, light_on_plane, rotation_grid_deg, sky_light, view_at
 from trackersim.sky.sun import sun_at
 from trackersim.sky.trees import beam_share, sky_view
-from trackersim.study.canisters import canister_beam_share, canister_loss, liquid_density, thermal_rack, wind_torque
+from trackersim.study.canisters import (
+    canister_beam_share,
+    canister_lift_pa,
+    canister_light_w,
+    canister_loss,
+    thermal_rack,
+    wind_torque,
+)
 from trackersim.study.notices import result_notices
 from trackersim.study.obstacles import crowns_of, horizon_of
 from trackersim.study.result import MINUTES_A_DAY, Provenance, Result
@@ -145,6 +152,8 @@ def _days_between(weather: Weather, first_day: dt.date | None, last_day: dt.date
     if first_day is None and last_day is None:
         return weather
     dates = weather.times[:: MINUTES_A_DAY // weather.step_min].date
+    if weather.typical:  # it stands for every year
+        first_day, last_day = (day and _in_year(day, dates[0].year) for day in (first_day, last_day))
     chosen = np.array([(first_day or day) <= day <= (last_day or day) for day in dates])
     if not chosen.any():
         asked = f"{first_day or dates[0]} to {last_day or dates[-1]}"
@@ -156,6 +165,14 @@ def _days_between(weather: Weather, first_day: dt.date | None, last_day: dt.date
     return replace(
         weather, times=weather.times[keep], **{name: part[keep] for name, part in parts.items() if part is not None}
     )
+
+
+def _in_year(day: dt.date, year: int) -> dt.date:
+    """The same day of another year; 28 February for a leap day that year does not have."""
+    try:
+        return day.replace(year=year)
+    except ValueError:
+        return day.replace(year=year, day=28)
 
 
 def _aim(job: Job, scene: Scene, known: dict[tuple[Axis, bytes], Aim]) -> Aim:
@@ -202,14 +219,12 @@ def _run(job: Job, scene: Scene, aim: Aim, machine: Machine) -> Result:
         "flow_m3_s": scene.spread(np.where(running[scene.up], point.flow_m3_s, 0.0)),
         "head_m": scene.spread(np.where(running[scene.up], point.head_m, 0.0)),
     }
-    events = _events(job, scene, aim, rotation, beam)
     return Result(
         job=job,
         rack=job.rack.kind,
         times=scene.weather.times,
         minutes=minutes,
-        events=events if job.rack.kind not in ("fixed", "ideal") else None,
-        first_beam_min=events.first_beam,
+        morning=_events(job, scene, aim, rotation, beam),
         running=operation.running,
         starts=operation.starts,
         cutouts=operation.cutouts,
@@ -249,16 +264,19 @@ def _canisters(job: Job, scene: Scene, aim: Aim) -> ThermalHistory:
         )  # fmt: skip
         share = np.ones((3, 2, scene.days, MINUTES_A_DAY))
         share.reshape(3, 2, -1)[..., up] = seen
+    beam, diffuse = canister_light_w(
+        job, beam_w_m2=scene.spread(scene.light.beam_w_m2 * aim.reach[up]), diffuse_w_m2=weather.dhi_w_m2
+    )
     return march_thermal(
         thermal_rack(job),
         ThermalWeather(
             sun_rotation_deg=scene.by_day(aim.sun_rotation_deg),
-            beam_w_m2=scene.by_day(scene.spread(scene.light.beam_w_m2 * aim.reach[up])),
+            beam_w=scene.by_day(beam),
             beam_share=share,
-            diffuse_w_m2=scene.by_day(weather.dhi_w_m2),
+            diffuse_w=scene.by_day(diffuse),
             air_c=scene.by_day(weather.air_c),
             loss_w_k=scene.by_day(canister_loss(job, wind_m_s=weather.wind_m_s, air_c=weather.air_c)),
-            liquid_kg_m3=scene.by_day(liquid_density(job, weather.air_c)),
+            lift_pa=scene.by_day(canister_lift_pa(job, air_c=weather.air_c)),
             wind_torque_nm=scene.by_day(
                 wind_torque(job, aim.axis, wind_m_s=weather.wind_m_s, wind_from_deg=weather.wind_from_deg)
             ),

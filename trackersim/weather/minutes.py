@@ -78,7 +78,7 @@ def _spread(mean: FloatArray, shape: FloatArray) -> FloatArray:
 
     The scale is a broken line through the intervals' centres, so a clear afternoon does not climb a stair at every
     full hour. Its corners are shifted until each interval keeps its mean; what is left of the difference after a few
-    rounds, or where the line would fall below 0, is settled by scaling that interval alone.
+    rounds, or where a corner would fall below 0, is settled by scaling that interval alone.
     """
     own = shape.mean(axis=1)
     lit = own > 0
@@ -89,17 +89,30 @@ def _spread(mean: FloatArray, shape: FloatArray) -> FloatArray:
     place = np.arange(len(mean))
     ratio = np.divide(mean, own, out=np.zeros_like(mean), where=lit)
     corners = np.interp(place, place[trusted], ratio[trusted])
+    weights = _corner_weights(shape.shape[1])
+    part = shape @ weights.T / shape.shape[1]  # what each interval takes of the corners before, in and after it
     for _ in range(_CORNER_ROUNDS):
-        kept = (np.maximum(_between(corners, shape.shape[1]).reshape(shape.shape), 0) * shape).mean(axis=1)
-        corners[trusted] += (mean[trusted] - kept[trusted]) / own[trusted]
-        corners = np.maximum(corners, 0)
-    values = np.maximum(_between(corners, shape.shape[1]).reshape(shape.shape), 0) * shape
+        kept = (part * _with_neighbours(corners)).sum(axis=1)
+        corners[trusted] = np.maximum(corners + (mean - kept) / np.where(trusted, own, 1.0), 0.0)[trusted]
+    values = (_with_neighbours(corners) @ weights) * shape
     kept = values.mean(axis=1)
     values *= np.divide(mean, kept, out=np.zeros_like(mean), where=kept > 0)[:, None]
     # A line that lies at 0 through a whole interval cannot be scaled: there the plain shape serves.
     flat = lit & (kept <= 0) & (mean > 0)
     values[flat] = shape[flat] * ratio[flat, None]
     return np.asarray(values)
+
+
+def _corner_weights(step: int) -> FloatArray:
+    """Weights (3, step) of the corners before, in and after an interval, at its minutes' centres."""
+    off_centre = (np.arange(step) + 0.5) / step - 0.5
+    before, after = np.maximum(-off_centre, 0), np.maximum(off_centre, 0)
+    return np.stack([before, 1 - before - after, after])
+
+
+def _with_neighbours(corners: FloatArray) -> FloatArray:
+    """(n, 3): the corner before, of and after each interval; the outer ones stand for their missing neighbours."""
+    return np.column_stack([np.r_[corners[0], corners[:-1]], corners, np.r_[corners[1:], corners[-1]]])
 
 
 def _under_cap(mean: FloatArray, values: FloatArray, cap: FloatArray) -> FloatArray:

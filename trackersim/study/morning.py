@@ -1,0 +1,165 @@
+"""One morning explained: when the sun rose, reached the rack, turned it, and what the wait cost."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+from trackersim.errors import InputError
+from trackersim.job.model import Job
+from trackersim.rack.delayed import SUNSHINE_W_M2
+from trackersim.study.result import MINUTES_A_DAY, Result
+from trackersim.study.scene import Scene
+from trackersim.study.simulate import Progress, compare, prepare
+
+# Days run before the one asked for, so that it begins as the evenings before left the rack.
+_DAYS_BEFORE = 3
+# Below this height a sunless minute waits for light, above it for the clouds.
+_LOW_SUN_DEG = 5.0
+MOMENTS = ("sunrise", "first_beam", "flip", "arrival")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Morning:
+    """A morning of the job's rack beside an ideal one.
+
+    `moments` holds the minute of the day of sunrise, first_beam, flip and arrival, None where it does not happen.
+    `waited_min` are the minutes from sunrise to the flip (or the whole day, if there is none) spent waiting for light,
+    cloud, trees and warmth; `waited_for` is the largest of them, "" for racks that wait for nothing. Canister
+    temperatures are pairs west, east [°C] at sunrise and flip, None without canisters. Losses count from sunrise to
+    arrival against the ideal rack.
+    """
+
+    own: Result
+    ideal: Result
+    day: int
+    moments: Mapping[str, int | None]
+    waited_min: Mapping[str, int]
+    waited_for: str
+    canister_c: Mapping[str, tuple[float, float] | None]
+    air_at_sunrise_c: float | None
+    water_lost_m3: float
+    energy_lost_kwh: float
+
+    @property
+    def date(self) -> dt.date:
+        """The day explained, in the weather's own calendar."""
+        date: dt.date = self.own.times[self.day * MINUTES_A_DAY].date()
+        return date
+
+    def moment(self, name: str) -> dt.datetime | None:
+        """A moment as a time of the site's clock: its zone if the job names one, else standard time."""
+        minute = self.moments[name]
+        if minute is None:
+            return None
+        # The minute counts from its beginning; its sample stands at its centre.
+        time = self.own.times[self.day * MINUTES_A_DAY + minute].floor("min")
+        zone = self.own.job.site.timezone
+        stamp: dt.datetime = (time.tz_convert(zone) if zone else time).to_pydatetime()
+        return stamp
+
+    def between(self, earlier: str, later: str) -> int | None:
+        """Minutes from one moment to another."""
+        first, second = self.moments[earlier], self.moments[later]
+        return None if first is None or second is None else second - first
+
+    def summary(self) -> dict[str, Any]:
+        """Plain data, as `morning --json` prints it (SI units)."""
+        stamps = {name: (moment.isoformat() if (moment := self.moment(name)) else None) for name in MOMENTS}
+        steps = [("sunrise", "first_beam"), ("first_beam", "flip"), ("flip", "arrival")]
+        return {
+            "date": self.date.isoformat(),
+            **stamps,
+            "minutes": {f"{a}_to_{b}": self.between(a, b) for a, b in steps},
+            "waited_for": self.waited_for or None,
+            "waited_min": dict(self.waited_min),
+            "canister_c": {name: list(pair) if pair else None for name, pair in self.canister_c.items()},
+            "water_lost_m3": self.water_lost_m3,
+            "energy_lost_kwh": self.energy_lost_kwh,
+            "rack": self.own.rack,
+            "notices": [notice.text for notice in self.own.notices],
+            "provenance": dict(vars(self.own.provenance)),
+        }
+
+
+def explain_morning(job: Job, date: dt.date, *, progress: Progress | None = None) -> Morning:
+    """Explain the morning of `date` at the job's rack.
+
+    Typical years and clear skies stand on the calendar year of the job's weather: any year may be asked for. Raises
+    `InputError` if the weather does not cover the day.
+    """
+    scene = prepare(job, first_day=date - dt.timedelta(days=_DAYS_BEFORE), last_day=date)
+    last = scene.weather.times[-1].date()
+    if (last.month, last.day) != (date.month, date.day):
+        remedy = f"The weather ends on {last}."
+        raise InputError.of("--date", str(date), "is not in the weather.", remedy)
+    results = compare(job, kinds=[job.rack.kind, "ideal"], scene=scene, progress=progress)
+    own, ideal = results[job.rack.kind], results["ideal"]
+    day = own.days - 1
+    moments = _moments(own, day)
+    waited = _waited_min(own, scene, day, moments)
+    until = _until(own, day, moments)
+    window = slice(day * MINUTES_A_DAY + (moments["sunrise"] or 0), day * MINUTES_A_DAY + until)
+    lost = {name: float((ideal.minutes[name] - own.minutes[name])[window].sum()) for name in ("flow_m3_s", "array_w")}
+    longest = max(waited, key=waited.__getitem__)
+    sunrise = moments["sunrise"]
+    return Morning(
+        own=own,
+        ideal=ideal,
+        day=day,
+        moments=moments,
+        waited_min=MappingProxyType(waited),
+        waited_for=longest if waited[longest] > 0 else "",
+        canister_c={name: _canisters(own, day, moments[name]) for name in ("sunrise", "flip")},
+        air_at_sunrise_c=None if sunrise is None else float(scene.by_day(scene.weather.air_c)[day, sunrise]),
+        water_lost_m3=lost["flow_m3_s"] * 60,
+        energy_lost_kwh=lost["array_w"] / 60_000,
+    )
+
+
+def _moments(result: Result, day: int) -> dict[str, int | None]:
+    turning = () if result.events is None else ("flip", "arrival")
+    found = {name: int(getattr(result.morning, name)[day]) for name in ("sunrise", "first_beam", *turning)}
+    return {name: (found[name] if found.get(name, -1) >= 0 else None) for name in MOMENTS}
+
+
+def _until(result: Result, day: int, moments: Mapping[str, int | None]) -> int:
+    """The minute at which the wait is over: arrival, else the day's last light; sunrise for racks that never wait."""
+    if result.events is None:
+        return moments["sunrise"] or 0
+    arrival = moments["arrival"]
+    if arrival is not None:
+        return arrival
+    light = np.flatnonzero(result.by_day("plane_w_m2")[day] > 0)
+    return int(light[-1]) + 1 if len(light) else 0
+
+
+def _waited_min(result: Result, scene: Scene, day: int, moments: Mapping[str, int | None]) -> dict[str, int]:
+    """Minutes from sunrise to the flip spent waiting for each thing."""
+    start = moments["sunrise"]
+    if start is None or result.events is None:
+        return {"light": 0, "cloud": 0, "trees": 0, "warmth": 0}
+    flip = moments["flip"]
+    window = slice(start, flip if flip is not None else _until(result, day, moments))
+    open_beam = scene.by_day(scene.weather.dni_w_m2)[day, window]
+    sunny = open_beam >= SUNSHINE_W_M2
+    on_rack = open_beam * result.by_day("beam_share")[day, window] >= SUNSHINE_W_M2
+    low = scene.by_day(scene.sun.true_elevation_deg)[day, window] < _LOW_SUN_DEG
+    return {
+        "light": int((~sunny & low).sum()),
+        "cloud": int((~sunny & ~low).sum()),
+        "trees": int((sunny & ~on_rack).sum()),
+        "warmth": int(on_rack.sum()),
+    }
+
+
+def _canisters(result: Result, day: int, minute: int | None) -> tuple[float, float] | None:
+    if result.canisters is None or minute is None:
+        return None
+    west, east = result.canisters.canister_c[:, day, minute].tolist()
+    return west, east
