@@ -1,4 +1,4 @@
-"""Where the sun is: pvlib's SPA, sampled every quarter of an hour and splined to the minutes between."""
+"""Where the sun is: pvlib's SPA, sampled every twelve minutes and splined to the minutes between."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from scipy.interpolate import CubicSpline
 
 FloatArray = npt.NDArray[np.float64]
 
-_KNOT_SECONDS = 900.0
+_KNOT_SECONDS = 720.0
 # The sun's upper limb touches the horizon at this elevation of its centre without refraction (USNO's convention).
 SUNRISE_ELEVATION_DEG = -0.833
 _AIR_C = 12.0
@@ -62,7 +62,7 @@ def sun_at(
 ) -> Sun:
     """The sun at `times` (tz-aware, rising), by pvlib's SPA (Reda & Andreas, NREL/TP-560-34302).
 
-    Long dense series are computed every quarter of an hour and splined; the error is below 1e-5° in
+    Long dense series are computed every twelve minutes and splined; the error is below 1e-5° in
     position (tested against SPA at each instant). Years 1950–2100.
     """
     if pressure_pa is None:
@@ -94,7 +94,7 @@ def _unix_seconds(times: pd.DatetimeIndex) -> FloatArray:
 
 
 def _knots(seconds: FloatArray) -> FloatArray:
-    """Quarter-hour knots that span `seconds` when that saves work, else `seconds` itself."""
+    """Twelve-minute knots that span `seconds` when that saves work, else `seconds` itself."""
     count = int((seconds[-1] - seconds[0]) // _KNOT_SECONDS) + 2
     if count * 2 >= len(seconds) or count < 8:
         return seconds
