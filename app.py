@@ -25,7 +25,11 @@ def opened() -> Job | None:
     upload = st.file_uploader("Open a job file, or stay with the demonstration", type=["toml"], key="job_file")
     try:
         text = upload.getvalue().decode("utf-8-sig") if upload else demo_text()
-        return parse_job(text)
+        job = parse_job(text)
+        if job.weather.file and not job.weather.file.startswith("sample:"):
+            remedy = 'Here use file = "sample:typical-year" or clear_sky = true; the command line reads files.'
+            raise InputError.of("weather.file", job.weather.file, "cannot be read by the page.", remedy)
+        return job
     except UnicodeDecodeError:
         st.error("This file is not text in UTF-8.")
     except InputError as error:
@@ -60,7 +64,7 @@ def main() -> None:
     months.caption("Bars: mean water a day in each month, for each kind of rack.")
     day.pyplot(day_figure(results, system))
     day.caption("One sunny day: where sun and rack point, light on the modules, and flow.")
-    st.table([dict(zip(words.compare_header(system), row, strict=True)) for row in words.compare_rows(results, system)])
+    st.table([dict(zip(words.compare_header(), row, strict=True)) for row in words.compare_rows(results, system)])
     for text in dict.fromkeys(notice.text for result in results.values() for notice in result.notices):
         st.text(text)
     st.warning("\n".join(f"- {line}" for line in words.CAUTIONS))

@@ -103,9 +103,10 @@ def compare(
     from trackersim.show import words
 
     kind = loaded.rack.kind
-    _say(words.headline(results[kind], units), words.compare_words(results, kind, units))
-    _table(words.compare_header(units), words.compare_rows(results, units))
-    _close(results, results[kind], paths)
+    own = results[kind]
+    _say(words.headline(own, units), words.flip_words(own), words.compare_words(results, kind, units))
+    _table(words.compare_header(), words.compare_rows(results, units), words.compare_title(units))
+    _close(results, own, paths)
 
 
 @app.command()
@@ -223,6 +224,9 @@ def _faults_told() -> Iterator[None]:
     except InputError as error:
         _tell_faults(error)
         raise typer.Exit(2) from None
+    except KeyboardInterrupt:
+        typer.echo("Stopped. Files appear only when a run is complete.", err=True)
+        raise typer.Exit(130) from None
 
 
 def _tell_faults(error: InputError) -> None:
@@ -238,14 +242,14 @@ def _say(*sentences: str) -> None:
     Console().print(" ".join(part for part in sentences if part), markup=False, highlight=False)
 
 
-def _table(header: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
+def _table(header: tuple[str, ...], rows: list[tuple[str, ...]], title: str = "") -> None:
     from rich.box import SIMPLE
     from rich.console import Console
     from rich.table import Table
 
-    table = Table(box=SIMPLE, pad_edge=False)
+    table = Table(box=SIMPLE, pad_edge=False, title=title or None, title_justify="left", title_style="")
     for number, words in enumerate(header):
-        table.add_column(words, justify="left" if number == 0 else "right", no_wrap=number == 0)
+        table.add_column(words, justify="left" if number == 0 else "right", no_wrap=True)
     for row in rows:
         table.add_row(*row)
     Console().print(table)
@@ -255,9 +259,8 @@ def _close(results: Mapping[str, Result], own: Result, paths: list[Path]) -> Non
     """Notices once each, the line to trace figures by, and where files went."""
     from trackersim.show.words import provenance_words
 
-    marks = {"note": "Note", "caution": "CAUTION", "danger": "WARNING"}
     for notice in dict.fromkeys(notice for result in (own, *results.values()) for notice in result.notices):
-        _say(f"{marks[notice.level]}: {notice.text}")
+        _say(str(notice))
     _say(provenance_words(own))
     if paths:
         _say(f"Wrote {len(paths)} files to {paths[0].parent}.")

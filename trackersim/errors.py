@@ -45,6 +45,11 @@ class InputError(ValueError):
         return cls([Fault(field=field, value=value, reason=reason, remedy=remedy)])
 
 
+def counted(number: int, thing: str) -> str:
+    """ "1 gap", "3 gaps"."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Notice:
     """A remark that belongs to a result: what was assumed, filled, clipped, or looks dangerous."""
@@ -52,3 +57,7 @@ class Notice:
     text: str
     field: str = ""
     level: Level = "note"
+
+    def __str__(self) -> str:
+        marks = {"note": "Note", "caution": "CAUTION", "danger": "WARNING"}
+        return f"{marks[self.level]}: {self.text}"

@@ -77,7 +77,15 @@ _THOUSANDS = re.compile(r"[-+]?[1-9]\d{0,2}(,\d{3})+(\.\d+)?")
 # What a unit may look like: names, °, %, small powers, products and one quotient or two; no brackets.
 _UNIT_WORDS = re.compile(r"[A-Za-z°%µΩ_]*(\s?[A-Za-z°%µΩ_²³]+\d?|(?:\*\*|\^)-?\d|\s?[*/]\s?(?=[A-Za-z])){0,8}")
 _TEMPERATURE_WORDS = {"F": "degF", "°F": "degF", "C": "degC", "°C": "degC"}
-_WORDS = {"°": "deg", "%": "percent", "sq mm": "mm**2", "hr": "hour"}
+_WORDS = {
+    "°": "deg",
+    "%": "percent",
+    "%/K": "percent",
+    "%/°C": "percent",
+    "%/C": "percent",
+    "sq mm": "mm**2",
+    "hr": "hour",
+}
 _POWER_OF_LENGTH = re.compile(r"\b(mm|cm|m|km|in|ft)([23²³])(?![\w*])")
 
 
@@ -150,7 +158,7 @@ def _scaled(number: float, word: str, unit: str) -> float:
     word = _POWER_OF_LENGTH.sub(lambda match: f"{match[1]}**{'2' if match[2] in '2²' else '3'}", _WORDS.get(word, word))
     try:
         quantity = registry.Quantity(number, word)
-        if not unit and word != "percent" and not quantity.unitless:
+        if not unit and "percent" not in _WORDS.get(word, word) and not quantity.unitless:
             raise UnitError(f'has the unit "{word}", but is a plain number or share.')
         return float(quantity.to(unit or "dimensionless").magnitude)
     except UnitError:

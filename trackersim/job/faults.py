@@ -20,11 +20,11 @@ from trackersim.units import unit_of
 _INNER_PART = re.compile(r"^(function-|tuple\[|nullable|constrained)")
 
 
-def fault_of(detail: ErrorDetails) -> Fault:
-    """The fault behind one of pydantic's findings about a job."""
+def fault_of(detail: ErrorDetails, data: Any) -> Fault:
+    """The fault behind one of pydantic's findings about the job in `data`, its value as it was typed."""
     context = detail.get("ctx", {})
     location = [part for part in detail["loc"] if not (isinstance(part, str) and _INNER_PART.match(part))]
-    value = detail["input"]
+    value = _typed(location, data, detail["input"])
     if "field" in context:  # a fault between fields of one section names the field to mend
         location.append(str(context["field"]))
         value = value.get(str(context["field"])) if isinstance(value, dict) else None
@@ -40,6 +40,16 @@ def fault_of(detail: ErrorDetails) -> Fault:
     if detail["type"] == "missing":
         return Fault(field=field, value=None, reason="is missing.", remedy=_remedy(location, info))
     return Fault(field=field, value=value, reason=_reason(detail, unit), remedy=_remedy(location, info))
+
+
+def _typed(location: Sequence[int | str], data: Any, converted: Any) -> Any:
+    """What stands at `location` of the plain data; `converted` if the place cannot be found."""
+    for part in location:
+        try:
+            data = data[part]
+        except (KeyError, IndexError, TypeError):
+            return converted
+    return data
 
 
 def _reason(detail: ErrorDetails, unit: str) -> str:

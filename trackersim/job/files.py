@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import tempfile
 import tomllib
@@ -62,7 +63,7 @@ def job_from_data(data: Mapping[str, Any], *, folder: Path = Path(), overrides: 
     try:
         job = Job.model_validate(merged).in_folder(folder)
     except ValidationError as error:
-        faults += [fault_of(detail) for detail in error.errors()]
+        faults += [fault_of(detail, merged) for detail in error.errors()]
         raise InputError(faults + weather_file_faults(merged.get("weather"), folder)) from None
     faults += cross_faults(job)
     if faults:
@@ -93,17 +94,21 @@ def write_starter(path: Path) -> None:
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that it appears whole or not at all."""
+    """Write a file so that it appears whole or not at all; a link is followed, permissions are kept."""
+    target = path.resolve()
     try:
-        handle, name = tempfile.mkstemp(dir=path.resolve().parent, prefix=f".{path.name}.")
+        if target.exists() and not os.access(target, os.W_OK):
+            raise PermissionError(errno.EACCES, "it is write-protected")
+        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
     except OSError as error:
         reason = f"cannot be written ({error.strerror})."
         raise InputError.of("path", str(path), reason, "Choose a folder that exists and is writable.") from None
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(content)
-        Path(name).chmod(0o644)
-        Path(name).replace(path)
+        Path(name).chmod(target.stat().st_mode & 0o777 if target.exists() else 0o644)
+        Path(name).replace(target)
     except OSError as error:
-        Path(name).unlink(missing_ok=True)
         raise InputError.of("path", str(path), f"cannot be written ({error.strerror}).", "Choose another.") from None
+    finally:
+        Path(name).unlink(missing_ok=True)

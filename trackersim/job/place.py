@@ -70,11 +70,19 @@ class WeatherChoice(Section):
     file: str = Field("", description="path of a weather file, or sample:NAME", examples=["sample:typical-year"])
     clear_sky: bool = Field(False, description="true for cloudless days, which need no file")
     year: Count = Field(2025, ge=1950, le=2100, description="calendar year put on typical years and clear skies")
-    coldest_c: Temperature = Field(
-        -5.0, ge=-60, le=45, description="clear sky only: usual low of the coldest month", examples=["25 F"]
+    coldest_c: Temperature | None = Field(
+        None,
+        ge=-60,
+        le=45,
+        description="clear sky only: usual low of the coldest month",
+        examples=["25 F"],
     )
-    warmest_c: Temperature = Field(
-        30.0, ge=-40, le=55, description="clear sky only: usual high of the warmest month", examples=["86 F"]
+    warmest_c: Temperature | None = Field(
+        None,
+        ge=-40,
+        le=55,
+        description="clear sky only: usual high of the warmest month",
+        examples=["86 F"],
     )
     daily_swing_c: TemperatureSpan = Field(
         12.0, ge=0, le=30, description="clear sky only: difference between a day's high and low"
@@ -85,7 +93,10 @@ class WeatherChoice(Section):
     def _one_choice(self) -> WeatherChoice:
         if bool(self.file) == self.clear_sky:
             raise refuse("file", "give either a file or clear_sky = true, not both and not neither.")
-        if self.warmest_c - self.coldest_c < self.daily_swing_c:
+        if (self.coldest_c is None) != (self.warmest_c is None):
+            raise refuse("coldest", "give coldest and warmest together or neither.")
+        low, high = self.coldest_c, self.warmest_c
+        if low is not None and high is not None and high - low < self.daily_swing_c:
             raise refuse("warmest", "warmest less coldest must be at least daily_swing.")
         return self
 

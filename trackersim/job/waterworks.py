@@ -63,6 +63,8 @@ class Pump(Section):
             self._best_point_given()
         else:
             self._curve_given()
+            if self.rated_flow_m3_s is not None or self.rated_head_m is not None:
+                raise refuse("rated_flow", "give the curve or the best point, not both.")
         if self.min_speed >= self.max_speed:
             raise refuse("min_speed", "min_speed must be below max_speed.")
         return self

@@ -1,4 +1,4 @@
-"""From one module to the controller's output: strings, age, mismatch, wire, controller."""
+"""From modules to the controller's output."""
 
 from __future__ import annotations
 
@@ -8,26 +8,13 @@ import numpy.typing as npt
 FloatArray = npt.NDArray[np.float64]
 
 
-def array_output(
-    *,
-    module_w: FloatArray,
-    module_v: FloatArray,
-    in_series: int,
-    in_parallel: int,
-    power_share: float,
-) -> tuple[FloatArray, FloatArray]:
-    """Power [W] and current [A] of evenly lit strings (n,), each module giving `power_share` of its new power.
+def module_share_of_wire_ohm(*, loop_ohm: float, in_series: int, in_parallel: int, power_share: float) -> float:
+    """Resistance to put in series with each module so that together they feel the wire [Ω].
 
-    Ageing and mismatch are taken from the current: the voltage at best power hardly changes with either.
+    A wire of `loop_ohm` carries the current of all strings; a module carries one string's, and has one part in
+    `in_series` of the voltage. Modules that give `power_share` of their new current drop as much less.
     """
-    power = module_w * (in_series * in_parallel * power_share)
-    voltage = module_v * in_series
-    return power, np.divide(power, voltage, out=np.zeros_like(power), where=voltage > 1e-6)
-
-
-def after_wire_w(*, power_w: FloatArray, current_a: FloatArray, resistance_ohm: float) -> FloatArray:
-    """Power left at the end of a wire of loop resistance `resistance_ohm`: P − I²R, never below 0."""
-    return np.maximum(power_w - current_a**2 * resistance_ohm, 0.0)
+    return loop_ohm * in_parallel / in_series * power_share
 
 
 def controller_output_w(*, input_w: FloatArray, efficiency: float, own_use_w: float, rated_w: float) -> FloatArray:

@@ -17,6 +17,8 @@ FloatArray = npt.NDArray[np.float64]
 
 _LIGHT_STEP_W_M2, _LIGHT_TOP_W_M2 = 10.0, 1600.0
 _CELL_LOW_C, _CELL_STEP_C, _CELL_HIGH_C = -50.0, 5.0, 120.0
+# Where the tables hold 1000 W/m² and cells of 50 °C.
+FULL_SUN_PLACE = (100, 20)
 # How far a label that contradicts itself may give way: Vmp against Imp at the same power, then Voc's coefficient.
 _VMP_EASING = (1.0, 1.01, 0.99, 1.02, 0.98, 1.04, 0.96)
 _VOC_PER_K_EASING = (1.0, 0.95, 1.05, 0.9, 1.1, 0.8, 1.2, 0.7, 1.3)
@@ -118,21 +120,30 @@ def _fit(label: Label, guess: tuple[float, float]) -> dict[str, float] | None:
     return {key: float(value) for key, value in found.items()}
 
 
-def module_table(label: Label) -> ModuleTable:
-    """Tabulate one new module: light 0…1600 W/m² by 10, cells −50…120 °C by 5."""
+def module_table(label: Label, *, wire_ohm: float = 0.0) -> ModuleTable:
+    """Tabulate one new module: light 0…1600 W/m² by 10, cells −50…120 °C by 5.
+
+    `wire_ohm` is resistance in series with the module, its share of a wire: power and voltage are then those at the
+    far end, at the module's best point as seen from there. Held at its own best point, a module on a thin wire would
+    deliver less in more sun.
+    """
     found = fit_label(label)
     light = np.arange(0.0, _LIGHT_TOP_W_M2 + 1, _LIGHT_STEP_W_M2)
     light[0] = 0.1  # the limit of power per light at no light
     cell = np.arange(_CELL_LOW_C, _CELL_HIGH_C + 1, _CELL_STEP_C)
     grid_light, grid_cell = (grid.ravel() for grid in np.meshgrid(light, cell, indexing="ij"))
-    point = pvsystem.max_power_point(*_diode(grid_light, grid_cell, label, found), method="newton")
+    diode = _diode(grid_light, grid_cell, label, found, wire_ohm)
+    # Newton is quick, but loses its way where the wire and not the module sets the current.
+    point = pvsystem.max_power_point(*diode, method="newton") if wire_ohm == 0 else pvsystem.singlediode(*diode)
     shape = (len(light), len(cell))
     power = np.maximum(np.nan_to_num(np.asarray(point["p_mp"])), 0.0).reshape(shape)
     voltage = np.maximum(np.nan_to_num(np.asarray(point["v_mp"])), 0.0).reshape(shape)
     return ModuleTable(power_per_light=power / light[:, None], vmp_v=voltage, eased=bool(found["eased"]))
 
 
-def _diode(light: FloatArray, cell_c: FloatArray, label: Label, found: dict[str, float]) -> tuple[FloatArray, ...]:
+def _diode(
+    light: FloatArray, cell_c: FloatArray, label: Label, found: dict[str, float], wire_ohm: float
+) -> tuple[FloatArray, ...]:
     values = pvsystem.calcparams_desoto(
         light,
         cell_c,
@@ -141,7 +152,7 @@ def _diode(light: FloatArray, cell_c: FloatArray, label: Label, found: dict[str,
         found["I_L_ref"],
         found["I_o_ref"],
         found["R_sh_ref"],
-        found["R_s"],
+        found["R_s"] + wire_ohm,
         EgRef=_BAND_GAP_EV,
         dEgdT=_BAND_GAP_PER_K,
     )

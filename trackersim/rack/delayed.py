@@ -18,6 +18,7 @@ def delayed_rotation(
     sun_rotation_deg: FloatArray,
     beam_w_m2: FloatArray,
     *,
+    midnight_min: npt.NDArray[np.integer] | None = None,
     max_rotation_deg: float,
     flip_delay_min: float,
     turning_min: float,
@@ -27,12 +28,15 @@ def delayed_rotation(
     """Rotation (days, minutes) of a rack that rests at the west stop until it has been sunned long enough.
 
     `beam_w_m2` (days, minutes) is the direct light that reaches the rack past trees. Sunshine (≥ 120 W/m²) is counted
-    from the day's start; with `flip_delay_min` of it the rack is warm, and from then on turns toward the sun's
+    from solar midnight, `midnight_min` (days,), or the day's first minute: what shines before is the evening before.
+    With `flip_delay_min` of it the rack is warm, and from then on turns toward the sun's
     rotation less `lag_deg` at stop-to-stop speed 2 · max / `turning_min`. In shade or cloud it holds still. Every
     day starts at the west stop, whatever the evening before.
     """
     days, minutes = sun_rotation_deg.shape
     sunny = beam_w_m2 >= SUNSHINE_W_M2
+    if midnight_min is not None:
+        sunny &= np.arange(minutes) >= midnight_min[:, None]
     warm = np.cumsum(sunny, axis=1) * step_min > flip_delay_min
     target = np.clip(sun_rotation_deg - lag_deg, -max_rotation_deg, max_rotation_deg)
     stride = 2 * max_rotation_deg / turning_min * step_min

@@ -26,26 +26,40 @@ class MorningEvents:
     arrival: IntArray
 
 
+def solar_midnight_min(true_elevation_deg: FloatArray) -> IntArray:
+    """Minute (days,) of the morning half of each day at which the sun stands lowest.
+
+    0 unless the sun goes on sinking after the clock's midnight, as it does in summer far north or on an odd clock.
+    """
+    half = true_elevation_deg.shape[1] // 2
+    return np.asarray(true_elevation_deg[:, :half].argmin(axis=1))
+
+
 def morning_events(
     *,
     rotation_deg: FloatArray,
     sun_rotation_deg: FloatArray,
     true_elevation_deg: FloatArray,
     beam_w_m2: FloatArray,
+    midnight_min: npt.NDArray[np.integer],
     max_rotation_deg: float,
 ) -> MorningEvents:
-    """The moments of every day; all arrays (days, minutes).
+    """The moments of every day; all arrays (days, minutes) but solar midnight (days,).
 
-    Sunrise: first minute above −0.833°. First beam: first minute with sunshine on the rack. Flip: first minute after
-    sunrise, after a rest west of centre, with the rack east of it. Arrival: first minute from the flip with the rack
-    within 5° of the limited ideal angle.
+    Sunrise: the minute in which the sun rises through −0.833°; none where it does not set. First beam: first minute
+    of the morning with sunshine on the rack. Flip: first minute after sunrise, after a rest west of centre, with the
+    rack east of it. Arrival: first minute from the flip with the rack within 5° of the limited ideal angle.
     """
     minutes = np.arange(rotation_deg.shape[1])
-    sunrise = _first(true_elevation_deg > SUNRISE_ELEVATION_DEG)
-    risen = (sunrise[:, None] >= 0) & (minutes >= sunrise[:, None])
+    begun = minutes >= midnight_min[:, None]
+    up = true_elevation_deg > SUNRISE_ELEVATION_DEG
+    sunrise = _first(begun[:, 1:] & up[:, 1:] & ~up[:, :-1])
+    sunrise = np.where(sunrise >= 0, sunrise + 1, -1)
+    start = np.where(sunrise >= 0, sunrise, midnight_min)
+    risen = up & (minutes >= start[:, None])
     first_beam = _first(risen & (beam_w_m2 >= SUNSHINE_W_M2))
     flip = _first(risen & (rotation_deg < 0))
-    flip = np.where(rotation_deg[np.arange(len(flip)), np.maximum(sunrise, 0)] > 0, flip, -1)
+    flip = np.where(rotation_deg[np.arange(len(flip)), start] > 0, flip, -1)
     ideal = np.clip(sun_rotation_deg, -max_rotation_deg, max_rotation_deg)
     flipped = (flip[:, None] >= 0) & (minutes >= flip[:, None])
     arrival = _first(flipped & (np.abs(rotation_deg - ideal) <= ARRIVED_WITHIN_DEG))

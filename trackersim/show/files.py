@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -23,11 +23,15 @@ _DECIMALS = {
     "flow_m3_s": 9, "head_m": 3,
 }  # fmt: skip
 
+# Files of an earlier run into the same folder, on other racks.
+_STALE = ("daily_*.csv", "monthly_*.csv", "minutes_*.csv")
 
-def write_all(folder: Path, writers: Mapping[str, Callable[[Path], Any]]) -> list[Path]:
+
+def write_all(folder: Path, writers: Mapping[str, Callable[[Path], Any]], *, stale: Sequence[str] = ()) -> list[Path]:
     """Write the named files into `folder` (made if missing), all of them or none, and return their paths.
 
-    They are made in a hidden folder first and moved into place when complete. Raises `InputError` if that fails.
+    They are made in a hidden folder first and moved into place when complete; then older files that match a pattern
+    in `stale` are removed, so that no file of another run stays among them. Raises `InputError` if that fails.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -36,9 +40,16 @@ def write_all(folder: Path, writers: Mapping[str, Callable[[Path], Any]]) -> lis
         reason = f"cannot be written to ({error.strerror})."
         raise InputError.of("--out", str(folder), reason, "Give a folder that exists or can be made.") from None
     try:
+        taken = [name for name in writers if (folder / name).is_dir()]
+        if taken:
+            raise InputError.of("--out", str(folder), f"has a folder named {taken[0]}.", "Choose another folder.")
         for name, write in writers.items():
             write(work / name)
-        return [Path(shutil.move(path, folder / path.name)) for path in sorted(work.iterdir())]
+        older = {path for pattern in stale for path in folder.glob(pattern)} - {folder / name for name in writers}
+        paths = [(work / name).replace(folder / name) for name in sorted(writers)]
+        for path in older:
+            path.unlink()
+        return paths
     except OSError as error:
         reason = f"could not be filled ({error.strerror}); nothing was changed before the last step."
         raise InputError.of("--out", str(folder), reason, "Free some space or choose another folder.") from None
@@ -51,7 +62,7 @@ def write_run(folder: Path, results: Mapping[str, Result], summary: Mapping[str,
 
     For each rack: daily, monthly and minute tables (CSV); beside them one summary (JSON) and two figures (PNG).
     """
-    return write_all(folder, _writers(results, summary, system))
+    return write_all(folder, _writers(results, summary, system), stale=_STALE)
 
 
 def _writers(

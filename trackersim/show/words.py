@@ -37,7 +37,8 @@ def rack_words(result: Result) -> str:
         side = "west" if rack.fixed_rotation_deg > 0 else "east"
         return f"rack stuck {abs(rack.fixed_rotation_deg):g}° to the {side}"
     tilt = rack.axis_tilt_deg if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
-    return f"rack fixed at {tilt:g}° tilt"
+    facing = rack.fixed_azimuth_deg
+    return f"rack fixed at {tilt:g}° tilt" + (f" facing {facing:g}°" if facing is not None else "")
 
 
 def headline(result: Result, system: System) -> str:
@@ -58,21 +59,25 @@ def demand_words(result: Result, system: System) -> str:
     if met is None:
         return ""
     wanted = show(result.job.store.demand_m3_per_day, "volume_per_day", system)
-    return f" The {wanted} wanted are lifted on {met} of {result.days} days."
+    return f" The {wanted} wanted in the {result.job.store.kind} are lifted on {met} of {result.days} days."
 
 
 def flip_words(result: Result) -> str:
     """A sentence on the morning turn, empty for racks that have none."""
     flip = result.flip_summary()
-    if flip["days_flipped"] is None:
+    turned = flip["days_flipped"]
+    if turned is None:
         return ""
-    if flip["median_min_after_sunrise"] is None:
+    if not turned:
         return "The rack never turned east in the days simulated."
-    after_beam = flip["median_min_after_first_beam"]
-    return (
-        f"It turned east on {flip['days_flipped']} of {result.days} days, half the time within "
-        f"{flip['median_min_after_sunrise']:.0f} min of sunrise ({after_beam:.0f} min after the sun first reached it)."
-    )
+    words = f"It turned east on {turned:.0f} of {result.days} days"
+    if flip["median_min_after_sunrise"] is not None and flip["median_min_after_first_beam"] is not None:
+        words += (
+            f", half of them within {flip['median_min_after_sunrise']:.0f} min of sunrise "
+            f"({flip['median_min_after_first_beam']:.0f} min after the sun first reached it)"
+        )
+    stayed = result.days - turned
+    return words + (f"; on {stayed:.0f} dull or sunless days it did not." if stayed else ".")
 
 
 def late_rack(results: Mapping[str, Result], own_kind: str) -> Result | None:
@@ -88,17 +93,19 @@ def compare_words(results: Mapping[str, Result], own_kind: str, system: System) 
     parts = []
     ideal, fixed = results.get("ideal"), results.get("fixed")
     late = late_rack(results, own_kind)
-    if ideal and late:
+    if ideal and late and late.water_m3 <= ideal.water_m3:
         parts.append(f"turning late costs {_difference(ideal, late, ideal, system)} against an ideal tracking rack")
+    elif ideal and late:
+        gain = _difference(late, ideal, ideal, system)
+        parts.append(f"in this light the {rack_words(late)} lifts {gain} more than one that follows the sun")
     moving = late or ideal
     if moving and fixed and moving.water_m3 >= fixed.water_m3:
         parts.append(f"turning at all gains {_difference(moving, fixed, fixed, system)} over the {rack_words(fixed)}")
     elif moving and fixed:
         loss = _difference(fixed, moving, fixed, system)
         parts.append(f"the {rack_words(fixed)} would lift {loss} more than the {rack_words(moving)}")
-    name = next(iter(results.values())).job.site.name
     sentence = "; ".join(parts)
-    return f"{name}: {sentence}." if sentence else ""
+    return f"{sentence[0].upper()}{sentence[1:]}." if sentence else ""
 
 
 def _difference(more: Result, less: Result, base: Result, system: System) -> str:
@@ -128,18 +135,15 @@ def month_header(system: System) -> tuple[str, ...]:
     return ("Month", f"Water, {unit_label('volume_per_day', system)}", "Array, kWh/day", "Light, kWh/m² a day")
 
 
-def compare_header(system: System) -> tuple[str, ...]:
-    """Headings of `compare_rows`."""
+def compare_title(system: System) -> str:
+    """The units of `compare_rows`."""
     water = unit_label("volume_per_day", system)
-    return (
-        "Rack",
-        f"Water, {water}",
-        "of ideal",
-        f"Worst month, {water}",
-        "Array, kWh/day",
-        "Light, kWh/m² a day",
-        "Turns after sunrise",
-    )
+    return f"Water in {water}, array in kWh a day, light in kWh/m² a day, turn in min from sunrise"
+
+
+def compare_header() -> tuple[str, ...]:
+    """Headings of `compare_rows`."""
+    return ("Rack", "Water", "of ideal", "worst month", "Array", "Light", "Turns")
 
 
 def compare_rows(results: Mapping[str, Result], system: System) -> list[tuple[str, ...]]:
@@ -157,7 +161,7 @@ def compare_rows(results: Mapping[str, Result], system: System) -> list[tuple[st
                 rounded(shown_value(worst, "volume_per_day", system)),
                 f"{result.daily['array_kwh'].mean():.2f}",
                 f"{result.daily['plane_kwh_m2'].mean():.2f}",
-                f"{flip:.0f} min" if flip is not None else "–",
+                f"{flip:.0f}" if flip is not None else "–",
             )
         )
     return rows

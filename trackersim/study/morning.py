@@ -82,7 +82,7 @@ class Morning:
             "water_lost_m3": self.water_lost_m3,
             "energy_lost_kwh": self.energy_lost_kwh,
             "rack": self.own.rack,
-            "notices": [notice.text for notice in self.own.notices],
+            "notices": [str(notice) for notice in self.own.notices],
             "provenance": dict(vars(self.own.provenance)),
         }
 

@@ -2,17 +2,29 @@
 
 from __future__ import annotations
 
+import math
+
+import numpy as np
+
 from trackersim.errors import Notice
 from trackersim.job.model import Job
+from trackersim.power.module import FULL_SUN_PLACE
 from trackersim.rack.thermal_march import ThermalHistory
 from trackersim.study.canisters import thermal_notices
 from trackersim.study.obstacles import obstacle_notices
 from trackersim.study.scene import Machine, Scene
+from trackersim.water.operate import Operation
+
+# More cut-outs a day than this mean that the controller starts a pump that cannot lift yet.
+_CUTOUTS_A_DAY = 2.0
+_WIRE_LOSS = 0.08
 
 
-def result_notices(job: Job, scene: Scene, machine: Machine, history: ThermalHistory | None) -> tuple[Notice, ...]:
+def result_notices(
+    job: Job, scene: Scene, machine: Machine, history: ThermalHistory | None, operation: Operation
+) -> tuple[Notice, ...]:
     """All notices of one run, the gravest first, then those about trees and weather."""
-    notices = [*_machine_notices(machine)]
+    notices = [*_machine_notices(machine), *_operation_notices(job, machine, operation), *_clock_notices(job, scene)]
     if job.rack.kind == "delayed":
         text = "The rack's delay, turning time and lag are as watched or assumed; no measurement is published."
         notices.append(Notice(text=text, field="rack.flip_delay"))
@@ -30,7 +42,37 @@ def _machine_notices(machine: Machine) -> list[Notice]:
     elif machine.pump.yield_limited:
         text = "The well's yield, not the pump, sets the largest flow; the pump would draw air beyond max_drawdown."
         notices.append(Notice(text=text, field="source.max_drawdown", level="caution"))
+    if machine.pump_assumed:
+        text = "The pump's curve is made from its best point alone; a sheet, or a bucket and a gauge, would be surer."
+        notices.append(Notice(text=text, field="pump.rated_flow", level="caution"))
+    full = float(machine.module.power_per_light[FULL_SUN_PLACE])
+    lost = 1 - float(machine.module_through_wire.power_per_light[FULL_SUN_PLACE]) / full
+    if lost > _WIRE_LOSS:
+        text = f"In full sun {100 * lost:.0f} % of the array's power is lost in the wire."
+        notices.append(Notice(text=text, field="wire.gauge", level="caution"))
     if machine.module.eased:
         text = "No cell has all the figures on this label; the nearest curve of the same power was used. Read it again."
         notices.append(Notice(text=text, field="array.vmp", level="caution"))
     return notices
+
+
+def _operation_notices(job: Job, machine: Machine, operation: Operation) -> list[Notice]:
+    each_day = float(operation.cutouts.mean())
+    enough = machine.pump.flow_m3_s > job.pump.cutout_flow_m3_s
+    if each_day <= _CUTOUTS_A_DAY or not enough.any():
+        return []
+    control = job.controller
+    needed = float(machine.pump.power_w[int(np.argmax(enough))]) / control.efficiency + control.own_use_w
+    text = (
+        f"The pump starts and cuts out {each_day:.0f} times a day without lifting: the start power of "
+        f"{control.start_w:.0f} W is below what lifts water here. Raise it to about {math.ceil(needed / 10) * 10} W."
+    )
+    return [Notice(text=text, field="controller.start", level="caution")]
+
+
+def _clock_notices(job: Job, scene: Scene) -> list[Notice]:
+    given, used = job.site.utc_offset_h, scene.weather.utc_offset_h
+    if given is None or given == used:
+        return []
+    text = f"The weather's clock, UTC{used:+g} h, is used; site.utc_offset says {given:+g} h."
+    return [Notice(text=text, field="site.utc_offset", level="caution")]

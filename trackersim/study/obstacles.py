@@ -16,6 +16,9 @@ from trackersim.sky.trees import Crown, Horizon, leaf_share
 _LEAF_ON, _LEAF_OFF = "04-20", "11-01"
 _HALF_YEAR_DAYS = 182
 _TROPIC_DEG = 23.44
+# A stretch of horizon without a measured point is joined by a straight line up to this width, beyond it is level.
+_WIDEST_STRETCH_DEG = 90.0
+_EDGE_DEG = 0.5
 
 
 def crowns_of(job: Job, day_of_year: npt.NDArray[np.integer]) -> tuple[Crown, ...]:
@@ -65,7 +68,26 @@ def horizon_of(job: Job) -> Horizon | None:
         (_true_bearing_deg(bearing, job.horizon.bearing_from, job), elevation)
         for bearing, elevation in job.horizon.points
     )
+    points = sorted(
+        point for before, point in zip([points[-1], *points], points, strict=False) for point in _joined(before, point)
+    )
     return Horizon(bearing_deg=np.array([p[0] for p in points]), elevation_deg=np.array([p[1] for p in points]))
+
+
+def _joined(before: tuple[float, float], point: tuple[float, float]) -> list[tuple[float, float]]:
+    """A measured point, and the level ends of the stretch before it if nothing was measured there for long."""
+    gap = (point[0] - before[0]) % 360 or 360.0
+    if gap <= _WIDEST_STRETCH_DEG:
+        return [point]
+    return [((before[0] + _EDGE_DEG) % 360, 0.0), ((point[0] - _EDGE_DEG) % 360, 0.0), point]
+
+
+def _has_unmeasured_stretch(job: Job) -> bool:
+    bearings = sorted(bearing % 360 for bearing, _ in job.horizon.points)
+    gaps = [
+        (after - before) % 360 or 360.0 for before, after in zip(bearings, [*bearings[1:], *bearings[:1]], strict=True)
+    ]
+    return bool(gaps) and max(gaps) > _WIDEST_STRETCH_DEG
 
 
 def obstacle_notices(job: Job) -> tuple[Notice, ...]:
@@ -80,6 +102,9 @@ def obstacle_notices(job: Job) -> tuple[Notice, ...]:
     elif undated:
         text = f"No leaf dates given for {', '.join(undated)}: full leaf from {_LEAF_ON}, bare from {_LEAF_OFF} "
         notices.append(Notice(text=text + "(half a year later south of the equator) is assumed.", field="trees"))
+    if horizon_of(job) is not None and _has_unmeasured_stretch(job):
+        text = f"Where the horizon has no point for more than {_WIDEST_STRETCH_DEG:.0f}°, it is taken as level."
+        notices.append(Notice(text=text, field="horizon.points"))
     magnetic = job.horizon.bearing_from == "magnetic" or any(tree.bearing_from == "magnetic" for tree in job.trees)
     if magnetic and job.site.magnetic_declination_deg == 0:
         text = "Bearings are magnetic but magnetic_declination is 0: they were used as true bearings."

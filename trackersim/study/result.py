@@ -12,10 +12,12 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+import trackersim
 from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.rack.events import MorningEvents
 from trackersim.rack.thermal_march import ThermalHistory
+from trackersim.weather.series import Weather
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
@@ -153,7 +155,7 @@ class Result:
             "monthly": monthly,
             "flip": self.flip_summary(),
             "days_meeting_demand": self.days_meeting_demand,
-            "notices": [notice.text for notice in self.notices],
+            "notices": [str(notice) for notice in self.notices],
             "provenance": dict(vars(self.provenance)),
         }
 
@@ -166,3 +168,15 @@ def _gap(later: FloatArray, earlier: npt.NDArray[np.int64]) -> FloatArray:
 def _median(minutes: pd.Series[float]) -> float | None:
     value = float(minutes.median())
     return None if math.isnan(value) else value
+
+
+def provenance_of(job: Job, weather: Weather) -> Provenance:
+    """What a result of `job` in these days of `weather` can be traced to."""
+    return Provenance(
+        version=trackersim.__version__,
+        job_sha256=job.sha256(),
+        weather_name=weather.name,
+        weather_sha256=weather.sha256,
+        first_day=str(weather.times[0].date()),
+        last_day=str(weather.times[-1].date()),
+    )

@@ -61,7 +61,12 @@ class Aim:
 
 @dataclass(frozen=True, kw_only=True)
 class Machine:
-    """Modules and pump, tabulated once."""
+    """Modules, at their terminals and as seen through the wire, and pump; tabulated once.
+
+    `pump_assumed` is true if the pump's curve was made from its best point alone.
+    """
 
     module: ModuleTable
+    module_through_wire: ModuleTable
     pump: OperatingTable
+    pump_assumed: bool

@@ -9,20 +9,17 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
-import trackersim
-from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.power.array import after_wire_w, array_output, controller_output_w
-from trackersim.power.module import Label, best_point, cell_temperature_c, module_table
+from trackersim.power.array import controller_output_w, module_share_of_wire_ohm
+from trackersim.power.module import Label, ModuleTable, best_point, cell_temperature_c, module_table
 from trackersim.power.wire import AWG_AREA_MM2, loop_resistance_ohm
 from trackersim.rack.delayed import delayed_rotation
-from trackersim.rack.events import MorningEvents, morning_events
+from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.rack.fixed import fixed_rotation, ideal_rotation
 from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.rack.thermal_march import ThermalHistory, ThermalWeather, march_thermal
@@ -39,14 +36,14 @@ from trackersim.study.canisters import (
 )
 from trackersim.study.notices import result_notices
 from trackersim.study.obstacles import crowns_of, horizon_of
-from trackersim.study.result import MINUTES_A_DAY, Provenance, Result
+from trackersim.study.result import MINUTES_A_DAY, Result, provenance_of
 from trackersim.study.scene import Aim, Machine, Scene
 from trackersim.water.operate import Operation, operate
 from trackersim.water.pump import pump_curve
 from trackersim.water.system import OperatingPoint, flow_at_power, operating_table
+from trackersim.weather.calendar import days_between
 from trackersim.weather.load import native_weather
 from trackersim.weather.minutes import minute_times, to_minutes
-from trackersim.weather.series import Weather
 
 FloatArray = npt.NDArray[np.float64]
 Progress = Callable[[str, float], None]
@@ -104,7 +101,7 @@ def compare(
 def prepare(job: Job, *, first_day: dt.date | None = None, last_day: dt.date | None = None) -> Scene:
     """The scene of `job`: weather as minutes, the sun, the split sky and the share of beam that passes the trees."""
     site = job.site
-    native = _days_between(native_weather(job), first_day, last_day)
+    native = days_between(native_weather(job), first_day, last_day)
     times = minute_times(native)
     place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
     sun = sun_at(times, **place)
@@ -136,43 +133,22 @@ def assemble(job: Job) -> Machine:
         vmp_v=array.vmp_v, imp_a=array.imp_a, voc_v=array.voc_v, isc_a=array.isc_a, isc_per_k=array.isc_per_k,
         voc_per_k=array.voc_per_k, cells=array.cells,
     )  # fmt: skip
+    curve = pump_curve(job.pump)
     pump = operating_table(
-        pump_curve(job.pump),
+        curve,
         static_head_m=job.source.lift_m,
         pipes=job.pipes,
         source=job.source,
         max_speed=job.pump.max_speed,
         min_speed=job.pump.min_speed,
     )
-    return Machine(module=module_table(label), pump=pump)
-
-
-def _days_between(weather: Weather, first_day: dt.date | None, last_day: dt.date | None) -> Weather:
-    """The whole days of `weather` from `first_day` to `last_day`, both included."""
-    if first_day is None and last_day is None:
-        return weather
-    dates = weather.times[:: MINUTES_A_DAY // weather.step_min].date
-    if weather.typical:  # it stands for every year
-        first_day, last_day = (day and _in_year(day, dates[0].year) for day in (first_day, last_day))
-    chosen = np.array([(first_day or day) <= day <= (last_day or day) for day in dates])
-    if not chosen.any():
-        asked = f"{first_day or dates[0]} to {last_day or dates[-1]}"
-        remedy = f"The weather covers {dates[0]} to {dates[-1]}; --from must not lie after --to."
-        raise InputError.of("from/to", asked, "holds no day of the weather.", remedy)
-    keep = np.repeat(chosen, MINUTES_A_DAY // weather.step_min)
-    names = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2", "air_c", "wind_m_s", "wind_from_deg")
-    parts = {name: getattr(weather, name) for name in names}
-    return replace(
-        weather, times=weather.times[keep], **{name: part[keep] for name, part in parts.items() if part is not None}
+    module, wire_ohm = module_table(label), _wire_ohm(job)
+    return Machine(
+        module=module,
+        module_through_wire=module_table(label, wire_ohm=wire_ohm) if wire_ohm > 0 else module,
+        pump=pump,
+        pump_assumed=curve.assumed,
     )
-
-
-def _in_year(day: dt.date, year: int) -> dt.date:
-    """The same day of another year; 28 February for a leap day that year does not have."""
-    try:
-        return day.replace(year=year)
-    except ValueError:
-        return day.replace(year=year, day=28)
 
 
 def _aim(job: Job, scene: Scene, known: dict[tuple[Axis, bytes], Aim]) -> Aim:
@@ -200,12 +176,14 @@ def _aim(job: Job, scene: Scene, known: dict[tuple[Axis, bytes], Aim]) -> Aim:
 def _run(job: Job, scene: Scene, aim: Aim, machine: Machine) -> Result:
     """One rack through the rest of the chain."""
     beam = scene.by_day(scene.spread(scene.light.beam_w_m2 * scene.beam_share))
+    midnight = solar_midnight_min(scene.by_day(scene.sun.true_elevation_deg))
     history = _canisters(job, scene, aim) if job.rack.kind == "thermal" and not job.rack.thermal.stuck else None
-    rotation = _rotation(job, scene, aim, beam) if history is None else history.rotation_deg
+    rotation = _rotation(job, scene, aim, beam, midnight) if history is None else history.rotation_deg
     light = _light(scene, aim, rotation.ravel()[scene.up])
     cell = _cell_c(job, scene, light)
-    array_w, current_a = _array(job, light, cell, machine)
-    point, operation = _water(job, scene, array_w, current_a, machine)
+    array_w = _array_w(job, light, cell, machine.module)
+    input_w = _array_w(job, light, cell, machine.module_through_wire)
+    point, operation = _water(job, scene, input_w, machine)
     running = operation.running.ravel()
     cell_c = scene.weather.air_c.copy()
     cell_c[scene.up] = cell
@@ -224,17 +202,19 @@ def _run(job: Job, scene: Scene, aim: Aim, machine: Machine) -> Result:
         rack=job.rack.kind,
         times=scene.weather.times,
         minutes=minutes,
-        morning=_events(job, scene, aim, rotation, beam),
+        morning=_events(job, scene, aim, rotation, beam, midnight),
         running=operation.running,
         starts=operation.starts,
         cutouts=operation.cutouts,
-        notices=result_notices(job, scene, machine, history),
+        notices=result_notices(job, scene, machine, history, operation),
         canisters=history,
-        provenance=_provenance(job, scene),
+        provenance=provenance_of(job, scene.weather),
     )
 
 
-def _rotation(job: Job, scene: Scene, aim: Aim, beam_w_m2: FloatArray) -> FloatArray:
+def _rotation(
+    job: Job, scene: Scene, aim: Aim, beam_w_m2: FloatArray, midnight_min: npt.NDArray[np.intp]
+) -> FloatArray:
     """Rotation of the rack (days, 1440)."""
     rack, sun_rotation = job.rack, scene.by_day(aim.sun_rotation_deg)
     if rack.kind == "fixed":
@@ -246,6 +226,7 @@ def _rotation(job: Job, scene: Scene, aim: Aim, beam_w_m2: FloatArray) -> FloatA
     return delayed_rotation(
         sun_rotation,
         beam_w_m2,
+        midnight_min=midnight_min,
         max_rotation_deg=rack.max_rotation_deg,
         flip_delay_min=rack.flip_delay_min,
         turning_min=rack.turning_min,
@@ -308,27 +289,21 @@ def _cell_c(job: Job, scene: Scene, light: PlaneLight) -> FloatArray:
     )
 
 
-def _array(job: Job, light: PlaneLight, cell_c: FloatArray, machine: Machine) -> tuple[FloatArray, FloatArray]:
-    """Power and current of the array at its best point (n,)."""
-    array = job.array
-    module_w, module_v = best_point(
-        machine.module, absorbed_w_m2=light.absorbed_w_m2 * (1 - array.soiling), cell_c=cell_c
-    )
-    return array_output(
-        module_w=module_w,
-        module_v=module_v,
-        in_series=array.in_series,
-        in_parallel=array.in_parallel,
-        power_share=array.age_share * (1 - array.mismatch),
-    )
+def _array_w(job: Job, light: PlaneLight, cell_c: FloatArray, table: ModuleTable) -> FloatArray:
+    """Best power of the evenly lit array (n,), by the table of its modules at their terminals or through the wire."""
+    absorbed = light.absorbed_w_m2 * (1 - job.array.soiling)
+    module_w, _ = best_point(table, absorbed_w_m2=absorbed, cell_c=cell_c)
+    return module_w * (job.array.module_count * _power_share(job))
 
 
-def _water(
-    job: Job, scene: Scene, array_w: FloatArray, current_a: FloatArray, machine: Machine
-) -> tuple[OperatingPoint, Operation]:
-    """What the pump would do if it ran (n,), and when it runs (days, 1440)."""
+def _power_share(job: Job) -> float:
+    """Share of its new power that a module gives: age and mismatch, both taken from the current."""
+    return job.array.age_share * (1 - job.array.mismatch)
+
+
+def _water(job: Job, scene: Scene, input_w: FloatArray, machine: Machine) -> tuple[OperatingPoint, Operation]:
+    """What the pump would do if it ran (n,) on the controller's input, and when it runs (days, 1440)."""
     control, pump = job.controller, job.pump
-    input_w = after_wire_w(power_w=array_w, current_a=current_a, resistance_ohm=_wire_ohm(job))
     motor_w = controller_output_w(
         input_w=input_w, efficiency=control.efficiency, own_use_w=control.own_use_w, rated_w=control.rated_w
     )
@@ -346,32 +321,32 @@ def _water(
 
 
 def _wire_ohm(job: Job) -> float:
-    wire = job.wire
+    """The wire's resistance as each module feels it."""
+    wire, array = job.wire, job.array
     area = wire.area_mm2 if wire.area_mm2 is not None else AWG_AREA_MM2.get(wire.gauge)
     if not wire.length_m or area is None:
         return 0.0
-    return loop_resistance_ohm(
+    loop_ohm = loop_resistance_ohm(
         length_m=wire.length_m, area_mm2=area, temperature_c=wire.temperature_c, material=wire.material
+    )
+    return module_share_of_wire_ohm(
+        loop_ohm=loop_ohm, in_series=array.in_series, in_parallel=array.in_parallel, power_share=_power_share(job)
     )
 
 
-def _events(job: Job, scene: Scene, aim: Aim, rotation_deg: FloatArray, beam_w_m2: FloatArray) -> MorningEvents:
+def _events(
+    job: Job,
+    scene: Scene,
+    aim: Aim,
+    rotation_deg: FloatArray,
+    beam_w_m2: FloatArray,
+    midnight_min: npt.NDArray[np.intp],
+) -> MorningEvents:
     return morning_events(
         rotation_deg=rotation_deg,
         sun_rotation_deg=scene.by_day(aim.sun_rotation_deg),
         true_elevation_deg=scene.by_day(scene.sun.true_elevation_deg),
         beam_w_m2=beam_w_m2,
+        midnight_min=midnight_min,
         max_rotation_deg=job.rack.max_rotation_deg,
-    )
-
-
-def _provenance(job: Job, scene: Scene) -> Provenance:
-    times = scene.weather.times
-    return Provenance(
-        version=trackersim.__version__,
-        job_sha256=job.sha256(),
-        weather_name=scene.weather.name,
-        weather_sha256=scene.weather.sha256,
-        first_day=str(times[0].date()),
-        last_day=str(times[-1].date()),
     )

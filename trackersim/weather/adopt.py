@@ -8,8 +8,8 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from trackersim.errors import InputError
-from trackersim.job.files import load_job, parse_job, write_whole
-from trackersim.job.model import Job
+from trackersim.job.files import parse_job, write_whole
+from trackersim.job.place import Site
 from trackersim.weather.fetch import PVGIS_URL, fetch_horizon, fetch_typical_year
 
 # Points lower than this are left out: a level horizon needs no list.
@@ -23,32 +23,52 @@ def adopt_weather(path: Path, *, url: str = "", cache_dir: Path | None = None, t
     and only if the new text is a valid job. Returns what was done, in sentences; raises `InputError` and changes
     nothing if the server refuses, is slow, or answers nonsense.
     """
-    job = load_job(path)
-    year = fetch_typical_year(job.site, url=url or PVGIS_URL, cache_dir=cache_dir, timeout_s=timeout_s)
-    told = [f"Typical year for {job.site.latitude_deg:g}, {job.site.longitude_deg:g}: {year}"]
+    site = _site_of(path)
+    url = url and url.rstrip("/") + "/"
+    year = fetch_typical_year(site, url=url or PVGIS_URL, cache_dir=cache_dir, timeout_s=timeout_s)
+    told = [f"Typical year for {site.latitude_deg:g}, {site.longitude_deg:g}: {year}"]
     points: tuple[tuple[float, float], ...] = ()
-    if job.horizon.points:
+    document = _document(path)
+    if document.get("horizon", {}).get("points"):
         told.append("The job's own horizon was kept.")
     else:
-        points = tuple(fetch_horizon(job.site, url=url or PVGIS_URL, cache_dir=cache_dir, timeout_s=timeout_s))
+        points = tuple(fetch_horizon(site, url=url or PVGIS_URL, cache_dir=cache_dir, timeout_s=timeout_s))
         told.append(f"Terrain horizon: {len(points)} points, highest {max(e for _, e in points):.1f}°.")
-    write_whole(path, _edited(path, job, year, points).encode())
+    write_whole(path, _edited(document, path, year, points).encode())
     return [*told, f"{path} now names them. Trees and near buildings are not in a terrain horizon: add them yourself."]
 
 
-def _edited(path: Path, job: Job, year: Path, points: tuple[tuple[float, float], ...]) -> str:
-    """The job file's text with the weather file, and the horizon if any, put in."""
+def _document(path: Path) -> tomlkit.TOMLDocument:
+    """The job file as text that can be edited without losing its comments."""
     try:
-        document = tomlkit.parse(path.read_text(encoding="utf-8-sig"))
-    except TOMLKitError as error:
-        raise InputError.of("job file", str(path), f"cannot be edited: {error}.", "Name the file by hand.") from None
-    weather = document["weather"]
-    weather["file"] = str(year)
-    weather.pop("clear_sky", None)
+        return tomlkit.parse(path.read_text(encoding="utf-8-sig"))
+    except (TOMLKitError, UnicodeDecodeError, ValueError) as error:
+        raise InputError.of("job file", str(path), f"cannot be edited: {error}.", "Mend it first.") from None
+    except OSError as error:
+        remedy = '"demo" has its weather already; "trackersim new FILE" writes a job to start from.'
+        raise InputError.of("job file", str(path), f"cannot be read ({error.strerror}).", remedy) from None
+
+
+def _site_of(path: Path) -> Site:
+    """The site of the job at `path`. Its weather file need not be there yet: that is what is being fetched."""
+    document = _document(path)
+    _name_weather(document, "sample:typical-year")
+    return parse_job(tomlkit.dumps(document), folder=path.resolve().parent).site
+
+
+def _edited(document: tomlkit.TOMLDocument, path: Path, year: Path, points: tuple[tuple[float, float], ...]) -> str:
+    """The job file's text with the weather file, and the horizon if any, put in."""
+    _name_weather(document, str(year))
     if any(elevation > _LEVEL_DEG for _, elevation in points):
         horizon = document.setdefault("horizon", tomlkit.table())
         horizon["points"] = [[round(bearing, 1), round(elevation, 1)] for bearing, elevation in points]
         horizon["bearing_from"] = "true"
     text = tomlkit.dumps(document)
-    parse_job(text, folder=job.folder)
+    parse_job(text, folder=path.resolve().parent)
     return text
+
+
+def _name_weather(document: tomlkit.TOMLDocument, name: str) -> None:
+    weather = document.setdefault("weather", tomlkit.table())
+    weather["file"] = name
+    weather.pop("clear_sky", None)

@@ -21,6 +21,11 @@ FloatArray = npt.NDArray[np.float64]
 # Air lags the sun by about a month: the usual coldest day of the northern year, and the usual warmest hour.
 _COLDEST_DAY = 20.0
 _WARMEST_SOLAR_HOUR = 15.0
+# A rough climate for jobs that give none (assumption), at sea level, falling with height.
+_LATITUDES_DEG = (0.0, 10.0, 36.0, 70.0, 90.0)
+_COLDEST_C = (20.0, 20.0, -5.0, -30.0, -45.0)
+_WARMEST_C = (33.0, 33.0, 30.0, 18.0, 5.0)
+_LAPSE_K_M = 0.0065
 
 
 def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) -> Weather:
@@ -40,14 +45,19 @@ def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) 
     if sun is None:
         sun = sun_at(times, **place)
     light = clear_sky(times, sun, **place)
-    text = "The sky is taken as cloudless on every day: this is the most a site can give, not what to expect."
+    coldest, warmest = _usual_range_c(site, choice)
+    text = (
+        "The sky is taken as cloudless on every day: this is the most a site can give, not what to expect. Air from "
+        f"{coldest:.0f} °C on winter mornings to {warmest:.0f} °C on summer afternoons is "
+        f"{'assumed from the latitude and height' if choice.coldest_c is None else 'as given'}."
+    )
     return Weather(
         times=times,
         step_min=1,
         ghi_w_m2=light.ghi_w_m2,
         dni_w_m2=light.dni_w_m2,
         dhi_w_m2=light.dhi_w_m2,
-        air_c=_air_c(site, choice, days=days),
+        air_c=_air_c(site, coldest + choice.daily_swing_c / 2, warmest - choice.daily_swing_c / 2, choice, days=days),
         wind_m_s=np.full(len(times), choice.wind_m_s),
         latitude_deg=site.latitude_deg,
         longitude_deg=site.longitude_deg,
@@ -60,11 +70,20 @@ def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) 
     )
 
 
-def _air_c(site: Site, choice: WeatherChoice, *, days: int) -> FloatArray:
-    """Air temperature at every minute of the year."""
+def _usual_range_c(site: Site, choice: WeatherChoice) -> tuple[float, float]:
+    """Usual low of the coldest and high of the warmest month [°C]: as given, else by latitude and height (assumed)."""
+    if choice.coldest_c is not None and choice.warmest_c is not None:
+        return choice.coldest_c, choice.warmest_c
+    lower = _LAPSE_K_M * site.elevation_m
+    coldest, warmest = (
+        float(np.interp(abs(site.latitude_deg), _LATITUDES_DEG, row)) for row in (_COLDEST_C, _WARMEST_C)
+    )
+    return coldest - lower, max(warmest, coldest + choice.daily_swing_c) - lower
+
+
+def _air_c(site: Site, low: float, high: float, choice: WeatherChoice, *, days: int) -> FloatArray:
+    """Air temperature at every minute of the year, daily means from `low` to `high`."""
     swing = choice.daily_swing_c
-    low = choice.coldest_c + swing / 2
-    high = choice.warmest_c - swing / 2
     coldest = _COLDEST_DAY + (days / 2 if site.latitude_deg < 0 else 0.0)
     hour = (np.arange(days * 1440) + 0.5) / 60
     season = 2 * np.pi * (hour / 24 - coldest) / days

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from trackersim.errors import Notice
+from trackersim.errors import Notice, counted
 from trackersim.sky.sun import sun_at
 from trackersim.weather.clearsky import clear_sky
 from trackersim.weather.raw import LIGHT, fault, note
@@ -51,12 +51,12 @@ def whole_days(light: Light, sky: SkyOver, slots: Slots) -> tuple[int, int, list
         last -= 1
     if first == last:
         remedy = "Use a log that holds at least one day from sunrise to sunset."
-        raise fault(f"{days} incomplete days", "hold no day that is complete from sunrise to sunset.", remedy)
+        raise fault(counted(days, "incomplete day"), "hold no day that is complete from sunrise to sunset.", remedy)
     if first or last < days:
         dropped = [*range(first), *range(last, days)]
         noons = slots.times(slots.start_s + 86400.0 * np.array(dropped[:5]) + 43200)
         dates = ", ".join(str(noon.date()) for noon in noons)
-        text = f"{len(dropped)} incomplete days at the start or end of the file were left out ({dates})."
+        text = f"{counted(len(dropped), 'incomplete day')} at the start or end of the file were left out ({dates})."
         notices.append(note(text, caution=True))
     return first, last, notices
 
@@ -88,7 +88,7 @@ def fill_light(light: Light, sky: SkyOver, slots: Slots) -> tuple[Light, list[No
         filled[name] = np.where(np.isnan(light[name]), ratio * sky.clear[name], light[name])
     told = "; ".join(_span(hole, slots) for hole in holes[:3]) + ("; …" if len(holes) > 3 else "")
     text = (
-        f"{len(holes)} gaps in the light ({int(missing.sum())} samples: {told}) were filled between their neighbours "
+        f"{counted(len(holes), 'gap')} in the light ({int(missing.sum())} samples: {told}) were filled between their neighbours "
         "along the clear sky."
     )
     return filled, [note(text, caution=True)]
@@ -108,7 +108,7 @@ def fill_air(name: str, values: FloatArray, slots: Slots) -> tuple[FloatArray, l
     index = np.arange(len(values))
     filled = np.interp(index, index[~missing], values[~missing])
     longest = max(end - start for start, end in holes) * slots.step_min
-    text = f"{int(missing.sum())} samples without {words} ({len(holes)} gaps) were filled between their neighbours."
+    text = f"{int(missing.sum())} samples without {words} ({counted(len(holes), 'gap')}) were filled between their neighbours."
     return filled, [note(text, caution=longest > LONGEST_GAP_MIN)]
 
 

@@ -1,0 +1,137 @@
+"""Racks and weather for the tests of the thermal rack: built by hand, without a job."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from trackersim import load_job
+from trackersim.rack.canister import canister_loss_w_k
+from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
+from trackersim.rack.geometry import Axis, sun_on_axis
+from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, liquid_heat_capacity_j_kg_k
+from trackersim.rack.thermal import GRAVITY_M_S2, Drive, State, ThermalRack
+from trackersim.rack.thermal_march import ThermalHistory, ThermalWeather, march_thermal
+from trackersim.study.scene import Scene
+from trackersim.study.simulate import prepare
+
+FloatArray = npt.NDArray[np.float64]
+
+MAX_DEG = 50.0
+TILT_DEG = 20.0
+# Three days in each season, the equinoxes and solstices among them (days of the year from 0).
+SEASONS = {"winter": (14, 354, 364), "spring": (79, 95, 120), "summer": (150, 171, 200), "autumn": (240, 265, 310)}
+SEASON_DAYS = tuple(day for days in SEASONS.values() for day in days)
+
+
+def make_rack(refrigerant: str = "R-134a", **changes: Any) -> ThermalRack:
+    """A healthy rack of the design's starting values, but for `changes`."""
+    fluid = REFRIGERANTS[refrigerant]  # type: ignore[index]
+    values: dict[str, Any] = {
+        "fluid": fluid,
+        "max_rotation_deg": MAX_DEG,
+        "moving_mass_kg": 150.0,
+        "balance_m": 0.04,
+        "lever_m": 1.2,
+        "liquid_kg": 6.0,
+        "residual_kg": 0.5,
+        "friction_nm": 2.0,
+        "damping_nms": 4000.0,
+        "plate_angle_deg": 25.0,
+        "plate_state": 1.0,
+        "flow_resistance_pa_s_kg": 2e4,
+        "shell_j_k": 2000.0,
+        "liquid_j_kg_k": float(liquid_heat_capacity_j_kg_k(fluid, 20.0)),
+    }
+    return ThermalRack(**{**values, **changes})
+
+
+def clear_scene(latitude: float = 36.1, *more: str) -> Scene:
+    """A year of clear sky over an open horizon."""
+    return prepare(load_job("demo", ["weather.file=", "weather.clear_sky=true", "trees=[]", f"site.latitude={latitude}",
+                                     "rack.axis_tilt=20", *more]))  # fmt: skip
+
+
+def make_weather(
+    scene: Scene,
+    rack: ThermalRack,
+    *,
+    air_c: float | None = None,
+    colder_k: float = 0.0,
+    wind_m_s: float | None = None,
+    days: Sequence[int] | None = None,
+    azimuth_deg: float = 180.0,
+) -> ThermalWeather:
+    """What drives `rack` in `scene` without trees; canisters 0.10 m by 1.5 m, absorptance 0.9."""
+    weather, takes_m2 = scene.weather, 0.9 * 0.1 * 1.5
+    sun_rotation, reach = sun_on_axis(scene.sun.direction, Axis(azimuth_deg=azimuth_deg, tilt_deg=TILT_DEG))
+    air = weather.air_c - colder_k if air_c is None else np.full_like(weather.air_c, air_c)
+    wind = weather.wind_m_s if wind_m_s is None else np.full_like(weather.air_c, wind_m_s)
+    rise_m = 2 * rack.lever_m * np.cos(np.radians(TILT_DEG))
+    whole = ThermalWeather(
+        sun_rotation_deg=scene.by_day(sun_rotation),
+        beam_w=scene.by_day(takes_m2 * weather.dni_w_m2 * reach),
+        beam_share=None,
+        diffuse_w=scene.by_day(takes_m2 * weather.dhi_w_m2),
+        air_c=scene.by_day(air),
+        loss_w_k=scene.by_day(canister_loss_w_k(wind_m_s=wind, air_c=air, diameter_m=0.1, length_m=1.5)),
+        lift_pa=scene.by_day(GRAVITY_M_S2 * rise_m * liquid_density_kg_m3(rack.fluid, air)),
+        wind_torque_nm=np.zeros((scene.days, 1440)),
+    )
+    return whole if days is None else pick_days(whole, days)
+
+
+def pick_days(weather: ThermalWeather, days: Sequence[int]) -> ThermalWeather:
+    """Some days of the weather, one after the other."""
+    chosen = {field.name: getattr(weather, field.name) for field in fields(weather)}
+    return replace(weather, **{name: np.ascontiguousarray(values[..., list(days), :]) for name, values in chosen.items()
+                               if values is not None})  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Course:
+    """A rack's days and their moments."""
+
+    history: ThermalHistory
+    events: MorningEvents
+    ideal_deg: FloatArray
+    up: npt.NDArray[np.bool_]
+
+    @property
+    def flip_min(self) -> FloatArray:
+        """Minutes from sunrise to the flip (days,), NaN where there is none."""
+        return np.where(self.events.flip >= 0, (self.events.flip - self.events.sunrise).astype(float), np.nan)
+
+
+def course(scene: Scene, rack: ThermalRack, *, days: Sequence[int] = SEASON_DAYS, substeps: int = 1,
+           weather: ThermalWeather | None = None, **kwargs: Any) -> Course:  # fmt: skip
+    """March `rack` through some days of `scene`."""
+    if weather is None:
+        weather = make_weather(scene, rack, days=days, **kwargs)
+    history = march_thermal(rack, weather, substeps=substeps)
+    elevation = scene.by_day(scene.sun.true_elevation_deg)[list(days)]
+    events = morning_events(
+        rotation_deg=history.rotation_deg,
+        sun_rotation_deg=weather.sun_rotation_deg,
+        true_elevation_deg=elevation,
+        beam_w_m2=scene.by_day(scene.weather.dni_w_m2)[list(days)],
+        midnight_min=solar_midnight_min(elevation),
+        max_rotation_deg=rack.max_rotation_deg,
+    )
+    ideal = np.clip(weather.sun_rotation_deg, -rack.max_rotation_deg, rack.max_rotation_deg)
+    return Course(history=history, events=events, ideal_deg=ideal, up=scene.by_day(scene.sun.is_up)[list(days)])
+
+
+def drive_at(weather: ThermalWeather, minute: int) -> Drive:
+    """What drives all days at one minute, without trees."""
+    return Drive(*(getattr(weather, name)[:, minute] for name in Drive._fields))
+
+
+def resting(rack: ThermalRack, air_c: npt.ArrayLike, rotation_deg: float = MAX_DEG) -> State:
+    """All liquid in the west, canisters as warm as the air."""
+    air = np.atleast_1d(np.asarray(air_c, dtype=float))
+    return State(np.stack([air, air]), np.full(len(air), rack.liquid_kg), np.full(len(air), rotation_deg))
