@@ -136,6 +136,65 @@ def test_a_run_that_fails_while_writing_leaves_the_old_files(tmp_path: Path, mon
     assert {path.name: path.read_bytes() for path in out.iterdir()} == before
 
 
+def test_no_file_of_another_run_stays_in_the_folder(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    call("compare", "demo", "--out", str(out), *CLEAR, *DAYS)
+    (out / "my notes.txt").write_text("mine")
+    call("run", "demo", "--rack", "ideal", "--out", str(out), *CLEAR, *DAYS)
+    assert sorted(path.name for path in out.iterdir()) == [
+        "daily_ideal.csv", "day.png", "minutes_ideal.csv", "monthly_ideal.csv", "months.png", "my notes.txt",
+        "summary.json",
+    ]  # fmt: skip
+
+
+def test_a_folder_in_a_file_s_place_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "out" / "summary.json").mkdir(parents=True)
+    code, _, told = call("run", "demo", "--out", str(tmp_path / "out"), *CLEAR, *DAYS)
+    assert code == 2
+    assert "folder named summary.json" in told
+    assert [path.name for path in (tmp_path / "out").iterdir()] == ["summary.json"]
+
+
+def test_stopping_is_told_and_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from trackersim.study import simulate as chain
+
+    def stop(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(chain, "prepare", stop)
+    code, _, told = call("run", "demo", "--out", str(tmp_path / "out"))
+    assert code == 130
+    assert "Stopped" in told
+    assert not (tmp_path / "out").exists()
+
+
+def test_faults_echo_what_was_typed() -> None:
+    _, _, told = call("run", "demo", "--set", "site.elevation=30000 ft")
+    assert "30000 ft" in told
+    assert "9143" not in told
+
+
+def test_kinds_of_rack_agree_everywhere() -> None:
+    from typing import get_args
+
+    from trackersim.cli import RackChoice
+    from trackersim.job.machine import RackKind
+    from trackersim.show.figures import _LOOK
+    from trackersim.show.words import RACK_WORDS
+    from trackersim.study.simulate import RACKS
+
+    kinds = set(get_args(RackKind))
+    assert kinds == set(get_args(RackChoice)) == set(RACKS) == set(RACK_WORDS) == set(_LOOK)
+
+
+def test_tables_fit_eighty_columns(demo_year: Mapping[str, Result]) -> None:
+    _, printed, _ = call(
+        "compare", "demo", "--set", "rack.kind=fixed", "--set", "rack.fixed_rotation=-50", *CLEAR, *DAYS
+    )
+    assert max(len(line.rstrip()) for line in printed.splitlines()) <= 80
+    assert "…" not in printed
+
+
 def test_the_starter_runs_and_is_never_overwritten(tmp_path: Path) -> None:
     starter = tmp_path / "site.toml"
     assert call("new", str(starter))[0] == 0

@@ -45,6 +45,14 @@ def test_another_job_gives_another_answer() -> None:
     assert "Dry creek (invented): on the late-turning rack" in shown(page)
 
 
+def test_the_page_reads_no_file_of_the_server() -> None:
+    page = AppTest.from_file(APP, default_timeout=60).run()
+    sneaky = demo_text().replace('file = "sample:typical-year"', 'file = "/etc/passwd"')
+    page.file_uploader(key="job_file").upload("job.toml", sneaky.encode(), "application/toml").run()
+    assert "cannot be read by the page" in shown(page)
+    assert "root" not in shown(page)
+
+
 def test_faults_of_a_job_are_shown_in_words() -> None:
     page = AppTest.from_file(APP, default_timeout=60).run()
     broken = demo_text().replace("latitude = 36.10", "latitude = 999").replace('lift = "130 ft"', 'lift = "70 gpm"')

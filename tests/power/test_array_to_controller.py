@@ -7,50 +7,46 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trackersim.power.array import after_wire_w, array_output, controller_output_w
+from trackersim.power.array import controller_output_w, module_share_of_wire_ohm
+from trackersim.power.module import Label, best_point, module_table
 from trackersim.power.wire import AWG_AREA_MM2, loop_resistance_ohm, resistance_ohm_per_m
 
+LABEL = Label(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
 
-def test_strings_add_volts_and_amperes() -> None:
-    power, current = array_output(
-        module_w=np.array([120.0, 60.0]), module_v=np.array([17.4, 16.8]), in_series=4, in_parallel=2, power_share=1.0
+
+def through_wire(wire_ohm: float, light_w_m2: list[float], cell_c: float = 25.0) -> np.ndarray:
+    light = np.array(light_w_m2)
+    power, _ = best_point(
+        module_table(LABEL, wire_ohm=wire_ohm), absorbed_w_m2=light, cell_c=np.full_like(light, cell_c)
     )
-    assert power == pytest.approx([960.0, 480.0])
-    assert current == pytest.approx([960 / (4 * 17.4), 480 / (4 * 16.8)])
+    return power
 
 
-def test_age_is_taken_from_the_current() -> None:
-    power, current = array_output(
-        module_w=np.array([120.0]), module_v=np.array([17.4]), in_series=4, in_parallel=2, power_share=0.9
-    )
-    assert power[0] == pytest.approx(0.9 * 960)
-    assert current[0] == pytest.approx(0.9 * 960 / (4 * 17.4))
+def test_a_short_wire_takes_the_square_of_the_current() -> None:
+    """I²R at the label's current, but for the second order: the best point moves a little to spare the wire."""
+    lost = through_wire(0.0, [1000.0]) - through_wire(0.05, [1000.0])
+    assert lost[0] == pytest.approx(6.9**2 * 0.05, rel=0.02)
 
 
-def test_a_dark_array_carries_no_current() -> None:
-    power, current = array_output(
-        module_w=np.zeros(2), module_v=np.array([0.0, 17.0]), in_series=1, in_parallel=1, power_share=1.0
-    )
-    assert power.tolist() == [0.0, 0.0]
-    assert current.tolist() == [0.0, 0.0]
+def test_more_sun_never_delivers_less_however_thin_the_wire() -> None:
+    light = np.linspace(0, 1500, 151).tolist()
+    for wire_ohm in (0.0, 0.3, 2.0, 10.0, 100.0):
+        assert (np.diff(through_wire(wire_ohm, light)) >= -1e-6).all(), wire_ohm
 
 
-def test_wire_takes_the_square_of_the_current() -> None:
-    left = after_wire_w(
-        power_w=np.array([900.0, 900.0, 1.0]), current_a=np.array([0.0, 10.0, 10.0]), resistance_ohm=0.5
-    )
-    assert left.tolist() == [900.0, 850.0, 0.0]
+def test_a_hopeless_wire_passes_what_ohm_allows() -> None:
+    """Limit: with R far above the module's own resistance the most that gets through is Voc²/4R."""
+    wire_ohm = 500.0
+    assert through_wire(wire_ohm, [1000.0])[0] == pytest.approx(21.8**2 / (4 * wire_ohm), rel=0.01)
 
 
-def test_more_strings_in_series_lose_less_in_the_wire() -> None:
-    lost = []
-    for series, parallel in ((1, 8), (4, 2), (8, 1)):
-        power, current = array_output(
-            module_w=np.array([120.0]), module_v=np.array([17.4]), in_series=series, in_parallel=parallel, power_share=1
-        )
-        lost.append(float((power - after_wire_w(power_w=power, current_a=current, resistance_ohm=0.2))[0]))
-    assert lost[0] > lost[1] > lost[2] > 0
-    assert lost[1] == pytest.approx(lost[2] * 4)  # half the volts, four times the loss
+def test_modules_share_the_wire_by_strings() -> None:
+    """8 modules of P watts: the drop in each module's share of the wire adds up to I²R of the whole current."""
+    for series, parallel in ((8, 1), (4, 2), (2, 4)):
+        share = module_share_of_wire_ohm(loop_ohm=0.4, in_series=series, in_parallel=parallel, power_share=1.0)
+        assert 8 * 6.9**2 * share == pytest.approx((6.9 * parallel) ** 2 * 0.4)
+    aged = module_share_of_wire_ohm(loop_ohm=0.4, in_series=4, in_parallel=2, power_share=0.9)
+    assert 8 * 0.9 * 6.9**2 * aged == pytest.approx((0.9 * 6.9 * 2) ** 2 * 0.4)
 
 
 def test_controller_uses_some_limits_all_and_never_pays_back() -> None:

@@ -35,6 +35,22 @@ def test_a_rack_so_late_that_standing_still_is_better_is_told_so() -> None:
     assert "more than the late-turning rack" in sentence
 
 
+def test_a_late_rack_that_does_better_is_not_said_to_cost() -> None:
+    """An overcast day behind an evergreen wall: lying still toward the west may beat following a hidden sun."""
+    job = load_job("demo", CLEAR)
+    results = dict(compare(job, **SPRING))
+    results["ideal"], results["delayed"] = results["delayed"], results["ideal"]
+    sentence = words.compare_words(results, "delayed", "us")
+    assert "-" not in sentence.replace("late-turning", "")
+    assert "more than one that follows the sun" in sentence
+
+
+def test_days_that_never_turned_are_counted(demo_year: Mapping[str, Result]) -> None:
+    late = demo_year["delayed"]
+    stayed = late.days - late.flip_summary()["days_flipped"]
+    assert f"on {stayed} dull or sunless days it did not" in words.flip_words(late)
+
+
 def test_stuck_racks_are_named_by_their_side() -> None:
     for angle, side in ((50, "west"), (-50, "east")):
         job = load_job("demo", [*CLEAR, "rack.kind=fixed", f"rack.fixed_rotation={angle}"])

@@ -196,4 +196,95 @@ def test_days_outside_the_weather_are_refused() -> None:
     from trackersim import InputError
 
     with pytest.raises(InputError, match="holds no day"):
-        simulate(load_job("demo"), first_day=dt.date(2031, 1, 1))
+        simulate(load_job("demo", ["weather.file=sample:clear-spring-day"]), first_day=dt.date(2031, 1, 1))
+
+
+def test_a_typical_year_answers_for_any_year() -> None:
+    job = load_job("demo")
+    days = [simulate(job, first_day=dt.date(year, 2, 28), last_day=dt.date(year, 2, 28)) for year in (2025, 2028)]
+    assert days[0].water_m3 == days[1].water_m3 > 0
+    leap = simulate(job, first_day=dt.date(2028, 2, 29), last_day=dt.date(2028, 2, 29))
+    assert leap.water_m3 == days[0].water_m3
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude", "offset"), [(64.1, -21.9, 0), (64.5, -165.4, -9), (60.0, 20.0, 4), (36.1, -79.95, -5)]
+)
+def test_sunrise_is_this_morning_s_even_where_the_sun_sets_after_midnight(
+    latitude: float, longitude: float, offset: float
+) -> None:
+    place = [f"site.latitude={latitude}", f"site.longitude={longitude}", f"site.utc_offset={offset}"]
+    job = load_job("demo", [*CLEAR, "trees=[]", *place])
+    result = simulate(job, first_day=dt.date(2025, 6, 20), last_day=dt.date(2025, 6, 22))
+    flip = result.flip_summary()
+    assert flip["days_flipped"] == 3
+    assert (result.morning.sunrise > 60).all()
+    # Sixty minutes of sun, then half a turn of twenty minutes; far north the low sun takes its time to reach 120 W/m².
+    assert 60 <= flip["median_min_after_first_beam"] <= 80
+    assert 0 <= flip["median_min_after_sunrise"] - flip["median_min_after_first_beam"] <= 100
+
+
+def test_where_the_sun_never_sets_there_is_no_minute_after_sunrise() -> None:
+    place = ["site.latitude=75", "site.longitude=19", "site.utc_offset=1"]
+    result = simulate(
+        load_job("demo", [*CLEAR, "trees=[]", *place]), first_day=dt.date(2025, 6, 20), last_day=dt.date(2025, 6, 22)
+    )
+    assert (result.morning.sunrise == -1).all()
+    assert result.flip_summary()["median_min_after_sunrise"] is None
+
+
+def test_an_eastern_ridge_does_not_shade_the_evening() -> None:
+    ridge = "horizon.points=[[60, 4], [90, 9], [120, 5]]"
+    base = [*CLEAR, "trees=[]", "rack.kind=ideal"]
+    with_ridge, without = (simulate(load_job("demo", [*base, *more]), **SPRING) for more in ([ridge], []))
+    afternoon = np.tile(np.arange(1440) > 800, 3)
+    late_beam = afternoon & (without.minutes["plane_w_m2"] > 0)
+    np.testing.assert_array_equal(with_ridge.minutes["beam_share"][late_beam], 1.0)
+    morning = ~afternoon & (without.minutes["plane_w_m2"] > 0)
+    assert (with_ridge.minutes["beam_share"][morning] == 0).sum() > 60
+    assert any("taken as level" in notice.text for notice in with_ridge.notices)
+
+
+def test_a_start_power_too_low_to_lift_is_told_with_a_better_one() -> None:
+    low = simulate(load_job("demo", [*CLEAR, "controller.start=60 W"]), **SPRING)
+    notice = next(notice for notice in low.notices if notice.field == "controller.start")
+    watts = int(notice.text.rsplit("about ", 1)[1].split(" ")[0])
+    mended = simulate(load_job("demo", [*CLEAR, f"controller.start={watts} W"]), **SPRING)
+    assert low.cutouts.mean() > 2 > mended.cutouts.mean()
+    assert all(notice.field != "controller.start" for notice in mended.notices)
+
+
+def test_the_demo_s_own_controller_is_set_well(demo_year: Mapping[str, Result]) -> None:
+    assert all(notice.level == "note" for result in demo_year.values() for notice in result.notices)
+    assert demo_year["delayed"].cutouts.mean() < 2
+
+
+def test_long_thin_wire_is_told_and_costs_water_but_never_by_more_sun() -> None:
+    thin = simulate(load_job("demo", [*CLEAR, "trees=[]", "wire.gauge=14", "wire.length=800 ft"]), **SPRING)
+    thick = simulate(load_job("demo", [*CLEAR, "trees=[]", "wire.gauge=2", "wire.length=800 ft"]), **SPRING)
+    assert thin.water_m3 < 0.7 * thick.water_m3
+    assert any("lost in the wire" in notice.text for notice in thin.notices)
+    assert all("lost in the wire" not in notice.text for notice in thick.notices)
+    noon = thin.by_day("plane_w_m2").argmax(axis=1)
+    assert (thin.by_day("flow_m3_s")[[0, 1, 2], noon] > 0.9 * thin.by_day("flow_m3_s").max(axis=1)).all()
+
+
+def test_a_pump_known_by_its_best_point_alone_is_told() -> None:
+    job = load_job("demo", [*CLEAR, 'pump={rated_flow="12 gpm", rated_head="178 ft"}'])
+    result = simulate(job, **SPRING)
+    assert any("best point alone" in notice.text for notice in result.notices)
+    assert result.water_m3 > 0
+
+
+def test_another_clock_than_the_weather_s_is_told() -> None:
+    result = simulate(load_job("demo", ["site.utc_offset=-6"]), **SPRING)
+    assert any("clock" in notice.text for notice in result.notices)
+
+
+def test_clear_skies_without_a_climate_take_one_from_the_latitude_and_say_so() -> None:
+    warm, cold = (
+        simulate(load_job("demo", [*CLEAR, "trees=[]", f"site.latitude={latitude}"]), **SPRING) for latitude in (2, 60)
+    )
+    assert warm.minutes["cell_c"].min() > 15
+    assert cold.minutes["cell_c"].min() < 0
+    assert any("assumed from the latitude" in notice.text for notice in warm.notices)

@@ -112,7 +112,7 @@ def test_standstill_gives_neither_head_nor_draws_power() -> None:
 
 def test_hump_is_found_and_kept() -> None:
     humped = Pump(
-        curve_flow_m3_s=(0, 0.001, 0.002, 0.003), curve_head_m=(50, 54, 45, 25), curve_power_w=(500, 600, 700, 750)
+        curve_flow_m3_s=(0, 0.001, 0.002, 0.003), curve_head_m=(50, 54, 45, 25), curve_power_w=(900, 1300, 1700, 1900)
     )
     curve = pump_curve(humped)
     assert peak_flow_m3_s(curve) == 0.001

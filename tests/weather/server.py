@@ -14,13 +14,16 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 
 @dataclass
 class Answer:
-    """What the server says. `cut` sends only that many bytes of the announced body; `drip_s` pauses between pieces."""
+    """What the server says; `horizon_body`, if given, where a horizon is asked for.
+
+    `cut` sends only that many bytes of the announced body; `drip_s` pauses between pieces."""
 
     body: bytes = b""
     status: int = 200
     wait_s: float = 0.0
     cut: int | None = None
     drip_s: float = 0.0
+    horizon_body: bytes | None = None
     asked: list[str] = field(default_factory=list)
 
 
@@ -31,13 +34,16 @@ def serving(answer: Answer) -> Iterator[str]:
     class Handler(BaseHTTPRequestHandler):
         def do_GET(self) -> None:
             answer.asked.append(self.path)
+            body = answer.body
+            if answer.horizon_body is not None and "horizon" in self.path:
+                body = answer.horizon_body
             time.sleep(answer.wait_s)
             try:
                 self.send_response(answer.status)
                 self.send_header("Content-Type", "application/json")
-                self.send_header("Content-Length", str(len(answer.body)))
+                self.send_header("Content-Length", str(len(body)))
                 self.end_headers()
-                self._send(answer.body if answer.cut is None else answer.body[: answer.cut])
+                self._send(body if answer.cut is None else body[: answer.cut])
             except OSError:
                 # The client has given up, as it should.
                 return

@@ -33,7 +33,7 @@ def fault_of(detail: ErrorDetails, data: Any) -> Fault:
     if detail["type"] == "extra_forbidden":
         return Fault(
             field=field,
-            value=detail["input"],
+            value=value,
             reason="is not a known field.",
             remedy=_nearest(location, siblings),
         )

@@ -134,7 +134,8 @@ def module_table(label: Label, *, wire_ohm: float = 0.0) -> ModuleTable:
     grid_light, grid_cell = (grid.ravel() for grid in np.meshgrid(light, cell, indexing="ij"))
     diode = _diode(grid_light, grid_cell, label, found, wire_ohm)
     # Newton is quick, but loses its way where the wire and not the module sets the current.
-    point = pvsystem.max_power_point(*diode, method="newton") if wire_ohm == 0 else pvsystem.singlediode(*diode)
+    with np.errstate(all="ignore"):  # overflow on the way to a finite answer
+        point = pvsystem.max_power_point(*diode, method="newton") if wire_ohm == 0 else pvsystem.singlediode(*diode)
     shape = (len(light), len(cell))
     power = np.maximum(np.nan_to_num(np.asarray(point["p_mp"])), 0.0).reshape(shape)
     voltage = np.maximum(np.nan_to_num(np.asarray(point["v_mp"])), 0.0).reshape(shape)

@@ -88,8 +88,8 @@ def fill_light(light: Light, sky: SkyOver, slots: Slots) -> tuple[Light, list[No
         filled[name] = np.where(np.isnan(light[name]), ratio * sky.clear[name], light[name])
     told = "; ".join(_span(hole, slots) for hole in holes[:3]) + ("; …" if len(holes) > 3 else "")
     text = (
-        f"{counted(len(holes), 'gap')} in the light ({int(missing.sum())} samples: {told}) were filled between their neighbours "
-        "along the clear sky."
+        f"{counted(len(holes), 'gap')} in the light ({int(missing.sum())} samples: {told}) filled between "
+        "their neighbours along the clear sky."
     )
     return filled, [note(text, caution=True)]
 
@@ -108,7 +108,8 @@ def fill_air(name: str, values: FloatArray, slots: Slots) -> tuple[FloatArray, l
     index = np.arange(len(values))
     filled = np.interp(index, index[~missing], values[~missing])
     longest = max(end - start for start, end in holes) * slots.step_min
-    text = f"{int(missing.sum())} samples without {words} ({counted(len(holes), 'gap')}) were filled between their neighbours."
+    gaps = counted(len(holes), "gap")
+    text = f"{int(missing.sum())} samples without {words} ({gaps}) were filled between their neighbours."
     return filled, [note(text, caution=longest > LONGEST_GAP_MIN)]
 
 

@@ -77,8 +77,9 @@ def _spread(mean: FloatArray, shape: FloatArray) -> FloatArray:
     """`shape` (n, k) scaled to the interval means (n); intervals without any shape stay dark.
 
     The scale is a broken line through the intervals' centres, so a clear day does not climb a stair at every full
-    hour; steps remain beside the dim first and last intervals of a day, which keep their own mean. Its corners are shifted until each interval keeps its mean; what is left of the difference after a few
-    rounds, or where a corner would fall below 0, is settled by scaling that interval alone.
+    hour; steps remain beside the dim first and last intervals of a day, which keep their own mean. The
+    corners are shifted until each interval keeps its mean; what is left of the difference after a few rounds, or where
+    a corner would fall below 0, is settled by scaling that interval alone.
     """
     own = shape.mean(axis=1)
     lit = own > 0
@@ -167,9 +168,9 @@ def _loss_notices(weather: Weather, ghi: FloatArray, dni: FloatArray) -> tuple[N
     if energy > _NEGLIGIBLE_KWH_M2:
         total = max(float(weather.dni_w_m2.sum()) * hours / 1000, 1e-9)
         text = (
-            f"In {counted(int(cut.sum()), 'interval')} of {weather.step_min} min at the horizon the file has more direct light "
-            f"than clean air lets through so low; {energy:.2f} kWh/m² of it ({100 * energy / total:.2g} % of the "
-            "direct light) was left out."
+            f"In {counted(int(cut.sum()), 'interval')} of {weather.step_min} min at the horizon the file has more "
+            f"direct light than clean air lets through so low; {energy:.2f} kWh/m² of it ({100 * energy / total:.2g} % "
+            "of the direct light) was left out."
         )
         notices.append(Notice(text=text, field="weather.file"))
     return tuple(notices)
@@ -177,7 +178,7 @@ def _loss_notices(weather: Weather, ghi: FloatArray, dni: FloatArray) -> tuple[N
 
 def _dark_notice(count: int, step_min: int, energy_kwh_m2: float) -> Notice:
     text = (
-        f"{counted(count, 'interval')} of {step_min} min with light while the sun is below the level horizon at the site; "
-        f"{energy_kwh_m2:.2f} kWh/m² was left out. A little is twilight; much means a wrong time label or place."
+        f"{counted(count, 'interval')} of {step_min} min with light while the sun is below the level horizon at the "
+        f"site; {energy_kwh_m2:.2f} kWh/m² was left out. A little is twilight; much means a wrong time label or place."
     )
     return Notice(text=text, field="weather.file")
