@@ -29,8 +29,8 @@ def test_two_commands_stand_alone_and_one_runs_the_tests() -> None:
 
 
 def test_the_cautions_are_there() -> None:
-    for words in ("lockable", "High-voltage DC", "Refrigerant under pressure", "swing without warning", "confined spaces",
-                  "Lifting", "Local codes and licensed practice"):  # fmt: skip
+    for words in ("lockable", "High-voltage DC", "Refrigerant under pressure", "swing without warning",
+                  "confined spaces", "Lifting", "Local codes and licensed practice"):  # fmt: skip
         assert words in README
 
 

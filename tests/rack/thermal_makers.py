@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -23,9 +24,12 @@ FloatArray = npt.NDArray[np.float64]
 
 MAX_DEG = 50.0
 TILT_DEG = 20.0
-# Three days in each season, the equinoxes and solstices among them (days of the year from 0).
-SEASONS = {"winter": (14, 354, 364), "spring": (79, 95, 120), "summer": (150, 171, 200), "autumn": (240, 265, 310)}
-SEASON_DAYS = tuple(day for days in SEASONS.values() for day in days)
+# Days of the year (from 0), ordered by their air at midnight: a rack marched through them meets no sudden cold at night.
+SEASON_OF = {
+    14: "winter", 364: "winter", 354: "winter", 79: "spring", 310: "autumn", 95: "spring", 120: "spring", 265: "autumn",
+    150: "summer", 240: "autumn", 171: "summer", 200: "summer",
+}  # fmt: skip
+SEASON_DAYS = tuple(SEASON_OF)
 
 
 def make_rack(refrigerant: str = "R-134a", **changes: Any) -> ThermalRack:
@@ -50,6 +54,7 @@ def make_rack(refrigerant: str = "R-134a", **changes: Any) -> ThermalRack:
     return ThermalRack(**{**values, **changes})
 
 
+@cache
 def clear_scene(latitude: float = 36.1, *more: str) -> Scene:
     """A year of clear sky over an open horizon."""
     return prepare(load_job("demo", ["weather.file=", "weather.clear_sky=true", "trees=[]", f"site.latitude={latitude}",

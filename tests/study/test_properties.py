@@ -36,18 +36,39 @@ def tree() -> st.SearchStrategy[dict[str, Any]]:
     )
 
 
-def rack() -> st.SearchStrategy[dict[str, Any]]:
+def thermal() -> st.SearchStrategy[dict[str, Any]]:
     return st.fixed_dictionaries(
         {
-            "kind": st.sampled_from(["fixed", "ideal", "delayed"]),
-            "axis_tilt": between(0, 75),
-            "max_rotation": between(20, 85),
-            "height": between(0.5, 5),
-            "flip_delay": between(0, 300),
-            "turning": between(1, 120),
-            "lag": between(0, 20),
+            "charge": between(0, 1.2),
+            "shade_plates": between(0, 1),
+            "damper": between(0.05, 200),
+            "pivot_friction_nm": between(0, 500),
+            "balance": between(-0.2, 0.5),
+            "stuck": st.booleans(),
+            "stuck_at": between(-20, 20),
+            "refrigerant": st.sampled_from(["R-134a", "R-12", "R-22", "propane", "n-butane"]),
+            "lever": between(0, 6),
+            "wind_upset": st.booleans(),
         }
     )
+
+
+@st.composite
+def rack(draw: st.DrawFn) -> dict[str, Any]:
+    kind = draw(st.sampled_from(["fixed", "ideal", "delayed", "thermal"]))
+    fields: dict[str, Any] = {
+        "kind": kind,
+        "axis_tilt": draw(between(0, 75)),
+        "max_rotation": draw(between(20, 85)),
+        "height": draw(between(0.5, 5)),
+        "flip_delay": draw(between(0, 300)),
+        "turning": draw(between(1, 120)),
+        "lag": draw(between(0, 20)),
+        "thermal": draw(thermal()),
+    }
+    if draw(st.booleans()):
+        return {**fields, "fixed_rotation": draw(between(-20, 20))}
+    return {**fields, "fixed_tilt": draw(between(0, 90)), "fixed_azimuth": draw(between(0, 359))}
 
 
 @st.composite
@@ -87,6 +108,7 @@ def pump() -> st.SearchStrategy[dict[str, Any]]:
 
 
 SAMPLE_DAYS = st.sampled_from(["sample:clear-spring-day", "sample:broken-cloud-day"]).map(lambda file: {"file": file})
+TYPICAL_YEAR = st.just({"file": "sample:typical-year"})
 CLEAR_SKY = st.fixed_dictionaries(
     {"clear_sky": st.just(True), "coldest": between(-40, 10), "warmest": between(23, 45), "wind": between(0, 20)}
 )
@@ -110,8 +132,13 @@ def job_data(weather: st.SearchStrategy[dict[str, Any]], latitude: st.SearchStra
             "trees": st.lists(tree(), max_size=3),
             "rack": rack(),
             "array": array(),
-            "wire": st.fixed_dictionaries(
-                {"length": between(0, 300), "gauge": st.sampled_from(["14", "10", "6", "2/0"])}
+            "wire": st.one_of(
+                st.fixed_dictionaries(
+                    {"length": between(0, 3000), "gauge": st.sampled_from(["18", "14", "10", "6", "2/0"])}
+                ),
+                st.fixed_dictionaries(
+                    {"length": between(0, 300), "area": between(0.3, 100), "material": st.just("aluminium")}
+                ),
             ),
             "controller": st.fixed_dictionaries(
                 {"rated": between(300, 10_000), "start": between(0, 250), "efficiency": between(0.5, 1)}
@@ -121,7 +148,8 @@ def job_data(weather: st.SearchStrategy[dict[str, Any]], latitude: st.SearchStra
                 {"length": between(0, 2000), "bore": between(0.015, 0.2), "fittings": between(0, 50)}
             ),
             "source": st.fixed_dictionaries(
-                {"lift": between(0, 150)}, optional={"specific_capacity": between(1e-6, 0.01)}
+                {"lift": between(0, 150)},
+                optional={"specific_capacity": between(1e-6, 0.01), "max_drawdown": between(0.1, 100)},
             ),
         }
     )
@@ -147,6 +175,14 @@ def assert_bounded(job: Job, result: Result) -> None:
 def test_random_jobs_on_sample_days_are_bounded(data: dict[str, Any]) -> None:
     job = job_from_data(data)
     assert_bounded(job, simulate(job))
+
+
+@settings(max_examples=40, **SETTINGS)
+@given(data=job_data(TYPICAL_YEAR, between(32, 40)), day=st.integers(0, 363))
+def test_random_jobs_in_the_typical_year_are_bounded(data: dict[str, Any], day: int) -> None:
+    job = job_from_data(data)
+    first = dt.date(2025, 1, 1) + dt.timedelta(days=day)
+    assert_bounded(job, simulate(job, first_day=first, last_day=first + dt.timedelta(days=1)))
 
 
 @settings(max_examples=100, **SETTINGS)

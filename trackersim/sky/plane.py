@@ -59,14 +59,16 @@ def sky_light(
     """Split the open sky at sun-up instants (n,) by the Perez model of pvlib.
 
     The brightness coefficients depend on the sky alone, so pvlib is asked once, for an upright plane facing the sun,
-    and every rack shares the answer.
+    and every rack shares the answer. Diffuse light beyond what is found at that height of the sun (an hourly mean
+    pressed into the few minutes after sunrise) counts as isotropic: none of it can come from beside the sun.
     """
     zenith = np.degrees(np.arccos(np.clip(cos_zenith, 0, 1)))
     extra = np.asarray(irradiance.get_extra_radiation(day_of_year))
+    usual = np.minimum(dhi_w_m2, _rarest_diffuse_w_m2(extra, cos_zenith))
     parts = irradiance.perez(
         90.0,
         0.0,
-        dhi_w_m2,
+        usual,
         dni_w_m2,
         extra,
         zenith,
@@ -74,14 +76,19 @@ def sky_light(
         atmosphere.get_relative_airmass(np.minimum(zenith, 89.9)),
         return_components=True,
     )
-    isotropic = np.clip(2 * np.nan_to_num(parts["poa_isotropic"]), 0, dhi_w_m2)
+    isotropic = np.clip(2 * np.nan_to_num(parts["poa_isotropic"]), 0, usual)
     return SkyLight(
         beam_w_m2=dni_w_m2,
-        circumsolar_w_m2=(dhi_w_m2 - isotropic) / np.maximum(cos_zenith, _MIN_COS_ZENITH),
-        isotropic_w_m2=isotropic,
+        circumsolar_w_m2=(usual - isotropic) / np.maximum(cos_zenith, _MIN_COS_ZENITH),
+        isotropic_w_m2=isotropic + (dhi_w_m2 - usual),
         horizon_w_m2=np.nan_to_num(parts["poa_horizon"]),
         ground_w_m2=ground_albedo * ghi_w_m2,
     )
+
+
+def _rarest_diffuse_w_m2(extra_w_m2: FloatArray, cos_zenith: FloatArray) -> FloatArray:
+    """Diffuse light that is exceeded extremely rarely (Long & Dutton, BSRN quality tests, 2002): 0.75 E₀ µ^1.2 + 30."""
+    return np.asarray(0.75 * extra_w_m2 * np.clip(cos_zenith, 0, 1) ** 1.2 + 30.0)
 
 
 def light_on_plane(
