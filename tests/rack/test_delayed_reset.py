@@ -41,16 +41,28 @@ def moments(rotation: np.ndarray, beam: np.ndarray = CLEAR) -> MorningEvents:
         rotation_deg=rotation,
         sun_rotation_deg=sun,
         true_elevation_deg=90 - np.abs(sun) - 0.8,  # rises in minute 360
+        midnight_min=np.zeros(1, dtype=int),
         beam_w_m2=beam,
         max_rotation_deg=STOP,
     )
 
 
+# Minutes from stop to centre at the turning time of these tests, 20 min from stop to stop.
+HALF_TURN = 10
+
+
 @pytest.mark.parametrize("delay", [0, 1, 17, 60, 240])
-def test_it_stands_at_the_west_stop_for_the_delay_and_then_starts(delay: int) -> None:
+def test_it_starts_half_a_turn_before_the_delay_is_over(delay: int) -> None:
     rotation = watched(delay=delay)[0]
-    assert (rotation[: SUNRISE + delay] == STOP).all()
-    assert rotation[SUNRISE + delay] == pytest.approx(STOP - 5.0)
+    start = SUNRISE + max(delay - HALF_TURN, 0)
+    assert (rotation[:start] == STOP).all()
+    assert rotation[start] == pytest.approx(STOP - 5.0)
+
+
+@pytest.mark.parametrize("delay", [10, 17, 60, 240])
+def test_it_passes_its_centre_when_the_delay_is_over(delay: int) -> None:
+    rotation = watched(delay=delay)[0]
+    assert int(np.argmax(rotation < 0)) == SUNRISE + delay
 
 
 def test_zero_delay_turns_in_the_first_sunny_minute() -> None:
@@ -62,17 +74,17 @@ def test_zero_delay_turns_in_the_first_sunny_minute() -> None:
 def test_only_sunshine_is_counted() -> None:
     beam = CLEAR.copy()
     beam[0, SUNRISE : SUNRISE + 200] = SUNSHINE_W_M2 - 0.1
-    rotation = watched(beam, delay=30)[0]
+    rotation = watched(beam, delay=30 + HALF_TURN)[0]
     assert (rotation[: SUNRISE + 230] == STOP).all()
     assert rotation[SUNRISE + 230] < STOP
     beam[0, SUNRISE : SUNRISE + 200] = SUNSHINE_W_M2
-    assert watched(beam, delay=30)[0, SUNRISE + 30] < STOP
+    assert watched(beam, delay=30 + HALF_TURN)[0, SUNRISE + 30] < STOP
 
 
 def test_a_passing_cloud_stops_the_count_but_does_not_reset_it() -> None:
     beam = CLEAR.copy()
     beam[0, SUNRISE + 20 : SUNRISE + 50] = 0.0
-    rotation = watched(beam, delay=60)[0]
+    rotation = watched(beam, delay=60 + HALF_TURN)[0]
     assert (rotation[: SUNRISE + 90] == STOP).all()
     assert rotation[SUNRISE + 90] < STOP
 
@@ -179,6 +191,7 @@ def test_a_rack_that_flips_but_never_comes_near_does_not_arrive() -> None:
         rotation_deg=rotation,
         sun_rotation_deg=sun,
         true_elevation_deg=90 - np.abs(SUN_ROTATION),
+        midnight_min=np.zeros(1, dtype=int),
         beam_w_m2=CLEAR,
         max_rotation_deg=STOP,
     )
@@ -191,6 +204,7 @@ def test_polar_night_has_no_morning() -> None:
         rotation_deg=np.full((1, 1440), STOP),
         sun_rotation_deg=SUN_ROTATION,
         true_elevation_deg=night,
+        midnight_min=np.zeros(1, dtype=int),
         beam_w_m2=np.zeros((1, 1440)),
         max_rotation_deg=STOP,
     )
@@ -218,5 +232,5 @@ def test_any_weather_keeps_the_rack_between_its_stops(
     assert np.abs(np.diff(rotation, axis=1)).max() <= 2 * stop / turning * 5.0 + 1e-9
     still = beam[:, 1:] < SUNSHINE_W_M2
     assert (np.diff(rotation, axis=1)[still] == 0).all()
-    unsunned = np.cumsum(beam >= SUNSHINE_W_M2, axis=1) * 5.0 <= delay
+    unsunned = np.cumsum(beam >= SUNSHINE_W_M2, axis=1) * 5.0 <= delay - turning / 2
     assert (rotation[unsunned] == stop).all()

@@ -13,7 +13,7 @@ from thermal_makers import clear_scene, course, drive_at, make_rack, make_weathe
 
 from trackersim import load_job, simulate
 from trackersim.rack import thermal_march
-from trackersim.rack.thermal import Drive, State, ThermalRack, resting_west_deg, step
+from trackersim.rack.thermal import Drive, ThermalRack, resting_west_deg, step
 from trackersim.rack.thermal_march import ThermalWeather, at_rest, march_thermal
 from trackersim.study import simulate as chain
 
@@ -91,17 +91,17 @@ def test_long_strides_in_the_dark_change_little() -> None:
 
 
 def test_minutes_are_told_by_their_centres() -> None:
-    """The first minute of the first day ends half a step after what is told of it."""
+    """Halfway between the states at the beginning and the end of each minute, marched by hand."""
     rack = make_rack()
     weather = make_weather(clear_scene(), rack, days=(171,))
-    noon = 720
-    history = march_thermal(rack, weather)
-    # From the centre of a minute to the next goes half of one step and half of the next one.
-    state = State(
-        history.canister_c[:, :, noon], history.west_kg[:, noon].copy(), history.rotation_deg[:, noon].copy()
-    )
-    after = step(rack, state, drive_at(weather, noon), 60.0).state
-    assert after.rotation_deg[0] == pytest.approx(history.rotation_deg[0, noon + 1], abs=0.5)
+    with patch.object(thermal_march, "_DARK_STRIDE_MIN", 1):
+        history = march_thermal(rack, weather)
+    state, begun = resting(rack, weather.air_c[:, 0], resting_west_deg(rack)), []
+    for minute in range(1440):
+        begun.append(state)
+        state = step(rack, state, drive_at(weather, minute), 60.0).state
+    edges = np.array([one.rotation_deg[0] for one in [*begun, state]])
+    np.testing.assert_allclose(history.rotation_deg[0], (edges[1:] + edges[:-1]) / 2, atol=1e-9)
     assert history.rotation_deg.shape == history.west_kg.shape == (1, 1440)
     assert history.canister_c.shape == (2, 1, 1440)
 
@@ -158,8 +158,8 @@ def test_resting_angle_is_where_a_rack_from_the_east_comes_to_rest(changes: dict
     rack = make_rack(flow_resistance_pa_s_kg=1e30, **changes)
     weather = make_weather(clear_scene(), rack, days=(79,))
     state, drive = resting(rack, 10.0, rotation_deg=-50.0), drive_at(weather, 0)
-    for _ in range(3000):
-        state = step(rack, state, drive, 60.0).state
+    for _ in range(10_000):  # short steps: one of a minute may land anywhere within the friction's hold
+        state = step(rack, state, drive, 5.0).state
     assert state.rotation_deg[0] == pytest.approx(resting_west_deg(rack), abs=1e-3)
 
 
@@ -189,9 +189,11 @@ def test_polar_day_and_night() -> None:
 
 
 def test_each_day_is_its_own() -> None:
-    """A day that begins at rest does not depend on how many others are marched beside it."""
+    """A day that begins at rest depends on those marched beside it only through what is dark on all of them."""
     rack = make_rack()
     weather = make_weather(clear_scene(), rack, days=(79, 95, 120))
     together = march_thermal(rack, weather)
     alone = march_thermal(rack, pick_days(weather, (0,)))
-    np.testing.assert_array_equal(together.rotation_deg[0], alone.rotation_deg[0])
+    assert np.abs(together.rotation_deg[0] - alone.rotation_deg[0]).max() < 0.1
+    twice = march_thermal(rack, pick_days(weather, (0, 0)))
+    np.testing.assert_allclose(twice.rotation_deg[0], alone.rotation_deg[0], atol=1e-9)

@@ -219,8 +219,8 @@ def test_sunrise_is_this_morning_s_even_where_the_sun_sets_after_midnight(
     flip = result.flip_summary()
     assert flip["days_flipped"] == 3
     assert (result.morning.sunrise > 60).all()
-    # Sixty minutes of sun, then half a turn of twenty minutes; far north the low sun takes its time to reach 120 W/m².
-    assert 60 <= flip["median_min_after_first_beam"] <= 80
+    # Sixty minutes of sun; far north the low sun takes its time to reach 120 W/m².
+    assert 60 <= flip["median_min_after_first_beam"] <= 70
     assert 0 <= flip["median_min_after_sunrise"] - flip["median_min_after_first_beam"] <= 100
 
 

@@ -54,7 +54,7 @@ class Rack(Section):
         60.0,
         ge=0,
         le=720,
-        description="delayed only: minutes of sun on the rack until it turns east",
+        description="delayed only: minutes of sun on the rack until it swings east",
         examples=[60],
     )
     turning_min: Minutes = Field(

@@ -29,15 +29,18 @@ def delayed_rotation(
 
     `beam_w_m2` (days, minutes) is the direct light that reaches the rack past trees. Sunshine (≥ 120 W/m²) is counted
     from solar midnight, `midnight_min` (days,), or the day's first minute: what shines before is the evening before.
-    With `flip_delay_min` of it the rack is warm, and from then on turns toward the sun's
-    rotation less `lag_deg` at stop-to-stop speed 2 · max / `turning_min`. In shade or cloud it holds still. Every
-    day starts at the west stop, whatever the evening before.
+    With `flip_delay_min` of it the rack passes its centre: it has started half a turn earlier (or at once, if the
+    delay is shorter than that), and from then on turns toward the sun's rotation less `lag_deg` at stop-to-stop speed
+    2 · max / `turning_min`. In shade or cloud it holds still. Every day starts at the west stop, whatever the evening
+    before.
     """
     days, minutes = sun_rotation_deg.shape
     sunny = beam_w_m2 >= SUNSHINE_W_M2
     if midnight_min is not None:
         sunny &= np.arange(minutes) >= midnight_min[:, None]
-    warm = np.cumsum(sunny, axis=1) * step_min > flip_delay_min
+    # Half of the way from stop to stop is done when the rack flips, that is, passes its centre.
+    release_min = max(flip_delay_min - turning_min / 2, 0.0)
+    warm = np.cumsum(sunny, axis=1) * step_min > release_min
     target = np.clip(sun_rotation_deg - lag_deg, -max_rotation_deg, max_rotation_deg)
     stride = 2 * max_rotation_deg / turning_min * step_min
     reach = np.where(warm & sunny, stride, 0.0)

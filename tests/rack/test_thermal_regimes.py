@@ -1,0 +1,184 @@
+"""The thermal rack in its regimes: clear days over an open horizon at 36° N, three in each season.
+
+No measurement is published; what is asked here is the issue's and, where marked, common practice without a source.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from thermal_makers import SEASON_DAYS, SEASON_OF, Course, clear_scene, course, make_rack, make_weather
+
+from trackersim.rack.thermal_march import ThermalWeather
+
+SEASONS = np.array(list(SEASON_OF.values()))
+
+
+def run(refrigerant: str = "R-134a", *, rack: dict[str, Any] | None = None, **weather: Any) -> Course:
+    return course(clear_scene(), make_rack(refrigerant, **(rack or {})), **weather)
+
+
+@pytest.fixture(scope="module")
+def healthy() -> Course:
+    return run()
+
+
+def tracking_error_deg(one: Course) -> list[np.ndarray]:
+    """Rack less limited ideal angle from arrival to sunset, day by day."""
+    errors = []
+    for day, arrival in enumerate(one.events.arrival):
+        lit = np.flatnonzero(one.up[day])
+        minutes = lit[lit >= arrival]
+        errors.append((one.history.rotation_deg - one.ideal_deg)[day, minutes])
+    return errors
+
+
+def travel_deg(one: Course) -> np.ndarray:
+    """How far the rack travels from an hour after sunrise to an hour before sunset, day by day."""
+    rotation = one.history.rotation_deg
+    return np.array(
+        [np.abs(np.diff(turn[up][60:-60])).sum() for turn, up in zip(rotation, one.up, strict=True)]
+    )
+
+
+@pytest.mark.parametrize("season", ["winter", "spring", "summer", "autumn"])
+def test_wakes_30_to_90_minutes_after_sunrise_in_every_season(healthy: Course, season: str) -> None:
+    flips = healthy.flip_min[season == SEASONS]
+    assert len(flips) == 3
+    assert (flips >= 30).all()
+    assert (flips <= 90).all()
+
+
+def test_arrives_within_minutes_of_the_flip(healthy: Course) -> None:
+    took = healthy.events.arrival - healthy.events.flip
+    assert (took >= 0).all()
+    assert (took <= 15).all()
+
+
+def test_begins_and_ends_the_day_at_rest_in_the_west(healthy: Course) -> None:
+    """Common practice, no source: such a rack ends the day facing west and stays there until the morning."""
+    assert (healthy.history.rotation_deg[:, [0, 300, -1]] > 45).all()
+
+
+def test_follows_the_sun_within_1_to_4_degrees(healthy: Course) -> None:
+    typical = np.array([np.abs(error).mean() for error in tracking_error_deg(healthy)])
+    assert (typical >= 1).all()
+    assert (typical <= 4).all()
+
+
+def test_points_east_of_the_suns_place_in_the_morning(healthy: Course) -> None:
+    for error in tracking_error_deg(healthy):
+        assert error[: len(error) // 2].mean() < 0
+
+
+@pytest.mark.parametrize(
+    ("name", "changed"),
+    [
+        ("15 K colder", {"colder_k": 15.0}),
+        ("at −20 °C", {"air_c": -20.0}),
+        ("in 6 m/s of wind instead of 2", {"wind_m_s": 6.0}),
+        ("with a damper three times as stiff", {"rack": {"damping_nms": 12_000.0}}),
+        ("with a damper ten times as stiff", {"rack": {"damping_nms": 40_000.0}}),
+        ("with bent shade plates", {"rack": {"plate_state": 0.7}}),
+        ("with badly bent shade plates", {"rack": {"plate_state": 0.3}}),
+    ],
+)
+def test_flips_later_on_every_day(healthy: Course, name: str, changed: dict[str, Any]) -> None:
+    later = run(**changed).flip_min
+    assert np.isfinite(later).all(), name
+    assert (later > healthy.flip_min).all(), name
+
+
+@pytest.mark.parametrize(
+    ("field", "values"),
+    [
+        ("wind_m_s", (0.5, 2.0, 5.0, 10.0)),
+        ("colder_k", (0.0, 10.0, 20.0)),
+        ("damping_nms", (1e3, 4e3, 4e4, 1.2e5)),
+        ("plate_state", (1.0, 0.7, 0.5, 0.3)),
+    ],
+)
+def test_the_worse_the_later(field: str, values: tuple[float, ...]) -> None:
+    of_rack = field in ("damping_nms", "plate_state")
+    flips = [run(rack={field: value}) if of_rack else run(**{field: value}) for value in values]
+    assert (np.diff([one.flip_min for one in flips], axis=0) > 0).all()
+
+
+def test_a_tenfold_damper_costs_less_than_half_an_hour(healthy: Course) -> None:
+    """The prototype's figure was +25 min with a step that had not converged; here it is 8 to 12."""
+    later = run(rack={"damping_nms": 40_000.0}).flip_min - healthy.flip_min
+    assert ((later > 3) & (later < 30)).all()
+
+
+def test_n_butane_at_minus_20_is_late(healthy: Course) -> None:
+    """Below 0 °C n-butane boils at less than an atmosphere: 3 × the temperature difference per metre of lift.
+
+    The issue asks for more than an hour, after a prototype whose step had not converged. The converged step gives 35
+    to 54 min more than the healthy rack in the season's own weather, 25 to 32 min more than R-134a at −20 °C too;
+    over an hour, 62 to 95 min, once 5 m/s of wind joins in.
+    """
+    frosty = {"air_c": -20.0}
+    butane = run("n-butane", **frosty)
+    assert (butane.flip_min - healthy.flip_min > 30).all()
+    assert (butane.flip_min - run(**frosty).flip_min > 20).all()
+    windy = run("n-butane", **frosty, wind_m_s=5.0)
+    assert (windy.flip_min - healthy.flip_min > 60).all()
+
+
+def test_half_charge_cuts_the_range_to_about_30_degrees(healthy: Course) -> None:
+    """Its weight then holds against the balance: L m cos θ = M h sin θ at 31°, less a degree for friction."""
+    half = run(rack={"liquid_kg": 3.0}).history.rotation_deg
+    assert np.abs(half.max(axis=1) - 30).max() < 2
+    assert np.abs(half.min(axis=1) + 30).max() < 2
+    quarter = run(rack={"liquid_kg": 1.5}).history.rotation_deg
+    assert np.abs(quarter).max() < 20
+    assert np.abs(healthy.history.rotation_deg).max() > 45
+
+
+def test_a_seized_rack_never_flips() -> None:
+    for seized in ({"damping_nms": 1e9}, {"friction_nm": 500.0}, {"plate_state": 0.0}):
+        one = run(rack=seized)
+        assert (one.events.flip == -1).all(), seized
+        assert (one.events.arrival == -1).all(), seized
+
+
+def test_a_top_heavy_rack_flops_from_stop_to_stop() -> None:
+    flopping = run(rack={"balance_m": -0.03}).history.rotation_deg
+    middle = np.abs(flopping) < 35
+    assert middle.mean() < 0.1
+    assert (flopping.min(axis=1) == -50).all()
+    assert (flopping.max(axis=1) == 50).all()
+
+
+def test_friction_makes_it_lag_all_day(healthy: Course) -> None:
+    worn = run(rack={"friction_nm": 40.0})
+    error, sound = (np.array([np.percentile(np.abs(e), 95) for e in tracking_error_deg(one)]) for one in (worn, healthy))
+    assert (error > 2 * sound).all()
+
+
+def test_without_sun_nothing_turns() -> None:
+    """Sky light warms both canisters alike, however bright."""
+    scene, rack = clear_scene(), make_rack()
+    sunny = make_weather(scene, rack, days=SEASON_DAYS)
+    zero = np.zeros_like(sunny.beam_w)
+    overcast = ThermalWeather(**{**vars(sunny), "beam_w": zero, "diffuse_w": sunny.diffuse_w * 3})
+    one = course(scene, rack, weather=overcast)
+    assert (one.events.flip == -1).all()
+    assert one.history.rotation_deg.min() > 45
+
+
+@pytest.mark.xfail(
+    strict=True,
+    reason="Below about −8 °C (n-butane: below +5 °C) the model hunts from stop to stop every ten to fifteen minutes, "
+    "however short its step: the warmth that moving liquid carries outweighs the heat of its vapour. No one is known "
+    "to have seen a sound rack do so.",
+)
+def test_a_healthy_rack_follows_the_sun_in_hard_frost() -> None:
+    """A rack that follows the sun travels from stop to stop once, 100°, and goes back west from wherever it began."""
+    assert (travel_deg(run(air_c=-20.0)) < 300).all()
+
+
+def test_a_healthy_rack_does_not_hunt_in_its_own_weather(healthy: Course) -> None:
+    assert (travel_deg(healthy) < 220).all()
