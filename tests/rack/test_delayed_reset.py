@@ -160,13 +160,13 @@ def test_half_minutes_give_the_same_hours() -> None:
 
 def test_moments_of_a_clear_morning() -> None:
     events = moments(watched())
-    # 50 − 5·k° first below 0 in the eleventh turning minute.
-    assert (events.sunrise[0], events.first_beam[0], events.flip[0]) == (360, 360, 360 + 60 + 10)
+    # The delay is the time to the flip itself.
+    assert (events.sunrise[0], events.first_beam[0], events.flip[0]) == (360, 360, 360 + 60)
     arrival = events.arrival[0]
     rotation = watched()[0]
     assert abs(rotation[arrival] - np.clip(SUN_ROTATION[0, arrival], -STOP, STOP)) <= 5
     assert abs(rotation[arrival - 1] - np.clip(SUN_ROTATION[0, arrival - 1], -STOP, STOP)) > 5
-    assert arrival == 360 + 60 + 18
+    assert arrival == 360 + 60 + 8
 
 
 def test_trees_move_the_first_beam_and_the_flip_alike() -> None:
@@ -174,7 +174,7 @@ def test_trees_move_the_first_beam_and_the_flip_alike() -> None:
     shaded[0, SUNRISE : SUNRISE + 45] = 35.0
     events = moments(watched(shaded), shaded)
     assert events.first_beam[0] == 360 + 45
-    assert events.flip[0] == 360 + 45 + 60 + 10
+    assert events.flip[0] == 360 + 45 + 60
 
 
 def test_racks_that_do_not_rest_west_have_no_flip() -> None:
