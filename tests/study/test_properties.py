@@ -99,9 +99,9 @@ def pump() -> st.SearchStrategy[dict[str, Any]]:
             "curve_head": [head, head * 0.85, head * 0.4],
             "curve_power": [share * 9790 * flow * head / efficiency for share in (0.4, 0.6, 0.75)],
         },
-        between(1e-4, 0.02),
+        between(1e-4, 0.01),
         between(5, 200),
-        between(0.1, 0.7),
+        between(0.15, 0.7),
     )
     point = st.fixed_dictionaries({"rated_flow": between(1e-4, 0.02), "rated_head": between(5, 150)})
     return st.builds(lambda a, b: {**a, **b}, st.one_of(sheet, point), st.fixed_dictionaries(common))
