@@ -64,6 +64,7 @@ def main() -> None:
     months.caption("Bars: mean water a day in each month, for each kind of rack.")
     day.pyplot(day_figure(results, system))
     day.caption("One sunny day: where sun and rack point, light on the modules, and flow.")
+    st.caption(words.compare_title(system))
     st.table([dict(zip(words.compare_header(), row, strict=True)) for row in words.compare_rows(results, system)])
     for text in dict.fromkeys(notice.text for result in results.values() for notice in result.notices):
         st.text(text)
