@@ -57,6 +57,10 @@ def main() -> None:
     except InputError as error:
         show_faults(error)
         return
+    for notice in words.all_notices(results):
+        if notice.level == "danger":
+            st.error("Danger")
+            st.text(notice.text)
     st.text(words.headline(results[job.rack.kind], system))
     st.text(words.compare_words(results, job.rack.kind, system))
     months, day = st.columns(2)
@@ -66,8 +70,8 @@ def main() -> None:
     day.caption("One sunny day: where sun and rack point, light on the modules, and flow.")
     st.caption(words.compare_title(system))
     st.table([dict(zip(words.compare_header(), row, strict=True)) for row in words.compare_rows(results, system)])
-    for text in dict.fromkeys(notice.text for result in results.values() for notice in result.notices):
-        st.text(text)
+    for notice in words.all_notices(results):
+        st.text(str(notice))
     st.warning("\n".join(f"- {line}" for line in words.CAUTIONS))
     st.caption(words.provenance_words(results[job.rack.kind]))
 

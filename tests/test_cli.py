@@ -58,6 +58,14 @@ def test_a_sentence_comes_first_then_the_table_then_notices() -> None:
     assert "m³" not in printed.replace("kWh/m²", "")
 
 
+@pytest.mark.parametrize("fault", ["controller.max_input=60 V", "source.lift=300 ft"])
+def test_dangers_are_said_before_anything_else(fault: str) -> None:
+    for words in (["run", "demo"], ["compare", "demo"], ["morning", "demo", "--date", "2025-06-01"]):
+        _, printed, _ = call(*words, "--set", fault, *CLEAR, *([] if words[0] == "morning" else DAYS))
+        assert printed.startswith("WARNING: ")
+        assert printed.count("WARNING: ") == 1
+
+
 def test_metric_is_one_switch_away() -> None:
     _, printed, _ = call("run", "demo", "--units", "si", *CLEAR, *DAYS)
     assert "m³/day" in printed

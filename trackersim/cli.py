@@ -74,6 +74,7 @@ def run(
         return
     from trackersim.show import words
 
+    _warn(results)
     _say(words.headline(result, units), words.flip_words(result))
     _table(words.month_header(units), words.month_rows(result, units))
     _close(results, result, paths)
@@ -104,6 +105,7 @@ def compare(
 
     kind = loaded.rack.kind
     own = results[kind]
+    _warn(results)
     _say(words.headline(own, units), words.flip_words(own), words.compare_words(results, kind, units))
     _table(words.compare_header(), words.compare_rows(results, units), words.compare_title(units))
     _close(results, own, paths)
@@ -131,6 +133,7 @@ def morning(
         return
     from trackersim.show import morning as show_morning
 
+    _warn({explained.own.rack: explained.own})
     _say(show_morning.morning_sentence(explained, units))
     _table(show_morning.moment_header(), show_morning.moment_rows(explained))
     _say(show_morning.waiting_words(explained), show_morning.temperature_words(explained, units))
@@ -255,12 +258,22 @@ def _table(header: tuple[str, ...], rows: list[tuple[str, ...]], title: str = ""
     Console().print(table)
 
 
-def _close(results: Mapping[str, Result], own: Result, paths: list[Path]) -> None:
-    """Notices once each, the line to trace figures by, and where files went."""
-    from trackersim.show.words import provenance_words
+def _warn(results: Mapping[str, Result]) -> None:
+    """Dangers, before anything else is said."""
+    from trackersim.show.words import all_notices
 
-    for notice in dict.fromkeys(notice for result in (own, *results.values()) for notice in result.notices):
-        _say(str(notice))
+    for notice in all_notices(results):
+        if notice.level == "danger":
+            _say(str(notice))
+
+
+def _close(results: Mapping[str, Result], own: Result, paths: list[Path]) -> None:
+    """The other notices, the line to trace figures by, and where files went."""
+    from trackersim.show.words import all_notices, provenance_words
+
+    for notice in all_notices(results):
+        if notice.level != "danger":
+            _say(str(notice))
     _say(provenance_words(own))
     if paths:
         _say(f"Wrote {len(paths)} files to {paths[0].parent}.")

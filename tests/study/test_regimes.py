@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from trackersim import Result, compare, load_job, simulate
+from trackersim.job.files import parse_job
 from trackersim.study.simulate import prepare
 
 US_GPM = 3.785411784e-3 / 60
@@ -288,3 +290,26 @@ def test_clear_skies_without_a_climate_take_one_from_the_latitude_and_say_so() -
     assert warm.minutes["cell_c"].min() > 15
     assert cold.minutes["cell_c"].min() < 0
     assert any("assumed from the latitude" in notice.text for notice in warm.notices)
+
+
+@pytest.mark.parametrize(
+    ("limit", "level", "words"),
+    [("90 V", "danger", "HIGH VOLTAGE"), ("100 V", "caution", "Close to the limit"), ("150 V", None, "")],
+)
+def test_cold_voltage_over_the_controller_s_limit_is_said_first(limit: str, level: str | None, words: str) -> None:
+    """Demo: 4 × 21.8 V · (1 + 0.0034 · 40) = 99.06 V at −15 °C."""
+    job = load_job("demo", [*CLEAR, f"controller.max_input={limit}", "site.design_low=-15 C"])
+    first = simulate(job, **SPRING).notices[0]
+    if level is None:
+        assert first.field != "controller.max_input"
+    else:
+        assert (first.level, first.field) == (level, "controller.max_input")
+        assert words in first.text
+        assert "99 V" in first.text
+        assert "licensed person" in first.text
+
+
+def test_a_controller_without_a_limit_is_never_silent_about_voltage() -> None:
+    text = (Path(__file__).parents[2] / "trackersim" / "data" / "demo.toml").read_text().replace('max_input = "150 V"', "")
+    result = simulate(parse_job(text), first_day=dt.date(2025, 1, 1), last_day=dt.date(2025, 1, 2))
+    assert "open-circuit voltage" in result.notices[0].text

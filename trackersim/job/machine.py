@@ -166,6 +166,9 @@ class Controller(Section):
         0.0, ge=0, le=50_000, description="array power needed before it starts the pump", examples=["120 W"]
     )
     efficiency: Share = Field(0.95, gt=0.3, le=1, description="output over input", examples=["95 %"])
+    max_input_v: Volts | None = Field(
+        None, gt=0, le=2000, description="largest input voltage on its label", examples=["150 V"]
+    )
     own_use_w: Watts = Field(0.0, ge=0, le=500, description="its own consumption while running", examples=["6 W"])
 
     @model_validator(mode="after")

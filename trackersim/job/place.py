@@ -41,6 +41,9 @@ class Site(Section):
     timezone: str = Field(
         "", description="zone of the clock on the wall, for printed times", examples=["America/New_York"]
     )
+    design_low_c: Temperature | None = Field(
+        None, ge=-70, le=40, description="coldest air on record for the array's voltage", examples=["-5 F"]
+    )
     ground_albedo: Share = Field(0.2, ge=0, le=0.95, description="share of light the ground reflects", examples=[0.2])
     magnetic_declination_deg: Angle = Field(
         0.0, ge=-60, le=60, description="how far a compass points east of true north", examples=[-8.5]

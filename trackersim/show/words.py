@@ -5,6 +5,7 @@ from __future__ import annotations
 import calendar
 from collections.abc import Mapping
 
+from trackersim.errors import Notice
 from trackersim.study.result import Result
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -26,6 +27,12 @@ CAUTIONS = (
     "Wells and tanks are confined spaces; pumps, pipe and modules need a safe lift and a second person.",
     "These figures do not replace local codes or licensed practice.",
 )
+
+
+def all_notices(results: Mapping[str, Result]) -> list[Notice]:
+    """The notices of all results, once each, dangers first."""
+    once = dict.fromkeys(notice for result in results.values() for notice in result.notices)
+    return sorted(once, key=lambda notice: ("danger", "caution", "note").index(notice.level))
 
 
 def rack_words(result: Result) -> str:

@@ -9,6 +9,7 @@ import numpy as np
 from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.power.module import FULL_SUN_PLACE
+from trackersim.power.voltage import cold_open_circuit_v, voltage_verdict
 from trackersim.rack.thermal_march import ThermalHistory
 from trackersim.study.canisters import thermal_notices
 from trackersim.study.obstacles import obstacle_notices
@@ -24,7 +25,12 @@ def result_notices(
     job: Job, scene: Scene, machine: Machine, history: ThermalHistory | None, operation: Operation
 ) -> tuple[Notice, ...]:
     """All notices of one run, the gravest first, then those about trees and weather."""
-    notices = [*_machine_notices(machine), *_operation_notices(job, machine, operation), *_clock_notices(job, scene)]
+    notices = [
+        *_voltage_notices(job, scene),
+        *_machine_notices(machine),
+        *_operation_notices(job, machine, operation),
+        *_clock_notices(job, scene),
+    ]
     if job.rack.kind == "delayed":
         text = "The rack's delay, turning time and lag are as watched or assumed; no measurement is published."
         notices.append(Notice(text=text, field="rack.flip_delay"))
@@ -32,6 +38,32 @@ def result_notices(
         has_direction = scene.weather.wind_from_deg is not None
         notices += thermal_notices(job, history, has_wind_direction=has_direction)
     return (*notices, *obstacle_notices(job), *scene.weather.notices)
+
+
+def _voltage_notices(job: Job, scene: Scene) -> list[Notice]:
+    """The array's voltage on the coldest morning; over the controller's limit it stands before everything else."""
+    given = job.site.design_low_c
+    coldest_c = given if given is not None else float(scene.weather.air_c.min())
+    array, limit_v = job.array, job.controller.max_input_v
+    cold_v = cold_open_circuit_v(
+        voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series, coldest_c=coldest_c
+    )
+    origin = "design low" if given is not None else "coldest air in the weather simulated, not a record"
+    reaches = f"the array's open-circuit voltage reaches {cold_v:.0f} V in first light at {coldest_c:.0f} °C ({origin})"
+    decide = "Local code and a licensed person decide."
+    if limit_v is None:
+        text = f"The controller's largest input voltage is not given: {reaches}. Hold that against its label. {decide}"
+        return [Notice(text=text, field="controller.max_input", level="caution")]
+    verdict = voltage_verdict(cold_v, max_v=limit_v)
+    if verdict == "over":
+        text = (
+            f"DANGER OF HIGH VOLTAGE: {reaches}, above the controller's {limit_v:.0f} V. Do not connect it so. {decide}"
+        )
+        return [Notice(text=text, field="controller.max_input", level="danger")]
+    if verdict == "close":
+        text = f"Close to the limit: {reaches}; the controller bears {limit_v:.0f} V. {decide}"
+        return [Notice(text=text, field="controller.max_input", level="caution")]
+    return []
 
 
 def _machine_notices(machine: Machine) -> list[Notice]:

@@ -1,0 +1,26 @@
+"""The array's open-circuit voltage on a cold morning, against what the controller bears."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+Verdict = Literal["safe", "close", "over"]
+
+_REFERENCE_C = 25.0
+# Within this share of the limit a colder night than assumed, or a meter's error, would be over it (assumption).
+_CLOSE_SHARE = 0.95
+
+
+def cold_open_circuit_v(*, voc_v: float, voc_per_k: float, in_series: int, coldest_c: float) -> float:
+    """Open-circuit voltage [V] of a string of new modules in first light at `coldest_c`, before the cells warm.
+
+    Voc of the label times (1 + coefficient · (T − 25 °C)), the way NEC 690.7(A) allows with the maker's coefficient.
+    """
+    return in_series * voc_v * (1 + voc_per_k * (coldest_c - _REFERENCE_C))
+
+
+def voltage_verdict(voltage_v: float, *, max_v: float) -> Verdict:
+    """Over: above the controller's largest voltage; close: within 5 % of it; else safe."""
+    if voltage_v > max_v:
+        return "over"
+    return "close" if voltage_v > _CLOSE_SHARE * max_v else "safe"
