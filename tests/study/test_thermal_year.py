@@ -1,7 +1,7 @@
 """The thermal rack through the whole chain: the demo's real year, trees, and refrigerants.
 
-Clear days are those on which the sky gives less than 0.20 of the level plane's light (daily DHI/GHI of the weather
-file): 32 days of the demo's typical year, in all seasons.
+Clear days are those on which the sky gives less than a quarter of the level plane's light (daily DHI/GHI of the weather
+file): 56 days of the demo's typical year, few of them in its hazy summer.
 """
 
 from __future__ import annotations
@@ -36,10 +36,10 @@ def year(scene: Scene) -> Mapping[str, Result]:
 def clear(scene: Scene) -> npt.NDArray[np.intp]:
     weather = scene.weather
     days = np.flatnonzero(
-        scene.by_day(weather.dhi_w_m2).sum(axis=1) < 0.20 * scene.by_day(weather.ghi_w_m2).sum(axis=1)
+        scene.by_day(weather.dhi_w_m2).sum(axis=1) < 0.25 * scene.by_day(weather.ghi_w_m2).sum(axis=1)
     )
-    assert len(days) >= 30
-    assert np.histogram(days, bins=[0, 80, 172, 264, 365])[0].min() >= 2
+    assert len(days) >= 50
+    assert np.histogram(days, bins=[0, 80, 172, 264, 365])[0].min() >= 5
     return days
 
 
@@ -49,9 +49,10 @@ def test_healthy_rack_catches_93_to_99_percent_of_the_ideal_racks_light(
     own, ideal = (year[kind].daily["plane_kwh_m2"].to_numpy()[clear] for kind in ("thermal", "ideal"))
     assert 0.93 < own.sum() / ideal.sum() < 0.99
     share = own / ideal
-    assert share.min() > 0.93
-    assert np.mean(share < 0.99) > 0.95  # the rest: days on which an evening's cloud left it in the east
-    assert (share < 1).all()
+    # Single days: a cloud before breakfast makes one later, an evening's cloud leaves it in the east for the next.
+    assert np.mean((share > 0.93) & (share < 0.99)) > 0.9
+    assert share.min() > 0.90
+    assert share.max() < 1
 
 
 def test_it_beats_a_fixed_rack_and_loses_to_the_ideal_one(year: Mapping[str, Result]) -> None:
@@ -78,7 +79,7 @@ def test_follows_the_sun_on_clear_days(year: Mapping[str, Result], clear: npt.ND
         if arrival >= 0:
             minutes = np.flatnonzero(light[day] & (np.arange(1440) >= arrival))
             errors.append(np.abs(own[day, minutes] - ideal[day, minutes]).mean())
-    assert len(errors) >= 30
+    assert len(errors) >= 50
     assert 1 <= np.median(errors) <= 4
 
 
@@ -165,14 +166,14 @@ def test_every_refrigerant_turns_the_rack(refrigerant: str) -> None:
     assert np.isfinite(result.series.to_numpy()).all()
 
 
-def test_refrigerants_of_high_pressure_wake_first() -> None:
-    """Propane lifts a metre with half the temperature difference of R-134a, n-butane needs more (C CoolProp)."""
-    flips = [
-        simulate(load_job("demo", [*CLEAR, "trees=[]", f"rack.thermal.refrigerant={name}"]), **SPRING).morning.flip
-        for name in ("propane", "R-134a", "n-butane")
-    ]
-    assert (flips[0] < flips[1]).all()
-    assert (flips[1] < flips[2]).all()
+def test_n_butane_wakes_last_at_freezing() -> None:
+    """It needs the most kelvins per metre of lift near 0 °C; liquid of equal mass also differs in heat capacity."""
+    flips = {
+        name: simulate(load_job("demo", [*CLEAR, "trees=[]", f"rack.thermal.refrigerant={name}"]), **SPRING).morning.flip
+        for name in ("propane", "R-22", "R-12", "R-134a", "n-butane")
+    }
+    latest = flips.pop("n-butane")
+    assert all((flip < latest).all() for flip in flips.values())
 
 
 def test_south_of_the_equator_it_flips_east_too() -> None:
