@@ -1,4 +1,4 @@
-"""Refrigerants against printed and computed tables. P printed, C computed with CoolProp (as `check-values.md` lists)."""
+"""Refrigerants against tables. P printed, C computed with CoolProp (as `check-values.md` lists)."""
 
 from __future__ import annotations
 

@@ -61,9 +61,7 @@ def one_after_the_other(rack: ThermalRack, weather: ThermalWeather) -> FloatArra
                 drive = drive._replace(beam_w=share[:, None] * drive.beam_w)
             state = step(rack, before, drive, 60.0 * length).state
             turned = state.rotation_deg[0] - before.rotation_deg[0]
-            found[day, minute : minute + length] = (
-                before.rotation_deg[0] + (np.arange(length) + 0.5) / length * turned
-            )
+            found[day, minute : minute + length] = before.rotation_deg[0] + (np.arange(length) + 0.5) / length * turned
             minute += length
     return found
 

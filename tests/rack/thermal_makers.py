@@ -24,7 +24,7 @@ FloatArray = npt.NDArray[np.float64]
 
 MAX_DEG = 50.0
 TILT_DEG = 20.0
-# Days of the year (from 0), ordered by their air at midnight: a rack marched through them meets no sudden cold at night.
+# Days of the year (from 0), ordered by their air at midnight: a rack marched through them meets no cold spell at night.
 SEASON_OF = {
     14: "winter", 364: "winter", 354: "winter", 79: "spring", 310: "autumn", 95: "spring", 120: "spring", 265: "autumn",
     150: "summer", 240: "autumn", 171: "summer", 200: "summer",

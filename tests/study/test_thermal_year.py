@@ -168,8 +168,9 @@ def test_every_refrigerant_turns_the_rack(refrigerant: str) -> None:
 
 def test_n_butane_wakes_last_at_freezing() -> None:
     """It needs the most kelvins per metre of lift near 0 °C; liquid of equal mass also differs in heat capacity."""
+    bare = [*CLEAR, "trees=[]"]
     flips = {
-        name: simulate(load_job("demo", [*CLEAR, "trees=[]", f"rack.thermal.refrigerant={name}"]), **SPRING).morning.flip
+        name: simulate(load_job("demo", [*bare, f"rack.thermal.refrigerant={name}"]), **SPRING).morning.flip
         for name in ("propane", "R-22", "R-12", "R-134a", "n-butane")
     }
     latest = flips.pop("n-butane")
