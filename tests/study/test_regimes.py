@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 from trackersim import Result, compare, load_job, simulate
-from trackersim.job.files import parse_job
+from trackersim.job.files import demo_text, parse_job
 from trackersim.study.simulate import prepare
 
 US_GPM = 3.785411784e-3 / 60
@@ -310,6 +309,6 @@ def test_cold_voltage_over_the_controller_s_limit_is_said_first(limit: str, leve
 
 
 def test_a_controller_without_a_limit_is_never_silent_about_voltage() -> None:
-    text = (Path(__file__).parents[2] / "trackersim" / "data" / "demo.toml").read_text().replace('max_input = "150 V"', "")
+    text = demo_text().replace('max_input = "150 V"', "")
     result = simulate(parse_job(text), first_day=dt.date(2025, 1, 1), last_day=dt.date(2025, 1, 2))
     assert "open-circuit voltage" in result.notices[0].text

@@ -51,7 +51,7 @@ class Thermal(Section):
     moving_mass_kg: Number = Field(150.0, ge=5, le=5000, description="mass that turns: frame and modules")
     lever_m: Length = Field(1.2, ge=0, le=6, description="from the axis to a canister", examples=["4 ft"])
     liquid_kg: Number = Field(6.0, ge=0, le=500, description="liquid that moves, as new")
-    residual_kg: Number = Field(0.5, ge=0.01, le=100, description="liquid that stays in each canister")
+    residual_kg: Number = Field(0.5, ge=0.1, le=100, description="liquid that stays in each canister")
     damping_nms: Number = Field(4000.0, ge=50, le=1_000_000, description="the damper as built, N·m·s per radian")
     canister_diameter_m: Length = Field(0.10, ge=0.02, le=1, description="outside", examples=["4 in"])
     canister_length_m: Length = Field(1.5, ge=0.1, le=6, description="sunlit length", examples=["5 ft"])
@@ -59,7 +59,7 @@ class Thermal(Section):
     plate_angle_deg: Angle = Field(25.0, ge=2, le=89, description="sun's offset at which one canister is fully shaded")
     diffuse_share: Share = Field(1.0, ge=0, le=2, description="sky light a canister takes up, share of the level sky's")
     flow_resistance_pa_s_kg: Number = Field(2e4, ge=100, le=1e8, description="of the tube between, Pa per kg/s")
-    shell_j_k: Number = Field(2000.0, ge=50, le=1e6, description="heat one empty canister holds, J/K")
+    shell_j_k: Number = Field(2000.0, ge=500, le=1e6, description="heat one empty canister holds, J/K")
     # Wind
     wind_upset: bool = Field(False, description="true lets wind push the rack as well as cool it")
     wind_area_m2: SquareMetres | None = Field(

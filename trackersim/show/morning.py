@@ -36,6 +36,8 @@ def _turning(morning: Morning) -> str:
     thermal = morning.own.job.rack.thermal
     if morning.own.rack == "thermal" and thermal.stuck:
         return f"the rack is stuck at {thermal.stuck_at_deg:g}° and does not turn."
+    if morning.began_east:
+        return "the evening before left the rack facing east, so it had no turn to make."
     flip = morning.moment("flip")
     if flip is None:
         return f"the rack never turned east: {_longest(morning)}."
@@ -46,7 +48,9 @@ def _turning(morning: Morning) -> str:
 def _longest(morning: Morning) -> str:
     if not morning.waited_for:
         return "it did not have to wait"
-    return f"most of that time ({morning.waited_min[morning.waited_for]} min) {_WAITED[morning.waited_for]}"
+    longest = morning.waited_min[morning.waited_for]
+    share = "most of that time" if 2 * longest > sum(morning.waited_min.values()) else "the longest part of that time"
+    return f"{share} ({longest} min) {_WAITED[morning.waited_for]}"
 
 
 def _cost(morning: Morning, system: System) -> str:

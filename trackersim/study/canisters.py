@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from trackersim.errors import Notice
+from trackersim.errors import Notice, counted
 from trackersim.job.model import Job
 from trackersim.rack.canister import canister_loss_w_k, canister_places_m, wind_torque_nm
 from trackersim.rack.geometry import Axis
@@ -22,6 +22,7 @@ FloatArray = npt.NDArray[np.float64]
 _CAPACITY_AT_C = 20.0
 _ARRAY_W_M2 = 130.0  # of an older module's area, for a sail area nobody has measured (assumption)
 _WESTERLY_DEG = 270.0
+_RESTLESS_DEG = 600.0  # of travel in a day: three times what following the sun takes
 
 
 def thermal_rack(job: Job) -> ThermalRack:
@@ -117,6 +118,11 @@ def wind_torque(job: Job, axis: Axis, *, wind_m_s: FloatArray, wind_from_deg: Fl
     )
 
 
+def _travel_deg(history: ThermalHistory) -> FloatArray:
+    """Degrees that the rack travels each day (days,); about 200 for one that follows the sun and swings back once."""
+    return np.asarray(np.abs(np.diff(history.rotation_deg, axis=1)).sum(axis=1))
+
+
 def thermal_notices(job: Job, history: ThermalHistory | None, *, has_wind_direction: bool) -> tuple[Notice, ...]:
     """What a thermal rack's result rests on, and what was unusual about it."""
     thermal = job.rack.thermal
@@ -137,6 +143,12 @@ def thermal_notices(job: Job, history: ThermalHistory | None, *, has_wind_direct
     if history is not None and not history.settled:
         text = (
             "Mornings and evenings of this rack did not come to agree: it carries over from day to day. Judge by eye."
+        )
+        notices.append(Notice(text=text, field="rack.thermal", level="caution"))
+    if history is not None and (days := int((_travel_deg(history) > _RESTLESS_DEG).sum())):
+        text = (
+            f"On {counted(days, 'day')} this rack swings back and forth between its stops, as the physics does in hard "
+            "frost or with a bad balance. Whether a real one does is not known: take its light on such days as a guess."
         )
         notices.append(Notice(text=text, field="rack.thermal", level="caution"))
     if thermal.liquid_kg * thermal.charge * thermal.lever_m == 0 and not thermal.stuck:

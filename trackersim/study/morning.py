@@ -16,11 +16,14 @@ from trackersim.rack.delayed import SUNSHINE_W_M2
 from trackersim.study.result import MINUTES_A_DAY, Result
 from trackersim.study.scene import Scene
 from trackersim.study.simulate import Progress, compare, prepare
+from trackersim.weather.calendar import DAYS_FIELD, in_year
 
 # Days run before the one asked for, so that it begins as the evenings before left the rack.
 _DAYS_BEFORE = 3
 # Below this height a sunless minute waits for light, above it for the clouds.
-_LOW_SUN_DEG = 5.0
+_LOW_SUN_DEG = 8.0
+# Beam share below which leaves, and not bare branches, stand before the sun.
+_LEAFY_SHARE = 0.25
 MOMENTS = ("sunrise", "first_beam", "flip", "arrival")
 
 
@@ -63,6 +66,11 @@ class Morning:
         stamp: dt.datetime = (time.tz_convert(zone) if zone else time).to_pydatetime()
         return stamp
 
+    @property
+    def began_east(self) -> bool:
+        """Whether the evening before left the rack east of centre, so that it has no turn to wait for."""
+        return _began_east(self.own, self.day, self.moments)
+
     def between(self, earlier: str, later: str) -> int | None:
         """Minutes from one moment to another."""
         first, second = self.moments[earlier], self.moments[later]
@@ -93,11 +101,7 @@ def explain_morning(job: Job, date: dt.date, *, progress: Progress | None = None
     Typical years and clear skies stand on the calendar year of the job's weather: any year may be asked for. Raises
     `InputError` if the weather does not cover the day.
     """
-    scene = prepare(job, first_day=date - dt.timedelta(days=_DAYS_BEFORE), last_day=date)
-    last = scene.weather.times[-1].date()
-    if (last.month, last.day) != (date.month, date.day):
-        remedy = f"The weather ends on {last}."
-        raise InputError.of("--date", str(date), "is not in the weather.", remedy)
+    scene = _scene_of(job, date)
     results = compare(job, kinds=[job.rack.kind, "ideal"], scene=scene, progress=progress)
     own, ideal = results[job.rack.kind], results["ideal"]
     day = own.days - 1
@@ -122,6 +126,23 @@ def explain_morning(job: Job, date: dt.date, *, progress: Progress | None = None
     )
 
 
+def _scene_of(job: Job, date: dt.date) -> Scene:
+    """The day and those before it, within one calendar year: a typical year has no year before."""
+    first = max(date - dt.timedelta(days=_DAYS_BEFORE), date.replace(month=1, day=1))
+    remedy = "Give a day that the weather file covers; a typical year or a clear sky covers any."
+    try:
+        scene = prepare(job, first_day=first, last_day=date)
+    except InputError as error:
+        if error.faults[0].field != DAYS_FIELD:
+            raise
+        covers = error.faults[0].remedy.split(";")[0]
+        raise InputError.of("--date", str(date), "is not in the weather.", f"{covers}. {remedy}") from None
+    last = scene.weather.times[-1].date()
+    if last != in_year(date, last.year):
+        raise InputError.of("--date", str(date), f"is not in the weather, which ends on {last}.", remedy)
+    return scene
+
+
 def _moments(result: Result, day: int) -> dict[str, int | None]:
     turning = () if result.events is None else ("flip", "arrival")
     found = {name: int(getattr(result.morning, name)[day]) for name in ("sunrise", "first_beam", *turning)}
@@ -130,7 +151,7 @@ def _moments(result: Result, day: int) -> dict[str, int | None]:
 
 def _until(result: Result, day: int, moments: Mapping[str, int | None]) -> int:
     """The minute at which the wait is over: arrival, else the day's last light; sunrise for racks that never wait."""
-    if result.events is None:
+    if result.events is None or _began_east(result, day, moments):
         return moments["sunrise"] or 0
     arrival = moments["arrival"]
     if arrival is not None:
@@ -139,21 +160,31 @@ def _until(result: Result, day: int, moments: Mapping[str, int | None]) -> int:
     return int(light[-1]) + 1 if len(light) else 0
 
 
+def _began_east(result: Result, day: int, moments: Mapping[str, int | None]) -> bool:
+    """Whether the evening before left the rack east of centre, so that it has no turn to wait for."""
+    sunrise = moments["sunrise"]
+    return sunrise is not None and bool(result.by_day("rotation_deg")[day, sunrise] <= 0)
+
+
 def _waited_min(result: Result, scene: Scene, day: int, moments: Mapping[str, int | None]) -> dict[str, int]:
     """Minutes from sunrise to the flip spent waiting for each thing."""
     start = moments["sunrise"]
-    if start is None or result.events is None:
+    thermal = result.job.rack.thermal
+    stuck = result.rack == "thermal" and thermal.stuck
+    if start is None or result.events is None or stuck or _began_east(result, day, moments):
         return {"light": 0, "cloud": 0, "trees": 0, "warmth": 0}
     flip = moments["flip"]
     window = slice(start, flip if flip is not None else _until(result, day, moments))
     open_beam = scene.by_day(scene.weather.dni_w_m2)[day, window]
-    sunny = open_beam >= SUNSHINE_W_M2
-    on_rack = open_beam * result.by_day("beam_share")[day, window] >= SUNSHINE_W_M2
+    share = result.by_day("beam_share")[day, window]
+    sunny, on_rack = open_beam >= SUNSHINE_W_M2, open_beam * share >= SUNSHINE_W_M2
     low = scene.by_day(scene.sun.true_elevation_deg)[day, window] < _LOW_SUN_DEG
+    # A low sun behind leaves or a hill waits for those, however dim it still is; bare branches let it through.
+    trees = ~on_rack & (sunny | (low & (share < _LEAFY_SHARE)))
     return {
-        "light": int((~sunny & low).sum()),
+        "light": int((~sunny & low & ~trees).sum()),
         "cloud": int((~sunny & ~low).sum()),
-        "trees": int((sunny & ~on_rack).sum()),
+        "trees": int(trees.sum()),
         "warmth": int(on_rack.sum()),
     }
 

@@ -11,6 +11,7 @@ from trackersim.errors import InputError
 from trackersim.weather.series import Weather
 
 _MINUTES_A_DAY = 1440
+DAYS_FIELD = "from/to"  # the field a fault about days names
 
 
 def days_between(weather: Weather, first_day: dt.date | None, last_day: dt.date | None) -> Weather:
@@ -19,12 +20,12 @@ def days_between(weather: Weather, first_day: dt.date | None, last_day: dt.date 
         return weather
     dates = weather.times[:: _MINUTES_A_DAY // weather.step_min].date
     if weather.typical:  # it stands for every year
-        first_day, last_day = (day and _in_year(day, dates[0].year) for day in (first_day, last_day))
+        first_day, last_day = (day and in_year(day, dates[0].year) for day in (first_day, last_day))
     chosen = np.array([(first_day or day) <= day <= (last_day or day) for day in dates])
     if not chosen.any():
         asked = f"{first_day or dates[0]} to {last_day or dates[-1]}"
         remedy = f"The weather covers {dates[0]} to {dates[-1]}; --from must not lie after --to."
-        raise InputError.of("from/to", asked, "holds no day of the weather.", remedy)
+        raise InputError.of(DAYS_FIELD, asked, "holds no day of the weather.", remedy)
     keep = np.repeat(chosen, _MINUTES_A_DAY // weather.step_min)
     names = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2", "air_c", "wind_m_s", "wind_from_deg")
     parts = {name: getattr(weather, name) for name in names}
@@ -33,7 +34,7 @@ def days_between(weather: Weather, first_day: dt.date | None, last_day: dt.date 
     )
 
 
-def _in_year(day: dt.date, year: int) -> dt.date:
+def in_year(day: dt.date, year: int) -> dt.date:
     """The same day of another year; 28 February for a leap day that year does not have."""
     try:
         return day.replace(year=year)
