@@ -16,7 +16,7 @@ from trackersim.units import System
 
 @st.cache_data(max_entries=4, show_spinner="Simulating a year of minutes …")
 def compared(key: str, _job: Job) -> dict[str, Result]:
-    """The three racks; cached on the job's hash alone, since hashing a year of minutes would only sample it."""
+    """The racks side by side; cached on the job's hash alone, since hashing a year of minutes would only sample it."""
     return compare(_job)
 
 

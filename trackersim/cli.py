@@ -90,7 +90,7 @@ def compare(
     out: OutOpt = None,
     as_json: JsonOpt = False,
 ) -> None:
-    """The same pump on a fixed, a late-turning and an ideal tracking rack."""
+    """The same pump on a fixed, a late-turning (as watched, and by physics) and an ideal tracking rack."""
     from trackersim.study.simulate import RACKS
 
     with _faults_told():

@@ -37,7 +37,7 @@ SUFFIX_UNITS: dict[str, str] = {
     "_c": "degC",
 }
 
-# kind -> (SI unit, US unit, decimals, words for SI, words for US)
+# kind -> (SI unit, US unit, words for SI, words for US)
 _SHOWN: dict[str, tuple[str, str, str, str]] = {
     "length": ("m", "ft", "m", "ft"),
     "bore": ("mm", "inch", "mm", "in"),

@@ -256,7 +256,8 @@ def test_a_start_power_too_low_to_lift_is_told_with_a_better_one() -> None:
 
 
 def test_the_demo_s_own_controller_is_set_well(demo_year: Mapping[str, Result]) -> None:
-    assert all(notice.level == "note" for result in demo_year.values() for notice in result.notices)
+    graver = {notice.field for result in demo_year.values() for notice in result.notices if notice.level != "note"}
+    assert graver == {"rack.thermal"}  # three days of frost on which the physics swings
     assert demo_year["delayed"].cutouts.mean() < 2
 
 
@@ -312,3 +313,17 @@ def test_a_controller_without_a_limit_is_never_silent_about_voltage() -> None:
     text = demo_text().replace('max_input = "150 V"', "")
     result = simulate(parse_job(text), first_day=dt.date(2025, 1, 1), last_day=dt.date(2025, 1, 2))
     assert "open-circuit voltage" in result.notices[0].text
+
+
+def test_the_voltage_warning_stands_whatever_days_are_run() -> None:
+    job = load_job("demo", ["controller.max_input=95 V"])
+    for first in (dt.date(2025, 1, 1), dt.date(2025, 7, 1)):
+        result = simulate(job, first_day=first, last_day=first)
+        assert result.notices[0].level == "danger"
+
+
+def test_a_zone_far_from_the_site_is_told() -> None:
+    job = load_job("demo", [*CLEAR, "site.timezone=Asia/Tokyo"])
+    assert any(notice.field == "site.timezone" for notice in simulate(job, **SPRING).notices)
+    job = load_job("demo", CLEAR)
+    assert all(notice.field != "site.timezone" for notice in simulate(job, **SPRING).notices)

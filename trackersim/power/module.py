@@ -160,10 +160,17 @@ def _diode(
     return tuple(np.broadcast_to(np.asarray(value, dtype=float), light.shape) for value in values)
 
 
+def best_power_w(table: ModuleTable, *, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> FloatArray:
+    """Best power [W] of one new module (n,); beyond the table's ends the end value holds."""
+    return _looked_up(table.power_per_light, absorbed_w_m2, cell_c) * absorbed_w_m2
+
+
 def best_point(table: ModuleTable, *, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Best power [W] and its voltage [V] of one new module (n,); beyond the table's ends the end value holds."""
+    """Best power [W] and its voltage [V] of one new module (n,)."""
+    power = best_power_w(table, absorbed_w_m2=absorbed_w_m2, cell_c=cell_c)
+    return power, _looked_up(table.vmp_v, absorbed_w_m2, cell_c)
+
+
+def _looked_up(values: FloatArray, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> FloatArray:
     place = np.stack([absorbed_w_m2 / _LIGHT_STEP_W_M2, (cell_c - _CELL_LOW_C) / _CELL_STEP_C])
-    ratio, voltage = (
-        map_coordinates(values, place, order=1, mode="nearest") for values in (table.power_per_light, table.vmp_v)
-    )
-    return ratio * absorbed_w_m2, voltage
+    return np.asarray(map_coordinates(values, place, order=1, mode="nearest"))

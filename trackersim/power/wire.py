@@ -1,4 +1,4 @@
-"""Resistance and losses of wire."""
+"""Resistance of wire."""
 
 from __future__ import annotations
 

@@ -18,7 +18,7 @@ IntArray = npt.NDArray[np.intp]
 _TOLERANCE = (1e-9, 1e-9, 1e-9, 1e-9)
 # First tries of a morning come from the last hours of the evening before, begun at rest in the west.
 _EVENING_MIN = 480
-# In the dark nothing moves and canisters only follow the air: longer strides do.
+# In the dark, with no wind that pushes, nothing moves and canisters only follow the air: longer strides do.
 _DARK_STRIDE_MIN = 5
 _MAX_ROUNDS = 20
 
@@ -109,8 +109,9 @@ def _first_tries(rack: ThermalRack, weather: ThermalWeather, strides: list[Strid
 
 
 def _strides(weather: ThermalWeather) -> list[Stride]:
-    """Strides of one minute; of up to five through the minutes in which no day has any light."""
-    lit = [bool(minute.any()) for minute in weather.beam_w + weather.diffuse_w > 0]
+    """Strides of one minute; of up to five through minutes in which no day has light or wind that pushes."""
+    busy = (weather.beam_w + weather.diffuse_w > 0) | (weather.wind_torque_nm != 0)
+    lit = [bool(minute.any()) for minute in busy]
     strides: list[Stride] = []
     minute = 0
     while minute < len(lit):

@@ -41,6 +41,7 @@ def months_figure(results: Mapping[str, Result], system: System) -> Figure:
     demand = shown_value(result.job.store.demand_m3_per_day, "volume_per_day", system)
     if demand > 0:
         axes.axhline(demand, color="black", linewidth=1, label="wanted")
+    axes.set_xlim(0.5, 12.5)
     axes.set_xticks(range(1, 13), [month[:3] for month in MONTHS])
     axes.set_ylabel(f"Water, {unit_label('volume_per_day', system)}")
     axes.set_title(_plain(f"{result.job.site.name}: water a day, month by month"), loc="left")
@@ -80,7 +81,9 @@ def day_figure(
     angle.set_ylabel("Angle from centre, °\n(east −, west +)")
     light.set_ylabel("Light on modules,\nW/m²")
     flow.set_ylabel(f"Flow, {unit_label('flow', system)}")
-    angle.set_title(_plain(f"{first.job.site.name}: {times[0]:%d %B %Y}"), loc="left", pad=26 if marks else 6)
+    angle.set_title(
+        _plain(f"{first.job.site.name}: {first.times[window.start]:%d %B %Y}"), loc="left", pad=26 if marks else 6
+    )
     _clock_axis(flow, first, window, span_min)
     for axes in (angle, light, flow):
         _tidy(axes, legend=axes is angle)
@@ -98,7 +101,7 @@ def day_figure(
 
 
 def _clock_axis(axes: Axes, result: Result, window: slice, span_min: tuple[int, int] | None) -> None:
-    """Hours of standard time below, from `span_min` or from the day's light."""
+    """Hours of the clock below, from `span_min` or from the day's light."""
     times = wall_times(result, window)
     lit = np.flatnonzero(result.minutes["plane_w_m2"][window] > 0)
     if span_min is None:

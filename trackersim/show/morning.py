@@ -26,7 +26,7 @@ def morning_sentence(morning: Morning, system: System) -> str:
     """What happened and what it cost, in two or three sentences for a customer."""
     head = f"{morning.own.job.site.name}, {morning.date:%d %B %Y}: "
     if morning.moments["sunrise"] is None:
-        return head + "the sun does not rise or does not set on this day, so there is no morning to explain."
+        return head + "no sunrise on this day, so there is no morning to explain."
     if morning.own.events is None:
         return head + f"the {morning.own.rack} rack does not wait for the morning sun."
     return head + _turning(morning) + " " + _cost(morning, system)
@@ -39,6 +39,11 @@ def _turning(morning: Morning) -> str:
     if morning.began_east:
         return "the evening before left the rack facing east, so it had no turn to make."
     flip = morning.moment("flip")
+    if flip is None and morning.waited_for == "warmth":
+        minutes = morning.waited_min["warmth"]
+        return (
+            f"the rack never turned east, although the sun was on it for {minutes} min: too weak, too cold, or a fault."
+        )
     if flip is None:
         return f"the rack never turned east: {_longest(morning)}."
     gap = morning.between("sunrise", "flip")
@@ -66,10 +71,12 @@ def moment_header() -> tuple[str, ...]:
 
 
 def moment_rows(morning: Morning) -> list[tuple[str, ...]]:
-    """Sunrise, first beam, flip and arrival as clock time and minutes after the one before."""
+    """Sunrise, first beam, flip and arrival in the order they came: clock time, minutes after the one before."""
     rows: list[tuple[str, ...]] = []
     before: str | None = None
-    for name, words in _MOMENTS.items():
+    in_order = sorted(_MOMENTS, key=lambda name: (morning.moments[name] is None, morning.moments[name]))
+    for name in in_order:
+        words = _MOMENTS[name]
         moment = morning.moment(name)
         gap = morning.between(before, name) if before else None
         rows.append((words, _clock(moment) if moment else "–", f"{gap}" if gap is not None else "–"))
@@ -82,10 +89,10 @@ def temperature_words(morning: Morning, system: System) -> str:
     if morning.air_at_sunrise_c is None:
         return ""
     words = [f"Air at sunrise {show(morning.air_at_sunrise_c, 'temperature', system)}"]
-    pair = morning.canister_c["flip"]
+    pair = morning.canister_c["swing"]
     if pair is not None:
         west, east = (show(value, "temperature", system) for value in pair)
-        words.append(f"at the turn the west canister was at {west}, the east one at {east}")
+        words.append(f"as it began to swing the west canister was at {west}, the east one at {east}")
     return "; ".join(words) + "."
 
 

@@ -38,14 +38,20 @@ def all_notices(results: Mapping[str, Result]) -> list[Notice]:
 def rack_words(result: Result) -> str:
     """The rack of a result, in words, with the angle of one that stands still."""
     rack = result.job.rack
+    if result.rack == "thermal" and rack.thermal.stuck:
+        return _stuck_words(rack.thermal.stuck_at_deg)
     if result.rack != "fixed":
         return RACK_WORDS[result.rack]
     if rack.fixed_rotation_deg:
-        side = "west" if rack.fixed_rotation_deg > 0 else "east"
-        return f"rack stuck {abs(rack.fixed_rotation_deg):g}° to the {side}"
+        return _stuck_words(rack.fixed_rotation_deg)
     tilt = rack.axis_tilt_deg if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
     facing = rack.fixed_azimuth_deg
     return f"rack fixed at {tilt:g}° tilt" + (f" facing {facing:g}°" if facing is not None else "")
+
+
+def _stuck_words(rotation_deg: float) -> str:
+    side = "west" if rotation_deg > 0 else "east"
+    return f"rack stuck {abs(rotation_deg):g}° to the {side}" if rotation_deg else "rack stuck at its centre"
 
 
 def headline(result: Result, system: System) -> str:
@@ -84,11 +90,14 @@ def flip_words(result: Result) -> str:
             f"({flip['median_min_after_first_beam']:.0f} min after the sun first reached it)"
         )
     stayed = result.days - turned
-    return words + (f"; on {stayed:.0f} dull or sunless days it did not." if stayed else ".")
+    return words + (f"; on {stayed:.0f} days it did not." if stayed else ".")
 
 
 def late_rack(results: Mapping[str, Result], own_kind: str) -> Result | None:
-    """The late-turning rack to speak of: the job's own if it is one, else the rack as watched."""
+    """The late-turning rack to speak of: the job's own if it is one and turns at all, else the rack as watched."""
+    own = results.get(own_kind)
+    if own is not None and own.rack == "thermal" and own.job.rack.thermal.stuck:
+        own_kind = "delayed"
     return results.get(own_kind if own_kind in ("delayed", "thermal") else "delayed")
 
 
@@ -97,6 +106,8 @@ def compare_words(results: Mapping[str, Result], own_kind: str, system: System) 
 
     `own_kind` is the kind of rack that the job itself has.
     """
+    if not any(result.water_m3 > 0 for result in results.values()):
+        return "No rack lifts any water in these days."
     parts = []
     ideal, fixed = results.get("ideal"), results.get("fixed")
     late = late_rack(results, own_kind)

@@ -151,6 +151,11 @@ def thermal_notices(job: Job, history: ThermalHistory | None, *, has_wind_direct
             "frost or with a bad balance. Whether a real one does is not known: take its light on such days as a guess."
         )
         notices.append(Notice(text=text, field="rack.thermal", level="caution"))
+    weight = thermal.liquid_kg * thermal.charge * thermal.lever_m * np.cos(np.radians(job.rack.max_rotation_deg))
+    top_heavy = -thermal.moving_mass_kg * thermal.balance_m * np.sin(np.radians(job.rack.max_rotation_deg))
+    if top_heavy > weight > 0:
+        text = "With its weight so far above the pivot the liquid cannot lift this rack from its stop: it stays there."
+        notices.append(Notice(text=text, field="rack.thermal.balance", level="caution"))
     if thermal.liquid_kg * thermal.charge * thermal.lever_m == 0 and not thermal.stuck:
         text = "Without liquid or lever arm nothing turns this rack: it hangs as its balance leaves it."
         notices.append(Notice(text=text, field="rack.thermal.charge", level="caution"))

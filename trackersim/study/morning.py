@@ -22,6 +22,7 @@ from trackersim.weather.calendar import DAYS_FIELD, in_year
 _DAYS_BEFORE = 3
 # Below this height a sunless minute waits for light, above it for the clouds.
 _LOW_SUN_DEG = 8.0
+_STARTED_DEG = 1.0
 # Beam share below which leaves, and not bare branches, stand before the sun.
 _LEAFY_SHARE = 0.25
 MOMENTS = ("sunrise", "first_beam", "flip", "arrival")
@@ -34,8 +35,8 @@ class Morning:
     `moments` holds the minute of the day of sunrise, first_beam, flip and arrival, None where it does not happen.
     `waited_min` are the minutes from sunrise to the flip (or the whole day, if there is none) spent waiting for light,
     cloud, trees and warmth; `waited_for` is the largest of them, "" for racks that wait for nothing. Canister
-    temperatures are pairs west, east [°C] at sunrise and flip, None without canisters. Losses count from sunrise to
-    arrival against the ideal rack.
+    temperatures are pairs west, east [°C] at sunrise, at the start of the swing and at the flip, None without
+    canisters. Losses count from sunrise to arrival against the ideal rack.
     """
 
     own: Result
@@ -72,9 +73,11 @@ class Morning:
         return _began_east(self.own, self.day, self.moments)
 
     def between(self, earlier: str, later: str) -> int | None:
-        """Minutes from one moment to another."""
+        """Minutes from one moment to a later one; None if either is missing or they come the other way round."""
         first, second = self.moments[earlier], self.moments[later]
-        return None if first is None or second is None else second - first
+        if first is None or second is None or second < first:
+            return None  # a rack that the sky alone has warmed may turn before the sun reaches it
+        return second - first
 
     def summary(self) -> dict[str, Any]:
         """Plain data, as `morning --json` prints it (SI units)."""
@@ -119,7 +122,11 @@ def explain_morning(job: Job, date: dt.date, *, progress: Progress | None = None
         moments=moments,
         waited_min=MappingProxyType(waited),
         waited_for=longest if waited[longest] > 0 else "",
-        canister_c={name: _canisters(own, day, moments[name]) for name in ("sunrise", "flip")},
+        canister_c={
+            "sunrise": _canisters(own, day, moments["sunrise"]),
+            "swing": _canisters(own, day, _swing_min(own, day, moments)),
+            "flip": _canisters(own, day, moments["flip"]),
+        },
         air_at_sunrise_c=None if sunrise is None else float(scene.by_day(scene.weather.air_c)[day, sunrise]),
         water_lost_m3=lost["flow_m3_s"] * 60,
         energy_lost_kwh=lost["array_w"] / 60_000,
@@ -128,7 +135,7 @@ def explain_morning(job: Job, date: dt.date, *, progress: Progress | None = None
 
 def _scene_of(job: Job, date: dt.date) -> Scene:
     """The day and those before it, within one calendar year: a typical year has no year before."""
-    first = max(date - dt.timedelta(days=_DAYS_BEFORE), date.replace(month=1, day=1))
+    first = dt.date.fromordinal(max(date.toordinal() - _DAYS_BEFORE, date.replace(month=1, day=1).toordinal()))
     remedy = "Give a day that the weather file covers; a typical year or a clear sky covers any."
     try:
         scene = prepare(job, first_day=first, last_day=date)
@@ -147,6 +154,15 @@ def _moments(result: Result, day: int) -> dict[str, int | None]:
     turning = () if result.events is None else ("flip", "arrival")
     found = {name: int(getattr(result.morning, name)[day]) for name in ("sunrise", "first_beam", *turning)}
     return {name: (found[name] if found.get(name, -1) >= 0 else None) for name in MOMENTS}
+
+
+def _swing_min(result: Result, day: int, moments: Mapping[str, int | None]) -> int | None:
+    """Minute in which the rack leaves its rest for the turn east; None on days without a flip."""
+    sunrise, flip = moments["sunrise"], moments["flip"]
+    if sunrise is None or flip is None:
+        return None
+    path = result.by_day("rotation_deg")[day, sunrise : flip + 1]
+    return sunrise + int(np.flatnonzero(path >= path[0] - _STARTED_DEG)[-1])
 
 
 def _until(result: Result, day: int, moments: Mapping[str, int | None]) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 
 import numpy as np
@@ -19,6 +20,7 @@ from trackersim.water.operate import Operation
 # More cut-outs a day than this mean that the controller starts a pump that cannot lift yet.
 _CUTOUTS_A_DAY = 2.0
 _WIRE_LOSS = 0.08
+_CLOCK_GAP_H = 1.0  # daylight saving
 
 
 def result_notices(
@@ -43,12 +45,12 @@ def result_notices(
 def _voltage_notices(job: Job, scene: Scene) -> list[Notice]:
     """The array's voltage on the coldest morning; over the controller's limit it stands before everything else."""
     given = job.site.design_low_c
-    coldest_c = given if given is not None else float(scene.weather.air_c.min())
+    coldest_c = given if given is not None else scene.coldest_c
     array, limit_v = job.array, job.controller.max_input_v
     cold_v = cold_open_circuit_v(
         voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series, coldest_c=coldest_c
     )
-    origin = "design low" if given is not None else "coldest air in the weather simulated, not a record"
+    origin = "design low" if given is not None else "coldest air in the weather, not a record"
     reaches = f"the array's open-circuit voltage reaches {cold_v:.0f} V in first light at {coldest_c:.0f} °C ({origin})"
     decide = "Local code and a licensed person decide."
     if limit_v is None:
@@ -103,8 +105,16 @@ def _operation_notices(job: Job, machine: Machine, operation: Operation) -> list
 
 
 def _clock_notices(job: Job, scene: Scene) -> list[Notice]:
-    given, used = job.site.utc_offset_h, scene.weather.utc_offset_h
-    if given is None or given == used:
-        return []
-    text = f"The weather's clock, UTC{used:+g} h, is used; site.utc_offset says {given:+g} h."
-    return [Notice(text=text, field="site.utc_offset", level="caution")]
+    given, used, zone = job.site.utc_offset_h, scene.weather.utc_offset_h, job.site.timezone
+    notices = []
+    if given is not None and given != used:
+        text = f"The weather's clock, UTC{used:+g} h, is used; site.utc_offset says {given:+g} h."
+        notices.append(Notice(text=text, field="site.utc_offset", level="caution"))
+    if zone:
+        shown = (scene.weather.times[0].tz_convert(zone).utcoffset() or dt.timedelta()).total_seconds() / 3600
+        if abs(shown - used) > _CLOCK_GAP_H:
+            text = (
+                f"Clock times are told in {zone}, {shown - used:+g} h from the site's standard time. Is it the site's?"
+            )
+            notices.append(Notice(text=text, field="site.timezone", level="caution"))
+    return notices

@@ -21,7 +21,10 @@ FloatArray = npt.NDArray[np.float64]
 
 @dataclass(frozen=True, kw_only=True)
 class Scene:
-    """Place and weather, minute by minute. Arrays named `up_…` and `light` run over sun-up minutes only (n,)."""
+    """Place and weather, minute by minute. Arrays named `up_…` and `light` run over sun-up minutes only (n,).
+
+    `coldest_c` is the coldest air of the whole weather, whatever days of it are in the scene.
+    """
 
     weather: Weather
     sun: Sun
@@ -32,6 +35,7 @@ class Scene:
     beam_share: FloatArray
     crowns: tuple[Crown, ...]
     horizon: Horizon | None
+    coldest_c: float
 
     @property
     def days(self) -> int:

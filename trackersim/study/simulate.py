@@ -16,7 +16,7 @@ import numpy.typing as npt
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.power.array import controller_output_w, module_share_of_wire_ohm
-from trackersim.power.module import Label, ModuleTable, best_point, cell_temperature_c, module_table
+from trackersim.power.module import Label, ModuleTable, best_power_w, cell_temperature_c, module_table
 from trackersim.power.wire import AWG_AREA_MM2, loop_resistance_ohm
 from trackersim.rack.delayed import delayed_rotation
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
@@ -101,7 +101,8 @@ def compare(
 def prepare(job: Job, *, first_day: dt.date | None = None, last_day: dt.date | None = None) -> Scene:
     """The scene of `job`: weather as minutes, the sun, the split sky and the share of beam that passes the trees."""
     site = job.site
-    native = days_between(native_weather(job), first_day, last_day)
+    whole = native_weather(job)
+    native = days_between(whole, first_day, last_day)
     times = minute_times(native)
     place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
     sun = sun_at(times, **place)
@@ -122,7 +123,7 @@ def prepare(job: Job, *, first_day: dt.date | None = None, last_day: dt.date | N
     share = beam_share(direction, up_day, crowns, horizon)
     return Scene(
         weather=weather, sun=sun, up=up, up_day=up_day, up_direction=direction, light=light, beam_share=share,
-        crowns=crowns, horizon=horizon,
+        crowns=crowns, horizon=horizon, coldest_c=float(whole.air_c.min()),
     )  # fmt: skip
 
 
@@ -177,8 +178,7 @@ def _run(job: Job, scene: Scene, aim: Aim, machine: Machine) -> Result:
     """One rack through the rest of the chain."""
     beam = scene.by_day(scene.spread(scene.light.beam_w_m2 * scene.beam_share))
     midnight = solar_midnight_min(scene.by_day(scene.sun.true_elevation_deg))
-    history = _canisters(job, scene, aim) if job.rack.kind == "thermal" and not job.rack.thermal.stuck else None
-    rotation = _rotation(job, scene, aim, beam, midnight) if history is None else history.rotation_deg
+    rotation, history = _rotation(job, scene, aim, beam, midnight)
     light = _light(scene, aim, rotation.ravel()[scene.up])
     cell = _cell_c(job, scene, light)
     array_w = _array_w(job, light, cell, machine.module)
@@ -214,16 +214,19 @@ def _run(job: Job, scene: Scene, aim: Aim, machine: Machine) -> Result:
 
 def _rotation(
     job: Job, scene: Scene, aim: Aim, beam_w_m2: FloatArray, midnight_min: npt.NDArray[np.intp]
-) -> FloatArray:
-    """Rotation of the rack (days, 1440)."""
+) -> tuple[FloatArray, ThermalHistory | None]:
+    """Rotation of the rack (days, 1440), and the history of its canisters if it has any that move it."""
     rack, sun_rotation = job.rack, scene.by_day(aim.sun_rotation_deg)
     if rack.kind == "fixed":
-        return fixed_rotation(sun_rotation, rotation_deg=rack.fixed_rotation_deg)
-    if rack.kind == "thermal":  # a stuck one; others have a history of their own
-        return fixed_rotation(sun_rotation, rotation_deg=rack.thermal.stuck_at_deg)
+        return fixed_rotation(sun_rotation, rotation_deg=rack.fixed_rotation_deg), None
     if rack.kind == "ideal":
-        return ideal_rotation(sun_rotation, max_rotation_deg=rack.max_rotation_deg)
-    return delayed_rotation(
+        return ideal_rotation(sun_rotation, max_rotation_deg=rack.max_rotation_deg), None
+    if rack.kind == "thermal" and rack.thermal.stuck:
+        return fixed_rotation(sun_rotation, rotation_deg=rack.thermal.stuck_at_deg), None
+    if rack.kind == "thermal":
+        history = _canisters(job, scene, aim)
+        return history.rotation_deg, history
+    watched = delayed_rotation(
         sun_rotation,
         beam_w_m2,
         midnight_min=midnight_min,
@@ -232,6 +235,7 @@ def _rotation(
         turning_min=rack.turning_min,
         lag_deg=rack.lag_deg,
     )
+    return watched, None
 
 
 def _canisters(job: Job, scene: Scene, aim: Aim) -> ThermalHistory:
@@ -292,7 +296,7 @@ def _cell_c(job: Job, scene: Scene, light: PlaneLight) -> FloatArray:
 def _array_w(job: Job, light: PlaneLight, cell_c: FloatArray, table: ModuleTable) -> FloatArray:
     """Best power of the evenly lit array (n,), by the table of its modules at their terminals or through the wire."""
     absorbed = light.absorbed_w_m2 * (1 - job.array.soiling)
-    module_w, _ = best_point(table, absorbed_w_m2=absorbed, cell_c=cell_c)
+    module_w = best_power_w(table, absorbed_w_m2=absorbed, cell_c=cell_c)
     return module_w * (job.array.module_count * _power_share(job))
 
 

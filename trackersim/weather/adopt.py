@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import MutableMapping
 from pathlib import Path
 
 import tomlkit
@@ -70,5 +71,7 @@ def _edited(document: tomlkit.TOMLDocument, path: Path, year: Path, points: tupl
 
 def _name_weather(document: tomlkit.TOMLDocument, name: str) -> None:
     weather = document.setdefault("weather", tomlkit.table())
+    if not isinstance(weather, MutableMapping):
+        raise InputError.of("weather", str(weather), "is no section.", "Write [weather] on a line of its own.")
     weather["file"] = name
     weather.pop("clear_sky", None)
