@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import cycle
 
 import numpy as np
 import pandas as pd
@@ -23,6 +24,8 @@ _LOOK: dict[str, tuple[str, str, str]] = {
 }
 _SUN, _LIGHT = "#d99a00", "#e8c468"
 _HALF_WIDTH_MONTHS = 0.4
+# Where the names of marks stand above the picture: the last two moments of a morning are often minutes apart.
+_MARK_PLACES = ((1.02, "center"), (1.11, "center"), (1.02, "right"), (1.02, "left"))
 
 
 def months_figure(results: Mapping[str, Result], system: System) -> Figure:
@@ -89,14 +92,9 @@ def day_figure(
         _tidy(axes, legend=axes is angle)
         for minute in (marks or {}).values():
             axes.axvline(times[minute], color="#555555", linewidth=0.8, linestyle=(0, (2, 2)))
-    for number, (name, minute) in enumerate((marks or {}).items()):
-        angle.annotate(
-            name,
-            (times[minute], 1.02 + 0.09 * (number % 2)),
-            xycoords=("data", "axes fraction"),
-            fontsize=8,
-            ha="center",
-        )
+    for (name, minute), (height, side) in zip((marks or {}).items(), cycle(_MARK_PLACES), strict=False):
+        place = (times[minute], height)
+        angle.annotate(f" {name} ", place, xycoords=("data", "axes fraction"), fontsize=8, ha=side)
     return figure
 
 
