@@ -41,7 +41,7 @@ class Thermal(Section):
         0.04,
         ge=-0.2,
         le=0.5,
-        description="centre of gravity below the pivot; under 0 it flops between its stops, far under it leaves neither",
+        description="centre of gravity below the pivot; under 0 it flops from stop to stop, far under it leaves none",
         examples=["0.04 m"],
     )
     stuck: bool = Field(False, description="true if it does not move at all by hand or sun: seized or tied")
