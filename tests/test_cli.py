@@ -66,6 +66,12 @@ def test_dangers_are_said_before_anything_else(fault: str) -> None:
         assert printed.count("WARNING: ") == 1
 
 
+def test_a_morning_ends_with_the_cautions_for_going_near_the_rack() -> None:
+    _, printed, _ = call("morning", "demo", "--date", "2025-06-01", *CLEAR)
+    for words in ("tie the rack off", "pressure", "lock the disconnect", "Local codes"):
+        assert words in " ".join(printed.split())
+
+
 def test_metric_is_one_switch_away() -> None:
     _, printed, _ = call("run", "demo", "--units", "si", *CLEAR, *DAYS)
     assert "m³/day" in printed

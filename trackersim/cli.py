@@ -137,6 +137,7 @@ def morning(
     _say(show_morning.morning_sentence(explained, units))
     _table(show_morning.moment_header(), show_morning.moment_rows(explained))
     _say(show_morning.waiting_words(explained), show_morning.temperature_words(explained, units))
+    _say(show_morning.SAFETY)
     _close({explained.own.rack: explained.own}, explained.own, paths)
 
 

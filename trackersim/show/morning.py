@@ -21,6 +21,11 @@ _MOMENTS = {
     "arrival": "faces the sun",
 }
 
+SAFETY = (
+    "Before you go near it: tie the rack off, it can swing without warning; leave the canisters alone, they are under "
+    "pressure; open and lock the disconnect, modules in light are live. Local codes and licensed practice decide."
+)
+
 
 def morning_sentence(morning: Morning, system: System) -> str:
     """What happened and what it cost, in two or three sentences for a customer."""
