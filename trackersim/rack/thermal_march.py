@@ -24,10 +24,11 @@ _MAX_ROUNDS = 20
 
 
 class Stride(NamedTuple):
-    """Minutes walked in one stride: the first of them, and how many."""
+    """Minutes walked in one stride: the first of them, how many, and whether anything is shaded in them on any day."""
 
     minute: int
     length: int
+    shaded: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,12 +113,15 @@ def _strides(weather: ThermalWeather) -> list[Stride]:
     """Strides of one minute; of up to five through minutes in which no day has light or wind that pushes."""
     busy = (weather.beam_w + weather.diffuse_w > 0) | (weather.wind_torque_nm != 0)
     lit = [bool(minute.any()) for minute in busy]
+    shaded = [False] * len(lit)
+    if weather.beam_share is not None:
+        shaded = [bool((share < 1).any()) for share in weather.beam_share]
     strides: list[Stride] = []
     minute = 0
     while minute < len(lit):
         ahead = lit[minute : minute + _DARK_STRIDE_MIN]
         length = 1 if lit[minute] else ahead.index(True) if True in ahead else len(ahead)
-        strides.append(Stride(minute, length))
+        strides.append(Stride(minute, length, any(shaded[minute : minute + length])))
         minute += length
     return strides
 
@@ -142,10 +146,10 @@ def _run_days(
     rows = strides[-1].minute + strides[-1].length - first
     rotation, west = np.empty((2, rows, len(chosen)))
     canister = np.empty((rows, 2, len(chosen)))
-    for minute, length in strides:
+    for minute, length, shaded in strides:
         before = state
         for _ in range(substeps):
-            drive = _drive(rack, weather, minute + length // 2, pick, state)
+            drive = _drive(rack, weather, minute + length // 2, pick, state, shaded=shaded)
             state = step(rack, state, drive, 60.0 * length / substeps).state
         for row in range(length):
             part = (row + 0.5) / length  # a minute is told by its centre
@@ -162,9 +166,11 @@ def _run_days(
     return end, outputs
 
 
-def _drive(rack: ThermalRack, weather: ThermalWeather, minute: int, pick: slice | IntArray, state: State) -> Drive:
+def _drive(
+    rack: ThermalRack, weather: ThermalWeather, minute: int, pick: slice | IntArray, state: State, *, shaded: bool
+) -> Drive:
     beam = weather.beam_w[minute, pick]
-    if weather.beam_share is not None:
+    if shaded:
         beam = beam * _share(rack, weather, minute, pick, state)
     return Drive(
         sun_rotation_deg=weather.sun_rotation_deg[minute, pick],
