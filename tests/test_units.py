@@ -109,32 +109,32 @@ def test_what_is_refused_in_words(text: object, unit: str, word: str) -> None:
         read_quantity(text, unit)
 
 
-# DEFECT in trackersim/units.py, read_quantity: float() of a huge whole number raises OverflowError, not UnitError.
+# Once wrong: float() of a huge whole number raises OverflowError, not UnitError.
 def test_a_number_too_large_for_a_float_is_refused() -> None:
     with pytest.raises(UnitError):
         read_quantity(10**400, "m")
 
 
-# DEFECT in trackersim/units.py: a decimal comma with three places is read as thousands: "0,125 m" becomes 125 m.
+# Once wrong: a decimal comma with three places is read as thousands: "0,125 m" becomes 125 m.
 def test_a_leading_zero_cannot_begin_thousands() -> None:
     with pytest.raises(UnitError, match="comma"):
         read_quantity("0,125 m", "m")
 
 
-# DEFECT in trackersim/units.py: commas are dropped wherever they stand: "1,2345 m" becomes 12345 m, "1,23.5" 123.5.
+# Once wrong: commas are dropped wherever they stand: "1,2345 m" becomes 12345 m, "1,23.5" 123.5.
 @pytest.mark.parametrize("text", ["1,2345 m", "1,23.5 m", "12,,500 m"])
 def test_commas_that_part_no_thousands_are_refused(text: str) -> None:
     with pytest.raises(UnitError, match="comma"):
         read_quantity(text, "m")
 
 
-# DEFECT in trackersim/units.py: pint turns degrees into radians for a plain number: a share of "5 °" becomes 0.087.
+# Once wrong: pint turns degrees into radians for a plain number: a share of "5 °" becomes 0.087.
 def test_an_angle_is_no_plain_number() -> None:
     with pytest.raises(UnitError):
         read_quantity("5 deg", "")
 
 
-# DEFECT in trackersim/units.py, _scaled: pint evaluates powers of whole numbers, so "5 m*9**9**9" never ends.
+# Once wrong: pint evaluates powers of whole numbers, so "5 m*9**9**9" never ends.
 @pytest.mark.parametrize("word", ["m**(9**9**9)", "m*9**9**9", "(" * 300 + "m" + ")" * 300, "m" * 5000, "m^1e308"])
 def test_monstrous_units_are_refused_quickly(
     word: str, within_seconds: Callable[[int], AbstractContextManager[None]]

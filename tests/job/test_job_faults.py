@@ -134,13 +134,13 @@ def test_a_bare_key_with_its_unit_is_not_taken_twice() -> None:
     assert '"lift"' in faults("source.lift_m=3")["source.lift_m"].remedy
 
 
-# DEFECT in trackersim/job/files.py, job_from_data: a key "folder" in a job file is dropped without a word.
+# Once wrong: a key "folder" in a job file is dropped without a word.
 def test_a_stray_folder_key_is_an_unknown_key() -> None:
     with pytest.raises(InputError, match="folder"):
         parse_job('folder = "elsewhere"\n' + demo_text())
 
 
-# DEFECT in trackersim/job/machine.py: plain `int` and `float` fields take true for 1 (lax validation).
+# Once wrong: plain `int` and `float` fields take true for 1 (lax validation).
 @pytest.mark.parametrize("override", ["array.in_series=true", "array.cells=true", "weather.daily_swing=true"])
 def test_true_is_not_a_number(override: str) -> None:
     assert override.split("=")[0] in faults(override)
@@ -155,7 +155,7 @@ def test_missing_sections_and_fields_are_all_told() -> None:
 
 
 def test_an_example_in_a_remedy_is_written_for_its_own_key() -> None:
-    # DEFECT in trackersim/job/files.py, _remedy: inside a list the key shown is the entry's number:
+    # Once wrong: inside a list the key shown is the entry's number:
     # "for example 1 = [[80, 5], [120, 9]]".
     found = faults("horizon.points=[[10, 5], [20, '70 gpm']]")
     (fault,) = found.values()
@@ -179,7 +179,7 @@ def test_a_toml_fault_shows_its_line() -> None:
     assert caught.value.faults[0].value == "latitude 36"
 
 
-# DEFECT in trackersim/job/files.py, parse_job and _toml_value: tomllib raises RecursionError for deep nesting and
+# Once wrong: tomllib raises RecursionError for deep nesting and
 # a bare ValueError for a number of more than 4300 digits; neither becomes an InputError.
 @pytest.mark.parametrize(
     "text",
@@ -198,19 +198,19 @@ def test_monstrous_toml_is_an_input_error(text: str) -> None:
         load_job("demo", [text.replace("[site]\n", "site.").replace("[weather]\n", "weather.")])
 
 
-# DEFECT in trackersim/job/files.py, _entry: "²".isdigit() is true but int("²") raises ValueError.
+# Once wrong: "²".isdigit() is true but int("²") raises ValueError.
 def test_a_raised_digit_is_no_place_in_a_list() -> None:
     assert "trees.².height" in faults("trees.².height=3")
 
 
-# DEFECT in trackersim/job/checks.py, weather_file_faults: Path.is_file raises OSError for a name over 255 bytes
+# Once wrong: Path.is_file raises OSError for a name over 255 bytes
 # (and PermissionError for a file in a closed folder).
 def test_an_overlong_weather_file_name_is_an_input_error() -> None:
     assert "weather.file" in faults("weather.file=" + "a" * 300)
 
 
 def test_a_weather_file_in_a_closed_folder_is_an_input_error(monkeypatch: pytest.MonkeyPatch) -> None:
-    # DEFECT, as above.
+    # Likewise once wrong.
     def closed(self: Path) -> bool:
         raise PermissionError(13, "Permission denied")
 
@@ -218,7 +218,7 @@ def test_a_weather_file_in_a_closed_folder_is_an_input_error(monkeypatch: pytest
     assert "weather.file" in faults("weather.file=closed/weather.csv")
 
 
-# DEFECT in trackersim/job/files.py, _fault: see test_nested_junk.
+# Once wrong: see test_nested_junk.
 @pytest.mark.parametrize("key", ["[", "a[0]", "rack[kind]"])
 def test_an_unknown_key_with_a_bracket_is_named(key: str) -> None:
     with pytest.raises(InputError) as caught:
@@ -248,7 +248,7 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
         assert caught.value.faults[0].remedy
 
 
-# DEFECT in trackersim/job/files.py, load_job: Path.stat raises ValueError for a name with a zero byte.
+# Once wrong: Path.stat raises ValueError for a name with a zero byte.
 def test_a_file_name_with_a_zero_byte() -> None:
     with pytest.raises(InputError):
         load_job("job\0.toml")

@@ -78,7 +78,7 @@ def read_data(data: dict[str, Any], overrides: list[str] | None = None) -> None:
     check(answer(lambda: job_from_data(data, overrides=overrides or [])))
 
 
-# DEFECT in trackersim/job/files.py, _fault: parts of a location that hold "[" are dropped as pydantic's own, so an
+# Once wrong: parts of a location that hold "[" are dropped as pydantic's own, so an
 # unknown key such as "[" leaves an empty location and _nearest raises IndexError.
 @settings(max_examples=500)
 @given(data=st.dictionaries(keys, junk, max_size=6))

@@ -92,7 +92,7 @@ def test_with_overrides_is_validated_like_a_file() -> None:
         with_overrides(load_job("demo"), {"no_such.field": 1})
 
 
-# DEFECT in trackersim/job/files.py, with_overrides: the answer of _place is thrown away, so an override that finds no
+# Once wrong: the answer of _place is thrown away, so an override that finds no
 # place is lost without a word; and entries of model_dump's tuples cannot be replaced at all.
 @pytest.mark.parametrize("key", ["trees.99.height", "trees.0.name.x", "site.latitude.x"])
 def test_with_overrides_refuses_what_has_no_place(key: str) -> None:
@@ -101,7 +101,7 @@ def test_with_overrides_refuses_what_has_no_place(key: str) -> None:
 
 
 def test_with_overrides_replaces_a_whole_list_entry() -> None:
-    # DEFECT, as above.
+    # Likewise once wrong.
     tree = {"bearing": 100, "distance": 30, "height": 8, "width": 5}
     assert with_overrides(load_job("demo"), {"trees.0": tree}).trees[0].height_m == 8.0
 
@@ -125,7 +125,7 @@ def test_a_default_written_out_does_not_change_the_hash() -> None:
     assert load_job("demo", ["array.mismatch=2 %", "wire.material=copper"]).sha256() == load_job("demo").sha256()
 
 
-# DEFECT in trackersim/units.py or job/model.py: "450 ft" is held as 137.15999999999997 and "137.16 m" as 137.16, so
+# Once wrong: "450 ft" is held as 137.15999999999997 and "137.16 m" as 137.16, so
 # two ways of writing one job have two hashes. Rounding in canonical_text to 12 significant digits mends it.
 @pytest.mark.parametrize(
     ("one", "other"),

@@ -11,11 +11,12 @@ import numpy as np
 import numpy.typing as npt
 
 from trackersim import load_job
+from trackersim.constants import GRAVITY_M_S2
 from trackersim.rack.canister import canister_loss_w_k
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, liquid_heat_capacity_j_kg_k
-from trackersim.rack.thermal import GRAVITY_M_S2, Drive, State, ThermalRack
+from trackersim.rack.thermal import Drive, State, ThermalRack
 from trackersim.rack.thermal_march import ThermalHistory, ThermalWeather, march_thermal
 from trackersim.study.scene import Scene
 from trackersim.study.simulate import prepare

@@ -24,8 +24,8 @@ def test_splined_sun_equals_spa_at_each_minute(ray: Ray, latitude: float, longit
     times = pd.date_range(start, periods=3 * 1440, freq="min", tz="UTC") + pd.Timedelta(seconds=30)
     sun = sun_at(times, latitude_deg=latitude, longitude_deg=longitude, delta_t_s=69.0)
     spa = solarposition.spa_python(times, latitude, longitude, altitude=0, temperature=12, delta_t=69.0)
-    # DEFECT in trackersim/sky/sun.py: the splined vector is not brought back to unit length, so within a degree of the
-    # zenith the arcsine turns 1e-8 of length into 2e-4° of arc. The case "equator-near-the-zenith" fails until it is.
+    # Once wrong: the splined vector was not brought back to unit length, so within a degree of the
+    # zenith the arcsine turns 1e-8 of length into 2e-4° of arc.
     # Compared as arcs on the sky: near the zenith an elevation or azimuth alone is ill-conditioned.
     refracted = ray(spa["apparent_elevation"].to_numpy(), spa["azimuth"].to_numpy())
     assert np.degrees(np.linalg.norm(sun.direction - refracted, axis=0)).max() < 1e-5

@@ -14,6 +14,8 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from trackersim.constants import GRAVITY_M_S2
+
 FloatArray = npt.NDArray[np.float64]
 
 RefrigerantName = Literal["R-134a", "R-12", "R-22", "propane", "n-butane"]
@@ -145,7 +147,7 @@ def _log_moving_heat(fluid: Refrigerant) -> tuple[float, ...]:
 def kelvin_per_metre(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> FloatArray:
     """Temperature difference between two canisters that lifts the liquid by one metre [K/m]: ρ_l g / (dp/dT)."""
     _, slope, _ = march_properties(fluid, temperature_c)
-    return np.asarray(liquid_density_kg_m3(fluid, temperature_c) * 9.80665 / slope)
+    return np.asarray(liquid_density_kg_m3(fluid, temperature_c) * GRAVITY_M_S2 / slope)
 
 
 def out_of_range(temperature_c: npt.ArrayLike) -> npt.NDArray[np.bool_]:

@@ -15,12 +15,12 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from trackersim.constants import GRAVITY_M_S2
 from trackersim.rack.geometry import wrapped_deg
 from trackersim.rack.refrigerant import Refrigerant, march_properties
 
 FloatArray = npt.NDArray[np.float64]
 
-GRAVITY_M_S2 = 9.80665
 _WEST_EAST = np.array([[1.0], [-1.0]])
 
 

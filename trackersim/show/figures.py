@@ -11,8 +11,9 @@ from matplotlib.axes import Axes
 from matplotlib.dates import DateFormatter, HourLocator, date2num
 from matplotlib.figure import Figure
 
+from trackersim.constants import MINUTES_A_DAY
 from trackersim.show.words import MONTHS, rack_words, water_per_day_by_month
-from trackersim.study.result import MINUTES_A_DAY, Result
+from trackersim.study.result import Result
 from trackersim.units import System, shown_value, unit_label
 
 # One look per rack; told apart by dash and hatch as well as by colour (dark, middle, light in grey print).

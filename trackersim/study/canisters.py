@@ -7,12 +7,13 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
+from trackersim.constants import GRAVITY_M_S2
 from trackersim.errors import Notice, counted
 from trackersim.job.model import Job
 from trackersim.rack.canister import canister_loss_w_k, canister_places_m, wind_torque_nm
 from trackersim.rack.geometry import Axis
 from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, liquid_heat_capacity_j_kg_k, out_of_range
-from trackersim.rack.thermal import GRAVITY_M_S2, ThermalRack
+from trackersim.rack.thermal import ThermalRack
 from trackersim.rack.thermal_march import ThermalHistory
 from trackersim.sky.trees import Crown, Horizon, beam_share
 

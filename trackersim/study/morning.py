@@ -10,10 +10,11 @@ from typing import Any
 
 import numpy as np
 
+from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
 from trackersim.job.model import Job
 from trackersim.rack.delayed import SUNSHINE_W_M2
-from trackersim.study.result import MINUTES_A_DAY, Result
+from trackersim.study.result import Result
 from trackersim.study.scene import Scene
 from trackersim.study.simulate import Progress, compare, prepare
 from trackersim.weather.calendar import DAYS_FIELD, in_year

@@ -13,6 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 import trackersim
+from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.rack.events import MorningEvents
@@ -21,8 +22,6 @@ from trackersim.weather.series import Weather
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
-
-MINUTES_A_DAY = 1440
 
 
 @dataclass(frozen=True, kw_only=True)

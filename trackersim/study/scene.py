@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from trackersim.constants import MINUTES_A_DAY
 from trackersim.power.module import ModuleTable
 from trackersim.rack.geometry import Axis
 from trackersim.sky.plane import SkyLight
 from trackersim.sky.sun import Sun
 from trackersim.sky.trees import Crown, Horizon, SkyView
-from trackersim.study.result import MINUTES_A_DAY
 from trackersim.water.system import OperatingTable
 from trackersim.weather.series import Weather
 

@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import numpy.typing as npt
 
+from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.power.array import controller_output_w, module_share_of_wire_ohm
@@ -36,7 +37,7 @@ from trackersim.study.canisters import (
 )
 from trackersim.study.notices import result_notices
 from trackersim.study.obstacles import crowns_of, horizon_of
-from trackersim.study.result import MINUTES_A_DAY, Result, provenance_of
+from trackersim.study.result import Result, provenance_of
 from trackersim.study.scene import Aim, Machine, Scene
 from trackersim.water.operate import Operation, operate
 from trackersim.water.pump import pump_curve

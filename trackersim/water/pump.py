@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import PchipInterpolator
 
+from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.waterworks import Pump
-from trackersim.water.pipes import GRAVITY_M_S2
 
 FloatArray = NDArray[np.float64]
 

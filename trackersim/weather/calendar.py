@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
 from trackersim.weather.series import Weather
 
-_MINUTES_A_DAY = 1440
 DAYS_FIELD = "from/to"  # the field a fault about days names
 
 
@@ -18,7 +18,7 @@ def days_between(weather: Weather, first_day: dt.date | None, last_day: dt.date 
     """The whole days of `weather` from `first_day` to `last_day`, both included."""
     if first_day is None and last_day is None:
         return weather
-    dates = weather.times[:: _MINUTES_A_DAY // weather.step_min].date
+    dates = weather.times[:: MINUTES_A_DAY // weather.step_min].date
     if weather.typical:  # it stands for every year
         first_day, last_day = (day and in_year(day, dates[0].year) for day in (first_day, last_day))
     chosen = np.array([(first_day or day) <= day <= (last_day or day) for day in dates])
@@ -27,7 +27,7 @@ def days_between(weather: Weather, first_day: dt.date | None, last_day: dt.date 
         remedy = f"The weather covers {dates[0]} to {dates[-1]}; --from must not lie after --to"
         remedy += ", nor in the year before: run two ranges." if weather.typical else "."
         raise InputError.of(DAYS_FIELD, asked, "holds no day of the weather.", remedy)
-    keep = np.repeat(chosen, _MINUTES_A_DAY // weather.step_min)
+    keep = np.repeat(chosen, MINUTES_A_DAY // weather.step_min)
     names = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2", "air_c", "wind_m_s", "wind_from_deg")
     parts = {name: getattr(weather, name) for name in names}
     return replace(

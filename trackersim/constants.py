@@ -1,0 +1,6 @@
+"""Constants that several rooms share."""
+
+from __future__ import annotations
+
+GRAVITY_M_S2 = 9.80665  # standard gravity, by definition
+MINUTES_A_DAY = 1440
