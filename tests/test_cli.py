@@ -192,7 +192,7 @@ def test_kinds_of_rack_agree_everywhere() -> None:
     from typing import get_args
 
     from trackersim.cli import RackChoice
-    from trackersim.job.machine import RackKind
+    from trackersim.job.rack import RackKind
     from trackersim.show.figures import _LOOK
     from trackersim.show.words import RACK_WORDS
     from trackersim.study.simulate import RACKS

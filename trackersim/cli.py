@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from trackersim.job.model import Job
     from trackersim.study.morning import Morning
     from trackersim.study.result import Result
+    from trackersim.study.shade import Shade
     from trackersim.study.simulate import Progress
 
 app = typer.Typer(
@@ -142,6 +143,63 @@ def morning(
 
 
 @app.command()
+def shade(
+    job: JobArg,
+    overrides: SetOpt = None,
+    years: Annotated[list[int] | None, typer.Option("--years", min=1, max=100, help="Years ahead.")] = None,
+    units: UnitsOpt = "us",
+    out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write the figure and the summary.")] = None,
+    as_json: JsonOpt = False,
+) -> None:
+    """When the sun clears the trees each month, what they cost when grown, and which way to string the modules."""
+    from trackersim.study.shade import YEARS_AHEAD, shade_of
+
+    with _faults_told():
+        loaded = _load(job, overrides or [])
+        with _progress() as progress:
+            found = shade_of(loaded, years=years or YEARS_AHEAD, progress=progress)
+        paths = _shade_written(out, found)
+    if as_json:
+        _print_json(found.summary())
+        return
+    from trackersim.show import shade as show_shade
+
+    _warn({found.own.rack: found.own})
+    _say(show_shade.shade_sentence(found))
+    _table(show_shade.shade_header(), show_shade.shade_rows(found))
+    _say(show_shade.clock_sentence(found))
+    _say(show_shade.growth_words(found, units), show_shade.stringing_words(found))
+    _close({found.own.rack: found.own}, found.own, paths)
+
+
+@app.command()
+def wiring(
+    job: JobArg,
+    overrides: SetOpt = None,
+    units: UnitsOpt = "us",
+    as_json: JsonOpt = False,
+) -> None:
+    """Whether array and controller fit each other, and what every run of wire takes."""
+    from trackersim.study.wiring import wiring_of
+
+    with _faults_told():
+        loaded = _load(job, overrides or [])
+        result = _compared(loaded, [loaded.rack.kind], None, None)[loaded.rack.kind]
+    found = wiring_of(result)
+    if as_json:
+        _print_json(found.summary())
+        return
+    from trackersim.show import wiring as show_wiring
+
+    _warn({result.rack: result})
+    _say(show_wiring.voltage_words(found, units))
+    _table(show_wiring.wire_header(), show_wiring.wire_rows(found))
+    _say(show_wiring.loss_words(found))
+    _say(show_wiring.CAUTION)
+    _close({result.rack: result}, result, [])
+
+
+@app.command()
 def weather(
     job: Annotated[Path, typer.Argument(metavar="JOB", help="Path of a job file; it is updated.")],
     url: Annotated[str, typer.Option("--url", help="Another server that answers in the same format.")] = "",
@@ -199,6 +257,21 @@ def _morning_written(out: Path | None, explained: Morning, units: Units) -> list
         {
             "morning.json": lambda path: path.write_text(json_text(explained.summary()) + "\n", encoding="utf-8"),
             "morning.png": lambda path: morning_figure(explained, units).savefig(path, dpi=150),
+        },
+    )
+
+
+def _shade_written(out: Path | None, found: Shade) -> list[Path]:
+    if out is None:
+        return []
+    from trackersim.show.files import json_text, write_all
+    from trackersim.show.shade import sky_figure
+
+    return write_all(
+        out,
+        {
+            "shade.json": lambda path: path.write_text(json_text(found.summary()) + "\n", encoding="utf-8"),
+            "shade.png": lambda path: sky_figure(found.job).savefig(path, dpi=150),
         },
     )
 

@@ -18,14 +18,14 @@ import pandas as pd
 from pvlib import atmosphere, irradiance, pvsystem, solarposition, temperature, tracking
 
 from trackersim import compare, load_job
-from trackersim.power.module import Label, fit_label
+from trackersim.power.module import Diode, Label, fit_label
 from trackersim.study.simulate import prepare
 from trackersim.weather.series import Weather
 
 ROUNDS = 3
 
 
-def plain_chain(weather: Weather, fitted: dict[str, float]) -> float:
+def plain_chain(weather: Weather, fitted: Diode) -> float:
     """Solar position, single-axis tracking, Perez, Faiman, De Soto maximum power; kWh of one module."""
     times = weather.times
     ghi, dni, dhi = (pd.Series(a, times) for a in (weather.ghi_w_m2, weather.dni_w_m2, weather.dhi_w_m2))
@@ -48,11 +48,11 @@ def plain_chain(weather: Weather, fitted: dict[str, float]) -> float:
         plane,
         cell,
         0.0005 * 7.5,
-        fitted["a_ref"],
-        fitted["I_L_ref"],
-        fitted["I_o_ref"],
-        fitted["R_sh_ref"],
-        fitted["R_s"],
+        fitted.slope_v,
+        fitted.light_a,
+        fitted.dark_a,
+        fitted.shunt_ohm,
+        fitted.series_ohm,
     )
     power = pvsystem.max_power_point(*diode, method="newton")["p_mp"]
     return float(np.nansum(np.asarray(power))) / 60_000

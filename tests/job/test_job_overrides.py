@@ -122,7 +122,7 @@ def test_order_and_blanks_do_not_change_the_hash() -> None:
 
 
 def test_a_default_written_out_does_not_change_the_hash() -> None:
-    assert load_job("demo", ["array.mismatch=2 %", "wire.material=copper"]).sha256() == load_job("demo").sha256()
+    assert load_job("demo", ["array.mismatch=2 %", "wire.0.material=copper"]).sha256() == load_job("demo").sha256()
 
 
 # Once wrong: "450 ft" is held as 137.15999999999997 and "137.16 m" as 137.16, so
@@ -134,7 +134,7 @@ def test_a_default_written_out_does_not_change_the_hash() -> None:
         ("source.lift=86 ft", "source.lift=26.2128"),
         ("source.lift=55 ft", "source.lift=16.764 m"),
         ("site.elevation=890 ft", "site.elevation=0.271272 km"),
-        ("wire.temperature=104 F", "wire.temperature=40 C"),
+        ("wire.0.temperature=104 F", "wire.0.temperature=40 C"),
         ("array.soiling=3 %", "array.soiling=0.03"),
         ("array.isc_per_k=0.07 %", "array.isc_per_k=0.0007"),
         ("rack.flip_delay=1 h", "rack.flip_delay=60 min"),

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trackersim.power.array import controller_output_w, module_share_of_wire_ohm
-from trackersim.power.module import Label, best_point, module_table
+from trackersim.power.module import Label, best_point, fit_label, module_table
 from trackersim.power.wire import AWG_AREA_MM2, loop_resistance_ohm, resistance_ohm_per_m
 
 LABEL = Label(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
@@ -17,7 +17,7 @@ LABEL = Label(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, vo
 def through_wire(wire_ohm: float, light_w_m2: list[float], cell_c: float = 25.0) -> np.ndarray:
     light = np.array(light_w_m2)
     power, _ = best_point(
-        module_table(LABEL, wire_ohm=wire_ohm), absorbed_w_m2=light, cell_c=np.full_like(light, cell_c)
+        module_table(fit_label(LABEL), wire_ohm=wire_ohm), absorbed_w_m2=light, cell_c=np.full_like(light, cell_c)
     )
     return power
 

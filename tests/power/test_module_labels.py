@@ -42,7 +42,8 @@ PLAUSIBLE = [
 
 
 def standard_power(label: Label) -> tuple[float, float]:
-    power, voltage = best_point(module_table(label), absorbed_w_m2=np.array([1000.0]), cell_c=np.array([25.0]))
+    table = module_table(fit_label(label))
+    power, voltage = best_point(table, absorbed_w_m2=np.array([1000.0]), cell_c=np.array([25.0]))
     return float(power[0]), float(voltage[0])
 
 
@@ -109,10 +110,10 @@ def test_unusual_labels_fit_rightly_or_are_refused_in_words() -> None:
             refusals.append(error.faults[0])
             continue
         fitted += 1
-        assert min(found[key] for key in ("I_L_ref", "I_o_ref", "R_sh_ref", "a_ref")) > 0
-        assert found["R_s"] >= 0
+        assert min(found.light_a, found.dark_a, found.shunt_ohm, found.slope_v) > 0
+        assert found.series_ohm >= 0
         point = pvsystem.singlediode(
-            found["I_L_ref"], found["I_o_ref"], found["R_s"], found["R_sh_ref"], found["a_ref"]
+            found.light_a, found.dark_a, found.series_ohm, found.shunt_ohm, found.slope_v
         )
         if abs(point["p_mp"] / (label.vmp_v * label.imp_a) - 1) > 1e-4:
             wrong.append((label, point["p_mp"]))

@@ -18,7 +18,7 @@ LABEL = Label(vmp_v=31.0, imp_a=8.71, voc_v=38.3, isc_a=9.43, isc_per_k=0.0006, 
 
 @cache
 def table() -> ModuleTable:
-    return module_table(LABEL)
+    return module_table(fit_label(LABEL))
 
 
 def power(light: float, cell: float) -> float:
@@ -37,11 +37,11 @@ def test_between_the_grid_it_follows_the_full_curve(light: float, cell: float) -
         light,
         cell,
         LABEL.isc_per_k * LABEL.isc_a,
-        found["a_ref"],
-        found["I_L_ref"],
-        found["I_o_ref"],
-        found["R_sh_ref"],
-        found["R_s"],
+        found.slope_v,
+        found.light_a,
+        found.dark_a,
+        found.shunt_ohm,
+        found.series_ohm,
         EgRef=1.121,
         dEgdT=-0.0002677,
     )

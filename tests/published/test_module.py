@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trackersim.job.machine import Array
+from trackersim.job.array import Array
 from trackersim.power.module import Label, best_point, cell_temperature_c, fit_label, module_table
 
 # De Soto et al., Solar Energy 80 (2006); this module's numbers are those of pvlib's test of its fit.
@@ -41,14 +41,14 @@ def test_default_heat_loss_gives_a_normal_operating_temperature() -> None:
 
 def test_single_diode_parameters_of_the_published_label() -> None:
     found = fit_label(PUBLISHED_LABEL)
-    assert found["I_L_ref"] == pytest.approx(9.45232, rel=1e-4)
-    assert found["a_ref"] == pytest.approx(1.59128, rel=1e-4)
-    assert found["R_sh_ref"] == pytest.approx(125.80, rel=1e-3)
+    assert found.light_a == pytest.approx(9.45232, rel=1e-4)
+    assert found.slope_v == pytest.approx(1.59128, rel=1e-4)
+    assert found.shunt_ohm == pytest.approx(125.80, rel=1e-3)
 
 
 def test_power_of_the_published_label_at_standard_conditions() -> None:
     power, voltage = best_point(
-        module_table(PUBLISHED_LABEL), absorbed_w_m2=np.array([1000.0]), cell_c=np.array([25.0])
+        module_table(fit_label(PUBLISHED_LABEL)), absorbed_w_m2=np.array([1000.0]), cell_c=np.array([25.0])
     )
     assert power[0] == pytest.approx(270.01, abs=0.02)
     assert voltage[0] == pytest.approx(31.0, rel=1e-3)

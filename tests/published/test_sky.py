@@ -8,8 +8,9 @@ from conftest import Ray
 
 from trackersim.job.place import Tree
 from trackersim.rack.geometry import Axis, sun_on_axis
+from trackersim.sky.crowns import Crown, in_crown
 from trackersim.sky.plane import SkyLight, light_on_plane
-from trackersim.sky.trees import Crown, Horizon, in_crown, sky_view
+from trackersim.sky.trees import Horizon, sky_view
 
 LEVEL = np.array([[0.0], [0.0], [1.0]])
 
@@ -112,16 +113,19 @@ def test_endless_ridge_as_a_measured_horizon(bearing: float, tilt: float, height
     assert sky_left(facing_south(tilt), horizon=ridge) == pytest.approx(share, abs=1e-3)
 
 
+@pytest.mark.parametrize("round_top", [True, False], ids=["thin tree", "row"])
 @pytest.mark.parametrize(("height", "eye", "distance", "seen"), [(10, 0, 17.32, 30.00), (12, 1.5, 20, 27.70)])
-def test_height_at_which_a_tree_top_is_seen(ray: Ray, height: float, eye: float, distance: float, seen: float) -> None:
-    # Identity: atan((height − eye)/distance).
+def test_height_at_which_a_tree_top_is_seen(
+    ray: Ray, height: float, eye: float, distance: float, seen: float, round_top: bool
+) -> None:
+    # Identity: atan((height − eye)/distance), for a tree as thin as a line (a broad crown's near side is seen higher).
     crown = Crown(
         bearing_deg=75.0,
         distance_m=distance,
-        half_width_m=3.0,
+        half_width_m=0.02 if round_top else 3.0,
         base_m=1.0 - eye,
         top_m=height - eye,
-        round_top=True,
+        round_top=round_top,
         beam_by_day=np.zeros(1),
     )
     assert top_seen_deg(ray, crown, 75.0) == pytest.approx(seen, abs=0.01)

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from conftest import Ray
 
-from trackersim.sky.trees import Crown, Horizon, beam_share, horizon_elevation_deg, in_crown, leaf_share
+from trackersim.sky.crowns import Crown, in_crown
+from trackersim.sky.trees import Horizon, beam_share, horizon_elevation_deg, leaf_share
 
 EAST_TREE = Crown(
     bearing_deg=90.0,
@@ -48,9 +49,19 @@ def test_a_tree_behind_the_array_does_not_shade_the_morning_sun(ray: Ray) -> Non
 
 @pytest.mark.parametrize("crown", [EAST_TREE, EAST_ROW], ids=["round", "row"])
 def test_low_sun_passes_under_the_crown_and_high_sun_over_it(ray: Ray, crown: Crown) -> None:
-    under, inside, over = (np.degrees(np.arctan2(height, 20.0)) for height in (1.9, 6.0, 10.1))
+    under, inside, over = (np.degrees(np.arctan2(height, 20.0)) for height in (1.5, 6.0, 10.6))
     shares = beam_share(ray([under, inside, over], 90.0), np.zeros(3, dtype=int), [crown])
     assert shares.tolist() == [1.0, 0.05, 1.0]
+
+
+def test_the_top_of_a_row_is_seen_at_its_height_and_a_round_crown_at_its_tangent(ray: Ray) -> None:
+    """Identity: a line from the origin touches an ellipse centred at (d, m) with half axes a, b where
+    (d² − a²) s² − 2 d m s + m² − b² = 0 for its slope s."""
+    d, a, m, b = 20.0, 4.0, 6.0, 4.0
+    slope = max(np.roots([d * d - a * a, -2 * d * m, m * m - b * b]))
+    for crown, tangent in ((EAST_ROW, 10.0 / 20.0), (EAST_TREE, slope)):
+        at = np.degrees(np.arctan(tangent))
+        assert in_crown(ray([at - 0.01, at + 0.01], 90.0), crown).tolist() == [True, False]
 
 
 def test_a_round_crown_lets_the_corner_pass_that_a_row_blocks(ray: Ray) -> None:
@@ -62,11 +73,16 @@ def test_a_round_crown_lets_the_corner_pass_that_a_row_blocks(ray: Ray) -> None:
     assert in_crown(corner, square)[0]
 
 
-def test_width_is_seen_at_the_trees_distance(ray: Ray) -> None:
-    edge = np.degrees(np.arctan(4.0 / 20.0))
-    middle = np.degrees(np.arctan2(6.0, np.hypot(20.0, 4.0)))
-    assert in_crown(ray(middle, [90 - edge + 0.2, 90 + edge - 0.2]), EAST_TREE).all()
-    assert not in_crown(ray(middle, [90 - edge - 0.2, 90 + edge + 0.2]), EAST_TREE).any()
+@pytest.mark.parametrize(
+    ("crown", "edge"),
+    [(EAST_TREE, np.arcsin(4 / 20)), (replace(EAST_ROW, half_width_m=4.0), np.arctan(4 / 20))],
+)
+def test_width_is_seen_at_the_trees_distance(ray: Ray, crown: Crown, edge: float) -> None:
+    """Identity: a ball of radius r subtends asin(r/d), a flat screen atan(r/d), to either side, for level rays."""
+    level = replace(crown, base_m=-4.0, top_m=4.0)
+    edge_deg = np.degrees(edge)
+    assert in_crown(ray(0.0, [90 - edge_deg + 0.01, 90 + edge_deg - 0.01]), level).all()
+    assert not in_crown(ray(0.0, [90 - edge_deg - 0.01, 90 + edge_deg + 0.01]), level).any()
 
 
 def test_two_crowns_weaken_one_after_the_other(ray: Ray) -> None:

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from trackersim.rack.geometry import Axis
+from trackersim.sky.crowns import Crown
 from trackersim.sky.plane import rotation_grid_deg, view_at
-from trackersim.sky.trees import Crown, Horizon, SkyView, sky_view
+from trackersim.sky.trees import Horizon, SkyView, sky_view
 
 AXIS = Axis(azimuth_deg=180.0, tilt_deg=20.0)
 ROTATIONS = np.array([-50.0, -10.0, 0.0, 10.0, 50.0])

@@ -262,8 +262,8 @@ def test_the_demo_s_own_controller_is_set_well(demo_year: Mapping[str, Result]) 
 
 
 def test_long_thin_wire_is_told_and_costs_water_but_never_by_more_sun() -> None:
-    thin = simulate(load_job("demo", [*CLEAR, "trees=[]", "wire.gauge=14", "wire.length=800 ft"]), **SPRING)
-    thick = simulate(load_job("demo", [*CLEAR, "trees=[]", "wire.gauge=2", "wire.length=800 ft"]), **SPRING)
+    thin = simulate(load_job("demo", [*CLEAR, "trees=[]", "wire.0.gauge=14", "wire.0.length=800 ft"]), **SPRING)
+    thick = simulate(load_job("demo", [*CLEAR, "trees=[]", "wire.0.gauge=2", "wire.0.length=800 ft"]), **SPRING)
     assert thin.water_m3 < 0.7 * thick.water_m3
     assert any("lost in the wire" in notice.text for notice in thin.notices)
     assert all("lost in the wire" not in notice.text for notice in thick.notices)

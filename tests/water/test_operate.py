@@ -17,21 +17,24 @@ def plain_loop(
     flow: Minutes,
     *,
     start_w: float = 0.0,
-    stop_share: float = 0.8,
+    stop_w: float | None = None,
+    start_delay_min: float = 0.0,
     cutout_flow_m3_s: float = 0.0,
     cutout_delay_min: float = 2.0,
     cutout_retry_min: float = 20.0,
 ) -> tuple[NDArray[np.bool_], list[int], list[int]]:
     """The rules told once more, one minute after the other, without a notion of days but for the counts."""
     days, length = available_w.shape
-    running, low_min, wait_min = False, 0, 0.0
+    running, low_min, wait_min, enough_min = False, 0, 0.0, 0
+    stop_w = 0.8 * start_w if stop_w is None else stop_w
     mask, starts, cutouts = np.zeros((days, length), dtype=bool), [0] * days, [0] * days
     for day in range(days):
         for minute in range(length):
             power = available_w[day, minute]
-            if running and (power <= 0 or power < stop_share * start_w):
+            enough_min = enough_min + 1 if power > 0 and power >= start_w else 0
+            if running and (power <= 0 or power < stop_w):
                 running = False
-            elif not running and wait_min <= 0 and power > 0 and power >= start_w:
+            elif not running and wait_min <= 0 and enough_min - 1 >= start_delay_min:
                 running, low_min = True, 0
                 starts[day] += 1
             wait_min = max(wait_min - 1, 0)
@@ -72,7 +75,10 @@ def assert_equals_plain_loop(available: Minutes, flow: Minutes, **rules: float) 
         {"start_w": 180.0},
         LOW,
         {"start_w": 180.0, **LOW},
-        {"start_w": 300.0, "stop_share": 0.3, "cutout_flow_m3_s": 2e-4, "cutout_delay_min": 0.0},
+        {"start_w": 180.0, "start_delay_min": 4.0},
+        {"start_w": 120.0, "start_delay_min": 12.5, "stop_w": 0.0, **LOW},
+        {"start_delay_min": 3.0},
+        {"start_w": 300.0, "stop_w": 90.0, "cutout_flow_m3_s": 2e-4, "cutout_delay_min": 0.0},
         {"start_w": 120.0, "cutout_flow_m3_s": 2e-4, "cutout_delay_min": 7.5, "cutout_retry_min": 720.0},
         {"cutout_flow_m3_s": 1.0, "cutout_delay_min": 120.0, "cutout_retry_min": 1.0},
     ],

@@ -11,7 +11,13 @@ from trackersim.job.model import Job
 
 def cross_faults(job: Job) -> list[Fault]:
     """Every contradiction between sections of an otherwise valid job."""
-    return [*_clock(job), *weather_file_faults({"file": job.weather.file}, job.folder), *_trees(job)]
+    return [
+        *_clock(job),
+        *weather_file_faults({"file": job.weather.file}, job.folder),
+        *_trees(job),
+        *_voltage(job),
+        *_motor_runs(job),
+    ]
 
 
 def _clock(job: Job) -> list[Fault]:
@@ -38,10 +44,34 @@ def weather_file_faults(weather: object, folder: Path) -> list[Fault]:
 
 
 def _trees(job: Job) -> list[Fault]:
+    """Crowns that reach into the room in which the array turns."""
     faults = []
+    room_m = job.array.laid_out.radius_m
     for number, tree in enumerate(job.trees):
-        if tree.kind == "tree" and tree.distance_m < tree.width_m / 2:
-            remedy = "Measure from the rack to the crown's centre; it must be more than half the width."
-            reason = "puts the rack inside the crown."
+        lift_m = (tree.ground_m or 0.0) - job.rack.height_m
+        if tree.height_m + lift_m < -room_m or tree.crown_base_m + lift_m > room_m:
+            continue  # wholly below or above it
+        reach_m = room_m + (tree.width_m / 2 if tree.kind == "tree" else 0.0)
+        if tree.distance_m < reach_m:
+            reason = f"puts it inside the array, which turns in a room of {room_m:.1f} m around the axis."
+            remedy = "Measure from the pole to the trunk, and its height, width and lowest leaves again."
             faults.append(Fault(field=f"trees.{number}.distance", value=tree.distance_m, reason=reason, remedy=remedy))
     return faults
+
+
+def _voltage(job: Job) -> list[Fault]:
+    """A string whose voltage is too high for the controller on any day needs no weather to be refused."""
+    array, limit_v = job.array, job.controller.max_input_v
+    string_v = array.in_series * array.voc_v
+    if limit_v is None or string_v <= limit_v:
+        return []
+    reason = f"of {array.voc_v:g} V open-circuit make {string_v:.0f} V at 25 °C; the controller bears {limit_v:g} V."
+    remedy = "Do not connect it so: fewer modules in series, or another controller. A licensed person decides."
+    return [Fault(field="array.in_series", value=array.in_series, reason=reason, remedy=remedy)]
+
+
+def _motor_runs(job: Job) -> list[Fault]:
+    if job.controller.motor_voltage_v is not None or all(wire.side == "array" for wire in job.wire):
+        return []
+    reason, remedy = "is needed for the wire to the motor.", "Give the motor's voltage from its label."
+    return [Fault(field="controller.motor_voltage", value=None, reason=reason, remedy=remedy)]

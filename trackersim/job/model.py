@@ -7,11 +7,13 @@ import json
 from pathlib import Path
 from typing import Any
 
-from pydantic import Field, PrivateAttr
+from pydantic import Field, PrivateAttr, field_validator
 
+from trackersim.job.array import Array
+from trackersim.job.electrics import Controller, Wire
 from trackersim.job.fields import Section
-from trackersim.job.machine import Array, Controller, Rack, Wire
 from trackersim.job.place import Horizon, Site, Tree, WeatherChoice
+from trackersim.job.rack import Rack
 from trackersim.job.waterworks import Pipes, Pump, Source, Store
 
 
@@ -24,13 +26,19 @@ class Job(Section):
     trees: tuple[Tree, ...] = Field((), max_length=40)
     rack: Rack = Field(default_factory=Rack)
     array: Array
-    wire: Wire = Field(default_factory=Wire)
+    wire: tuple[Wire, ...] = Field((), max_length=20)
     controller: Controller
     pump: Pump
     pipes: Pipes
     source: Source
     store: Store = Field(default_factory=Store)
     _folder: Path = PrivateAttr(default_factory=Path)
+
+    @field_validator("wire", mode="before")
+    @classmethod
+    def _one_or_many(cls, value: Any) -> Any:
+        """A single run may be written as [wire] instead of [[wire]]."""
+        return [value] if isinstance(value, dict) else value
 
     @property
     def folder(self) -> Path:

@@ -45,6 +45,10 @@ class Site(Section):
         None, ge=-70, le=40, description="coldest air on record for the array's voltage", examples=["-5 F"]
     )
     ground_albedo: Share = Field(0.2, ge=0, le=0.95, description="share of light the ground reflects", examples=[0.2])
+    slope_deg: Angle = Field(0.0, ge=0, le=60, description="slope of the ground around the rack", examples=[8])
+    downhill_deg: Angle = Field(
+        180.0, ge=0, le=360, description="true compass direction in which the ground falls", examples=[200]
+    )
     magnetic_declination_deg: Angle = Field(
         0.0, ge=-60, le=60, description="how far a compass points east of true north", examples=[-8.5]
     )
@@ -137,12 +141,28 @@ class Tree(Section):
         gt=0, le=5000, description="from the rack to the trunk, or to the row", examples=["60 ft"]
     )
     height_m: Length = Field(gt=0, le=120, description="top above the ground it stands on", examples=["35 ft"])
-    ground_m: Length = Field(0.0, ge=-500, le=500, description="its ground above the rack's ground", examples=["-3 ft"])
+    ground_m: Length | None = Field(
+        None,
+        ge=-500,
+        le=500,
+        description="its ground above the rack's ground; default: from the slope of the site",
+        examples=["-3 ft"],
+    )
     width_m: Length = Field(gt=0, le=5000, description="width seen from the rack", examples=["20 ft"])
     crown_base_m: Length = Field(0.0, ge=0, le=110, description="lowest leaves above its ground", examples=["6 ft"])
     leaf: Literal["leafy", "evergreen"] = Field("leafy", description='"leafy" (drops its leaves) or "evergreen"')
     leaf_on: MonthDay | None = Field(None, description="first day in full leaf", examples=["04-20"])
     leaf_off: MonthDay | None = Field(None, description="first day bare", examples=["11-05"])
+    runs_deg: Angle | None = Field(
+        None,
+        ge=-360,
+        le=720,
+        description="row only: compass direction in which it runs; default: at right angles to its bearing",
+        examples=[10],
+    )
+    yearly_growth_m: Length = Field(
+        0.0, ge=0, le=5, description="height gained a year; the width grows in proportion", examples=["1 ft"]
+    )
     beam_in_leaf: Share = Field(0.05, ge=0, le=1, description="share of direct beam passing in leaf")
     beam_bare: Share = Field(0.45, ge=0, le=1, description="share of direct beam passing when bare")
 
@@ -150,6 +170,8 @@ class Tree(Section):
     def _crown_above_base(self) -> Tree:
         if self.crown_base_m >= self.height_m:
             raise refuse("crown_base", "crown_base must be below height.")
+        if self.runs_deg is not None and self.kind != "row":
+            raise refuse("runs", "only a row runs in a direction.")
         if (self.leaf_on is None) != (self.leaf_off is None):
             raise refuse("leaf_on", "give leaf_on and leaf_off together or neither.")
         if self.leaf_on and self.leaf_off and not 30 <= _days_between(self.leaf_on, self.leaf_off) <= 335:

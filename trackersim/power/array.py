@@ -1,11 +1,16 @@
-"""From modules to the controller's output."""
+"""From the array's terminals to the motor's: wire as each module feels it, the controller, wire to the motor."""
 
 from __future__ import annotations
+
+import math
 
 import numpy as np
 import numpy.typing as npt
 
 FloatArray = npt.NDArray[np.float64]
+
+# Current of a centrifugal pump's motor against its power: torque and with it current go as speed², power as speed³.
+_CURRENT_POWER = 2 / 3
 
 
 def module_share_of_wire_ohm(*, loop_ohm: float, in_series: int, in_parallel: int, power_share: float) -> float:
@@ -17,6 +22,42 @@ def module_share_of_wire_ohm(*, loop_ohm: float, in_series: int, in_parallel: in
     return loop_ohm * in_parallel / in_series * power_share
 
 
-def controller_output_w(*, input_w: FloatArray, efficiency: float, own_use_w: float, rated_w: float) -> FloatArray:
-    """Power the controller can give the motor: efficiency · (input − own use), at most its rating, never below 0."""
-    return np.clip((input_w - own_use_w) * efficiency, 0.0, rated_w)
+def controller_output_w(
+    *,
+    input_w: FloatArray,
+    efficiency: float,
+    own_use_w: float,
+    rated_w: float,
+    loads: npt.ArrayLike | None = None,
+    efficiencies: npt.ArrayLike | None = None,
+) -> FloatArray:
+    """Power the controller can give the motor: efficiency · (input − own use), at most its rating, never below 0.
+
+    `loads` (shares of `rated_w`, rising) and `efficiencies` at them stand in for the one `efficiency`; below the first
+    load the output falls in proportion to what the first allows, above the last the last efficiency holds.
+    """
+    usable = np.maximum(input_w - own_use_w, 0.0)
+    if loads is None or efficiencies is None:
+        return np.asarray(np.clip(usable * efficiency, 0.0, rated_w))
+    share = np.interp(usable / rated_w, np.asarray(loads, dtype=float), np.asarray(efficiencies, dtype=float))
+    return np.asarray(np.clip(usable * share, 0.0, rated_w))
+
+
+def rated_current_a(*, rated_w: float, voltage_v: float, power_factor: float | None) -> float:
+    """Current in each conductor at `rated_w`: direct current, or three-phase where a power factor is given."""
+    return rated_w / voltage_v if power_factor is None else rated_w / (math.sqrt(3) * voltage_v * power_factor)
+
+
+def conductor_loss_w(*, conductor_ohm: float, current_a: float, three_phase: bool) -> float:
+    """Heat in a run: two conductors of direct current or three of three-phase, I²R in each."""
+    return (3 if three_phase else 2) * conductor_ohm * current_a**2
+
+
+def motor_run_loss_w(output_w: FloatArray, *, rated_loss_w: float, rated_w: float) -> FloatArray:
+    """Heat in the wire to the motor at the controller's output (n,), from that at its rating.
+
+    The motor's voltage follows its speed and its current the torque of a centrifugal pump, I ∝ P^(2/3): an assumption
+    that flatters a helical pump, whose current hardly falls. Never more than the output.
+    """
+    share = np.clip(output_w / rated_w, 0.0, None)
+    return np.minimum(rated_loss_w * share ** (2 * _CURRENT_POWER), output_w)

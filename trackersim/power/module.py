@@ -44,15 +44,59 @@ class Label:
 
 
 @dataclass(frozen=True, kw_only=True)
-class ModuleTable:
-    """Best power per light and voltage at best power of one new module, over light × cell temperature.
+class Diode:
+    """The single-diode model of one new module, fitted to its label.
 
     `eased` is true if the label contradicts itself and the nearest possible curve stands in for it.
     """
 
+    label: Label
+    light_a: float
+    dark_a: float
+    slope_v: float
+    series_ohm: float
+    shunt_ohm: float
+    eased: bool
+
+    def at(self, absorbed_w_m2: FloatArray, cell_c: FloatArray, *, wire_ohm: float = 0.0) -> tuple[FloatArray, ...]:
+        """Photocurrent [A], dark current [A], series and shunt resistance [Ω] and slope a [V]; shapes broadcast.
+
+        De Soto et al. (2006); `wire_ohm` is added to the series resistance.
+        """
+        light, cell = np.broadcast_arrays(absorbed_w_m2, cell_c)
+        values = pvsystem.calcparams_desoto(
+            light,
+            cell,
+            self.label.isc_per_k * self.label.isc_a,
+            self.slope_v,
+            self.light_a,
+            self.dark_a,
+            self.shunt_ohm,
+            self.series_ohm + wire_ohm,
+            EgRef=_BAND_GAP_EV,
+            dEgdT=_BAND_GAP_PER_K,
+        )
+        return tuple(np.broadcast_to(np.asarray(value, dtype=float), light.shape) for value in values)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limits:
+    """What lies at the far end of the wire: it works one module between these voltages and up to this current."""
+
+    low_v: float = 0.0
+    high_v: float = np.inf
+    max_a: float = np.inf
+
+
+UNLIMITED = Limits()
+
+
+@dataclass(frozen=True, kw_only=True)
+class ModuleTable:
+    """Best power per light, and its voltage, of one new module over light × cell temperature."""
+
     power_per_light: FloatArray
     vmp_v: FloatArray
-    eased: bool
 
 
 def cell_temperature_c(
@@ -62,12 +106,12 @@ def cell_temperature_c(
     return air_c + plane_w_m2 / (faiman_u0 + faiman_u1 * wind_m_s)
 
 
-def fit_label(label: Label) -> dict[str, float]:
-    """Single-diode parameters at reference conditions (De Soto et al. 2006): I_L_ref, I_o_ref, R_s, R_sh_ref, a_ref.
+def fit_label(label: Label) -> Diode:
+    """Single-diode parameters at reference conditions (De Soto et al. 2006).
 
     Faded or rounded labels may contradict themselves. If no curve passes through all of a label's figures, Voc's
-    temperature coefficient gives way in steps, up to 30 %, and after it Vmp against Imp, up to 4 % at the same power;
-    `eased` in the answer is 0 for a label taken as it is. Raises `InputError` when that does not help either.
+    temperature coefficient gives way in steps, up to 30 %, and after it Vmp against Imp, up to 4 % at the same power.
+    Raises `InputError` when that does not help either.
     """
     for shift in _VMP_EASING:
         for easing in _VOC_PER_K_EASING:
@@ -77,7 +121,15 @@ def fit_label(label: Label) -> dict[str, float]:
                 )
                 found = _fit(eased, guess)
                 if found is not None:
-                    return {**found, "eased": float(eased != label)}
+                    return Diode(
+                        label=label,
+                        light_a=found["I_L_ref"],
+                        dark_a=found["I_o_ref"],
+                        slope_v=found["a_ref"],
+                        series_ohm=found["R_s"],
+                        shunt_ohm=found["R_sh_ref"],
+                        eased=eased != label,
+                    )
     raise InputError.of(
         "array.vmp",
         label.vmp_v,
@@ -120,44 +172,45 @@ def _fit(label: Label, guess: tuple[float, float]) -> dict[str, float] | None:
     return {key: float(value) for key, value in found.items()}
 
 
-def module_table(label: Label, *, wire_ohm: float = 0.0) -> ModuleTable:
+def module_table(diode: Diode, *, wire_ohm: float = 0.0, limits: Limits = UNLIMITED) -> ModuleTable:
     """Tabulate one new module: light 0…1600 W/m² by 10, cells −50…120 °C by 5.
 
     `wire_ohm` is resistance in series with the module, its share of a wire: power and voltage are then those at the
     far end, at the module's best point as seen from there. Held at its own best point, a module on a thin wire would
-    deliver less in more sun.
+    deliver less in more sun. `limits` hold at the far end too; a module that cannot reach the low voltage gives 0.
     """
-    found = fit_label(label)
     light = np.arange(0.0, _LIGHT_TOP_W_M2 + 1, _LIGHT_STEP_W_M2)
     light[0] = 0.1  # the limit of power per light at no light
     cell = np.arange(_CELL_LOW_C, _CELL_HIGH_C + 1, _CELL_STEP_C)
     grid_light, grid_cell = (grid.ravel() for grid in np.meshgrid(light, cell, indexing="ij"))
-    diode = _diode(grid_light, grid_cell, label, found, wire_ohm)
+    curve = diode.at(grid_light, grid_cell, wire_ohm=wire_ohm)
     # Newton is quick, but loses its way where the wire and not the module sets the current.
     with np.errstate(all="ignore"):  # overflow on the way to a finite answer
-        point = pvsystem.max_power_point(*diode, method="newton") if wire_ohm == 0 else pvsystem.singlediode(*diode)
+        point = pvsystem.max_power_point(*curve, method="newton") if wire_ohm == 0 else pvsystem.singlediode(*curve)
+    power, voltage = (np.maximum(np.nan_to_num(np.asarray(point[key])), 0.0) for key in ("p_mp", "v_mp"))
+    power, voltage = _within(limits, curve, power, voltage)
     shape = (len(light), len(cell))
-    power = np.maximum(np.nan_to_num(np.asarray(point["p_mp"])), 0.0).reshape(shape)
-    voltage = np.maximum(np.nan_to_num(np.asarray(point["v_mp"])), 0.0).reshape(shape)
-    return ModuleTable(power_per_light=power / light[:, None], vmp_v=voltage, eased=bool(found["eased"]))
+    return ModuleTable(power_per_light=power.reshape(shape) / light[:, None], vmp_v=voltage.reshape(shape))
 
 
-def _diode(
-    light: FloatArray, cell_c: FloatArray, label: Label, found: dict[str, float], wire_ohm: float
-) -> tuple[FloatArray, ...]:
-    values = pvsystem.calcparams_desoto(
-        light,
-        cell_c,
-        label.isc_per_k * label.isc_a,
-        found["a_ref"],
-        found["I_L_ref"],
-        found["I_o_ref"],
-        found["R_sh_ref"],
-        found["R_s"] + wire_ohm,
-        EgRef=_BAND_GAP_EV,
-        dEgdT=_BAND_GAP_PER_K,
-    )
-    return tuple(np.broadcast_to(np.asarray(value, dtype=float), light.shape) for value in values)
+def _within(
+    limits: Limits, curve: tuple[FloatArray, ...], power_w: FloatArray, voltage_v: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Best power and its voltage within the limits: power falls to either side of the best point."""
+    if limits == UNLIMITED:
+        return power_w, voltage_v
+    low = np.full_like(voltage_v, limits.low_v)
+    current = np.divide(power_w, voltage_v, out=np.zeros_like(power_w), where=voltage_v > 0)
+    over = current > limits.max_a
+    if over.any():
+        low[over] = np.maximum(low[over], pvsystem.v_from_i(limits.max_a, *(part[over] for part in curve)))
+    moved = np.flatnonzero((voltage_v < low) | (voltage_v > limits.high_v))
+    power, voltage = power_w.copy(), voltage_v.copy()
+    voltage[moved] = np.where(low[moved] > limits.high_v, 0.0, np.clip(voltage_v[moved], low[moved], limits.high_v))
+    held = pvsystem.i_from_v(voltage[moved], *(part[moved] for part in curve))
+    power[moved] = np.maximum(np.nan_to_num(held), 0.0) * voltage[moved]
+    voltage[power <= 0] = 0.0
+    return power, voltage
 
 
 def best_power_w(table: ModuleTable, *, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> FloatArray:

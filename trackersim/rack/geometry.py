@@ -37,6 +37,13 @@ class Axis:
         right = np.array([np.cos(azimuth), -np.sin(azimuth), 0.0])  # of someone looking along the axis
         return np.asarray(west_sign(self.azimuth_deg) * right)
 
+    @property
+    def low_end(self) -> FloatArray:
+        """Unit vector along the axis toward its low end."""
+        azimuth, tilt = np.radians([self.azimuth_deg, self.tilt_deg])
+        level = np.cos(tilt)
+        return np.array([np.sin(azimuth) * level, np.cos(azimuth) * level, -np.sin(tilt)])
+
     def normals(self, rotation_deg: npt.ArrayLike) -> FloatArray:
         """Unit normals (3, …) of the plane at `rotation_deg` (…)."""
         rotation = np.radians(np.asarray(rotation_deg, dtype=float))

@@ -48,7 +48,7 @@ def months_figure(results: Mapping[str, Result], system: System) -> Figure:
     axes.set_xlim(0.5, 12.5)
     axes.set_xticks(range(1, 13), [month[:3] for month in MONTHS])
     axes.set_ylabel(f"Water, {unit_label('volume_per_day', system)}")
-    axes.set_title(_plain(f"{result.job.site.name}: water a day, month by month"), loc="left")
+    axes.set_title(plain_text(f"{result.job.site.name}: water a day, month by month"), loc="left")
     _tidy(axes)
     return figure
 
@@ -86,7 +86,7 @@ def day_figure(
     light.set_ylabel("Light on modules,\nW/m²")
     flow.set_ylabel(f"Flow, {unit_label('flow', system)}")
     angle.set_title(
-        _plain(f"{first.job.site.name}: {first.times[window.start]:%d %B %Y}"), loc="left", pad=26 if marks else 6
+        plain_text(f"{first.job.site.name}: {first.times[window.start]:%d %B %Y}"), loc="left", pad=26 if marks else 6
     )
     _clock_axis(flow, first, window, span_min)
     for axes in (angle, light, flow):
@@ -132,7 +132,7 @@ def show_day(result: Result) -> int:
     return int(np.argmax(np.where(near, light, -1.0) if near.any() else light))
 
 
-def _plain(text: str) -> str:
+def plain_text(text: str) -> str:
     """Names of a job shown as text only: matplotlib would read $…$ as formulas."""
     return text.replace("$", r"\$")
 

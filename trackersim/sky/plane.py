@@ -41,10 +41,14 @@ class SkyLight:
 
 @dataclass(frozen=True, kw_only=True)
 class PlaneLight:
-    """Light on the plane at n instants: `plane_w_m2` falls on it, `absorbed_w_m2` passes its glass."""
+    """Light on the plane at n instants: `plane_w_m2` falls on it, `absorbed_w_m2` passes its glass.
+
+    `open_beam_w_m2` is what passes the glass of the beam where no tree or hill stands in its way.
+    """
 
     plane_w_m2: FloatArray
     absorbed_w_m2: FloatArray
+    open_beam_w_m2: FloatArray
 
 
 def sky_light(
@@ -110,15 +114,19 @@ def light_on_plane(
     incidence = cos_incidence(sun_rotation_deg=sun_rotation_deg, reach=reach, rotation_deg=rotation_deg)
     tilt = plane_tilt_deg(rotation_deg, axis_tilt_deg=axis.tilt_deg)
     cos_tilt = np.cos(np.radians(tilt))
-    direct = (sky.beam_w_m2 + sky.circumsolar_w_m2) * incidence * beam_share
+    open_beam = (sky.beam_w_m2 + sky.circumsolar_w_m2) * incidence
+    direct = open_beam * beam_share
     isotropic = sky.isotropic_w_m2 * (1 + cos_tilt) / 2 * sky_share
     horizon = sky.horizon_w_m2 * np.sin(np.radians(tilt)) * horizon_share
     ground = sky.ground_w_m2 * (1 - cos_tilt) / 2
     passes = _diffuse_passing(tilt)
-    absorbed = direct * _beam_passing(incidence) + isotropic * passes[0] + horizon * passes[1] + ground * passes[2]
+    open_beam *= _beam_passing(incidence)
+    absorbed = open_beam * beam_share + isotropic * passes[0] + horizon * passes[1] + ground * passes[2]
     # Negative horizon brightening may not take more than the sky gives.
     return PlaneLight(
-        plane_w_m2=np.maximum(direct + isotropic + horizon + ground, 0.0), absorbed_w_m2=np.maximum(absorbed, 0.0)
+        plane_w_m2=np.maximum(direct + isotropic + horizon + ground, 0.0),
+        absorbed_w_m2=np.maximum(absorbed, 0.0),
+        open_beam_w_m2=open_beam,
     )
 
 

@@ -1,7 +1,6 @@
 """Horizon and trees: which share of the beam passes, and which share of the sky a tilted plane still sees.
 
-A crown is a screen that faces the rack at the tree's distance: an ellipse for a tree, a flat-topped rectangle for a
-row. Light that passes several crowns is weakened by each.
+Light that passes several crowns is weakened by each.
 """
 
 from __future__ import annotations
@@ -12,6 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from trackersim.sky.crowns import AT_THE_AXIS, Crown, Place, highest_sine, in_crown
+
 FloatArray = npt.NDArray[np.float64]
 
 # Leaves come and go over this many days before the dates of full leaf and of bare branches (assumption).
@@ -20,22 +21,6 @@ _PATCH_ELEVATION_DEG = 0.5
 _PATCH_AZIMUTH_DEG = 1.0
 # The band near the horizon whose brightening the sky model speaks of (Perez et al., Solar Energy 39, 1987).
 _HORIZON_BAND_DEG = 6.5
-
-
-@dataclass(frozen=True, kw_only=True)
-class Crown:
-    """One tree or row as the rack sees it; heights are relative to the rack's axis.
-
-    `beam_by_day` (days,) is the share of light that passes on each simulated day.
-    """
-
-    bearing_deg: float
-    distance_m: float
-    half_width_m: float
-    base_m: float
-    top_m: float
-    round_top: bool
-    beam_by_day: FloatArray
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,29 +46,12 @@ def horizon_elevation_deg(bearing_deg: npt.ArrayLike, horizon: Horizon | None) -
     )
 
 
-_AT_THE_AXIS = (0.0, 0.0, 0.0)
-Place = tuple[float, float, float]
-
-
-def in_crown(direction: FloatArray, crown: Crown, *, from_m: Place = _AT_THE_AXIS) -> npt.NDArray[np.bool_]:
-    """Whether the ray along `direction` (3, n) meets the crown's screen.
-
-    It starts `from_m` metres (east, north, up) from the middle of the rack's axis; behind the screen it meets nothing.
-    """
-    bearing = np.radians(crown.bearing_deg)
-    sine, cosine = np.sin(bearing), np.cos(bearing)
-    forward = direction[0] * sine + direction[1] * cosine
-    sideways = direction[0] * cosine - direction[1] * sine
-    distance = max(crown.distance_m - (from_m[0] * sine + from_m[1] * cosine), 0.0)
-    stretch = np.divide(distance, forward, out=np.full_like(forward, np.inf), where=forward > 1e-9)
-    ahead = np.isfinite(stretch)
-    stretch = np.where(ahead, stretch, 0.0)
-    across = (from_m[0] * cosine - from_m[1] * sine + sideways * stretch) / crown.half_width_m
-    height = from_m[2] + direction[2] * stretch
-    if crown.round_top:
-        middle, half = (crown.top_m + crown.base_m) / 2, (crown.top_m - crown.base_m) / 2
-        return np.asarray(ahead & (across**2 + ((height - middle) / half) ** 2 <= 1))
-    return np.asarray(ahead & (np.abs(across) <= 1) & (height >= crown.base_m) & (height <= crown.top_m))
+def behind_horizon(direction: FloatArray, horizon: Horizon | None) -> npt.NDArray[np.bool_]:
+    """Whether each `direction` (3, n) points below the far horizon (n,)."""
+    if horizon is None or not len(horizon.bearing_deg):
+        return np.zeros(direction.shape[1], dtype=bool)
+    azimuth = np.degrees(np.arctan2(direction[0], direction[1]))
+    return np.asarray(np.degrees(np.arcsin(direction[2])) < horizon_elevation_deg(azimuth, horizon))
 
 
 def beam_share(
@@ -92,7 +60,7 @@ def beam_share(
     crowns: Sequence[Crown],
     horizon: Horizon | None = None,
     *,
-    from_m: Place = _AT_THE_AXIS,
+    from_m: Place = AT_THE_AXIS,
 ) -> FloatArray:
     """Share of the direct beam, 0…1 (n,), that reaches a place `from_m` metres (east, north, up) from the axis.
 
@@ -100,13 +68,12 @@ def beam_share(
     nothing stands in the way.
     """
     share = np.ones(direction.shape[1])
+    # Suns above every crown are not looked at one by one.
+    low = np.flatnonzero(direction[2] <= highest_sine(crowns, margin_m=float(np.linalg.norm(from_m)) + 0.01))
     for crown in crowns:
-        hit = np.flatnonzero(in_crown(direction, crown, from_m=from_m))
+        hit = low[in_crown(direction[:, low], crown, from_m=from_m)]
         share[hit] *= crown.beam_by_day[day[hit]]
-    if horizon is not None and len(horizon.bearing_deg):
-        azimuth = np.degrees(np.arctan2(direction[0], direction[1]))
-        hidden = np.degrees(np.arcsin(direction[2])) < horizon_elevation_deg(azimuth, horizon)
-        share[hidden] = 0.0
+    share[behind_horizon(direction, horizon)] = 0.0
     return share
 
 
@@ -135,9 +102,7 @@ def sky_view(normals: FloatArray, days: int, crowns: Sequence[Crown], horizon: H
     for number, crown in enumerate(crowns):
         hit = in_crown(directions, crown)
         passes[hit] *= kinds[number]
-    if horizon is not None and len(horizon.bearing_deg):
-        azimuth = np.degrees(np.arctan2(directions[0], directions[1]))
-        passes[np.degrees(np.arcsin(directions[2])) < horizon_elevation_deg(azimuth, horizon)] = 0.0
+    passes[behind_horizon(directions, horizon)] = 0.0
     touched = (passes < 1).any(axis=1)
     covered = 1 - passes[touched]
     seen = np.maximum(normals.T @ moments[:, touched], 0.0)

@@ -15,7 +15,8 @@ from trackersim.rack.geometry import Axis
 from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, liquid_heat_capacity_j_kg_k, out_of_range
 from trackersim.rack.thermal import ThermalRack
 from trackersim.rack.thermal_march import ThermalHistory
-from trackersim.sky.trees import Crown, Horizon, beam_share
+from trackersim.sky.crowns import Crown
+from trackersim.sky.trees import Horizon, beam_share
 
 FloatArray = npt.NDArray[np.float64]
 

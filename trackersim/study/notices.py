@@ -13,6 +13,7 @@ from trackersim.power.module import FULL_SUN_PLACE
 from trackersim.power.voltage import cold_open_circuit_v, voltage_verdict
 from trackersim.rack.thermal_march import ThermalHistory
 from trackersim.study.canisters import thermal_notices
+from trackersim.study.modules import ArrayPower
 from trackersim.study.obstacles import obstacle_notices
 from trackersim.study.scene import Machine, Scene
 from trackersim.water.operate import Operation
@@ -24,13 +25,20 @@ _CLOCK_GAP_H = 1.0  # daylight saving
 
 
 def result_notices(
-    job: Job, scene: Scene, machine: Machine, history: ThermalHistory | None, operation: Operation
+    job: Job,
+    scene: Scene,
+    machine: Machine,
+    power: ArrayPower,
+    history: ThermalHistory | None,
+    operation: Operation,
 ) -> tuple[Notice, ...]:
     """All notices of one run, the gravest first, then those about trees and weather."""
     notices = [
         *_voltage_notices(job, scene),
+        *_window_notices(job, power),
         *_machine_notices(machine),
         *_operation_notices(job, machine, operation),
+        *_array_notices(job, scene),
         *_clock_notices(job, scene),
     ]
     if job.rack.kind == "delayed":
@@ -68,6 +76,38 @@ def _voltage_notices(job: Job, scene: Scene) -> list[Notice]:
     return []
 
 
+def _window_notices(job: Job, power: ArrayPower) -> list[Notice]:
+    """A controller whose voltages the array never reaches."""
+    if power.input_w.any() or not power.array_w.any():
+        return []
+    array, control = job.array, job.controller
+    top = f" to {control.highest_v:.0f}" if control.highest_v is not None else ""
+    text = (
+        f"The pump never starts: the controller works the array from {control.lowest_v:.0f}{top} V, and a string of "
+        f"{array.in_series} modules gives {array.in_series * array.vmp_v:.0f} V at its best point by the label "
+        f"({array.in_series * array.voc_v:.0f} V open)."
+    )
+    return [Notice(text=text, field="array.in_series", level="danger")]
+
+
+def _array_notices(job: Job, scene: Scene) -> list[Notice]:
+    array, notices = job.array, []
+    if array.laid_out.assumed and job.trees:
+        out = array.laid_out
+        text = (
+            f"How the modules lie is assumed: {out.rows} × {out.columns} of {out.module_height_m:.2f} by "
+            f"{out.module_width_m:.2f} m. Measure them for the shade that crosses them (array.layout)."
+        )
+        notices.append(Notice(text=text, field="array.layout"))
+    if array.module_class:
+        text = f"The label of the modules is the generic one of class {array.module_class}: invented round values."
+        notices.append(Notice(text=text, field="array.module_class", level="caution"))
+    if array.soiling_per_day is not None and scene.weather.rain_mm_by_day is None:
+        text = f"The weather has no rain: dirt is taken as {100 * array.soiling:g} % all year, not as it settles."
+        notices.append(Notice(text=text, field="array.soiling_per_day", level="caution"))
+    return notices
+
+
 def _machine_notices(machine: Machine) -> list[Notice]:
     notices = []
     if not machine.pump.can_lift:
@@ -80,11 +120,11 @@ def _machine_notices(machine: Machine) -> list[Notice]:
         text = "The pump's curve is made from its best point alone; a sheet, or a bucket and a gauge, would be surer."
         notices.append(Notice(text=text, field="pump.rated_flow", level="caution"))
     full = float(machine.module.power_per_light[FULL_SUN_PLACE])
-    lost = 1 - float(machine.module_through_wire.power_per_light[FULL_SUN_PLACE]) / full
+    lost = 1 - float(machine.at_controller.power_per_light[FULL_SUN_PLACE]) / full
     if lost > _WIRE_LOSS:
         text = f"In full sun {100 * lost:.0f} % of the array's power is lost in the wire."
         notices.append(Notice(text=text, field="wire.gauge", level="caution"))
-    if machine.module.eased:
+    if machine.diode.eased:
         text = "No cell has all the figures on this label; the nearest curve of the same power was used. Read it again."
         notices.append(Notice(text=text, field="array.vmp", level="caution"))
     return notices

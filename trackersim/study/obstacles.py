@@ -10,7 +10,8 @@ import numpy.typing as npt
 from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.job.place import Tree
-from trackersim.sky.trees import Crown, Horizon, leaf_share
+from trackersim.sky.crowns import Crown
+from trackersim.sky.trees import Horizon, horizon_elevation_deg, leaf_share
 
 # Full leaf and bare branches where the job gives no dates (assumption for mid latitudes; half a year later south).
 _LEAF_ON, _LEAF_OFF = "04-20", "11-01"
@@ -27,14 +28,18 @@ def crowns_of(job: Job, day_of_year: npt.NDArray[np.integer]) -> tuple[Crown, ..
 
 
 def _crown(job: Job, tree: Tree, day_of_year: npt.NDArray[np.integer]) -> Crown:
-    lift_m = tree.ground_m - job.rack.height_m
+    bearing_deg = _true_bearing_deg(tree.bearing_deg, tree.bearing_from, job)
+    ground_m = tree.ground_m if tree.ground_m is not None else float(ground_rise(job, bearing_deg)) * tree.distance_m
+    lift_m = ground_m - job.rack.height_m
+    runs_deg = tree.runs_deg
     return Crown(
-        bearing_deg=_true_bearing_deg(tree.bearing_deg, tree.bearing_from, job),
+        bearing_deg=bearing_deg,
         distance_m=tree.distance_m,
         half_width_m=tree.width_m / 2,
         base_m=tree.crown_base_m + lift_m,
         top_m=tree.height_m + lift_m,
         round_top=tree.kind == "tree",
+        facing_deg=None if runs_deg is None else _true_bearing_deg(runs_deg, tree.bearing_from, job) + 90,
         beam_by_day=tree.beam_bare + (tree.beam_in_leaf - tree.beam_bare) * _leaf_share(tree, job, day_of_year),
     )
 
@@ -60,8 +65,25 @@ def _true_bearing_deg(bearing_deg: float, bearing_from: str, job: Job) -> float:
     return (bearing_deg + (job.site.magnetic_declination_deg if bearing_from == "magnetic" else 0.0)) % 360
 
 
+def ground_rise(job: Job, bearing_deg: npt.ArrayLike) -> npt.NDArray[np.float64]:
+    """Metres that the sloping ground rises per metre in direction `bearing_deg` (any shape); negative downhill."""
+    steepest = np.tan(np.radians(job.site.slope_deg))
+    return np.asarray(-steepest * np.cos(np.radians(np.asarray(bearing_deg) - job.site.downhill_deg)))
+
+
 def horizon_of(job: Job) -> Horizon | None:
-    """The job's far horizon, None where it is level all round."""
+    """The job's far horizon and the hillside it stands on, whichever is higher; None where both are level all round."""
+    measured = _measured_horizon(job)
+    if job.site.slope_deg == 0:
+        return measured
+    bearing = np.arange(0.0, 360.0, 2.0)
+    if measured is not None:
+        bearing = np.union1d(bearing, measured.bearing_deg % 360)
+    hillside = np.degrees(np.arctan(np.maximum(ground_rise(job, bearing), 0.0)))
+    return Horizon(bearing_deg=bearing, elevation_deg=np.maximum(hillside, horizon_elevation_deg(bearing, measured)))
+
+
+def _measured_horizon(job: Job) -> Horizon | None:
     if not any(elevation > 0 for _, elevation in job.horizon.points):
         return None
     points = sorted(

@@ -42,7 +42,8 @@ class Result:
 
     `minutes` holds the arrays (days · 1440,) named as the columns of `series`; `times` are the centres of the minutes
     at the site's fixed UTC offset. `morning` holds the moments of each day; its flips mean something
-    only for racks that rest west overnight (`events`). `canisters` is None for racks without any.
+    only for racks that rest west overnight (`events`). `coldest_c` is the site's design low, or the coldest air of the
+    whole weather. `canisters` is None for racks without any.
     """
 
     job: Job
@@ -55,6 +56,7 @@ class Result:
     cutouts: npt.NDArray[np.int64]
     notices: tuple[Notice, ...]
     provenance: Provenance
+    coldest_c: float
     canisters: ThermalHistory | None = None
 
     @property

@@ -8,11 +8,13 @@ import numpy as np
 import numpy.typing as npt
 
 from trackersim.constants import MINUTES_A_DAY
-from trackersim.power.module import ModuleTable
+from trackersim.power.module import Diode, ModuleTable
 from trackersim.rack.geometry import Axis
+from trackersim.sky.crowns import Crown
+from trackersim.sky.module_shade import ArrayPlaces, ShadeEdges
 from trackersim.sky.plane import SkyLight
 from trackersim.sky.sun import Sun
-from trackersim.sky.trees import Crown, Horizon, SkyView
+from trackersim.sky.trees import Horizon, SkyView
 from trackersim.water.system import OperatingTable
 from trackersim.weather.series import Weather
 
@@ -23,6 +25,7 @@ FloatArray = npt.NDArray[np.float64]
 class Scene:
     """Place and weather, minute by minute. Arrays named `up_…` and `light` run over sun-up minutes only (n,).
 
+    `beam_share` (n,) is that at the middle of the axis; `hidden` (n,) says that the sun is behind the far horizon.
     `coldest_c` is the coldest air of the whole weather, whatever days of it are in the scene.
     """
 
@@ -33,6 +36,7 @@ class Scene:
     up_direction: FloatArray
     light: SkyLight
     beam_share: FloatArray
+    hidden: npt.NDArray[np.bool_]
     crowns: tuple[Crown, ...]
     horizon: Horizon | None
     coldest_c: float
@@ -65,12 +69,16 @@ class Aim:
 
 @dataclass(frozen=True, kw_only=True)
 class Machine:
-    """Modules, at their terminals and as seen through the wire, and pump; tabulated once.
+    """Modules, at their terminals and as the controller gets them, where they lie, and pump; tabulated once.
 
-    `pump_assumed` is true if the pump's curve was made from its best point alone.
+    `at_controller` is through the wire and within the controller's limits. `places` and `edges` are where and when
+    trees are looked at module by module. `pump_assumed` is true if the pump's curve was made from its best point alone.
     """
 
+    diode: Diode
     module: ModuleTable
-    module_through_wire: ModuleTable
+    at_controller: ModuleTable
+    places: ArrayPlaces
+    edges: ShadeEdges
     pump: OperatingTable
     pump_assumed: bool

@@ -16,17 +16,16 @@ import numpy.typing as npt
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.power.array import controller_output_w, module_share_of_wire_ohm
-from trackersim.power.module import Label, ModuleTable, best_power_w, cell_temperature_c, module_table
-from trackersim.power.wire import AWG_AREA_MM2, loop_resistance_ohm
+from trackersim.power.module import Label, cell_temperature_c, fit_label, module_table
 from trackersim.rack.delayed import delayed_rotation
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.rack.fixed import fixed_rotation, ideal_rotation
 from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.rack.thermal_march import ThermalHistory, ThermalWeather, march_thermal
+from trackersim.sky.module_shade import module_shade, shade_edges
 from trackersim.sky.plane import PlaneLight, light_on_plane, rotation_grid_deg, sky_light, view_at
 from trackersim.sky.sun import sun_at
-from trackersim.sky.trees import beam_share, sky_view
+from trackersim.sky.trees import beam_share, behind_horizon, sky_view
 from trackersim.study.canisters import (
     canister_beam_share,
     canister_lift_pa,
@@ -35,6 +34,8 @@ from trackersim.study.canisters import (
     thermal_rack,
     wind_torque,
 )
+from trackersim.study.electrics import module_limits, module_wire_ohm, motor_w
+from trackersim.study.modules import GroupShade, array_places, array_power, group_shade, soiling_share
 from trackersim.study.notices import result_notices
 from trackersim.study.obstacles import crowns_of, horizon_of
 from trackersim.study.result import Result, provenance_of
@@ -88,7 +89,7 @@ def compare(
     tell("weather, sun and trees", 0.0)
     if scene is None:
         scene = prepare(job, first_day=first_day, last_day=last_day)
-    machine = assemble(job)
+    machine = assemble(job, scene)
     results: dict[str, Result] = {}
     aims: dict[tuple[Axis, bytes], Aim] = {}
     for number, kind in enumerate(kinds):
@@ -124,12 +125,12 @@ def prepare(job: Job, *, first_day: dt.date | None = None, last_day: dt.date | N
     share = beam_share(direction, up_day, crowns, horizon)
     return Scene(
         weather=weather, sun=sun, up=up, up_day=up_day, up_direction=direction, light=light, beam_share=share,
-        crowns=crowns, horizon=horizon, coldest_c=float(whole.air_c.min()),
+        hidden=behind_horizon(direction, horizon), crowns=crowns, horizon=horizon, coldest_c=float(whole.air_c.min()),
     )  # fmt: skip
 
 
-def assemble(job: Job) -> Machine:
-    """The module table and the pump's operating table of `job`."""
+def assemble(job: Job, scene: Scene) -> Machine:
+    """The module tables and the pump's operating table of `job`, and when shade crosses its modules in `scene`."""
     array = job.array
     label = Label(
         vmp_v=array.vmp_v, imp_a=array.imp_a, voc_v=array.voc_v, isc_a=array.isc_a, isc_per_k=array.isc_per_k,
@@ -144,26 +145,37 @@ def assemble(job: Job) -> Machine:
         max_speed=job.pump.max_speed,
         min_speed=job.pump.min_speed,
     )
-    module, wire_ohm = module_table(label), _wire_ohm(job)
+    diode, places = fit_label(label), array_places(array)
     return Machine(
-        module=module,
-        module_through_wire=module_table(label, wire_ohm=wire_ohm) if wire_ohm > 0 else module,
+        diode=diode,
+        module=module_table(diode),
+        at_controller=module_table(diode, wire_ohm=module_wire_ohm(job), limits=module_limits(job)),
+        places=places,
+        edges=shade_edges(
+            scene.up_direction,
+            scene.light.beam_w_m2 + scene.light.circumsolar_w_m2,
+            scene.crowns,
+            radius_m=places.radius_m,
+        ),
         pump=pump,
         pump_assumed=curve.assumed,
     )
 
 
+def axis_of(job: Job) -> Axis:
+    """The axis that the job's rack turns on; of a fixed plane, the axis at the plane's own tilt and azimuth."""
+    rack, azimuth, tilt = job.rack, job.axis_azimuth_deg, job.rack.axis_tilt_deg
+    if rack.kind == "fixed":
+        tilt = tilt if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
+        azimuth = azimuth if rack.fixed_azimuth_deg is None else rack.fixed_azimuth_deg
+    return Axis(azimuth_deg=azimuth, tilt_deg=tilt)
+
+
 def _aim(job: Job, scene: Scene, known: dict[tuple[Axis, bytes], Aim]) -> Aim:
     """The job's axis in the scene; taken from `known` where another rack has it already."""
-    rack = job.rack
-    axis = Axis(azimuth_deg=job.axis_azimuth_deg, tilt_deg=rack.axis_tilt_deg)
-    if rack.kind == "fixed":
-        tilt = rack.axis_tilt_deg if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
-        azimuth = job.axis_azimuth_deg if rack.fixed_azimuth_deg is None else rack.fixed_azimuth_deg
-        axis = Axis(azimuth_deg=azimuth, tilt_deg=tilt)
-        rotations = np.array([rack.fixed_rotation_deg])
-    else:
-        rotations = rotation_grid_deg(rack.max_rotation_deg)
+    rack, axis = job.rack, axis_of(job)
+    fixed = rack.kind == "fixed"
+    rotations = np.array([rack.fixed_rotation_deg]) if fixed else rotation_grid_deg(rack.max_rotation_deg)
     key = (axis, rotations.tobytes())
     if key not in known:
         same_axis = next((aim for (other, _), aim in known.items() if other == axis), None)
@@ -180,21 +192,32 @@ def _run(job: Job, scene: Scene, aim: Aim, machine: Machine) -> Result:
     beam = scene.by_day(scene.spread(scene.light.beam_w_m2 * scene.beam_share))
     midnight = solar_midnight_min(scene.by_day(scene.sun.true_elevation_deg))
     rotation, history = _rotation(job, scene, aim, beam, midnight)
-    light = _light(scene, aim, rotation.ravel()[scene.up])
+    shade = _shade(job, scene, aim, machine, rotation.ravel()[scene.up])
+    light = _light(scene, aim, rotation.ravel()[scene.up], shade)
     cell = _cell_c(job, scene, light)
-    array_w = _array_w(job, light, cell, machine.module)
-    input_w = _array_w(job, light, cell, machine.module_through_wire)
-    point, operation = _water(job, scene, input_w, machine)
+    power = array_power(
+        job,
+        light=light,
+        cell_c=cell,
+        soiling=soiling_share(job, scene)[scene.up_day],
+        shade=shade,
+        diode=machine.diode,
+        at_terminals=machine.module,
+        at_controller=machine.at_controller,
+    )
+    point, operation = _water(job, scene, power.input_w, machine)
     running = operation.running.ravel()
     cell_c = scene.weather.air_c.copy()
     cell_c[scene.up] = cell
     minutes = {
         "rotation_deg": rotation.ravel(),
         "sun_rotation_deg": aim.sun_rotation_deg,
-        "beam_share": scene.spread(scene.beam_share),
+        "beam_share": scene.spread(shade.over(scene.beam_share)),
         "plane_w_m2": scene.spread(light.plane_w_m2),
         "cell_c": cell_c,
-        "array_w": scene.spread(array_w),
+        "array_w": scene.spread(power.array_w),
+        "input_w": scene.spread(power.input_w),
+        "input_v": scene.spread(power.input_v),
         "flow_m3_s": scene.spread(np.where(running[scene.up], point.flow_m3_s, 0.0)),
         "head_m": scene.spread(np.where(running[scene.up], point.head_m, 0.0)),
     }
@@ -207,7 +230,8 @@ def _run(job: Job, scene: Scene, aim: Aim, machine: Machine) -> Result:
         running=operation.running,
         starts=operation.starts,
         cutouts=operation.cutouts,
-        notices=result_notices(job, scene, machine, history, operation),
+        notices=result_notices(job, scene, machine, power, history, operation),
+        coldest_c=scene.coldest_c if job.site.design_low_c is None else job.site.design_low_c,
         canisters=history,
         provenance=provenance_of(job, scene.weather),
     )
@@ -270,7 +294,21 @@ def _canisters(job: Job, scene: Scene, aim: Aim) -> ThermalHistory:
     )
 
 
-def _light(scene: Scene, aim: Aim, rotation_deg: FloatArray) -> PlaneLight:
+def _shade(job: Job, scene: Scene, aim: Aim, machine: Machine, rotation_deg: FloatArray) -> GroupShade:
+    shade = module_shade(
+        scene.up_direction,
+        scene.up_day,
+        rotation_deg,
+        axis=aim.axis,
+        places=machine.places,
+        crowns=scene.crowns,
+        edges=machine.edges,
+        hidden=scene.hidden,
+    )
+    return group_shade(job.array, shade)
+
+
+def _light(scene: Scene, aim: Aim, rotation_deg: FloatArray, shade: GroupShade) -> PlaneLight:
     sky_share, horizon_share = view_at(aim.view, day=scene.up_day, rotation_deg=rotation_deg)
     return light_on_plane(
         scene.light,
@@ -278,7 +316,7 @@ def _light(scene: Scene, aim: Aim, rotation_deg: FloatArray) -> PlaneLight:
         sun_rotation_deg=aim.sun_rotation_deg[scene.up],
         reach=aim.reach[scene.up],
         axis=aim.axis,
-        beam_share=scene.beam_share,
+        beam_share=shade.over(scene.beam_share),
         sky_share=sky_share,
         horizon_share=horizon_share,
     )
@@ -294,49 +332,23 @@ def _cell_c(job: Job, scene: Scene, light: PlaneLight) -> FloatArray:
     )
 
 
-def _array_w(job: Job, light: PlaneLight, cell_c: FloatArray, table: ModuleTable) -> FloatArray:
-    """Best power of the evenly lit array (n,), by the table of its modules at their terminals or through the wire."""
-    absorbed = light.absorbed_w_m2 * (1 - job.array.soiling)
-    module_w = best_power_w(table, absorbed_w_m2=absorbed, cell_c=cell_c)
-    return module_w * (job.array.module_count * _power_share(job))
-
-
-def _power_share(job: Job) -> float:
-    """Share of its new power that a module gives: age and mismatch, both taken from the current."""
-    return job.array.age_share * (1 - job.array.mismatch)
-
-
 def _water(job: Job, scene: Scene, input_w: FloatArray, machine: Machine) -> tuple[OperatingPoint, Operation]:
     """What the pump would do if it ran (n,) on the controller's input, and when it runs (days, 1440)."""
     control, pump = job.controller, job.pump
-    motor_w = controller_output_w(
-        input_w=input_w, efficiency=control.efficiency, own_use_w=control.own_use_w, rated_w=control.rated_w
-    )
-    point = flow_at_power(machine.pump, motor_w)
+    at_motor_w = motor_w(job, input_w)
+    point = flow_at_power(machine.pump, at_motor_w)
     operation = operate(
         # Power below the controller's own use is none: without it the pump cannot be said to run.
-        available_w=scene.by_day(scene.spread(np.where(motor_w > 0, input_w, 0.0))),
+        available_w=scene.by_day(scene.spread(np.where(at_motor_w > 0, input_w, 0.0))),
         flow_if_running_m3_s=scene.by_day(scene.spread(point.flow_m3_s)),
         start_w=control.start_w,
+        stop_w=control.stop_w,
+        start_delay_min=control.start_delay_min,
         cutout_flow_m3_s=pump.cutout_flow_m3_s,
         cutout_delay_min=pump.cutout_delay_min,
         cutout_retry_min=pump.cutout_retry_min,
     )
     return point, operation
-
-
-def _wire_ohm(job: Job) -> float:
-    """The wire's resistance as each module feels it."""
-    wire, array = job.wire, job.array
-    area = wire.area_mm2 if wire.area_mm2 is not None else AWG_AREA_MM2.get(wire.gauge)
-    if not wire.length_m or area is None:
-        return 0.0
-    loop_ohm = loop_resistance_ohm(
-        length_m=wire.length_m, area_mm2=area, temperature_c=wire.temperature_c, material=wire.material
-    )
-    return module_share_of_wire_ohm(
-        loop_ohm=loop_ohm, in_series=array.in_series, in_parallel=array.in_parallel, power_share=_power_share(job)
-    )
 
 
 def _events(

@@ -14,6 +14,7 @@ BoolArray = NDArray[np.bool_]
 
 # What one day hands to the next: runs (0 or 1), minutes of low flow so far, minutes until it may start again.
 _STATES = 3
+_STOP_SHARE = 0.8
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -40,16 +41,17 @@ def operate(
     available_w: FloatArray,
     flow_if_running_m3_s: FloatArray,
     start_w: float = 0.0,
-    stop_share: float = 0.8,
+    stop_w: float | None = None,
+    start_delay_min: float = 0.0,
     cutout_flow_m3_s: float = 0.0,
     cutout_delay_min: float = 2.0,
     cutout_retry_min: float = 20.0,
 ) -> Operation:
     """Run a pump through consecutive days of one-minute steps; both arrays are shaped (days, minutes), no NaN.
 
-    An idle pump starts in the first minute with `start_w` or more, and runs until less than `stop_share`·`start_w`
-    (0…1) is available; without power it never runs. The gap keeps a passing cloud from switching it on
-    and off; 0.8 is an assumption, sheets seldom print it.
+    An idle pump starts once `start_w` or more has been there for `start_delay_min` minutes on end (at once if 0), and
+    runs until less than `stop_w` is available; without power it never runs. The gap keeps a passing cloud from
+    switching it on and off; `stop_w` is 80 % of `start_w` if not given, an assumption, since sheets seldom print it.
 
     A running pump that gives less than `cutout_flow_m3_s` for `cutout_delay_min` minutes on end stops after the last
     of them (at once after the first if the delay is 0) and may start again `cutout_retry_min` ≥ 1 minutes later.
@@ -60,13 +62,14 @@ def operate(
     """
     has_power = available_w > 0
     cutout_set = cutout_flow_m3_s > 0
-    if start_w <= 0 and not cutout_set:
+    stop_w = _STOP_SHARE * start_w if stop_w is None else stop_w
+    if start_w <= 0 and start_delay_min <= 0 and not cutout_set:
         return _operation(has_power, np.zeros(len(has_power), dtype=np.int64))
     lit = has_power.any(axis=0)
     # The minute after a lit one must be walked too: there the last pump stops. Minute 0 follows the last minute.
     minutes = _Minutes(
-        may_start=_by_minute(has_power & (available_w >= start_w)),
-        may_run=_by_minute(has_power & (available_w >= stop_share * start_w)),
+        may_start=_by_minute(_on_end(has_power & (available_w >= start_w), start_delay_min)),
+        may_run=_by_minute(has_power & (available_w >= stop_w)),
         is_low=_by_minute(has_power & (flow_if_running_m3_s < cutout_flow_m3_s)),
         walked=np.flatnonzero(lit | np.roll(lit, 1)),
     )
@@ -76,6 +79,14 @@ def operate(
 
     march = march_days(run_days, guess=np.zeros((len(available_w), _STATES)))
     return _operation(march.outputs["running"], march.outputs["cutouts"])
+
+
+def _on_end(enough: BoolArray, delay_min: float) -> BoolArray:
+    """Whether there was enough in each minute and in the `delay_min` minutes before it, midnight included."""
+    in_a_row = enough.ravel()
+    count = np.arange(1, in_a_row.size + 1)
+    last_lacking = np.maximum.accumulate(np.where(in_a_row, 0, count))
+    return np.asarray((count - last_lacking > np.ceil(delay_min)).reshape(enough.shape) & enough)
 
 
 def _by_minute(values: BoolArray) -> BoolArray:

@@ -19,6 +19,7 @@ _RANGE: dict[str, tuple[float, float, str]] = {
     "air_c": (-70.0, 60.0, "Check that air is in °C (a column air_f is read as °F)."),
     "wind_m_s": (0.0, 75.0, "Check that wind is in m/s (columns wind_mph and wind_km_h are converted)."),
 }
+_MOST_RAIN_MM = 500.0  # in one interval; more is a code for missing data
 _ASSUMED_WIND_M_S = 2.0
 _TOO_MANY = 0.05
 _YEAR_DAYS = 365
@@ -60,6 +61,7 @@ def cleaned(table: RawTable, *, site_latitude_deg: float, site_longitude_deg: fl
         air_c=gaps.centred_air(air, slots),
         wind_m_s=gaps.centred_air(wind, slots),
         wind_from_deg=gaps.fill_direction(slots.columns["wind_from_deg"]),
+        rain_mm_by_day=_rain(slots),
         latitude_deg=table.latitude_deg,
         longitude_deg=table.longitude_deg,
         elevation_m=table.elevation_m,
@@ -69,6 +71,15 @@ def cleaned(table: RawTable, *, site_latitude_deg: float, site_longitude_deg: fl
         sha256=sha256,
         notices=tuple(notices),
     )
+
+
+def _rain(slots: Slots) -> FloatArray | None:
+    """Rain of each day (days,); None if the file tells of none at all."""
+    rain = slots.columns.get("rain_mm")
+    if rain is None or np.isnan(rain).all():
+        return None
+    sound = np.where((rain >= 0) & (rain < _MOST_RAIN_MM), rain, 0.0)
+    return np.asarray(sound.reshape(-1, slots.per_day).sum(axis=1))
 
 
 def _ranged(name: str, slots: Slots, notices: list[Notice]) -> FloatArray:

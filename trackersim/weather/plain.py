@@ -17,6 +17,7 @@
 - `time` is ISO: year first; 24:00 is the end of the day.
 - Light in W/m²: `ghi`, `dni`, `dhi`, also `ghi_w_m2` and so on. GHI alone, or DNI with DHI, is enough.
 - Air: `air_c` or `air_f`. Wind: `wind_m_s`, `wind_mph` or `wind_km_h`; direction it comes from: `wind_from_deg`.
+- Rain in the interval: `rain_mm`; it washes the modules.
 - Separator comma, semicolon or tab; an empty field, "NaN", 9999, -9900, -9999 mean missing.
 """
 
@@ -48,6 +49,7 @@ _NAMES: dict[str, tuple[str, str]] = {
     "wind_mph": ("wind_m_s", "mph"),
     "wind_km_h": ("wind_m_s", "km/h"),
     "wind_from_deg": ("wind_from_deg", ""),
+    "rain_mm": ("rain_mm", ""),
 }
 _TIME_NAMES = {"time": "", "time_start": "start", "time_end": "end", "time_centre": "centre", "time_center": "centre"}
 # First word that matches -> place of the interval's centre, in intervals after the stamp.

@@ -15,7 +15,7 @@ IntArray = npt.NDArray[np.int64]
 
 FIELD = "weather.file"
 LIGHT = ("ghi", "dni", "dhi")
-COLUMNS = (*LIGHT, "air_c", "wind_m_s", "wind_from_deg")
+COLUMNS = (*LIGHT, "air_c", "wind_m_s", "wind_from_deg", "rain_mm")
 
 _MONTH_DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 _FEB_29_MIN = 59 * 1440
@@ -28,8 +28,8 @@ class RawTable:
     `centre_s` (n) is the centre of the time each row's light stands for, in seconds of the local clock since
     1970-01-01 00:00 local time. `instant` is true when the light is a reading at that moment instead of a mean.
     `air_delay_s` is how much later than `centre_s` the air and wind were read. Every array in `columns` has n
-    entries, NaN where the file gives none; light in W/m², °C, m/s, degrees. `step_min` is None when the rows
-    must tell.
+    entries, NaN where the file gives none; light in W/m², °C, m/s, degrees, mm of rain. `step_min` is None when the
+    rows must tell.
     """
 
     kind: str

@@ -18,9 +18,9 @@ class Weather:
     """Samples at interval centres.
 
     `times` is tz-aware at one fixed UTC offset, evenly spaced by `step_min`, and covers whole days from local
-    standard midnight to midnight without a gap; its length is days · 1440 / step_min. Every array has that length,
-    is finite, and light is never negative. `label` says what the source's stamps meant ("hour ending"). `typical`
-    is true when the year was stitched from several and its calendar year is only a convention.
+    standard midnight to midnight without a gap; its length is days · 1440 / step_min. Every array has that length, is
+    finite, and light is never negative; `rain_mm_by_day` is (days,). `label` says what the source's stamps meant ("hour
+    ending"). `typical` is true when the year was stitched from several and its calendar year is only a convention.
     """
 
     times: pd.DatetimeIndex
@@ -31,6 +31,7 @@ class Weather:
     air_c: FloatArray
     wind_m_s: FloatArray
     wind_from_deg: FloatArray | None = None
+    rain_mm_by_day: FloatArray | None = None
     latitude_deg: float | None = None
     longitude_deg: float | None = None
     elevation_m: float | None = None

@@ -43,6 +43,7 @@ def read_tmy3(text: str, path: Path, year: int) -> RawTable:
     names = {
         "ghi": "ghi", "dni": "dni", "dhi": "dhi",
         "air_c": "temp_air", "wind_m_s": "wind_speed", "wind_from_deg": "wind_direction",
+        "rain_mm": "Lprecip depth (mm)",
     }  # fmt: skip
     columns = {name: _column(data, source, codes=(-9900, -9999, 9999)) for name, source in names.items()}
     return _hour_ending(
@@ -86,6 +87,7 @@ def read_epw(text: str, path: Path, year: int) -> RawTable:
     names = {
         "ghi": ("ghi", 9999), "dni": ("dni", 9999), "dhi": ("dhi", 9999),
         "air_c": ("temp_air", 99.9), "wind_m_s": ("wind_speed", 999), "wind_from_deg": ("wind_direction", 999),
+        "rain_mm": ("liquid_precipitation_depth", 999),
     }  # fmt: skip
     columns = {name: _column(data, source, codes=(code,)) for name, (source, code) in names.items()}
     hour, minute = _whole(data["hour"], "EPW", path), _whole(data["minute"], "EPW", path)

@@ -1,0 +1,81 @@
+"""Demand and evaporation by the calendar, how well they were met, and what a backup would have to pump."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from trackersim.water.demand import backup, days_below, demand_m3_s, evaporation_m3_s, longest_dry_spell
+
+MONTH_OF_DAY = np.repeat(np.arange(1, 13), [31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+BY_MONTH = np.arange(12) * 0.5 + 1  # January 1.0 … December 6.5
+
+
+def test_every_day_sums_to_its_month_whatever_the_hours() -> None:
+    for shares in (None, np.arange(24.0), np.eye(24)[6]):
+        demand = demand_m3_s(per_day_m3=BY_MONTH, hour_shares=shares, month_of_day=MONTH_OF_DAY)
+        assert demand.shape == (365, 1440)
+        np.testing.assert_allclose(demand.sum(axis=1) * 60, BY_MONTH[MONTH_OF_DAY - 1])
+
+
+def test_demand_falls_into_its_hours() -> None:
+    shares = np.zeros(24)
+    shares[[6, 18]] = 3, 1
+    demand = demand_m3_s(per_day_m3=np.full(12, 2.0), hour_shares=shares, month_of_day=np.array([7]))
+    assert demand[0, 6 * 60 : 7 * 60].sum() * 60 == pytest.approx(1.5)
+    assert demand[0, 18 * 60 : 19 * 60].sum() * 60 == pytest.approx(0.5)
+    assert np.count_nonzero(demand) == 120
+
+
+def test_even_demand_is_the_daily_mean() -> None:
+    demand = demand_m3_s(per_day_m3=np.full(12, 86.4), month_of_day=np.array([1, 2]))
+    np.testing.assert_allclose(demand, 1e-3)
+
+
+def test_five_millimetres_from_a_hectare_are_fifty_cubic_metres_a_day() -> None:
+    mm = np.zeros(12)
+    mm[6] = 5
+    flow = evaporation_m3_s(mm_per_day=mm, area_m2=1e4, month_of_day=np.array([6, 7, 8]))
+    np.testing.assert_allclose(flow * 86400, [0, 50, 0])
+
+
+def test_days_below_the_reserve_count_once_each() -> None:
+    volume = np.full((4, 1440), 5.0)
+    volume[1, 700:710] = 1.9
+    volume[3, [0, 900]] = 1.0
+    assert days_below(volume, reserve_m3=2.0) == 2
+    assert days_below(volume, reserve_m3=1.0) == 0
+    assert days_below(volume, reserve_m3=6.0) == 4
+
+
+@pytest.mark.parametrize(
+    ("delivered", "demand", "longest"),
+    [
+        ([1, 1, 1], [1, 1, 1], 0),
+        ([1, 0, 0.5, 1, 0], [1, 1, 1, 1, 1], 2),
+        ([0, 0, 1, 0, 0, 0.9], [1] * 6, 3),
+        ([0, 0], [1, 1], 2),
+        ([0, 0, 0], [1, 0, 1], 1),
+        ([1 - 1e-13], [1], 0),
+        ([0.999], [1], 1),
+        ([], [], 0),
+    ],
+)
+def test_longest_dry_spell(delivered: list[float], demand: list[float], longest: int) -> None:
+    assert longest_dry_spell(delivered_m3=np.array(delivered), demand_m3=np.array(demand)) == longest
+
+
+def test_a_backup_makes_good_each_month() -> None:
+    shortfall = np.zeros(365)
+    shortfall[[0, 30, 31, 364]] = 1.0, 2.0, 4.0, 0.5
+    needed = backup(shortfall_m3=shortfall, month_of_day=MONTH_OF_DAY, rated_flow_m3_s=1 / 3600, rated_power_w=750)
+    np.testing.assert_allclose(needed.volume_m3, [3, 4, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0.5])
+    np.testing.assert_allclose(needed.hours, needed.volume_m3)  # one cubic metre an hour
+    np.testing.assert_allclose(needed.energy_kwh, needed.hours * 0.75)
+
+
+def test_a_short_season_leaves_the_other_months_at_nothing() -> None:
+    needed = backup(
+        shortfall_m3=np.ones(3), month_of_day=np.array([12, 12, 1]), rated_flow_m3_s=1e-3, rated_power_w=1e3
+    )
+    assert needed.volume_m3.tolist() == [1] + [0] * 10 + [2]

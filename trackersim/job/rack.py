@@ -1,0 +1,68 @@
+"""[rack]: what turns the modules."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from trackersim.job.fields import Angle, Length, Minutes, Section, refuse
+from trackersim.job.thermal import Thermal
+
+RackKind = Literal["fixed", "ideal", "delayed", "thermal"]
+
+
+class Rack(Section):
+    """The rack. Rotation: + is west of centre, − is east, 0 is centre."""
+
+    kind: RackKind = Field("delayed", description='"fixed", "ideal", "delayed" or "thermal"')
+    axis_tilt_deg: Angle = Field(
+        0.0, ge=0, le=75, description="tilt of the north–south axis toward the equator", examples=[20]
+    )
+    axis_azimuth_deg: Angle | None = Field(
+        None,
+        ge=0,
+        lt=360,
+        description="true compass direction of the axis's low end; default: the equator",
+        examples=[180],
+    )
+    max_rotation_deg: Angle = Field(50.0, gt=0, le=85, description="stop on either side of centre", examples=[50])
+    height_m: Length = Field(2.0, ge=0.1, le=30, description="axis above the ground", examples=["7 ft"])
+    fixed_tilt_deg: Angle | None = Field(None, ge=0, le=90, description="fixed only: tilt; default axis_tilt")
+    fixed_azimuth_deg: Angle | None = Field(
+        None, ge=0, lt=360, description="fixed only: true compass direction faced; default axis_azimuth"
+    )
+    fixed_rotation_deg: Angle = Field(
+        0.0, ge=-85, le=85, description="fixed only: angle at which it is stuck, west positive"
+    )
+    flip_delay_min: Minutes = Field(
+        60.0,
+        ge=0,
+        le=720,
+        description="delayed only: minutes of sun on the rack until it swings east",
+        examples=[60],
+    )
+    turning_min: Minutes = Field(
+        20.0, ge=1, le=360, description="delayed only: minutes from stop to stop", examples=[20]
+    )
+    lag_deg: Angle = Field(
+        3.0, ge=0, le=45, description="delayed only: degrees it points east of the sun's place", examples=[3]
+    )
+
+    thermal: Thermal = Field(default_factory=Thermal, description="thermal only: canisters, weight and condition")
+
+    @model_validator(mode="after")
+    def _one_way_of_standing(self) -> Rack:
+        if self.fixed_rotation_deg and (self.fixed_tilt_deg is not None or self.fixed_azimuth_deg is not None):
+            raise refuse("fixed_rotation", "give fixed_rotation, or fixed_tilt and fixed_azimuth, not both.")
+        if abs(self.fixed_rotation_deg) > self.max_rotation_deg:
+            raise refuse("fixed_rotation", "lies beyond max_rotation.")
+        if abs(self.thermal.stuck_at_deg) > self.max_rotation_deg and self.thermal.stuck:
+            raise refuse("thermal", "stuck_at lies beyond max_rotation.")
+        azimuth = self.axis_azimuth_deg
+        if azimuth is not None and min(abs(azimuth - 90), abs(azimuth - 270)) < 30:
+            raise refuse(
+                "axis_azimuth",
+                "must lie within 60° of north or south, else east and west lose their meaning.",
+            )
+        return self

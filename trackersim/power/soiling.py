@@ -1,0 +1,33 @@
+"""Dirt that settles on dry days and is washed off by rain."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from pvlib import soiling
+
+FloatArray = npt.NDArray[np.float64]
+
+# Rain of a day that washes modules, and the most they ever lose (Kimber et al., IEEE WCPEC 2006, as in pvlib).
+_WASHING_MM, _MOST_LOST = 6.0, 0.3
+# Days for which damp ground keeps dust down; the model's own fortnight is of one dry region (Kimber et al.).
+_GRACE_DAYS = 3
+
+
+def soiling_by_day(rain_mm_by_day: FloatArray, *, lost_per_dry_day: float) -> FloatArray:
+    """Share of light lost to dirt on each day (days,), by the Kimber model of pvlib.
+
+    `rain_mm_by_day` (days,). The record is run through twice, so that it begins as dirty as it ends.
+    """
+    days = len(rain_mm_by_day)
+    twice = pd.Series(np.tile(rain_mm_by_day, 2), pd.date_range("2001-01-01", periods=2 * days, freq="D"))
+    lost = soiling.kimber(
+        twice,
+        cleaning_threshold=_WASHING_MM,
+        soiling_loss_rate=lost_per_dry_day,
+        grace_period=_GRACE_DAYS,
+        max_soiling=_MOST_LOST,
+        rain_accum_period=24,
+    )
+    return np.asarray(lost.to_numpy()[days:], dtype=float)

@@ -1,0 +1,195 @@
+"""Unevenly lit strings in parallel: the whole current–voltage curve of each, and the best point of them together.
+
+A string is a row of groups, each with a bypass diode of its own. Sorted by light, the k brightest groups carry the
+current that the k-th can bear and the rest are bypassed: the curve has one step, and may have one peak of power, for
+each light. Strings share one voltage; none takes current from another (blocking diodes, or a drop too small to matter).
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from trackersim.power.module import Diode, ModuleTable, best_point
+
+FloatArray = npt.NDArray[np.float64]
+
+BYPASS_V = 0.6  # across a conducting diode (common practice, no source: 0.4 to 0.7 V)
+_BLOCKED_V = 1e4  # a group without a bypass diode holds back any voltage rather than pass more than its own current
+# Where each step is sampled: as shares of the current at the step's own best point, and, for the corner at which the
+# step begins and the flat top of it, as shares of the most that its groups can pass.
+_OF_BEST = np.array([1.025, 1.0, 0.975, 0.93, 0.8, 0.5])
+_OF_MOST = np.array([1.0005, 0.997, 0.98])
+_SAMPLES = len(_OF_BEST) + len(_OF_MOST)
+# Lights closer than this share of the brightest count as one.
+_ALIKE = 0.01
+_MOST_LEVELS = 12
+_NEWTON_STEPS = 3
+_CHUNK = 3_000_000
+
+
+class BestPoint(NamedTuple):
+    """Power [W] and voltage [V] at the far end of the wire, and current [A]; all (m,), zeros where none can be had."""
+
+    power_w: FloatArray
+    voltage_v: FloatArray
+    current_a: FloatArray
+
+
+class ArrayCurve(NamedTuple):
+    """Points of the array's curve at its terminals, voltage rising along the second axis: both (m, c)."""
+
+    voltage_v: FloatArray
+    current_a: FloatArray
+
+
+def array_curve(
+    light_w_m2: FloatArray,
+    cell_c: FloatArray,
+    *,
+    diode: Diode,
+    table: ModuleTable,
+    groups_per_module: int,
+    bypassed: bool = True,
+    power_share: float = 1.0,
+) -> ArrayCurve:
+    """Curve of an array whose groups absorb `light_w_m2` (m, strings, groups) with cells at `cell_c` (m,).
+
+    Each module is `groups_per_module` equal groups; `bypassed` is false for modules without diodes. Aged modules give
+    `power_share` of their new current. A string of more than twelve lights is worked with twelve, evenly spaced.
+    """
+    rows, strings, groups = light_w_m2.shape
+    light, count = _levels(light_w_m2.reshape(rows * strings, groups))
+    cell = np.repeat(cell_c, strings)
+    points = light.shape[1] * _SAMPLES + 1
+    current, voltage = np.zeros((rows * strings, points)), np.zeros((rows * strings, points))
+    steps = (count > 0).sum(axis=1)
+    for number in np.unique(steps):
+        alike = np.flatnonzero(steps == number)
+        for part in np.array_split(alike, max(1, alike.size * number**2 * _SAMPLES // _CHUNK)):
+            few, used = light[part, :number], number * _SAMPLES
+            current[part, :used] = _sampled_a(few, cell[part], diode, table)
+            voltage[part, : used + 1] = _string_v(
+                current[part, : used + 1], few, count[part, :number], cell[part], diode, groups_per_module, bypassed
+            )
+            voltage[part, used + 1 :] = voltage[part, used, None]  # open circuit, over and over
+    shape = (rows, strings, points)
+    return _in_parallel(np.maximum(voltage, 0.0).reshape(shape), power_share * current.reshape(shape))
+
+
+def _sampled_a(light: FloatArray, cell_c: FloatArray, diode: Diode, table: ModuleTable) -> FloatArray:
+    """Currents (r, levels · samples) at which strings are looked at, falling; a new module's."""
+    cell = np.broadcast_to(cell_c[:, None], light.shape)
+    power, at_best_v = best_point(table, absorbed_w_m2=light, cell_c=cell)
+    best_a = np.divide(power, at_best_v, out=np.zeros_like(power), where=at_best_v > 0)
+    light_a, _, series_ohm, shunt_ohm, _ = diode.at(light, cell)
+    most_a = light_a / (1 + series_ohm / shunt_ohm)
+    sampled = np.concatenate([best_a[:, :, None] * _OF_BEST, most_a[:, :, None] * _OF_MOST], axis=2)
+    return np.asarray(-np.sort(-sampled.reshape(len(light), -1), axis=1))
+
+
+def _levels(light: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The lights of each row's groups, brightest first, with how many groups have each: both (rows, levels).
+
+    Rows with fewer lights than others end in lights that no group has.
+    """
+    ordered = -np.sort(-light, axis=1)
+    new = np.zeros(ordered.shape, dtype=np.intp)
+    new[:, 1:] = (ordered[:, :-1] - ordered[:, 1:]) > _ALIKE * ordered[:, :1]
+    level = np.cumsum(new, axis=1)
+    if level.max(initial=0) >= _MOST_LEVELS:
+        span = np.maximum(ordered[:, :1] - ordered[:, -1:], 1e-9)
+        level = np.minimum((_MOST_LEVELS * (ordered[:, :1] - ordered) / span).astype(np.intp), _MOST_LEVELS - 1)
+    levels = int(level.max(initial=0)) + 1
+    count = np.stack([(level == number).sum(axis=1) for number in range(levels)], axis=1).astype(np.float64)
+    total = np.stack([(ordered * (level == number)).sum(axis=1) for number in range(levels)], axis=1)
+    return np.divide(total, count, out=np.zeros_like(total), where=count > 0), count
+
+
+def _string_v(
+    current_a: FloatArray,
+    light: FloatArray,
+    count: FloatArray,
+    cell_c: FloatArray,
+    diode: Diode,
+    groups_per_module: int,
+    bypassed: bool,
+) -> FloatArray:
+    """Voltage (r, c) of strings that carry `current_a` (r, c): each group's own, or its diode's drop."""
+    curve = [part[:, None, :] for part in diode.at(light, cell_c[:, None])]
+    at_most = -(BYPASS_V if bypassed else _BLOCKED_V)
+    group_v = np.maximum(_group_v(current_a[:, :, None], *curve) / groups_per_module, at_most)
+    return np.asarray((group_v * count[:, None, :]).sum(axis=2))
+
+
+def _group_v(
+    current: FloatArray,
+    light_a: FloatArray,
+    dark_a: FloatArray,
+    series_ohm: FloatArray,
+    shunt_ohm: FloatArray,
+    slope_v: FloatArray,
+) -> FloatArray:
+    """Voltage of a module at a current, its explicit inverse by Newton; very negative beyond its photocurrent.
+
+    With v the diode's own voltage: I_o e^{v/a} + v/R_sh = I_L + I_o − I =: y. The left side is convex and rising, so
+    steps from v = a ln(y/I_o), which lies above the root, come down on it without overshooting.
+    """
+    rest = light_a + dark_a - current
+    able = rest > dark_a
+    rest = np.where(able, rest, 2 * dark_a)
+    volt, forward = slope_v * np.log(rest / dark_a), rest
+    for step in range(_NEWTON_STEPS):
+        if step:
+            forward = dark_a * np.exp(volt / slope_v)
+        volt = volt - (forward + volt / shunt_ohm - rest) / (forward / slope_v + 1 / shunt_ohm)
+    return np.asarray(np.where(able, volt - current * series_ohm, -np.inf))
+
+
+def _in_parallel(voltage_v: FloatArray, current_a: FloatArray) -> ArrayCurve:
+    """Curves (m, strings, c) at a common voltage: every string is asked at every voltage that any was sampled at."""
+    rows, strings, _ = voltage_v.shape
+    together = np.sort(voltage_v.reshape(rows, -1), axis=1)
+    if strings == 1:
+        return ArrayCurve(voltage_v[:, 0], current_a[:, 0])
+    total = np.zeros_like(together)
+    # One interpolation for all rows: each has a stretch of the axis to itself.
+    stretch = np.arange(rows)[:, None] * (2.0 * float(together.max(initial=0.0)) + 1.0)
+    for string in range(strings):
+        known = (voltage_v[:, string] + stretch).ravel()
+        total += np.interp((together + stretch).ravel(), known, current_a[:, string].ravel()).reshape(together.shape)
+    return ArrayCurve(together, np.maximum(total, 0.0))
+
+
+def best_on_curve(
+    curve: ArrayCurve, *, wire_ohm: float = 0.0, low_v: float = 0.0, high_v: float = np.inf, max_a: float = np.inf
+) -> BestPoint:
+    """Best point of the array as seen through `wire_ohm`, between two voltages there and up to a current."""
+    far_v = curve.voltage_v - wire_ohm * curve.current_a
+    # The curve where it meets each limit, beside its own points.
+    at_low, at_high = (_at(far_v, curve.current_a, limit) for limit in (low_v, high_v))
+    at_max = _at(-curve.current_a, far_v, -max_a)
+    voltage = np.column_stack([far_v, np.full(len(far_v), low_v), np.full(len(far_v), min(high_v, 1e9)), at_max])
+    current = np.column_stack([curve.current_a, at_low, at_high, np.full(len(far_v), min(max_a, 1e9))])
+    slack = 1 + 1e-9
+    allowed = (voltage * slack >= low_v) & (voltage <= high_v * slack) & (current <= max_a * slack)
+    allowed &= np.isfinite(voltage) & np.isfinite(current) & (voltage > 0)
+    power = np.where(allowed, np.where(allowed, voltage, 0.0) * np.where(allowed, current, 0.0), 0.0)
+    best = np.argmax(power, axis=1)[:, None]
+    won, volts, amperes = (np.take_along_axis(values, best, axis=1)[:, 0] for values in (power, voltage, current))
+    return BestPoint(won, np.where(won > 0, volts, 0.0), np.where(won > 0, amperes, 0.0))
+
+
+def _at(rising: FloatArray, values: FloatArray, limit: float) -> FloatArray:
+    """`values` (m, c) where `rising` (m, c) passes `limit`, by a straight line; NaN where it does not pass it."""
+    if not np.isfinite(limit):
+        return np.full(len(rising), np.nan)
+    upper = (rising < limit).sum(axis=1)
+    inside = (upper > 0) & (upper < rising.shape[1])
+    upper = np.clip(upper, 1, rising.shape[1] - 1)[:, None]
+    x0, x1 = (np.take_along_axis(rising, place, axis=1)[:, 0] for place in (upper - 1, upper))
+    y0, y1 = (np.take_along_axis(values, place, axis=1)[:, 0] for place in (upper - 1, upper))
+    share = np.divide(limit - x0, x1 - x0, out=np.zeros_like(x0), where=x1 > x0)
+    return np.where(inside, y0 + share * (y1 - y0), np.nan)
