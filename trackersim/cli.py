@@ -200,6 +200,37 @@ def wiring(
 
 
 @app.command()
+def water(
+    job: JobArg,
+    overrides: SetOpt = None,
+    first: FromOpt = None,
+    last: ToOpt = None,
+    units: UnitsOpt = "us",
+    as_json: JsonOpt = False,
+) -> None:
+    """Lift and friction, where the pump runs, what stopped it, what became of the water, and months that fall short."""
+    from trackersim.study.water_report import water_report
+
+    with _faults_told():
+        loaded = _load(job, overrides or [])
+        result = _compared(loaded, [loaded.rack.kind], first, last, account=True)[loaded.rack.kind]
+    report = water_report(result)
+    if as_json:
+        _print_json(report.summary())
+        return
+    from trackersim.show import water as show_water
+
+    _warn({result.rack: result})
+    _say(show_water.head_words(report, units))
+    _table(show_water.point_header(units), show_water.point_rows(report, units))
+    _say(show_water.stop_words(report), show_water.balance_words(report, units), show_water.short_words(report, units))
+    if rows := show_water.short_rows(report, units):
+        _table(show_water.short_header(units), rows)
+    _say(show_water.CAUTION)
+    _close({result.rack: result}, result, [])
+
+
+@app.command()
 def weather(
     job: Annotated[Path, typer.Argument(metavar="JOB", help="Path of a job file; it is updated.")],
     url: Annotated[str, typer.Option("--url", help="Another server that answers in the same format.")] = "",
@@ -223,7 +254,9 @@ def _load(job: str, overrides: list[str]) -> Job:
     return load_job(job, overrides)
 
 
-def _compared(job: Job, kinds: Any, first: dt.datetime | None, last: dt.datetime | None) -> dict[str, Result]:
+def _compared(
+    job: Job, kinds: Any, first: dt.datetime | None, last: dt.datetime | None, *, account: bool = False
+) -> dict[str, Result]:
     from trackersim.study.simulate import compare as compare_racks
 
     with _progress() as progress:
@@ -232,6 +265,7 @@ def _compared(job: Job, kinds: Any, first: dt.datetime | None, last: dt.datetime
             kinds=kinds,
             first_day=first.date() if first else None,
             last_day=last.date() if last else None,
+            account=account,
             progress=progress,
         )
 

@@ -25,6 +25,7 @@ SUFFIX_UNITS: dict[str, str] = {
     "_m_s": "m/s",
     "_mm2": "mm**2",
     "_m2": "m**2",
+    "_kpa": "kPa",
     "_m3": "m**3",
     "_deg": "deg",
     "_min": "min",

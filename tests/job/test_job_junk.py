@@ -92,8 +92,8 @@ def test_a_good_job_with_one_part_spoilt(section: str, key: str | None, value: A
     data = deepcopy(DEMO)
     if key is None:
         data[section] = value
-    elif section == "trees":
-        data["trees"][0][key] = value
+    elif isinstance(data.get(section), list):
+        data[section][0][key] = value
     else:
         data.setdefault(section, {})[key] = value
     read_data(data)

@@ -71,9 +71,9 @@ def test_with_overrides_there_and_back() -> None:
     job = load_job("demo")
     there = with_overrides(job, {"rack.kind": "ideal", "pipes.bore": "2 in", "array.age_years": 0})
     assert (there.rack.kind, there.array.age_years) == ("ideal", 0.0)
-    assert there.pipes.bore_m == pytest.approx(0.0508)
+    assert there.pipes[0].bore_m == pytest.approx(0.0508)
     assert there.sha256() != job.sha256()
-    back = with_overrides(there, {"rack.kind": "delayed", "pipes.bore": job.pipes.bore_m, "array.age_years": 12})
+    back = with_overrides(there, {"rack.kind": "delayed", "pipes.bore": job.pipes[0].bore_m, "array.age_years": 12})
     assert back == job
     assert back.sha256() == job.sha256()
 

@@ -7,7 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from trackersim.job.waterworks import Pipes, Pump, Source
+from trackersim.job.pipes import Pipe
+from trackersim.job.pump import Pump
+from trackersim.job.water import Source
 from trackersim.units import read_quantity
 from trackersim.water.pipes import fittings_head_m
 from trackersim.water.pump import hydraulic_power_w, pump_curve, pump_head_m, pump_power_w
@@ -41,10 +43,10 @@ def sheet(flow_gpm: list[float], head_ft: list[float], efficiency: list[float] |
     )
 
 
-def pipes_losing(*, head_m: float, flow_m3_s: float, bore_m: float) -> Pipes:
+def pipes_losing(*, head_m: float, flow_m3_s: float, bore_m: float) -> tuple[Pipe, ...]:
     """A pipe that loses exactly `head_m` · (Q/`flow_m3_s`)² and nothing else."""
     k_sum = head_m / float(fittings_head_m(flow_m3_s, bore_m=bore_m, k_sum=1.0))
-    return Pipes(length_m=0, bore_m=bore_m, fittings=k_sum)
+    return (Pipe(length_m=0, bore_m=bore_m, fittings=k_sum),)
 
 
 # P: Hydraulic Institute pump-curve table; the head at zero flow is ours, the table starts at 500 gpm.
@@ -99,13 +101,13 @@ def test_pumps_side_by_side_on_one_main(pumps: int, listed_cfs: float) -> None:
 def test_one_pump_network_equals_epanet(speed: float, tmp_path: Path) -> None:
     # C: EPANET through wntr: reservoir, pump with a one-point curve, Hazen–Williams pipe with fittings, reservoir.
     pump = Pump(rated_flow_m3_s=0.0014, rated_head_m=27.0)
-    pipes = Pipes(length_m=180, bore_m=0.035, c_value=130, fittings=6)
+    pipes = (Pipe(length_m=180, bore_m=0.035, c_value=130, fittings=6),)
     ours = operating_flow_m3_s(pump_curve(pump), speed=speed, static_head_m=20, pipes=pipes, source=STEADY_LEVEL)
     theirs = _epanet_flow_m3_s(pipes, lift_m=20, rated=(0.0014, 27.0), speed=speed, folder=tmp_path)
     assert ours == pytest.approx(theirs, rel=5e-4)
 
 
-def _epanet_flow_m3_s(pipes: Pipes, *, lift_m: float, rated: tuple[float, float], speed: float, folder: Path) -> float:
+def _epanet_flow_m3_s(pipes: tuple[Pipe, ...], *, lift_m: float, rated: tuple[float, float], speed: float, folder: Path) -> float:
     # wntr 1.5 imports `six` without declaring it; an ImportError of it skips this one test only.
     wntr = pytest.importorskip("wntr", exc_type=ImportError)
     network = wntr.network.WaterNetworkModel()
@@ -121,10 +123,10 @@ def _epanet_flow_m3_s(pipes: Pipes, *, lift_m: float, rated: tuple[float, float]
         "pipe",
         "foot",
         "outlet",
-        length=pipes.length_m,
-        diameter=pipes.bore_m,
-        roughness=pipes.c_value,
-        minor_loss=pipes.fittings,
+        length=pipes[0].length_m,
+        diameter=pipes[0].inside_m,
+        roughness=pipes[0].c_now,
+        minor_loss=pipes[0].fittings,
     )
     results = wntr.sim.EpanetSimulator(network).run_sim(file_prefix=str(folder / "net"))
     return float(results.link["flowrate"].loc[0, "pipe"])

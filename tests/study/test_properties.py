@@ -134,10 +134,10 @@ def job_data(weather: st.SearchStrategy[dict[str, Any]], latitude: st.SearchStra
             "array": array(),
             "wire": st.one_of(
                 st.fixed_dictionaries(
-                    {"length": between(0, 3000), "gauge": st.sampled_from(["18", "14", "10", "6", "2/0"])}
+                    {"length": between(0.1, 3000), "gauge": st.sampled_from(["18", "14", "10", "6", "2/0"])}
                 ),
                 st.fixed_dictionaries(
-                    {"length": between(0, 300), "area": between(0.3, 100), "material": st.just("aluminium")}
+                    {"length": between(0.1, 300), "area": between(0.3, 100), "material": st.just("aluminium")}
                 ),
             ),
             "controller": st.fixed_dictionaries(

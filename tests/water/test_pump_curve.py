@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from trackersim.job.waterworks import Pump
+from trackersim.job.pump import Pump
 from trackersim.water.pump import (
     peak_flow_m3_s,
     pump_curve,

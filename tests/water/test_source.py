@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from trackersim.job.waterworks import Source
+from trackersim.job.water import Source
 from trackersim.water.source import drawdown_m, yield_limit_m3_s
 
 

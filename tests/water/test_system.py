@@ -7,7 +7,9 @@ import pytest
 from scipy.optimize import brentq
 
 from trackersim.errors import InputError
-from trackersim.job.waterworks import Pipes, Pump, Source
+from trackersim.job.pipes import Pipe
+from trackersim.job.pump import Pump
+from trackersim.job.water import Source
 from trackersim.water.pump import PumpCurve, pump_curve, pump_head_m, pump_power_w, runout_flow_m3_s
 from trackersim.water.system import OperatingTable, flow_at_power, operating_flow_m3_s, operating_table, system_head_m
 
@@ -21,14 +23,14 @@ HUMPED = Pump(
     curve_head_m=(50, 54, 52, 42, 28),
     curve_power_w=(500, 700, 880, 1000, 1050),
 )
-PIPES = Pipes(length_m=180, bore_m=0.035, c_value=140, fittings=6)
+PIPES = (Pipe(length_m=180, bore_m=0.035, c_value=140, fittings=6),)
 STEADY = Source(lift_m=20)
 WELL = Source(lift_m=20, specific_capacity_m3_s_per_m=1e-4)
 POWERS = np.linspace(0, 1500, 4001)
 
 
 def table_of(
-    pump: Pump = SHEET, *, lift_m: float = 20.0, pipes: Pipes = PIPES, source: Source = STEADY, **limits: float
+    pump: Pump = SHEET, *, lift_m: float = 20.0, pipes: tuple[Pipe, ...] = PIPES, source: Source = STEADY, **limits: float
 ) -> OperatingTable:
     return operating_table(
         pump_curve(pump),
@@ -53,7 +55,7 @@ def assert_sane(table: OperatingTable) -> None:
 # ---- against a direct root solve --------------------------------------------------------------------------------
 
 
-def direct_flow(curve: PumpCurve, speed: float, lift_m: float, pipes: Pipes, source: Source) -> float:
+def direct_flow(curve: PumpCurve, speed: float, lift_m: float, pipes: tuple[Pipe, ...], source: Source) -> float:
     def surplus(flow: float) -> float:
         needed = system_head_m(flow, static_head_m=lift_m, pipes=pipes, source=source)
         return float(pump_head_m(curve, flow, speed=speed) - needed)
@@ -63,7 +65,7 @@ def direct_flow(curve: PumpCurve, speed: float, lift_m: float, pipes: Pipes, sou
     return float(brentq(surplus, 0.0, speed * runout_flow_m3_s(curve) * 1.001, xtol=1e-14))
 
 
-def direct_flow_at_power(curve: PumpCurve, power_w: float, lift_m: float, pipes: Pipes, source: Source) -> float:
+def direct_flow_at_power(curve: PumpCurve, power_w: float, lift_m: float, pipes: tuple[Pipe, ...], source: Source) -> float:
     def spare(speed: float) -> float:
         flow = direct_flow(curve, speed, lift_m, pipes, source)
         return power_w - float(pump_power_w(curve, flow, speed=speed))
@@ -73,7 +75,7 @@ def direct_flow_at_power(curve: PumpCurve, power_w: float, lift_m: float, pipes:
     return direct_flow(curve, brentq(spare, 1e-6, 1.0, xtol=1e-13), lift_m, pipes, source)
 
 
-def random_case(rng: np.random.Generator) -> tuple[Pump, float, Pipes, Source]:
+def random_case(rng: np.random.Generator) -> tuple[Pump, float, tuple[Pipe, ...], Source]:
     flow, head = rng.uniform(3e-4, 5e-3), rng.uniform(8, 120)
     if rng.random() < 0.4:
         pump = Pump(rated_flow_m3_s=flow, rated_head_m=head, rated_efficiency=rng.uniform(0.3, 0.7))
@@ -83,7 +85,7 @@ def random_case(rng: np.random.Generator) -> tuple[Pump, float, Pipes, Source]:
         efficiency = rng.uniform(0.35, 0.7) * x * (2 - x) + 0.02
         pump = Pump(curve_flow_m3_s=tuple(flow * x), curve_head_m=tuple(heads), curve_efficiency=tuple(efficiency))
     bore = float(np.sqrt(flow / rng.uniform(0.4, 2.5) * 4 / np.pi))
-    pipes = Pipes(length_m=rng.uniform(0, 400), bore_m=bore, c_value=rng.uniform(90, 150), fittings=rng.uniform(0, 15))
+    pipes = (Pipe(length_m=rng.uniform(0, 400), bore_m=bore, c_value=rng.uniform(90, 150), fittings=rng.uniform(0, 15)),)
     capacity = None if rng.random() < 0.5 else flow / rng.uniform(1, 20)
     return pump, float(head * rng.uniform(0.05, 1.1)), pipes, Source(lift_m=0, specific_capacity_m3_s_per_m=capacity)
 
@@ -106,7 +108,7 @@ def test_just_above_the_threshold_of_a_flat_curve_equals_direct_roots() -> None:
     x = np.linspace(0, 2, 40)
     sheet = {"curve_flow_m3_s": tuple(0.0014 * x), "curve_head_m": tuple(9 * (4 - x**2))}
     curve = pump_curve(Pump(**sheet, curve_power_w=(900.0,) * 40))
-    pipes = Pipes(length_m=0, bore_m=0.05)
+    pipes = (Pipe(length_m=0, bore_m=0.05),)
     table = operating_table(curve, static_head_m=20, pipes=pipes, source=STEADY)
     start_w = float(pump_power_w(curve, 0, speed=np.sqrt(20 / 36)))
     powers = start_w * (1 + np.geomspace(1e-6, 0.1, 40))
@@ -170,7 +172,7 @@ def test_no_power_no_water() -> None:
 
 def test_doubling_friction_or_lift_or_drawdown_never_adds_water() -> None:
     easy = flow_at_power(table_of(source=WELL), POWERS).flow_m3_s
-    double = Pipes(length_m=360, bore_m=0.035, c_value=140, fittings=12)
+    double = (Pipe(length_m=360, bore_m=0.035, c_value=140, fittings=12),)
     weak = Source(lift_m=20, specific_capacity_m3_s_per_m=5e-5)
     for harder in (table_of(source=WELL, pipes=double), table_of(source=WELL, lift_m=40), table_of(source=weak)):
         flow = flow_at_power(harder, POWERS).flow_m3_s
@@ -199,14 +201,14 @@ def test_no_lift_at_all_pumps_at_any_speed() -> None:
 
 
 def test_open_pipe_without_loss_runs_out() -> None:
-    table = table_of(lift_m=0, pipes=Pipes(length_m=0, bore_m=0.05))
+    table = table_of(lift_m=0, pipes=(Pipe(length_m=0, bore_m=0.05),))
     assert_sane(table)
     assert table.flow_m3_s[-1] == pytest.approx(runout_flow_m3_s(pump_curve(SHEET)))
 
 
 def test_humped_curve_takes_the_largest_flow() -> None:
     # 52 m lies above the shut-off head of 50 m at rated speed, and below that at 1.05.
-    curve, bare = pump_curve(HUMPED), Pipes(length_m=0, bore_m=0.05)
+    curve, bare = pump_curve(HUMPED), (Pipe(length_m=0, bore_m=0.05),)
     flow = operating_flow_m3_s(curve, speed=1.05, static_head_m=52, pipes=bare, source=STEADY)
     assert flow > 0.0011
     assert pump_head_m(curve, flow, speed=1.05) == pytest.approx(52)
@@ -218,7 +220,7 @@ def test_humped_curve_takes_the_largest_flow() -> None:
 
 
 def test_steep_friction_on_a_hump_still_balances() -> None:
-    narrow = Pipes(length_m=2000, bore_m=0.015)
+    narrow = (Pipe(length_m=2000, bore_m=0.015),)
     table = table_of(HUMPED, lift_m=20, pipes=narrow)
     assert_sane(table)
     ours = pump_head_m(pump_curve(HUMPED), table.flow_m3_s, speed=table.speed)
@@ -229,7 +231,7 @@ def test_steep_friction_on_a_hump_still_balances() -> None:
 def test_flat_curve() -> None:
     flat = Pump(curve_flow_m3_s=(0, 0.001, 0.002), curve_head_m=(50, 49.5, 48.9), curve_power_w=(500, 900, 1200))
     assert_sane(table_of(flat, lift_m=49))
-    assert_sane(table_of(flat, lift_m=49, pipes=Pipes(length_m=0, bore_m=0.05)))
+    assert_sane(table_of(flat, lift_m=49, pipes=(Pipe(length_m=0, bore_m=0.05),)))
 
 
 def test_minimum_speed_keeps_the_drive_off() -> None:
@@ -254,7 +256,7 @@ def test_the_well_sets_the_limit(pump: Pump, min_speed: float) -> None:
 
 def test_a_limit_inside_the_jump_of_a_hump() -> None:
     poor = Source(lift_m=45, specific_capacity_m3_s_per_m=1e-2, max_drawdown_m=0.01)
-    table = table_of(HUMPED, lift_m=45, source=poor, pipes=Pipes(length_m=0, bore_m=0.05))
+    table = table_of(HUMPED, lift_m=45, source=poor, pipes=(Pipe(length_m=0, bore_m=0.05),))
     assert_sane(table)
     assert flow_at_power(table, 1e5).flow_m3_s == pytest.approx(1e-4)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from trackersim.errors import Fault
@@ -11,13 +12,19 @@ from trackersim.job.model import Job
 
 def cross_faults(job: Job) -> list[Fault]:
     """Every contradiction between sections of an otherwise valid job."""
-    return [
-        *_clock(job),
-        *weather_file_faults({"file": job.weather.file}, job.folder),
-        *_trees(job),
-        *_voltage(job),
-        *_motor_runs(job),
-    ]
+    faults = [*_clock(job), *weather_file_faults({"file": job.weather.file}, job.folder), *_main(job)]
+    for number, unit in enumerate(job.units):
+        place = f"unit.{number}." if job.unit else ""
+        faults += _trees(unit)
+        faults += [replace(fault, field=place + fault.field) for fault in (*_voltage(unit), *_motor_runs(unit))]
+    return list(dict.fromkeys(faults))
+
+
+def _main(job: Job) -> list[Fault]:
+    if not job.unit or job.main is not None:
+        return []
+    reason, remedy = "is missing.", "Units join in one main: give its lift and its pipes."
+    return [Fault(field="main", value=None, reason=reason, remedy=remedy)]
 
 
 def _clock(job: Job) -> list[Fault]:

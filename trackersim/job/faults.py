@@ -24,6 +24,7 @@ def fault_of(detail: ErrorDetails, data: Any) -> Fault:
     """The fault behind one of pydantic's findings about the job in `data`, its value as it was typed."""
     context = detail.get("ctx", {})
     location = [part for part in detail["loc"] if not (isinstance(part, str) and _INNER_PART.match(part))]
+    location = _as_written(location, data)
     value = _typed(location, data, detail["input"])
     if "field" in context:  # a fault between fields of one section names the field to mend
         location.append(str(context["field"]))
@@ -40,6 +41,20 @@ def fault_of(detail: ErrorDetails, data: Any) -> Fault:
     if detail["type"] == "missing":
         return Fault(field=field, value=None, reason="is missing.", remedy=_remedy(location, info))
     return Fault(field=field, value=value, reason=_reason(detail, unit), remedy=_remedy(location, info))
+
+
+def _as_written(location: list[int | str], data: Any) -> list[int | str]:
+    """The place without numbers where a single section was written for a list of them ([pipes] for [[pipes]])."""
+    kept: list[int | str] = []
+    for part in location:
+        if isinstance(part, int) and isinstance(data, dict):
+            continue
+        kept.append(part)
+        try:
+            data = data[part]
+        except (KeyError, IndexError, TypeError):
+            data = None
+    return kept
 
 
 def _typed(location: Sequence[int | str], data: Any, converted: Any) -> Any:

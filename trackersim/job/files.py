@@ -14,11 +14,12 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from trackersim.errors import InputError
+from trackersim.errors import Fault, InputError
 from trackersim.job.checks import cross_faults, weather_file_faults
 from trackersim.job.faults import fault_of, toml_fault
 from trackersim.job.model import Job
 from trackersim.job.overrides import apply_override, place_value
+from trackersim.job.unit import UNIT_SECTIONS
 
 _MAX_BYTES = 1_000_000
 
@@ -63,7 +64,7 @@ def job_from_data(data: Mapping[str, Any], *, folder: Path = Path(), overrides: 
     try:
         job = Job.model_validate(merged).in_folder(folder)
     except ValidationError as error:
-        faults += [fault_of(detail, merged) for detail in error.errors()]
+        faults += _told_once([fault_of(detail, merged) for detail in error.errors()])
         raise InputError(faults + weather_file_faults(merged.get("weather"), folder)) from None
     faults += cross_faults(job)
     if faults:
@@ -74,11 +75,26 @@ def job_from_data(data: Mapping[str, Any], *, folder: Path = Path(), overrides: 
 def with_overrides(job: Job, overrides: Mapping[str, Any]) -> Job:
     """A copy of `job` with dotted fields replaced: {"rack.kind": "ideal"}; validated like a file."""
     data = job.model_dump(mode="json", by_alias=True, exclude_none=True)
-    for key, value in overrides.items():
+    for key, value in _for_every_unit(overrides, len(job.unit)).items():
         if not place_value(data, key.split("."), value):
             remedy = "Entries of a list are counted from 0 (trees.0.height)."
             raise InputError.of(key, value, "names no place in the job.", remedy)
     return job_from_data(data, folder=job.folder)
+
+
+def _for_every_unit(overrides: Mapping[str, Any], units: int) -> dict[str, Any]:
+    """The overrides, those of a unit's sections also at every unit: the whole job's are only what units begin with."""
+    changed = dict(overrides)
+    for key, value in overrides.items():
+        if key.split(".")[0] in UNIT_SECTIONS:
+            changed |= {f"unit.{number}.{key}": value for number in range(units)}
+    return changed
+
+
+def _told_once(faults: list[Fault]) -> list[Fault]:
+    """The faults without those of a common section that some unit has as its own."""
+    in_units = {(fault.field.split(".", 2)[-1], fault.reason) for fault in faults if fault.field.startswith("unit.")}
+    return [fault for fault in faults if (fault.field, fault.reason) not in in_units]
 
 
 def demo_text() -> str:

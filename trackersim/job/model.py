@@ -7,14 +7,17 @@ import json
 from pathlib import Path
 from typing import Any
 
-from pydantic import Field, PrivateAttr, field_validator
+from pydantic import Field, PrivateAttr, field_validator, model_validator
 
 from trackersim.job.array import Array
 from trackersim.job.electrics import Controller, Wire
 from trackersim.job.fields import Section
+from trackersim.job.pipes import Pipe
 from trackersim.job.place import Horizon, Site, Tree, WeatherChoice
+from trackersim.job.pump import Pump
 from trackersim.job.rack import Rack
-from trackersim.job.waterworks import Pipes, Pump, Source, Store
+from trackersim.job.unit import UNIT_SECTIONS, Unit, with_common_sections
+from trackersim.job.water import Main, Source, Store
 
 
 class Job(Section):
@@ -29,16 +32,43 @@ class Job(Section):
     wire: tuple[Wire, ...] = Field((), max_length=20)
     controller: Controller
     pump: Pump
-    pipes: Pipes
+    pipes: tuple[Pipe, ...] = Field(max_length=20)
     source: Source
     store: Store = Field(default_factory=Store)
+    main: Main | None = None
+    unit: tuple[Unit, ...] = Field((), max_length=8)
     _folder: Path = PrivateAttr(default_factory=Path)
 
-    @field_validator("wire", mode="before")
+    @model_validator(mode="before")
+    @classmethod
+    def _units_filled(cls, data: Any) -> Any:
+        """A unit takes what it does not say itself from the sections common to all."""
+        return with_common_sections(data)
+
+    @field_validator("wire", "pipes", mode="before")
     @classmethod
     def _one_or_many(cls, value: Any) -> Any:
-        """A single run may be written as [wire] instead of [[wire]]."""
+        """A single piece may be written as [wire] or [pipes] instead of [[wire]] or [[pipes]]."""
         return [value] if isinstance(value, dict) else value
+
+    @field_validator("pipes")
+    @classmethod
+    def _some_pipe(cls, value: tuple[Pipe, ...]) -> tuple[Pipe, ...]:
+        if not value:
+            raise ValueError("needs at least one stretch; a pump at the outlet has one of length 0.")
+        return value
+
+    @property
+    def units(self) -> tuple[Job, ...]:
+        """Each unit as a job of its own, one array and one pump; this job itself if it has no [[unit]]."""
+        if not self.unit:
+            return (self,)
+        return tuple(self._of_unit(unit) for unit in self.unit)
+
+    def _of_unit(self, unit: Unit) -> Job:
+        alone = self.model_copy(update={**{name: getattr(unit, name) for name in UNIT_SECTIONS}, "unit": ()})
+        alone._folder = self._folder
+        return alone
 
     @property
     def folder(self) -> Path:

@@ -33,14 +33,24 @@ def _toml_value(text: str) -> Any:
 
 
 def place_value(data: Any, keys: Sequence[str], value: Any) -> bool:
-    """Put `value` at the place `keys` of nested dictionaries and lists; False if there is no such place."""
-    for key in keys[:-1]:
+    """Put `value` at the place `keys` of nested dictionaries and lists; False if there is no such place.
+
+    A list of one entry may be spoken of as the entry itself (pipes.bore), and a section that may be a list, by its
+    number (pipes.0.bore).
+    """
+    for place, key in enumerate(keys[:-1]):
+        if isinstance(data, list) and len(data) == 1 and not key.isdigit():
+            data = data[0]
+        if isinstance(data, dict) and key == "0" and key not in data and place:
+            continue
         if isinstance(data, dict):
             data = data.setdefault(key, {})
         elif (entry := _entry(data, key)) is not None:
             data = data[entry]
         else:
             return False
+    if isinstance(data, list) and len(data) == 1 and not keys[-1].isdigit():
+        data = data[0]
     if isinstance(data, dict):
         data[keys[-1]] = value
     elif (entry := _entry(data, keys[-1])) is not None:

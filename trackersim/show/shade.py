@@ -178,7 +178,7 @@ def _draw_path(axes: Axes, job: Job, months: str, dash: str, *, south: bool) -> 
     hours = np.flatnonzero(shown & (clock.minute == 0))
     axes.plot(azimuth[hours], height[hours], ".", color=_SUN, markersize=5)
     if month in (6, 12):
-        for hour in hours:
+        for hour in hours.tolist():
             axes.annotate(
                 f"{clock.hour[hour]}",
                 (azimuth[hour], height[hour]),

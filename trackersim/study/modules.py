@@ -13,10 +13,12 @@ from trackersim.job.model import Job
 from trackersim.power.module import Diode, ModuleTable, best_point, best_power_w
 from trackersim.power.soiling import soiling_by_day
 from trackersim.power.strings import BestPoint, array_curve, best_on_curve
-from trackersim.sky.module_shade import ArrayPlaces, ModuleShade
+from trackersim.rack.events import MorningEvents
+from trackersim.rack.thermal_march import ThermalHistory
+from trackersim.sky.module_shade import ArrayPlaces, ModuleShade, module_shade
 from trackersim.sky.plane import PlaneLight
 from trackersim.study.electrics import array_side_ohm
-from trackersim.study.scene import Scene
+from trackersim.study.scene import Aim, Machine, Scene
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -83,12 +85,42 @@ def group_shade(array: Array, shade: ModuleShade) -> GroupShade:
     )
 
 
+def array_shade(job: Job, scene: Scene, aim: Aim, machine: Machine, rotation_deg: FloatArray) -> GroupShade:
+    """The shade on the array of a rack turned to `rotation_deg` in sun-up minutes (n,)."""
+    shade = module_shade(
+        scene.up_direction,
+        scene.up_day,
+        rotation_deg,
+        axis=aim.axis,
+        places=machine.places,
+        crowns=scene.crowns,
+        edges=machine.edges,
+        hidden=scene.hidden,
+    )
+    return group_shade(job.array, shade)
+
+
 class ArrayPower(NamedTuple):
     """What the array gives, all (n,): its best power at its terminals, and power and voltage at the controller."""
 
     array_w: FloatArray
     input_w: FloatArray
     input_v: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class UnitSide:
+    """One unit from rack to controller; `rotation_deg` (days, 1440), the rest over sun-up minutes (n,)."""
+
+    job: Job
+    aim: Aim
+    rotation_deg: FloatArray
+    shade: GroupShade
+    light: PlaneLight
+    cell_c: FloatArray
+    power: ArrayPower
+    history: ThermalHistory | None
+    morning: MorningEvents
 
 
 def soiling_share(job: Job, scene: Scene) -> FloatArray:
@@ -100,22 +132,14 @@ def soiling_share(job: Job, scene: Scene) -> FloatArray:
 
 
 def array_power(
-    job: Job,
-    *,
-    light: PlaneLight,
-    cell_c: FloatArray,
-    soiling: FloatArray,
-    shade: GroupShade,
-    diode: Diode,
-    at_terminals: ModuleTable,
-    at_controller: ModuleTable,
+    job: Job, scene: Scene, machine: Machine, *, light: PlaneLight, cell_c: FloatArray, shade: GroupShade
 ) -> ArrayPower:
     """Power of the array in sun-up minutes (n,): evenly lit by the tables of one module, unevenly by its strings."""
     array, scale = job.array, job.array.module_count * job.array.power_share
-    clean = 1 - soiling
+    clean = 1 - soiling_share(job, scene)[scene.up_day]
     lit = light.absorbed_w_m2 * clean
-    array_w = best_power_w(at_terminals, absorbed_w_m2=lit, cell_c=cell_c) * scale
-    input_w, input_v = best_point(at_controller, absorbed_w_m2=lit, cell_c=cell_c)
+    array_w = best_power_w(machine.module, absorbed_w_m2=lit, cell_c=cell_c) * scale
+    input_w, input_v = best_point(machine.at_controller, absorbed_w_m2=lit, cell_c=cell_c)
     power = ArrayPower(array_w, input_w * scale, input_v * array.in_series)
     if not len(shade.minutes):
         return power
@@ -125,7 +149,7 @@ def array_power(
     rows = np.flatnonzero(np.ptp(groups.reshape(len(at), -1), axis=1) > _EVEN_W_M2)
     if not rows.size:
         return power
-    own, limited = _uneven(job, groups[rows], cell_c[at[rows]], diode, at_terminals)
+    own, limited = _uneven(job, groups[rows], cell_c[at[rows]], machine.diode, machine.module)
     power.array_w[at[rows]] = own.power_w
     power.input_w[at[rows]] = limited.power_w
     power.input_v[at[rows]] = limited.voltage_v

@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
-
-import numpy as np
+from collections.abc import Sequence
+from dataclasses import replace
 
 from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.power.module import FULL_SUN_PLACE
 from trackersim.power.voltage import cold_open_circuit_v, voltage_verdict
-from trackersim.rack.thermal_march import ThermalHistory
 from trackersim.study.canisters import thermal_notices
-from trackersim.study.modules import ArrayPower
+from trackersim.study.modules import ArrayPower, UnitSide
 from trackersim.study.obstacles import obstacle_notices
 from trackersim.study.scene import Machine, Scene
-from trackersim.water.operate import Operation
+from trackersim.study.water_notices import water_notices
+from trackersim.study.waterside import WaterSide
+from trackersim.study.works import Works
 
-# More cut-outs a day than this mean that the controller starts a pump that cannot lift yet.
-_CUTOUTS_A_DAY = 2.0
 _WIRE_LOSS = 0.08
 _CLOCK_GAP_H = 1.0  # daylight saving
 
@@ -27,26 +25,30 @@ _CLOCK_GAP_H = 1.0  # daylight saving
 def result_notices(
     job: Job,
     scene: Scene,
-    machine: Machine,
-    power: ArrayPower,
-    history: ThermalHistory | None,
-    operation: Operation,
+    machines: Sequence[Machine],
+    works: Works,
+    sides: Sequence[UnitSide],
+    water: WaterSide,
 ) -> tuple[Notice, ...]:
     """All notices of one run, the gravest first, then those about trees and weather."""
-    notices = [
-        *_voltage_notices(job, scene),
-        *_window_notices(job, power),
-        *_machine_notices(machine),
-        *_operation_notices(job, machine, operation),
-        *_array_notices(job, scene),
-        *_clock_notices(job, scene),
-    ]
+    notices: list[Notice] = []
+    for number, (machine, side) in enumerate(zip(machines, sides, strict=True)):
+        place = f"unit.{number}." if job.unit else ""
+        name = f"{job.unit[number].name or f'Unit {number + 1}'}: " if job.unit else ""
+        unit = [
+            *_voltage_notices(side.job, scene),
+            *_window_notices(side.job, side.power),
+            *_machine_notices(machine),
+            *_array_notices(side.job, scene),
+        ]
+        notices += [replace(notice, text=name + notice.text, field=place + notice.field) for notice in unit]
+    notices += [*water_notices(job, works, water), *_clock_notices(job, scene)]
     if job.rack.kind == "delayed":
         text = "The rack's delay, turning time and lag are as watched or assumed; no measurement is published."
         notices.append(Notice(text=text, field="rack.flip_delay"))
     if job.rack.kind == "thermal":
         has_direction = scene.weather.wind_from_deg is not None
-        notices += thermal_notices(job, history, has_wind_direction=has_direction)
+        notices += thermal_notices(job, sides[0].history, has_wind_direction=has_direction)
     return (*notices, *obstacle_notices(job), *scene.weather.notices)
 
 
@@ -110,15 +112,6 @@ def _array_notices(job: Job, scene: Scene) -> list[Notice]:
 
 def _machine_notices(machine: Machine) -> list[Notice]:
     notices = []
-    if not machine.pump.can_lift:
-        text = "The pump never lifts water here: its shut-off head at full speed does not exceed the lift."
-        notices.append(Notice(text=text, field="source.lift", level="danger"))
-    elif machine.pump.yield_limited:
-        text = "The well's yield, not the pump, sets the largest flow; the pump would draw air beyond max_drawdown."
-        notices.append(Notice(text=text, field="source.max_drawdown", level="caution"))
-    if machine.pump_assumed:
-        text = "The pump's curve is made from its best point alone; a sheet, or a bucket and a gauge, would be surer."
-        notices.append(Notice(text=text, field="pump.rated_flow", level="caution"))
     full = float(machine.module.power_per_light[FULL_SUN_PLACE])
     lost = 1 - float(machine.at_controller.power_per_light[FULL_SUN_PLACE]) / full
     if lost > _WIRE_LOSS:
@@ -128,20 +121,6 @@ def _machine_notices(machine: Machine) -> list[Notice]:
         text = "No cell has all the figures on this label; the nearest curve of the same power was used. Read it again."
         notices.append(Notice(text=text, field="array.vmp", level="caution"))
     return notices
-
-
-def _operation_notices(job: Job, machine: Machine, operation: Operation) -> list[Notice]:
-    each_day = float(operation.cutouts.mean())
-    enough = machine.pump.flow_m3_s > job.pump.cutout_flow_m3_s
-    if each_day <= _CUTOUTS_A_DAY or not enough.any():
-        return []
-    control = job.controller
-    needed = float(machine.pump.power_w[int(np.argmax(enough))]) / control.efficiency + control.own_use_w
-    text = (
-        f"The pump starts and cuts out {each_day:.0f} times a day without lifting: the start power of "
-        f"{control.start_w:.0f} W is below what lifts water here. Raise it to about {math.ceil(needed / 10) * 10} W."
-    )
-    return [Notice(text=text, field="controller.start", level="caution")]
 
 
 def _clock_notices(job: Job, scene: Scene) -> list[Notice]:

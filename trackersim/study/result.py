@@ -18,6 +18,7 @@ from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.rack.events import MorningEvents
 from trackersim.rack.thermal_march import ThermalHistory
+from trackersim.study.waterside import WaterSide
 from trackersim.weather.series import Weather
 
 FloatArray = npt.NDArray[np.float64]
@@ -40,7 +41,8 @@ class Provenance:
 class Result:
     """One job on one rack over whole days of minutes.
 
-    `minutes` holds the arrays (days · 1440,) named as the columns of `series`; `times` are the centres of the minutes
+    `minutes` holds the arrays (days · 1440,) named as the columns of `series`, of several units the first one's angles
+    and the sums of power and flow; `unit_minutes` what each unit does for itself. `times` are the centres of the minutes
     at the site's fixed UTC offset. `morning` holds the moments of each day; its flips mean something
     only for racks that rest west overnight (`events`). `coldest_c` is the site's design low, or the coldest air of the
     whole weather. `canisters` is None for racks without any.
@@ -50,10 +52,9 @@ class Result:
     rack: str
     times: pd.DatetimeIndex
     minutes: Mapping[str, FloatArray]
+    unit_minutes: tuple[Mapping[str, FloatArray], ...]
     morning: MorningEvents
-    running: BoolArray
-    starts: npt.NDArray[np.int64]
-    cutouts: npt.NDArray[np.int64]
+    water: WaterSide
     notices: tuple[Notice, ...]
     provenance: Provenance
     coldest_c: float
@@ -87,9 +88,14 @@ class Result:
             "array_kwh": self.by_day("array_w").sum(axis=1) * kilo_hours,
             "plane_kwh_m2": self.by_day("plane_w_m2").sum(axis=1) * kilo_hours,
             "flow_min": (self.by_day("flow_m3_s") > 0).sum(axis=1),
-            "starts": self.starts,
-            "cutouts": self.cutouts,
+            "starts": self.water.starts,
+            "cutouts": self.water.cutouts,
         }
+        if (store := self.water.store) is not None:
+            table["delivered_m3"] = store.delivered_m3
+            table["overflow_m3"] = store.overflow_m3
+            table["shortfall_m3"] = store.shortfall_m3
+            table["stored_m3"] = store.volume_m3[:, -1]
         if self.events is not None:
             flip = self.events.flip.astype(float)
             table["flip_after_sunrise_min"] = _gap(flip, self.events.sunrise)
@@ -122,11 +128,23 @@ class Result:
         """Mean water a day."""
         return self.water_m3 / self.days
 
+    @cached_property
+    def demand_m3(self) -> FloatArray:
+        """Water wanted on each day (days,)."""
+        month = np.asarray(self.times[::MINUTES_A_DAY].month)
+        return np.asarray(np.array(self.job.store.demands_m3_per_day)[month - 1])
+
     @property
     def days_meeting_demand(self) -> int | None:
-        """Days on which the water lifted covers the demand; None without a demand."""
-        demand = self.job.store.demand_m3_per_day
-        return int((self.daily["water_m3"] >= demand).sum()) if demand > 0 else None
+        """Days on which the store gave all that was wanted, or, where it is not followed, that much was lifted.
+
+        None without a demand.
+        """
+        if not self.demand_m3.any():
+            return None
+        if self.water.store is not None:
+            return int((self.water.store.shortfall_m3 <= 1e-9 * np.maximum(self.demand_m3, 1e-9)).sum())
+        return int((self.daily["water_m3"] >= self.demand_m3).sum())
 
     def flip_summary(self) -> dict[str, float | int | None]:
         """Days on which the rack flipped, and the median minutes to it; None where the rack has no flip."""

@@ -15,7 +15,6 @@ from trackersim.sky.module_shade import ArrayPlaces, ShadeEdges
 from trackersim.sky.plane import SkyLight
 from trackersim.sky.sun import Sun
 from trackersim.sky.trees import Horizon, SkyView
-from trackersim.water.system import OperatingTable
 from trackersim.weather.series import Weather
 
 FloatArray = npt.NDArray[np.float64]
@@ -69,10 +68,10 @@ class Aim:
 
 @dataclass(frozen=True, kw_only=True)
 class Machine:
-    """Modules, at their terminals and as the controller gets them, where they lie, and pump; tabulated once.
+    """Modules of one unit, at their terminals and as the controller gets them, and where they lie; tabulated once.
 
     `at_controller` is through the wire and within the controller's limits. `places` and `edges` are where and when
-    trees are looked at module by module. `pump_assumed` is true if the pump's curve was made from its best point alone.
+    trees are looked at module by module.
     """
 
     diode: Diode
@@ -80,5 +79,3 @@ class Machine:
     at_controller: ModuleTable
     places: ArrayPlaces
     edges: ShadeEdges
-    pump: OperatingTable
-    pump_assumed: bool

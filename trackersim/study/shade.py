@@ -23,8 +23,9 @@ from trackersim.sky.trees import Horizon, behind_horizon
 from trackersim.study.canisters import canister_beam_share
 from trackersim.study.modules import array_places
 from trackersim.study.obstacles import crowns_of, horizon_of
+from trackersim.study.racks import axis_of
 from trackersim.study.result import Result
-from trackersim.study.simulate import Progress, axis_of, simulate
+from trackersim.study.simulate import Progress, simulate
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]

@@ -74,8 +74,9 @@ class Wiring:
 
 
 def wiring_of(result: Result) -> Wiring:
-    """The wires and voltages of a simulated job."""
-    job, array, limit_v = result.job, result.job.array, result.job.controller.max_input_v
+    """The wires and voltages of a simulated job; of several units, the wires of all and the highest voltage."""
+    worst = max(result.job.units, key=lambda unit: _strain(unit, result.coldest_c))
+    array, limit_v = worst.array, worst.controller.max_input_v
     cold_v = cold_open_circuit_v(
         voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series, coldest_c=result.coldest_c
     )
@@ -83,22 +84,39 @@ def wiring_of(result: Result) -> Wiring:
     # The best point falls by about as many volts per kelvin as open circuit does (common practice, no source).
     hot_v = cool_v + array.in_series * array.voc_v * array.voc_per_k * (_HOT_CELL_C - _REFERENCE_C)
     return Wiring(
-        job=job,
+        job=worst,
         days=result.days,
         coldest_c=result.coldest_c,
         cold_v=cold_v,
         verdict=None if limit_v is None else voltage_verdict(cold_v, max_v=limit_v),
         cool_v=cool_v,
         hot_v=hot_v,
-        runs=tuple(_run_loss(result, wire, number) for number, wire in enumerate(job.wire)),
-        input_kwh=float(result.minutes["input_w"][result.running.ravel()].sum()) / 60_000,
+        runs=tuple(
+            _run_loss(result, unit, wire, number)
+            for unit in range(len(result.job.units))
+            for number, wire in enumerate(result.job.units[unit].wire)
+        ),
+        input_kwh=sum(
+            float(minutes["input_w"][running.ravel()].sum())
+            for minutes, running in zip(result.unit_minutes, result.water.running, strict=True)
+        )
+        / 60_000,
     )
 
 
-def _run_loss(result: Result, wire: Wire, number: int) -> RunLoss:
-    job = result.job
-    running = result.running.ravel()
-    input_w, input_v = result.minutes["input_w"][running], result.minutes["input_v"][running]
+def _strain(unit: Job, coldest_c: float) -> float:
+    """Cold open-circuit voltage as a share of the controller's limit, or in volts where none is given."""
+    array = unit.array
+    cold_v = cold_open_circuit_v(
+        voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series, coldest_c=coldest_c
+    )
+    return cold_v / (unit.controller.max_input_v or 1.0)
+
+
+def _run_loss(result: Result, place: int, wire: Wire, number: int) -> RunLoss:
+    job, minutes = result.job.units[place], result.unit_minutes[place]
+    running = result.water.running[place].ravel()
+    input_w, input_v = minutes["input_w"][running], minutes["input_v"][running]
     ohm = conductor_ohm(wire)
     if wire.side == "array":
         current = job.array.imp_a * job.array.in_parallel * job.array.power_share
@@ -112,7 +130,8 @@ def _run_loss(result: Result, wire: Wire, number: int) -> RunLoss:
         rated = run_rated_loss_w(job, wire)
         heat = motor_run_loss_w(controller_w(job, input_w), rated_loss_w=rated, rated_w=job.controller.rated_w)
     return RunLoss(
-        name=wire.name or f"run {number + 1}",
+        name=(f"{result.job.unit[place].name or place + 1}: " if result.job.unit else "")
+        + (wire.name or f"run {number + 1}"),
         side=wire.side,
         current_a=current,
         drop_v=drop,

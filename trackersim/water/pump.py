@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import PchipInterpolator
 
 from trackersim.constants import GRAVITY_M_S2
-from trackersim.job.waterworks import Pump
+from trackersim.job.pump import Pump
 
 FloatArray = NDArray[np.float64]
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from trackersim.job.waterworks import Source
+from trackersim.job.water import Source
 
 
 def drawdown_m(flow_m3_s: ArrayLike, *, specific_capacity_m3_s_per_m: float | None) -> NDArray[np.float64]:

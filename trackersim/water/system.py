@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from trackersim.errors import InputError
-from trackersim.job.waterworks import Pipes, Source
+from trackersim.job.pipes import Pipe
+from trackersim.job.water import Source
 from trackersim.water.pipes import fittings_head_m, hazen_williams_head_m
 from trackersim.water.pump import PumpCurve, peak_flow_m3_s, pump_head_m, pump_power_w, runout_flow_m3_s
 from trackersim.water.source import drawdown_m, yield_limit_m3_s
@@ -48,21 +49,29 @@ class OperatingPoint(NamedTuple):
     power_used_w: FloatArray
 
 
-def system_head_m(flow_m3_s: ArrayLike, *, static_head_m: ArrayLike, pipes: Pipes, source: Source) -> FloatArray:
+def system_head_m(
+    flow_m3_s: ArrayLike, *, static_head_m: ArrayLike, pipes: Sequence[Pipe], source: Source
+) -> FloatArray:
     """Head [m] that `flow_m3_s` asks for: static lift, drawdown, friction (Hazen–Williams) and fittings.
 
     Shapes of flow and static head broadcast. `source.lift_m` is not read: the caller decides what is static.
     """
-    return (
-        np.asarray(static_head_m, dtype=np.float64)
-        + drawdown_m(flow_m3_s, specific_capacity_m3_s_per_m=source.specific_capacity_m3_s_per_m)
-        + hazen_williams_head_m(flow_m3_s, bore_m=pipes.bore_m, length_m=pipes.length_m, c_value=pipes.c_value)
-        + fittings_head_m(flow_m3_s, bore_m=pipes.bore_m, k_sum=pipes.fittings)
-    )
+    level = drawdown_m(flow_m3_s, specific_capacity_m3_s_per_m=source.specific_capacity_m3_s_per_m)
+    return np.asarray(np.asarray(static_head_m, dtype=np.float64) + level + pipe_head_m(flow_m3_s, pipes))
+
+
+def pipe_head_m(flow_m3_s: ArrayLike, pipes: Sequence[Pipe]) -> FloatArray:
+    """Friction (Hazen–Williams) and fittings [m] of pipes one after the other, in the shape of the flow."""
+    head = np.zeros_like(np.asarray(flow_m3_s, dtype=np.float64))
+    for pipe in pipes:
+        bore = pipe.inside_m
+        head = head + hazen_williams_head_m(flow_m3_s, bore_m=bore, length_m=pipe.length_m, c_value=pipe.c_now)
+        head = head + fittings_head_m(flow_m3_s, bore_m=bore, k_sum=pipe.fittings)
+    return head
 
 
 def operating_flow_m3_s(
-    curve: PumpCurve, *, speed: ArrayLike, static_head_m: ArrayLike, pipes: Pipes, source: Source
+    curve: PumpCurve, *, speed: ArrayLike, static_head_m: ArrayLike, pipes: Sequence[Pipe], source: Source
 ) -> FloatArray:
     """Flow [m³/s] at which s² H₁(Q/s) equals the system's head; shapes of speed and static head broadcast.
 
@@ -99,7 +108,7 @@ def operating_table(
     curve: PumpCurve,
     *,
     static_head_m: float,
-    pipes: Pipes,
+    pipes: Sequence[Pipe],
     source: Source,
     max_speed: float = 1.0,
     min_speed: float = 0.0,

@@ -1,36 +1,38 @@
-"""What turns watts into water: pump, pipes, source and store."""
+"""[pump]: centrifugal or helical-rotor, from its sheet, from its best point, or from a class of its size."""
 
 from __future__ import annotations
 
+import csv
+from functools import cache
+from importlib import resources
 from itertools import pairwise
-from typing import Literal
+from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from trackersim.job.fields import (
-    DailyVolume,
-    Flow,
-    Flows,
-    Length,
-    Lengths,
-    Minutes,
-    Number,
-    Powers,
-    Section,
-    Share,
-    Shares,
-    SpecificCapacity,
-    refuse,
-)
+from trackersim.job.fields import Count, Flow, Flows, Length, Lengths, Minutes, Powers, Section, Share, Shares, refuse
 
 _WATER_N_M3 = 9790.0  # weight of water at 20 °C
 _BEST_EFFICIENCY = 0.9  # of pump and motor together; no pump of this size comes near
+_CURVE = ("curve_flow", "curve_head", "curve_power")
+
+
+@cache
+def pump_classes() -> dict[str, dict[str, str]]:
+    """Generic pumps by class name, as the bundled table has them (invented curves)."""
+    text = resources.files("trackersim.data").joinpath("pump_classes.csv").read_text(encoding="utf-8")
+    rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
+    return {row["class"]: row for row in rows}
 
 
 class Pump(Section):
-    """A centrifugal pump: its sheet's curve at rated speed, or its best point alone if the sheet is lost."""
+    """The pump's sheet at rated speed, or its best point alone if the sheet is lost."""
 
     name: str = Field("", description="what you call it")
+    kind: Literal["centrifugal", "helical"] = Field(
+        "centrifugal", description='"centrifugal" or "helical" (helical rotor, positive displacement)'
+    )
+    pump_class: str = Field("", description="generic pump instead of a sheet that is lost", examples=["10gpm-150ft"])
     curve_flow_m3_s: Flows | None = Field(None, description="flows of the sheet", examples=["0 5 10 15 20 gpm"])
     curve_head_m: Lengths | None = Field(None, description="heads at those flows", examples=["200 195 180 150 105 ft"])
     curve_power_w: Powers | None = Field(
@@ -47,6 +49,8 @@ class Pump(Section):
         0.45, gt=0.05, le=0.9, description="pump efficiency at its best point", examples=["45 %"]
     )
     motor_efficiency: Share = Field(0.80, gt=0.2, le=1, description="motor output over input", examples=["80 %"])
+    head_lost: Share = Field(0.0, ge=0, le=0.9, description="wear: share of its head lost since new", examples=["8 %"])
+    flow_lost: Share = Field(0.0, ge=0, le=0.9, description="wear: share of its flow lost since new", examples=["5 %"])
     max_speed: Share = Field(1.0, gt=0.1, le=1.5, description="largest speed the drive allows, share of rated speed")
     min_speed: Share = Field(0.0, ge=0, lt=1.5, description="least speed at which the drive runs it, share of rated")
     cutout_flow_m3_s: Flow = Field(
@@ -56,15 +60,32 @@ class Pump(Section):
         2.0, ge=0, le=120, description="minutes of low flow before it stops", examples=[2]
     )
     cutout_retry_min: Minutes = Field(20.0, ge=1, le=720, description="minutes until it tries again", examples=[20])
+    cutout_tries: Count = Field(
+        0, ge=0, le=100, description="cut-outs in a row after which it stays off until the next day; 0: no limit"
+    )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _curve_of_class(cls, data: Any) -> Any:
+        """Take the curve of the pump's class where the job names one."""
+        name = data.get("pump_class") if isinstance(data, dict) else None
+        if not name or not isinstance(name, str):
+            return data
+        row = pump_classes().get(name.strip())
+        if row is None:
+            raise refuse("pump_class", f"is no class on file ({', '.join(pump_classes())}).")
+        given = {key for key in data for curve in _CURVE if key.startswith(curve)}
+        known = {} if given else {key: row[key] for key in _CURVE}
+        return {**data, **known, "kind": data.get("kind", row["kind"])}
 
     @model_validator(mode="after")
     def _curve_makes_sense(self) -> Pump:
         if self.curve_flow_m3_s is None and self.curve_head_m is None:
             self._best_point_given()
         else:
-            self._curve_given()
             if self.rated_flow_m3_s is not None or self.rated_head_m is not None:
                 raise refuse("rated_flow", "give the curve or the best point, not both.")
+            self._curve_given()
         if self.min_speed >= self.max_speed:
             raise refuse("min_speed", "min_speed must be below max_speed.")
         return self
@@ -74,24 +95,44 @@ class Pump(Section):
             raise refuse("curve_flow", "needs curve_flow with curve_head, or rated_flow with rated_head.")
         if self.curve_power_w is not None or self.curve_efficiency is not None:
             raise refuse("curve_flow", "is missing beside curve_power or curve_efficiency.")
+        if self.kind == "helical":
+            raise refuse("curve_flow", "a helical pump needs flow and power at two heads or more.")
 
     def _curve_given(self) -> None:
         flow, head = self.curve_flow_m3_s, self.curve_head_m
         if flow is None or head is None or len(flow) != len(head):
             raise refuse("curve_flow", "curve_flow and curve_head must hold the same number of points.")
+        if max(flow) > 1 or max(head) > 1000 or min(head) < 0:
+            raise refuse("curve_head", "curve heads must be 0…1000 m, flows at most 1 m³/s.")
+        if self.kind == "helical":
+            self._helical_curve(flow, head)
+        else:
+            self._centrifugal_curve(flow, head)
+        self._power_given(flow, head)
+
+    def _helical_curve(self, flow: tuple[float, ...], head: tuple[float, ...]) -> None:
+        if not 2 <= len(flow) <= 60:
+            raise refuse("curve_flow", "a helical pump needs 2 to 60 points.")
+        if any(b <= a for a, b in pairwise(head)):
+            raise refuse("curve_head", "of a helical pump must rise, from the least head of its sheet.")
+        if min(flow) <= 0 or any(b > a for a, b in pairwise(flow)):
+            raise refuse("curve_flow", "of a helical pump must be above 0 and not rise with head.")
+        if self.curve_power_w is None:
+            raise refuse("curve_power", "is needed for a helical pump.")
+
+    def _centrifugal_curve(self, flow: tuple[float, ...], head: tuple[float, ...]) -> None:
         if not 3 <= len(flow) <= 60:
             raise refuse("curve_flow", "a pump curve needs 3 to 60 points.")
         if flow[0] != 0 or any(b <= a for a, b in pairwise(flow)):
             raise refuse("curve_flow", "must begin at 0 and rise.")
-        if flow[-1] > 1 or max(head) > 1000 or min(head) < 0 or head[0] <= 0:
-            raise refuse("curve_head", "curve heads must be 0…1000 m with shut-off above 0, flows at most 1 m³/s.")
+        if head[0] <= 0:
+            raise refuse("curve_head", "must have a shut-off head above 0.")
         if head[-1] >= 0.98 * head[0] or any(
             head[i + 1] >= head[i] for i in range(head.index(max(head)), len(head) - 1)
         ):
             raise refuse("curve_head", "must fall as flow rises (a small hump at the start is allowed).")
         if max(head) > 1.1 * head[0]:
             raise refuse("curve_head", "humps more than 10 % above shut-off.")
-        self._power_given(flow, head)
 
     def _power_given(self, flow: tuple[float, ...], head: tuple[float, ...]) -> None:
         power, efficiency = self.curve_power_w, self.curve_efficiency
@@ -108,41 +149,3 @@ class Pump(Section):
             raise refuse("curve_efficiency", "needs one value from 0 to below 0.95 for each flow.")
         if efficiency is not None and min(efficiency[1:]) <= 0.01:
             raise refuse("curve_efficiency", "must be above 1 % at every flow but the first.")
-
-
-class Pipes(Section):
-    """The pipe from the pump to the outlet."""
-
-    length_m: Length = Field(ge=0, le=20_000, description="from pump to outlet", examples=["600 ft"])
-    bore_m: Length = Field(gt=0.004, le=2, description="inside diameter", examples=["1.25 in"])
-    c_value: Number = Field(
-        140.0, ge=40, le=160, description="Hazen–Williams C: 150 new plastic, 100 old steel", examples=[140]
-    )
-    fittings: Number = Field(
-        0.0, ge=0, le=300, description="sum of the fittings' loss factors K (velocity heads)", examples=[6]
-    )
-
-
-class Source(Section):
-    """The well and how far the water is lifted."""
-
-    lift_m: Length = Field(ge=0, le=600, description="height from standing water up to the outlet", examples=["70 ft"])
-    specific_capacity_m3_s_per_m: SpecificCapacity | None = Field(
-        None,
-        gt=0,
-        le=1,
-        description="yield per metre or foot of drawdown; none: the level stays",
-        examples=["0.5 gpm/ft"],
-    )
-    max_drawdown_m: Length | None = Field(
-        None, gt=0, le=300, description="drawdown at which the pump would draw air", examples=["40 ft"]
-    )
-
-
-class Store(Section):
-    """Where the water goes and how much of it is wanted."""
-
-    kind: Literal["tank", "pond", "field"] = Field("tank", description='"tank", "pond" or "field"')
-    demand_m3_per_day: DailyVolume = Field(
-        0.0, ge=0, le=100_000, description="water wanted a day", examples=["1500 gal/day"]
-    )

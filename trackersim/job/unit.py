@@ -1,0 +1,71 @@
+"""[[unit]]: one of several arrays with a pump of its own on a common main."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pydantic import Field, field_validator
+
+from trackersim.job.array import Array
+from trackersim.job.electrics import Controller, Wire
+from trackersim.job.fields import Section
+from trackersim.job.pipes import Pipe
+from trackersim.job.pump import Pump
+from trackersim.job.rack import Rack
+from trackersim.job.water import Source
+
+UNIT_SECTIONS = ("rack", "array", "wire", "controller", "pump", "pipes", "source")
+# Sections of which a unit may say only what differs; the others it replaces whole.
+_MERGED = ("rack", "array", "controller")
+
+
+class Unit(Section):
+    """Rack, array, controller and pump, and the pipe from its source to the junction with the main.
+
+    Every section it does not have is taken from the job's own; in rack, array and controller, every field.
+    """
+
+    name: str = Field("", description="what you call it", examples=["lower array"])
+    rack: Rack = Field(default_factory=Rack)
+    array: Array
+    wire: tuple[Wire, ...] = Field((), max_length=20)
+    controller: Controller
+    pump: Pump
+    pipes: tuple[Pipe, ...] = Field(max_length=20)
+    source: Source
+
+    @field_validator("wire", "pipes", mode="before")
+    @classmethod
+    def _one_or_many(cls, value: Any) -> Any:
+        return [value] if isinstance(value, dict) else value
+
+    @field_validator("pipes")
+    @classmethod
+    def _some_pipe(cls, value: tuple[Pipe, ...]) -> tuple[Pipe, ...]:
+        if not value:
+            raise ValueError("needs at least one stretch; a pump at the junction has one of length 0.")
+        return value
+
+
+def with_common_sections(data: Any) -> Any:
+    """A job's plain data with every unit whole; the first unit's sections stand in for those the job has not."""
+    units = data.get("unit") if isinstance(data, dict) else None
+    if not isinstance(units, list | tuple) or not units or not all(isinstance(unit, dict) for unit in units):
+        return data
+    whole = [{**_common(data, unit), **{key: unit[key] for key in unit if key not in _MERGED}} for unit in units]
+    lacking = {name: whole[0][name] for name in UNIT_SECTIONS if name not in data and name in whole[0]}
+    return {**data, **lacking, "unit": whole}
+
+
+def _common(data: dict[str, Any], unit: dict[str, Any]) -> dict[str, Any]:
+    common = {name: data[name] for name in UNIT_SECTIONS if name in data}
+    for name in _MERGED:
+        if name in unit:
+            common[name] = _merged(common.get(name, {}), unit[name])
+    return common
+
+
+def _merged(common: Any, own: Any) -> Any:
+    if not isinstance(common, dict) or not isinstance(own, dict):
+        return own
+    return {**common, **{key: _merged(common.get(key, {}), value) for key, value in own.items()}}
