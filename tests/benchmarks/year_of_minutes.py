@@ -12,17 +12,32 @@ import resource
 import statistics
 import time
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 import pandas as pd
 from pvlib import atmosphere, irradiance, pvsystem, solarposition, temperature, tracking
 
-from trackersim import compare, load_job
+from trackersim import compare, load_job, simulate
+from trackersim.job.files import with_overrides
 from trackersim.power.module import Diode, Label, fit_label
 from trackersim.study.simulate import prepare
 from trackersim.weather.series import Weather
 
 ROUNDS = 3
+
+TWELVE_MODULES = {"array.in_series": 4, "array.in_parallel": 3, "array.layout.rows": 3, "array.layout.columns": 4}
+# bearing, distance, height, width [m]; invented
+_TREES = ((60, 25, 9, 6), (75, 18, 8, 5), (92, 27, 9.7, 36), (105, 20, 7, 5), (128, 18, 9, 5), (180, 30, 10, 6),
+          (250, 25, 9, 6), (270, 40, 12, 30))  # fmt: skip
+EIGHT_TREES = [
+    {"kind": "row" if width > 20 else "tree", "bearing": bearing, "distance": distance, "height": height,
+     "width": width, "crown_base": 1}
+    for bearing, distance, height, width in _TREES
+]  # fmt: skip
+SUMP_AND_TANK = {
+    "source.kind": "sump", "source.volume": 4, "source.inflow": 12, "store.capacity": 20, "pump.cutout_tries": 3,
+}  # fmt: skip
 
 
 def plain_chain(weather: Weather, fitted: Diode) -> float:
@@ -86,6 +101,10 @@ def main() -> None:
     scene = prepare(job)
     known = seconds(lambda: compare(job, kinds=three, scene=scene))
     thermal = seconds(lambda: compare(job, kinds=("thermal",), scene=scene))
+    open_sky, wooded = (with_overrides(job, {**TWELVE_MODULES, "trees": trees}) for trees in ([], EIGHT_TREES))
+    shade = [seconds(partial(simulate, each)) for each in (open_sky, wooded)]
+    tank = with_overrides(job, SUMP_AND_TANK)
+    watered = seconds(lambda: simulate(tank, scene=scene)) - seconds(lambda: simulate(job, scene=scene))
     label = Label(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
     fitted = fit_label(label)
     plain = seconds(lambda: plain_chain(scene.weather, fitted))
@@ -104,6 +123,8 @@ def main() -> None:
                 "ratio_three_racks_in_known_scene": round(known / plain, 3),
                 "ratio_four_racks": round(four / plain, 3),
                 "ratio_thermal_adds": round((four - whole) / plain, 3),
+                "ratio_twelve_modules_behind_eight_trees_adds": round((shade[1] - shade[0]) / plain, 3),
+                "ratio_sump_tank_and_cutouts_add": round(watered / plain, 3),
                 "peak_gb": round(engine_peak, 2),
             },
             indent=2,

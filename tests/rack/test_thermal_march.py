@@ -15,7 +15,7 @@ from trackersim import load_job, simulate
 from trackersim.rack import thermal_march
 from trackersim.rack.thermal import Drive, ThermalRack, resting_west_deg, step
 from trackersim.rack.thermal_march import ThermalWeather, at_rest, march_thermal
-from trackersim.study import simulate as chain
+from trackersim.study import racks as chain
 
 FloatArray = npt.NDArray[np.float64]
 

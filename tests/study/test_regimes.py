@@ -247,18 +247,18 @@ def test_an_eastern_ridge_does_not_shade_the_evening() -> None:
 
 
 def test_a_start_power_too_low_to_lift_is_told_with_a_better_one() -> None:
-    low = simulate(load_job("demo", [*CLEAR, "controller.start=60 W"]), **SPRING)
+    low = simulate(load_job("demo", [*CLEAR, "controller.start=60 W", "pump.cutout_retry=5 min"]), **SPRING)
     notice = next(notice for notice in low.notices if notice.field == "controller.start")
     watts = int(notice.text.rsplit("about ", 1)[1].split(" ")[0])
-    mended = simulate(load_job("demo", [*CLEAR, f"controller.start={watts} W"]), **SPRING)
-    assert low.cutouts.mean() > 2 > mended.cutouts.mean()
+    mended = simulate(load_job("demo", [*CLEAR, f"controller.start={watts} W", "pump.cutout_retry=5 min"]), **SPRING)
+    assert low.water.cutouts.mean() > 2 > mended.water.cutouts.mean()
     assert all(notice.field != "controller.start" for notice in mended.notices)
 
 
 def test_the_demo_s_own_controller_is_set_well(demo_year: Mapping[str, Result]) -> None:
     graver = {notice.field for result in demo_year.values() for notice in result.notices if notice.level != "note"}
     assert graver == {"rack.thermal"}  # three days of frost on which the physics swings
-    assert demo_year["delayed"].cutouts.mean() < 2
+    assert demo_year["delayed"].water.cutouts.mean() < 2
 
 
 def test_long_thin_wire_is_told_and_costs_water_but_never_by_more_sun() -> None:
@@ -298,7 +298,7 @@ def test_clear_skies_without_a_climate_take_one_from_the_latitude_and_say_so() -
 )
 def test_cold_voltage_over_the_controller_s_limit_is_said_first(limit: str, level: str | None, words: str) -> None:
     """Demo: 4 × 21.8 V · (1 + 0.0034 · 40) = 99.06 V at −15 °C."""
-    job = load_job("demo", [*CLEAR, f"controller.max_input={limit}", "site.design_low=-15 C"])
+    job = load_job("demo", [*CLEAR, f"controller.max_input={limit}", "controller.track_high=85 V", "site.design_low=-15 C"])
     first = simulate(job, **SPRING).notices[0]
     if level is None:
         assert first.field != "controller.max_input"
@@ -316,7 +316,7 @@ def test_a_controller_without_a_limit_is_never_silent_about_voltage() -> None:
 
 
 def test_the_voltage_warning_stands_whatever_days_are_run() -> None:
-    job = load_job("demo", ["controller.max_input=95 V"])
+    job = load_job("demo", ["controller.max_input=95 V", "controller.track_high=85 V"])
     for first in (dt.date(2025, 1, 1), dt.date(2025, 7, 1)):
         result = simulate(job, first_day=first, last_day=first)
         assert result.notices[0].level == "danger"

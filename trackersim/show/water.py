@@ -131,7 +131,7 @@ def short_rows(report: WaterReport, system: System) -> list[tuple[str, ...]]:
         return []
     means = report.result.monthly_means["water_m3"]
     wanted = report.result.job.store.demands_m3_per_day
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for month, pumped in means.items():
         place = int(str(month)) - 1
         hours, energy = ("–", "–")

@@ -93,7 +93,7 @@ def array_shade(job: Job, scene: Scene, aim: Aim, machine: Machine, rotation_deg
         rotation_deg,
         axis=aim.axis,
         places=machine.places,
-        crowns=scene.crowns,
+        crowns=scene.beam_crowns,
         edges=machine.edges,
         hidden=scene.hidden,
     )
@@ -146,6 +146,8 @@ def array_power(
     at = shade.minutes
     beam = (light.open_beam_w_m2 * clean)[at, None, None]
     groups = np.maximum(lit[at, None, None] + beam * (shade.group - shade.mean[:, None, None]), 0.0)
+    if not scene.module_by_module:
+        return power
     rows = np.flatnonzero(np.ptp(groups.reshape(len(at), -1), axis=1) > _EVEN_W_M2)
     if not rows.size:
         return power

@@ -82,9 +82,9 @@ def _canisters(job: Job, scene: Scene, aim: Aim) -> ThermalHistory:
     """The thermal rack marched through the scene's days."""
     rack, weather, up = job.rack, scene.weather, scene.up
     share = None
-    if scene.crowns or scene.horizon is not None:
+    if scene.beam_crowns or scene.beam_horizon is not None:
         seen = canister_beam_share(
-            scene.up_direction, scene.up_day, scene.crowns, scene.horizon,
+            scene.up_direction, scene.up_day, scene.beam_crowns, scene.beam_horizon,
             axis=aim.axis, lever_m=rack.thermal.lever_m, max_rotation_deg=rack.max_rotation_deg,
         )  # fmt: skip
         share = np.ones((3, 2, scene.days, MINUTES_A_DAY))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -25,6 +25,9 @@ class Scene:
     """Place and weather, minute by minute. Arrays named `up_…` and `light` run over sun-up minutes only (n,).
 
     `beam_share` (n,) is that at the middle of the axis; `hidden` (n,) says that the sun is behind the far horizon.
+    `crowns` and `horizon` cover the sky, `beam_crowns` and `beam_horizon` stand before the sun: the same things, unless
+    an account of losses looks at one without the other. Nor does `module_by_module` say anything else than whether
+    uneven shade is followed into the strings.
     `coldest_c` is the coldest air of the whole weather, whatever days of it are in the scene.
     """
 
@@ -38,7 +41,10 @@ class Scene:
     hidden: npt.NDArray[np.bool_]
     crowns: tuple[Crown, ...]
     horizon: Horizon | None
+    beam_crowns: tuple[Crown, ...]
+    beam_horizon: Horizon | None
     coldest_c: float
+    module_by_module: bool = True
 
     @property
     def days(self) -> int:
@@ -54,6 +60,23 @@ class Scene:
     def by_day(self, values: FloatArray) -> FloatArray:
         """An array over all minutes as (days, 1440)."""
         return values.reshape(self.days, MINUTES_A_DAY)
+
+
+def without_tree_beam(scene: Scene) -> Scene:
+    """The scene with nothing before the sun, although trees and hills still cover the sky."""
+    count = len(scene.beam_share)
+    open_beam, seen = np.ones(count), np.zeros(count, dtype=bool)
+    return replace(scene, beam_share=open_beam, hidden=seen, beam_crowns=(), beam_horizon=None)
+
+
+def without_tree_sky(scene: Scene) -> Scene:
+    """The scene with an open sky, although trees and hills still stand before the sun."""
+    return replace(scene, crowns=(), horizon=None)
+
+
+def evenly_shaded(scene: Scene) -> Scene:
+    """The scene with all modules under the mean shade of the array."""
+    return replace(scene, module_by_module=False)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,7 +8,9 @@ and a rack that has an angle.
 from __future__ import annotations
 
 import datetime as dt
+import os
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import numpy.typing as npt
@@ -48,11 +50,13 @@ def simulate(
     last_day: dt.date | None = None,
     scene: Scene | None = None,
     account: bool = False,
+    rotation_deg: FloatArray | None = None,
     progress: Progress | None = None,
 ) -> Result:
     """Simulate `job` on its own rack over the days of its weather, or those from `first_day` to `last_day`.
 
-    With `account` the pump's stops and lost minutes are counted by cause. `scene` may be one that `prepare` made for a
+    With `account` the pump's stops and lost minutes are counted by cause. `rotation_deg` (days, 1440) stands in for what
+    the rack would do by itself. `scene` may be one that `prepare` made for a
     job of the same place, weather, horizon and trees. Raises `InputError` for input that shows itself impossible only
     now, such as a weather file of another hemisphere.
     """
@@ -65,6 +69,7 @@ def simulate(
                 last_day=last_day,
                 scene=scene,
                 account=account,
+                rotation_deg=rotation_deg,
                 progress=progress,
             ).values()
         )
@@ -79,6 +84,7 @@ def compare(
     last_day: dt.date | None = None,
     scene: Scene | None = None,
     account: bool = False,
+    rotation_deg: FloatArray | None = None,
     progress: Progress | None = None,
 ) -> dict[str, Result]:
     """Simulate `job` on each kind of rack, sharing sun, weather, trees, modules and pump between them."""
@@ -90,10 +96,20 @@ def compare(
     works = works_of(job)
     results: dict[str, Result] = {}
     aims: KnownAims = {}
-    for number, kind in enumerate(kinds):
-        tell(f"{kind} rack", (number + 1) / (len(kinds) + 1))
-        variant = job if kind == job.rack.kind else with_overrides(job, {"rack.kind": kind})
-        results[kind] = _run(variant, scene, aims, machines, works, account=account)
+    variants = {kind: job if kind == job.rack.kind else with_overrides(job, {"rack.kind": kind}) for kind in kinds}
+    for variant in variants.values():
+        for unit in variant.units:
+            aim_of(unit, scene, aims)
+    # Racks know nothing of each other, and most of their time is spent in array routines that let other threads run.
+    with ThreadPoolExecutor(max_workers=min(len(variants), os.cpu_count() or 1)) as pool:
+        running = {
+            kind: pool.submit(_run, variant, scene, aims, machines, works, account=account, rotation_deg=rotation_deg)
+            for kind, variant in variants.items()
+        }
+        results = {}
+        for number, (kind, future) in enumerate(running.items()):
+            tell(f"{kind} rack", (number + 1) / (len(running) + 1))
+            results[kind] = future.result()
     tell("done", 1.0)
     return results
 
@@ -123,7 +139,7 @@ def prepare(job: Job, *, first_day: dt.date | None = None, last_day: dt.date | N
     share = beam_share(direction, up_day, crowns, horizon)
     return Scene(
         weather=weather, sun=sun, up=up, up_day=up_day, up_direction=direction, light=light, beam_share=share,
-        hidden=behind_horizon(direction, horizon), crowns=crowns, horizon=horizon, coldest_c=float(whole.air_c.min()),
+        hidden=behind_horizon(direction, horizon), beam_crowns=crowns, beam_horizon=horizon, crowns=crowns, horizon=horizon, coldest_c=float(whole.air_c.min()),
     )  # fmt: skip
 
 
@@ -143,20 +159,27 @@ def assemble(job: Job, scene: Scene) -> Machine:
         edges=shade_edges(
             scene.up_direction,
             scene.light.beam_w_m2 + scene.light.circumsolar_w_m2,
-            scene.crowns,
+            scene.beam_crowns,
             radius_m=places.radius_m,
         ),
     )
 
 
 def _run(
-    job: Job, scene: Scene, aims: KnownAims, machines: Sequence[Machine], works: Works, *, account: bool
+    job: Job,
+    scene: Scene,
+    aims: KnownAims,
+    machines: Sequence[Machine],
+    works: Works,
+    *,
+    account: bool,
+    rotation_deg: FloatArray | None,
 ) -> Result:
     """One kind of rack through the rest of the chain: every unit to its controller, then the water of all together."""
     midnight = solar_midnight_min(scene.by_day(scene.sun.true_elevation_deg))
     beam = scene.by_day(scene.spread(scene.light.beam_w_m2 * scene.beam_share))
     sides = [
-        _unit(unit, scene, aim_of(unit, scene, aims), machine, beam, midnight)
+        _unit(unit, scene, aim_of(unit, scene, aims), machine, beam, midnight, rotation_deg)
         for unit, machine in zip(job.units, machines, strict=True)
     ]
     water = run_water(job, scene, works, [side.power.input_w for side in sides], account=account)
@@ -177,10 +200,18 @@ def _run(
 
 
 def _unit(
-    job: Job, scene: Scene, aim: Aim, machine: Machine, beam_w_m2: FloatArray, midnight: npt.NDArray[np.intp]
+    job: Job,
+    scene: Scene,
+    aim: Aim,
+    machine: Machine,
+    beam_w_m2: FloatArray,
+    midnight: npt.NDArray[np.intp],
+    rotation_deg: FloatArray | None,
 ) -> UnitSide:
     """One unit from its rack to its controller's input."""
-    rotation, history = rack_rotation(job, scene, aim, beam_w_m2, midnight)
+    rotation, history = rotation_deg, None
+    if rotation is None:
+        rotation, history = rack_rotation(job, scene, aim, beam_w_m2, midnight)
     at_sun_up = rotation.ravel()[scene.up]
     shade = array_shade(job, scene, aim, machine, at_sun_up)
     light = _light(scene, aim, at_sun_up, shade)

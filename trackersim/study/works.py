@@ -91,10 +91,12 @@ def works_of(job: Job) -> Works:
 
 def _table(job: Job, unit: Job, machine: PumpMachine, lift_m: float) -> OperatingTable:
     pipes, source, pump = all_pipes(job, unit), unit.source, unit.pump
-    speeds = {"max_speed": pump.max_speed, "min_speed": pump.min_speed}
+    low, high = pump.min_speed, pump.max_speed
     if isinstance(machine, PumpCurve):
-        return operating_table(machine, static_head_m=lift_m, pipes=pipes, source=source, **speeds)
-    return helical_operating_table(machine, static_head_m=lift_m, pipes=pipes, source=source, **speeds)
+        return operating_table(machine, static_head_m=lift_m, pipes=pipes, source=source, max_speed=high, min_speed=low)
+    return helical_operating_table(
+        machine, static_head_m=lift_m, pipes=pipes, source=source, max_speed=high, min_speed=low
+    )
 
 
 def pump_machine(pump: Pump) -> PumpMachine:

@@ -38,6 +38,7 @@ FloatArray = NDArray[np.float64]
 MOST_UNITS = 8
 _SAMPLES = 800
 _SPEED_SAMPLES = 4096
+_SPREAD_M = 1.0  # keeps flow times head from vanishing at no head
 _BLOCK = 8192  # instants solved together: their arrays stay in the processor's cache
 # Of the main's friction. The flows are then exact for a main whose friction differs by less than this share.
 _TOLERANCE = 1e-6
@@ -82,9 +83,10 @@ class Unit:
 class UnitTable:
     """Flow of one unit over junction head and power offered, made by `unit_table`.
 
-    Heads fall in steps that grow from 0 at `top_m`, shut-off at largest speed, down by `span_m`. `full_m3_s` (heads,):
-    at largest speed. `flow_m3_s` (heads, powers): without that limit, powers from the one at which water comes to
-    `most_w` in steps that grow. Both grids are regular in a square root, in which flow is smooth at shut-off.
+    `depth` is √(head below `top_m`, shut-off at largest speed, over `span_m`), `push` √(power above what shut-off
+    takes, over what `most_w` exceeds it by); both 0…1 in even steps. In these flow is smooth, and of first or second
+    order in them at shut-off; what is kept is flow at largest speed over depth (depths,), and flow at any speed over
+    push (depths, pushes), since a straight line between points is then right at both ends.
     """
 
     unit: Unit
@@ -92,7 +94,7 @@ class UnitTable:
     span_m: float
     most_w: float
     full_m3_s: FloatArray
-    flow_m3_s: FloatArray
+    lifted: FloatArray
 
 
 class JunctionFlows(NamedTuple):
@@ -210,7 +212,7 @@ def _runout_m3_s(unit: Unit, speed: float) -> float:
     return speed * (pump.rated_flow_m3_s if isinstance(pump, HelicalPump) else runout_flow_m3_s(pump))
 
 
-def unit_table(unit: Unit, *, lowest_head_m: float, heads: int = 400, powers: int = 200) -> UnitTable:
+def unit_table(unit: Unit, *, lowest_head_m: float, depths: int = 400, pushes: int = 200) -> UnitTable:
     """The table of one unit, for mains whose static head [m] is `lowest_head_m` or more.
 
     Flow is taken as the largest at which the pump holds its own, and as 0 up to shut-off; the jump with which a humped
@@ -223,21 +225,33 @@ def unit_table(unit: Unit, *, lowest_head_m: float, heads: int = 400, powers: in
         )
     top_m = _shut_off_m(unit, unit.max_speed) - unit.static_head_m
     span_m = max(top_m - lowest_head_m, 1e-9)
-    head = top_m - span_m * np.linspace(0, 1, heads + 1)[:, None] ** 2
+    depth, push = np.linspace(0, 1, depths + 1), np.linspace(0, 1, pushes + 1)
+    head = top_m - span_m * depth[:, None] ** 2
     flow = 1.3 * _runout_m3_s(unit, unit.max_speed) * np.linspace(0, 1, _SAMPLES) ** 3
     needs = np.maximum(pump_needs_m(unit, flow, junction_head_m=head), 0)
     drive = _drive(unit.pump, flow, needs)
     limit_m = unit.pump.max_head_m if isinstance(unit.pump, HelicalPump) else np.inf
     strain = _rising(np.maximum(drive.speed / unit.max_speed, needs / limit_m))
-    power = _rising(drive.power_w)
+    power = _rising(_power_through_jump(flow, drive))
     full = np.array([np.interp(1.0, row, flow) for row in strain])
     full[(drive.speed[:, 0] >= unit.max_speed * (1 - 1e-12)) | (needs[:, 0] >= limit_m)] = 0.0
     most_w = max(float(np.interp(q, flow, row)) for q, row in zip(full, power, strict=True))
     start_w = _shut_off_w(unit.pump, needs[:, :1])
-    offered = start_w + (most_w - start_w) * np.linspace(0, 1, powers + 1) ** 2
-    table = np.array([np.interp(at, row, flow) for at, row in zip(offered, power, strict=True)])
-    table[:, 0] = 0.0
-    return UnitTable(unit=unit, top_m=top_m, span_m=span_m, most_w=most_w, full_m3_s=full, flow_m3_s=table)
+    offered = start_w + (most_w - start_w) * push**2
+    pushed = np.array([np.interp(at, row, flow) for at, row in zip(offered, power, strict=True)])
+    return UnitTable(
+        unit=unit,
+        top_m=top_m,
+        span_m=span_m,
+        most_w=most_w,
+        full_m3_s=full if isinstance(unit.pump, HelicalPump) else _divided(full[None], depth)[0],
+        lifted=_divided(pushed * (_SPREAD_M + needs[:, :1]), push),
+    )
+
+
+def _divided(flow: FloatArray, by: FloatArray) -> FloatArray:
+    """Rows over a grid that begins at 0, where the quotient is taken as at the next point."""
+    return np.concatenate([flow[:, 1:2] / by[1], flow[:, 1:] / by[1:]], axis=1)
 
 
 def _shut_off_w(pump: PumpCurve | HelicalPump, head_m: FloatArray) -> FloatArray:
@@ -249,6 +263,15 @@ def _shut_off_w(pump: PumpCurve | HelicalPump, head_m: FloatArray) -> FloatArray
     return power
 
 
+def _power_through_jump(flow: FloatArray, drive: _Drive) -> FloatArray:
+    """Input over flow at each head; a straight line up to where a humped curve goes on at its shut-off's speed."""
+    jump = np.array([np.interp(row[0], _rising(row[None])[0], flow) for row in drive.speed])
+    landed = np.array([np.interp(q, flow, row) for q, row in zip(jump, drive.power_w, strict=True)])
+    share = flow / np.maximum(jump, 1e-12)[:, None]
+    straight = drive.power_w[:, :1] + share * (landed[:, None] - drive.power_w[:, :1])
+    return np.where(share < 1, straight, drive.power_w)
+
+
 def _rising(values: FloatArray) -> FloatArray:
     """The least of each value and all to its right: its inverse is the largest flow that a limit allows."""
     return np.minimum.accumulate(values[:, ::-1], axis=1)[:, ::-1]
@@ -256,18 +279,22 @@ def _rising(values: FloatArray) -> FloatArray:
 
 def unit_flow_m3_s(table: UnitTable, *, power_w: FloatArray, junction_head_m: FloatArray) -> FloatArray:
     """Flow [m³/s] the unit gives into the junction, any one shape; never rises with head nor falls with power."""
-    heads, powers = table.flow_m3_s.shape[0] - 1, table.flow_m3_s.shape[1] - 1
+    depths, pushes = (size - 1 for size in table.lifted.shape)
     depth = np.sqrt(np.maximum(table.top_m - junction_head_m, 0) / table.span_m)
-    row, down = _place(np.minimum(depth, 1) * heads, steps=heads)
-    start = _shut_off_w(table.unit.pump, junction_head_m + table.unit.static_head_m)
-    spare = np.minimum(power_w, table.most_w) - start
-    column, right = _place(
-        np.sqrt(np.maximum(spare, 0) / np.maximum(table.most_w - start, 1e-12)).clip(0, 1) * powers, steps=powers
-    )
-    cell, values = row * (powers + 1) + column, table.flow_m3_s.ravel()
+    row, down = _place(np.minimum(depth, 1) * depths, steps=depths)
+    rest_m = junction_head_m + table.unit.static_head_m
+    shut_off_w = _shut_off_w(table.unit.pump, rest_m)
+    spare_w = np.maximum(np.minimum(power_w, table.most_w) - shut_off_w, 0)
+    push = np.minimum(np.sqrt(spare_w / np.maximum(table.most_w - shut_off_w, 1e-12)), 1)
+    column, right = _place(push * pushes, steps=pushes)
+    cell, values = row * (pushes + 1) + column, table.lifted.ravel()
     upper = _between(values, cell, right)
-    by_power = upper + down * (_between(values, cell + powers + 1, right) - upper)
-    return np.minimum(np.minimum(by_power, _between(table.full_m3_s, row, down)), table.unit.max_flow_m3_s)
+    lifted = upper + down * (_between(values, cell + pushes + 1, right) - upper)
+    by_power = push * lifted / (_SPREAD_M + rest_m)
+    by_speed = _between(table.full_m3_s, row, down)
+    if not isinstance(table.unit.pump, HelicalPump):
+        by_speed = by_speed * depth
+    return np.minimum(np.minimum(by_power, by_speed), table.unit.max_flow_m3_s)
 
 
 # ---- all units --------------------------------------------------------------------------------------------------

@@ -1,0 +1,243 @@
+"""Networks of several pumps against EPANET and a closed form. C computed, I identity. All networks are invented.
+
+EPANET (2.2, through wntr's own copy of its library) solves heads and flows of the whole network by Todini and Pilati's
+gradient method; here nothing but the junction's head is sought. The two share the Hazen–Williams formula and the
+pump's points, between which EPANET draws straight lines. EPANET knows speeds, not powers: the answer at powers is
+held against it by offering each pump what it takes at its speed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+import pytest
+
+from trackersim.job.pump import Pump
+from trackersim.units import read_quantity
+from trackersim.water.helical import HelicalPump, helical_flow_m3_s, shut_off_head_at_speed_m
+from trackersim.water.junction import Main, Segment, Unit, fixed_speed_flows, junction_flows, unit_table
+from trackersim.water.pump import PumpCurve, pump_curve, pump_head_m, runout_flow_m3_s
+
+SHEET = pump_curve(
+    Pump(
+        curve_flow_m3_s=(0, 0.0005, 0.001, 0.0015, 0.002),
+        curve_head_m=(60, 58, 52, 42, 28),
+        curve_power_w=(500, 700, 880, 1000, 1050),
+    )
+)
+SMALL = pump_curve(Pump(rated_flow_m3_s=0.0009, rated_head_m=30))
+BIG = pump_curve(Pump(rated_flow_m3_s=0.003, rated_head_m=36))
+STEEP = pump_curve(
+    Pump(
+        curve_flow_m3_s=(0, 0.0004, 0.0008, 0.0012),
+        curve_head_m=(90, 70, 45, 12),
+        curve_efficiency=(0, 0.3, 0.45, 0.3),
+    )
+)
+HELICAL = HelicalPump(
+    displacement_m3_rev=4e-5,
+    rated_rpm=1500,
+    slip_m3_s_per_m=2e-6,
+    friction_nm=0.5,
+    start_torque_nm=6.0,
+    motor_efficiency=0.75,
+    max_head_m=400.0,
+)
+
+
+class Network(NamedTuple):
+    units: tuple[Unit, ...]
+    speeds: tuple[float, ...]
+    main: Main
+
+
+def pipe(length_m: float, bore_m: float, c_value: float = 140.0, fittings: float = 0.0) -> Segment:
+    return Segment(length_m=length_m, bore_m=bore_m, c_value=c_value, fittings=fittings)
+
+
+NARROW, WIDE = pipe(80, 0.035, 130, 8), pipe(25, 0.05, 150, 3)
+LONG_MAIN = Main(static_head_m=14, segments=(pipe(350, 0.06, 120, 6),))
+NETWORKS = {
+    "one": Network((Unit(pump=SHEET, static_head_m=9, branch=(NARROW,)),), (0.93,), LONG_MAIN),
+    "two alike": Network((Unit(pump=BIG, static_head_m=6, branch=(WIDE,)),) * 2, (1.0, 1.0), LONG_MAIN),
+    "two, one slow": Network(
+        (Unit(pump=BIG, static_head_m=6, branch=(WIDE,)), Unit(pump=SHEET, static_head_m=2, branch=(NARROW,))),
+        (1.0, 0.82),
+        LONG_MAIN,
+    ),
+    "three, wells that fall": Network(
+        (
+            Unit(pump=SHEET, static_head_m=9, branch=(NARROW,), specific_capacity_m3_s_per_m=2e-4),
+            Unit(pump=SMALL, static_head_m=4, branch=(WIDE,), specific_capacity_m3_s_per_m=1e-3),
+            Unit(pump=STEEP, static_head_m=15, branch=(NARROW, WIDE), specific_capacity_m3_s_per_m=8e-5),
+        ),
+        (1.0, 0.95, 1.1),
+        Main(static_head_m=10, segments=(pipe(120, 0.06), pipe(300, 0.075, 110, 9))),
+    ),
+    "three, one held shut": Network(
+        (
+            Unit(pump=BIG, static_head_m=0, branch=(WIDE,)),
+            Unit(pump=SMALL, static_head_m=18, branch=(NARROW,)),
+            Unit(pump=SHEET, static_head_m=5, branch=(NARROW,)),
+        ),
+        (1.0, 0.9, 0.9),
+        LONG_MAIN,
+    ),
+    "helical beside centrifugal": Network(
+        (Unit(pump=HELICAL, static_head_m=25, branch=(NARROW,)), Unit(pump=BIG, static_head_m=5, branch=(WIDE,))),
+        (0.7, 1.0),
+        LONG_MAIN,
+    ),
+    "four of all kinds": Network(
+        (
+            Unit(pump=HELICAL, static_head_m=40, branch=(NARROW,)),
+            Unit(pump=STEEP, static_head_m=12, branch=(NARROW, WIDE)),
+            Unit(pump=SMALL, static_head_m=-3, branch=(WIDE,)),
+            Unit(pump=SHEET, static_head_m=7, branch=(WIDE, NARROW), specific_capacity_m3_s_per_m=3e-4),
+        ),
+        (0.45, 0.9, 0.97, 1.0),
+        Main(static_head_m=11, segments=(pipe(60, 0.05, 150, 2), pipe(200, 0.06, 100, 12))),
+    ),
+    "four alike on a tight main": Network(
+        (Unit(pump=SMALL, static_head_m=3, branch=(WIDE,)),) * 4,
+        (1.0, 0.98, 0.96, 0.94),
+        Main(static_head_m=8, segments=(pipe(100, 0.04, 140, 5),)),
+    ),
+}
+
+
+# ---- EPANET -----------------------------------------------------------------------------------------------------
+
+
+def points(unit: Unit, speed: float) -> list[tuple[float, float]]:
+    """The pump at its speed less the fall of its well, densely: EPANET has no helical pumps and no wells that fall."""
+    if isinstance(unit.pump, HelicalPump):
+        most = unit.pump.rated_flow_m3_s * speed
+        flow = np.linspace(0, most, 60)
+        head = (most - flow) / unit.pump.slip_m3_s_per_m
+        np.testing.assert_allclose(helical_flow_m3_s(unit.pump, speed=speed, head_m=head), flow, atol=1e-12)
+        assert head[0] <= shut_off_head_at_speed_m(unit.pump, speed)
+    else:
+        flow = np.linspace(0, speed * runout_flow_m3_s(unit.pump), 120)
+        head = pump_head_m(unit.pump, flow, speed=speed)
+    if unit.specific_capacity_m3_s_per_m is not None:
+        head = head - flow / unit.specific_capacity_m3_s_per_m
+    keep = head >= 0
+    return list(zip(flow[keep].tolist(), head[keep].tolist(), strict=True))
+
+
+def epanet(network: Network, folder: Path) -> tuple[np.ndarray, float]:
+    """Flows of the units and the junction's head."""
+    # wntr 1.5 imports `six` without declaring it; an ImportError of it skips, anything else of it fails.
+    wntr = pytest.importorskip("wntr", exc_type=ImportError)
+    model = wntr.network.WaterNetworkModel()
+    model.options.hydraulic.inpfile_units = "LPS"
+    model.options.hydraulic.accuracy = 1e-8
+    model.options.hydraulic.trials = 500
+    model.options.time.duration = 0
+    model.add_reservoir("outlet", base_head=network.main.static_head_m)
+    model.add_junction("join", base_demand=0.0, elevation=0.0)
+    for number, (unit, speed) in enumerate(zip(network.units, network.speeds, strict=True)):
+        model.add_reservoir(f"well{number}", base_head=-unit.static_head_m)
+        model.add_junction(f"foot{number}", base_demand=0.0, elevation=0.0)
+        add_pump(model, number, unit, speed)
+        add_pipes(model, f"branch{number}", unit.branch, f"foot{number}", "join", check_valve=True)
+    add_pipes(model, "main", network.main.segments, "join", "outlet", check_valve=False)
+    results = wntr.sim.EpanetSimulator(model).run_sim(file_prefix=str(folder / "net"))
+    flow = [float(results.link["flowrate"].loc[0, f"pump{k}"]) for k in range(len(network.units))]
+    return np.array(flow), float(results.node["head"].loc[0, "join"])
+
+
+def add_pump(model: Any, number: int, unit: Unit, speed: float) -> None:
+    """With its own points and EPANET's affinity laws where that is possible, else with the points at its speed."""
+    plain = isinstance(unit.pump, PumpCurve) and unit.specific_capacity_m3_s_per_m is None
+    model.add_curve(f"points{number}", "HEAD", points(unit, 1.0 if plain else speed))
+    ends = f"pump{number}", f"well{number}", f"foot{number}"
+    model.add_pump(*ends, pump_type="HEAD", pump_parameter=f"points{number}", speed=speed if plain else 1.0)
+
+
+def add_pipes(model: Any, name: str, segments: tuple[Segment, ...], start: str, end: str, *, check_valve: bool) -> None:
+    nodes = [start, *(f"{name}knee{k}" for k in range(1, len(segments))), end]
+    for knee in nodes[1:-1]:
+        model.add_junction(knee, base_demand=0.0, elevation=0.0)
+    for k, part in enumerate(segments):
+        model.add_pipe(
+            f"{name}pipe{k}",
+            nodes[k],
+            nodes[k + 1],
+            length=part.length_m,
+            diameter=part.bore_m,
+            roughness=part.c_value,
+            minor_loss=part.fittings,
+            check_valve=check_valve and k == 0,
+        )
+
+
+@pytest.mark.parametrize("name", NETWORKS)
+def test_network_equals_epanet(name: str, tmp_path: Path) -> None:
+    network = NETWORKS[name]
+    flow, head = epanet(network, tmp_path)
+    ours = fixed_speed_flows(network.units, network.main, np.array(network.speeds)[:, None])
+    # EPANET leaves some 1e-5 L/s in a closed pipe.
+    np.testing.assert_allclose(ours.flow_m3_s[:, 0], flow, rtol=2e-3, atol=1e-7)
+    assert ours.junction_head_m[0] == pytest.approx(head, rel=1e-3)
+    assert (ours.flow_m3_s[:, 0] == 0).sum() == (name == "three, one held shut")
+
+
+@pytest.mark.parametrize("name", NETWORKS)
+def test_network_at_powers_equals_epanet(name: str, tmp_path: Path) -> None:
+    network = NETWORKS[name]
+    flow, head = epanet(network, tmp_path)
+    taken = fixed_speed_flows(network.units, network.main, np.array(network.speeds)[:, None]).power_used_w
+    units = [replace(unit, max_speed=1.2) for unit in network.units]
+    tables = [unit_table(unit, lowest_head_m=network.main.static_head_m) for unit in units]
+    ours = junction_flows(tables, network.main, taken)
+    np.testing.assert_allclose(ours.flow_m3_s[:, 0], flow, rtol=2e-3, atol=1e-7)
+    np.testing.assert_allclose(ours.speed[:, 0], network.speeds, rtol=1e-4)
+    assert ours.junction_head_m[0] == pytest.approx(head, rel=1e-3)
+
+
+# ---- closed form ------------------------------------------------------------------------------------------------
+
+
+def feet(length: float) -> float:
+    return read_quantity(f"{length} ft", "m")
+
+
+CFS = feet(1) ** 3
+
+
+# C: closed form of pumps H = 365 − 20 Q² (ft, cfs) against 290 ft of lift, each with a 10 in suction line, f 0.022,
+# 90 ft, on an 8 in main, f 0.028, 4900 ft: Q² = 75/(20/n² + k_main + k_suction/n²), k = 8 f L/(π² g d⁵). One pump gives
+# 1.272 cfs as handed down; two give 1.5485, where 1.547 was handed down: that takes one suction line for both.
+@pytest.mark.parametrize(("pumps", "printed_cfs"), [(1, 1.272), (2, 1.5485)])
+@pytest.mark.parametrize("solve", ["powers", "speeds"])
+def test_pumps_side_by_side(pumps: int, printed_cfs: float, solve: str) -> None:
+    each = np.linspace(0, 4.2, 60)
+    curve = pump_curve(
+        Pump(
+            curve_flow_m3_s=tuple(each * CFS),
+            curve_head_m=tuple(feet(1) * (365 - 20 * each**2)),
+            curve_power_w=tuple(150_000.0 for _ in each),
+        )
+    )
+    suction = Segment(length_m=0, bore_m=feet(10 / 12), fittings=0.022 * 90 / (10 / 12))
+    discharge = Segment(length_m=0, bore_m=feet(8 / 12), fittings=0.028 * 4900 / (8 / 12))
+    unit, main = (
+        Unit(pump=curve, static_head_m=0, branch=(suction,)),
+        Main(static_head_m=feet(290), segments=(discharge,)),
+    )
+    if solve == "speeds":
+        flow = fixed_speed_flows([unit] * pumps, main, np.ones((pumps, 1))).flow_m3_s
+    else:
+        flow = junction_flows(
+            [unit_table(unit, lowest_head_m=feet(290))] * pumps, main, np.full((pumps, 1), 2e5)
+        ).flow_m3_s
+    k_main, k_suction = (8 * 0.028 * 4900 / (8 / 12) ** 5, 8 * 0.022 * 90 / (10 / 12) ** 5)
+    per_cfs2 = (k_main + k_suction / pumps**2) / (np.pi**2 * 9.80665 / feet(1))
+    closed_form_cfs = (75 / (20 / pumps**2 + per_cfs2)) ** 0.5
+    assert flow.sum() / CFS == pytest.approx(closed_form_cfs, rel=1e-5 if solve == "speeds" else 1e-4)
+    assert flow.sum() / CFS == pytest.approx(printed_cfs, abs=0.0005)
