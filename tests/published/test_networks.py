@@ -182,8 +182,8 @@ def test_network_equals_epanet(name: str, tmp_path: Path) -> None:
     flow, head = epanet(network, tmp_path)
     ours = fixed_speed_flows(network.units, network.main, np.array(network.speeds)[:, None])
     # EPANET leaves some 1e-5 L/s in a closed pipe.
-    np.testing.assert_allclose(ours.flow_m3_s[:, 0], flow, rtol=2e-3, atol=1e-7)
-    assert ours.junction_head_m[0] == pytest.approx(head, rel=1e-3)
+    np.testing.assert_allclose(ours.flow_m3_s[:, 0], flow, rtol=2e-4, atol=1e-7)
+    assert ours.junction_head_m[0] == pytest.approx(head, rel=2e-4)
     assert (ours.flow_m3_s[:, 0] == 0).sum() == (name == "three, one held shut")
 
 
@@ -195,9 +195,9 @@ def test_network_at_powers_equals_epanet(name: str, tmp_path: Path) -> None:
     units = [replace(unit, max_speed=1.2) for unit in network.units]
     tables = [unit_table(unit, lowest_head_m=network.main.static_head_m) for unit in units]
     ours = junction_flows(tables, network.main, taken)
-    np.testing.assert_allclose(ours.flow_m3_s[:, 0], flow, rtol=2e-3, atol=1e-7)
+    np.testing.assert_allclose(ours.flow_m3_s[:, 0], flow, rtol=2e-4, atol=1e-7)
     np.testing.assert_allclose(ours.speed[:, 0], network.speeds, rtol=1e-4)
-    assert ours.junction_head_m[0] == pytest.approx(head, rel=1e-3)
+    assert ours.junction_head_m[0] == pytest.approx(head, rel=2e-4)
 
 
 # ---- closed form ------------------------------------------------------------------------------------------------

@@ -17,7 +17,8 @@ from trackersim import Result, compare, load_job, simulate
 CLEAR = ("weather.file=", "weather.clear_sky=true", "trees=[]", "rack.kind=thermal")
 # A pump that lifts in weak sun and is full from half of full sun on: three modules, 345 W when new and 30 m of lift.
 SATURATING = (
-    "array.in_series=3", "array.in_parallel=1", "array.layout.rows=1", "array.layout.columns=3", "wire=[]", "controller.rated=170 W", "controller.start=30 W",
+    "array.in_series=3", "array.in_parallel=1", "array.layout.rows=1", "array.layout.columns=3",
+    "wire=[]", "controller.rated=170 W", "controller.start=30 W",
     "controller.own_use=0", "pump.curve_flow=0 0.5 1 1.5 2 gpm", "pump.curve_head=300 280 250 190 100 ft",
     "pump.curve_power=120 130 140 150 155 W", "pump.cutout_flow=0", "source.lift=98 ft", "pipes.length=0 ft",
 )  # fmt: skip

@@ -107,7 +107,9 @@ def test_one_pump_network_equals_epanet(speed: float, tmp_path: Path) -> None:
     assert ours == pytest.approx(theirs, rel=5e-4)
 
 
-def _epanet_flow_m3_s(pipes: tuple[Pipe, ...], *, lift_m: float, rated: tuple[float, float], speed: float, folder: Path) -> float:
+def _epanet_flow_m3_s(
+    pipes: tuple[Pipe, ...], *, lift_m: float, rated: tuple[float, float], speed: float, folder: Path
+) -> float:
     # wntr 1.5 imports `six` without declaring it; an ImportError of it skips this one test only.
     wntr = pytest.importorskip("wntr", exc_type=ImportError)
     network = wntr.network.WaterNetworkModel()

@@ -298,7 +298,9 @@ def test_clear_skies_without_a_climate_take_one_from_the_latitude_and_say_so() -
 )
 def test_cold_voltage_over_the_controller_s_limit_is_said_first(limit: str, level: str | None, words: str) -> None:
     """Demo: 4 × 21.8 V · (1 + 0.0034 · 40) = 99.06 V at −15 °C."""
-    job = load_job("demo", [*CLEAR, f"controller.max_input={limit}", "controller.track_high=85 V", "site.design_low=-15 C"])
+    job = load_job(
+        "demo", [*CLEAR, f"controller.max_input={limit}", "controller.track_high=85 V", "site.design_low=-15 C"]
+    )
     first = simulate(job, **SPRING).notices[0]
     if level is None:
         assert first.field != "controller.max_input"

@@ -29,8 +29,8 @@ def test_without_trees_everything_is_clear_from_sunrise_on() -> None:
 
 def test_the_equinox_sun_clears_a_long_row_at_its_height(behind_row: tuple[ClearingDay, ...]) -> None:
     """By hand: on 21 March the sun rises due east and climbs along a great circle through the east point. The row's top
-    stands 8 m above the axis in the plane x = 30 m, so the axis sees the sun over it when tan(elevation) = 8/30 · sin(azimuth):
-    with the sun's path sin(elevation) = cos(latitude) · sin(H), H the hour angle from 6 h, and level x-component cos(H)
+    stands 8 m above the axis in the plane x = 30 m: the axis sees the sun over it from tan(elevation) = 8/30 ·
+    sin(azimuth); with the sun's path sin(elevation) = cos(latitude) · sin(H), H the hour angle from 6 h, and level x-component cos(H)
     it is tan = cos(36.1°) · sin(H) / cos(H), so tan(H) = 8 / (30 · cos 36.1°) = 0.330 and H = 18.27° = 73 min after six
     solar hours. The module plane parked west puts its places up to 1.9 m nearer or lower than the axis."""
     march = behind_row[2]
@@ -62,7 +62,9 @@ def test_a_row_in_the_west_shades_the_evening_and_not_the_morning() -> None:
 
 
 def test_polar_night_has_no_sunrise_and_no_clearing() -> None:
-    job = load_job("demo", [*CLEAR, ROW, "site.latitude=75", "site.longitude=15", "site.utc_offset=1", "site.timezone="])
+    job = load_job(
+        "demo", [*CLEAR, ROW, "site.latitude=75", "site.longitude=15", "site.utc_offset=1", "site.timezone="]
+    )
     december = clearing_days(job)[11]
     assert (december.sunrise, december.first_module, december.last_module) == (None, None, None)
 

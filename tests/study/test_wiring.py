@@ -54,7 +54,9 @@ def test_thicker_wire_loses_less_and_no_wire_loses_nothing() -> None:
 @pytest.mark.parametrize(("limit", "verdict"), [("150 V", "SAFE"), ("103 V", "CLOSE"), ("99 V", "OVER")])
 def test_the_verdict_on_the_coldest_morning_comes_first(limit: str, verdict: str) -> None:
     """Demo: 4 × 21.8 V · (1 + 0.0034 · 45) = 100.5 V at −20 °C."""
-    job = load_job("demo", [*CLEAR, f"controller.max_input={limit}", "controller.track_high=90 V", "site.design_low=-20 C"])
+    job = load_job(
+        "demo", [*CLEAR, f"controller.max_input={limit}", "controller.track_high=90 V", "site.design_low=-20 C"]
+    )
     words = show_wiring.voltage_words(wiring_of(simulate(job, **SPRING)), "us")
     assert words.startswith(verdict)
     assert "101 V" in words

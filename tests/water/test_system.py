@@ -30,7 +30,12 @@ POWERS = np.linspace(0, 1500, 4001)
 
 
 def table_of(
-    pump: Pump = SHEET, *, lift_m: float = 20.0, pipes: tuple[Pipe, ...] = PIPES, source: Source = STEADY, **limits: float
+    pump: Pump = SHEET,
+    *,
+    lift_m: float = 20.0,
+    pipes: tuple[Pipe, ...] = PIPES,
+    source: Source = STEADY,
+    **limits: float,
 ) -> OperatingTable:
     return operating_table(
         pump_curve(pump),
@@ -65,7 +70,9 @@ def direct_flow(curve: PumpCurve, speed: float, lift_m: float, pipes: tuple[Pipe
     return float(brentq(surplus, 0.0, speed * runout_flow_m3_s(curve) * 1.001, xtol=1e-14))
 
 
-def direct_flow_at_power(curve: PumpCurve, power_w: float, lift_m: float, pipes: tuple[Pipe, ...], source: Source) -> float:
+def direct_flow_at_power(
+    curve: PumpCurve, power_w: float, lift_m: float, pipes: tuple[Pipe, ...], source: Source
+) -> float:
     def spare(speed: float) -> float:
         flow = direct_flow(curve, speed, lift_m, pipes, source)
         return power_w - float(pump_power_w(curve, flow, speed=speed))
@@ -85,7 +92,9 @@ def random_case(rng: np.random.Generator) -> tuple[Pump, float, tuple[Pipe, ...]
         efficiency = rng.uniform(0.35, 0.7) * x * (2 - x) + 0.02
         pump = Pump(curve_flow_m3_s=tuple(flow * x), curve_head_m=tuple(heads), curve_efficiency=tuple(efficiency))
     bore = float(np.sqrt(flow / rng.uniform(0.4, 2.5) * 4 / np.pi))
-    pipes = (Pipe(length_m=rng.uniform(0, 400), bore_m=bore, c_value=rng.uniform(90, 150), fittings=rng.uniform(0, 15)),)
+    pipes = (
+        Pipe(length_m=rng.uniform(0, 400), bore_m=bore, c_value=rng.uniform(90, 150), fittings=rng.uniform(0, 15)),
+    )
     capacity = None if rng.random() < 0.5 else flow / rng.uniform(1, 20)
     return pump, float(head * rng.uniform(0.05, 1.1)), pipes, Source(lift_m=0, specific_capacity_m3_s_per_m=capacity)
 

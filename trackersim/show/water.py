@@ -14,8 +14,8 @@ _CAUSES = {
     "start delay": "the controller waited to start",
 }
 CAUTION = (
-    "Wells, sumps and tanks are confined spaces: never enter alone. Lock out the supply before touching a pump; pipe and "
-    "pump need a safe lift. Local codes and licensed practice decide."
+    "Wells, sumps and tanks are confined spaces: never enter alone. Lock out the supply before touching a pump; pipe "
+    "and pump need a safe lift. Local codes and licensed practice decide."
 )
 
 
@@ -99,8 +99,8 @@ def short_words(report: WaterReport, system: System) -> str:
     if not months:
         return "The demand is met on every day."
     told = (
-        f"The demand is not met on {counted(int(report.short_days.sum()), 'day')} ({_listed(months)}); the longest spell "
-        f"is {counted(report.dry_spell_days or 0, 'day')}."
+        f"The demand is not met on {counted(int(report.short_days.sum()), 'day')} ({_listed(months)}); the longest "
+        f"spell is {counted(report.dry_spell_days or 0, 'day')}."
     )
     if report.days_below_reserve and report.result.job.store.reserve_m3 > 0:
         told += f" On {counted(report.days_below_reserve, 'day')} the store falls below its reserve."

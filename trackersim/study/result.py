@@ -42,9 +42,9 @@ class Result:
     """One job on one rack over whole days of minutes.
 
     `minutes` holds the arrays (days · 1440,) named as the columns of `series`, of several units the first one's angles
-    and the sums of power and flow; `unit_minutes` what each unit does for itself. `times` are the centres of the minutes
-    at the site's fixed UTC offset. `morning` holds the moments of each day; its flips mean something
-    only for racks that rest west overnight (`events`). `coldest_c` is the site's design low, or the coldest air of the
+    and the sums of power and flow; `unit_minutes` what each unit does for itself. `times` are the centres of the
+    minutes at the site's fixed UTC offset. `morning` holds the moments of each day; its flips mean something only for
+    racks that rest west overnight (`events`). `coldest_c` is the site's design low, or the coldest air of the
     whole weather. `canisters` is None for racks without any.
     """
 

@@ -55,9 +55,9 @@ def simulate(
 ) -> Result:
     """Simulate `job` on its own rack over the days of its weather, or those from `first_day` to `last_day`.
 
-    With `account` the pump's stops and lost minutes are counted by cause. `rotation_deg` (days, 1440) stands in for what
-    the rack would do by itself. `scene` may be one that `prepare` made for a
-    job of the same place, weather, horizon and trees. Raises `InputError` for input that shows itself impossible only
+    With `account` the pump's stops and lost minutes are counted by cause. `rotation_deg` (days, 1440) stands in for
+    what the rack would do by itself. `scene` may be one that `prepare` made for a job of the same place, weather,
+    horizon and trees. Raises `InputError` for input that shows itself impossible only
     now, such as a weather file of another hemisphere.
     """
     return next(
@@ -139,7 +139,8 @@ def prepare(job: Job, *, first_day: dt.date | None = None, last_day: dt.date | N
     share = beam_share(direction, up_day, crowns, horizon)
     return Scene(
         weather=weather, sun=sun, up=up, up_day=up_day, up_direction=direction, light=light, beam_share=share,
-        hidden=behind_horizon(direction, horizon), beam_crowns=crowns, beam_horizon=horizon, crowns=crowns, horizon=horizon, coldest_c=float(whole.air_c.min()),
+        hidden=behind_horizon(direction, horizon), beam_crowns=crowns, beam_horizon=horizon, crowns=crowns,
+        horizon=horizon, coldest_c=float(whole.air_c.min()),
     )  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""The water side told in figures: heads, running points, stops and lost minutes, the balance, and months that fall short."""
+"""The water side in figures: heads, running points, stops and lost minutes, the balance, months that fall short."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.study.result import Result
 from trackersim.study.water_notices import friction_opinions_m
-from trackersim.study.works import Works, all_pipes, main_lift_m, unit_flows, works_of
+from trackersim.study.works import Works, main_lift_m, unit_flows, works_of
 from trackersim.water.demand import Backup, backup, days_below, longest_dry_spell
 from trackersim.water.pump import hydraulic_power_w
 from trackersim.water.source import drawdown_m

@@ -84,9 +84,10 @@ class UnitTable:
     """Flow of one unit over junction head and power offered, made by `unit_table`.
 
     `depth` is √(head below `top_m`, shut-off at largest speed, over `span_m`), `push` √(power above what shut-off
-    takes, over what `most_w` exceeds it by); both 0…1 in even steps. In these flow is smooth, and of first or second
-    order in them at shut-off; what is kept is flow at largest speed over depth (depths,), and flow at any speed over
-    push (depths, pushes), since a straight line between points is then right at both ends.
+    takes, over what `most_w` exceeds it by); both 0…1 in even steps. In these flow is smooth, and a straight line or a
+    parabola at shut-off. Kept is what a straight line between points follows best: `full_m3_s` (depths,), flow at
+    largest speed over depth (of a helical pump flow itself); and `lifted` (depths, pushes), flow that the power allows
+    at any speed, times the head at rest and 1 m, over push.
     """
 
     unit: Unit
@@ -215,9 +216,10 @@ def _runout_m3_s(unit: Unit, speed: float) -> float:
 def unit_table(unit: Unit, *, lowest_head_m: float, depths: int = 400, pushes: int = 200) -> UnitTable:
     """The table of one unit, for mains whose static head [m] is `lowest_head_m` or more.
 
-    Flow is taken as the largest at which the pump holds its own, and as 0 up to shut-off; the jump with which a humped
-    curve, or a helical pump at its largest head, sets in is spread over the first step. Raises `InputError` if the
-    unit would be asked for a negative head.
+    Flow is taken as the largest at which the pump holds its own, and as 0 up to shut-off. A humped curve sets in with
+    a jump, which is spread as in `operating_table`; unlike there, it must start against the head that the flows in the
+    main make, and not that of standing water. Within 1e-4 of the exact flow, 1e-3 where jumps are spread and where a
+    helical pump meets its largest head. Raises `InputError` if the unit would be asked for a negative head.
     """
     if not 0 <= unit.static_head_m + lowest_head_m < np.inf:
         raise InputError.of(
@@ -230,11 +232,7 @@ def unit_table(unit: Unit, *, lowest_head_m: float, depths: int = 400, pushes: i
     flow = 1.3 * _runout_m3_s(unit, unit.max_speed) * np.linspace(0, 1, _SAMPLES) ** 3
     needs = np.maximum(pump_needs_m(unit, flow, junction_head_m=head), 0)
     drive = _drive(unit.pump, flow, needs)
-    limit_m = unit.pump.max_head_m if isinstance(unit.pump, HelicalPump) else np.inf
-    strain = _rising(np.maximum(drive.speed / unit.max_speed, needs / limit_m))
-    power = _rising(_power_through_jump(flow, drive))
-    full = np.array([np.interp(1.0, row, flow) for row in strain])
-    full[(drive.speed[:, 0] >= unit.max_speed * (1 - 1e-12)) | (needs[:, 0] >= limit_m)] = 0.0
+    full, power = _full_m3_s(unit, flow, needs, drive), _rising(_power_through_jump(flow, drive))
     most_w = max(float(np.interp(q, flow, row)) for q, row in zip(full, power, strict=True))
     start_w = _shut_off_w(unit.pump, needs[:, :1])
     offered = start_w + (most_w - start_w) * push**2
@@ -247,6 +245,15 @@ def unit_table(unit: Unit, *, lowest_head_m: float, depths: int = 400, pushes: i
         full_m3_s=full if isinstance(unit.pump, HelicalPump) else _divided(full[None], depth)[0],
         lifted=_divided(pushed * (_SPREAD_M + needs[:, :1]), push),
     )
+
+
+def _full_m3_s(unit: Unit, flow: FloatArray, needs: FloatArray, drive: _Drive) -> FloatArray:
+    """The largest flow at each head that neither its largest speed nor its largest head forbids."""
+    limit_m = unit.pump.max_head_m if isinstance(unit.pump, HelicalPump) else np.inf
+    strain = _rising(np.maximum(drive.speed / unit.max_speed, needs / limit_m))
+    full = np.array([np.interp(1.0, row, flow) for row in strain])
+    shut = (drive.speed[:, 0] >= unit.max_speed * (1 - 1e-12)) | (needs[:, 0] >= limit_m)
+    return np.where(shut, 0.0, full)
 
 
 def _divided(flow: FloatArray, by: FloatArray) -> FloatArray:
@@ -282,7 +289,7 @@ def unit_flow_m3_s(table: UnitTable, *, power_w: FloatArray, junction_head_m: Fl
     depths, pushes = (size - 1 for size in table.lifted.shape)
     depth = np.sqrt(np.maximum(table.top_m - junction_head_m, 0) / table.span_m)
     row, down = _place(np.minimum(depth, 1) * depths, steps=depths)
-    rest_m = junction_head_m + table.unit.static_head_m
+    rest_m = np.maximum(junction_head_m + table.unit.static_head_m, 0)  # no less than 0 but for rounding
     shut_off_w = _shut_off_w(table.unit.pump, rest_m)
     spare_w = np.maximum(np.minimum(power_w, table.most_w) - shut_off_w, 0)
     push = np.minimum(np.sqrt(spare_w / np.maximum(table.most_w - shut_off_w, 1e-12)), 1)
@@ -366,25 +373,15 @@ def _agree(tables: Sequence[UnitTable], main: Main, offered_w: FloatArray) -> tu
     Anderson and Björck's weights (BIT 13 (1973), 253), of a nearly straight function: a few steps; every fourth step
     halves the bracket, so that jumps end too.
     """
-
-    def flows_at(rise: FloatArray, power: FloatArray) -> FloatArray:
-        head = main.static_head_m + rise
-        return np.stack(
-            [
-                unit_flow_m3_s(table, power_w=unit_w, junction_head_m=head)
-                for table, unit_w in zip(tables, power, strict=True)
-            ]
-        )
-
     rise = np.zeros(offered_w.shape[1])
-    flow = flows_at(rise, offered_w)
+    flow = _flows(tables, offered_w, main.static_head_m + rise)
     friction = segments_head_m(flow.sum(axis=0), main.segments)
     left = np.flatnonzero(friction > 0)
     power = offered_w[:, left]
     at = np.minimum(friction[left], max(table.top_m for table in tables) - main.static_head_m)
     bracket = _Bracket.before(at, friction[left])
     for step in range(_MOST_STEPS):
-        now = flows_at(at, power)
+        now = _flows(tables, power, main.static_head_m + at)
         gap = segments_head_m(now.sum(axis=0), main.segments) - at
         flow[:, left], rise[left] = now, at
         wide = np.abs(gap) > _TOLERANCE * at
@@ -394,6 +391,11 @@ def _agree(tables: Sequence[UnitTable], main: Main, offered_w: FloatArray) -> tu
         bracket = bracket.narrowed(at, gap).of(wide)
         at = bracket.middle() if step % 4 == 3 else bracket.secant()
     return flow, rise
+
+
+def _flows(tables: Sequence[UnitTable], power_w: FloatArray, junction_head_m: FloatArray) -> FloatArray:
+    each = zip(tables, power_w, strict=True)
+    return np.stack([unit_flow_m3_s(table, power_w=watts, junction_head_m=junction_head_m) for table, watts in each])
 
 
 class _Bracket(NamedTuple):
