@@ -29,10 +29,10 @@ def test_without_trees_everything_is_clear_from_sunrise_on() -> None:
 
 def test_the_equinox_sun_clears_a_long_row_at_its_height(behind_row: tuple[ClearingDay, ...]) -> None:
     """By hand: on 21 March the sun rises due east and climbs along a great circle through the east point. The row's top
-    stands 8 m above the axis in the plane x = 30 m: the axis sees the sun over it from tan(elevation) = 8/30 ·
-    sin(azimuth); with the sun's path sin(elevation) = cos(latitude) · sin(H), H the hour angle from 6 h, and level x-component cos(H)
-    it is tan = cos(36.1°) · sin(H) / cos(H), so tan(H) = 8 / (30 · cos 36.1°) = 0.330 and H = 18.27° = 73 min after six
-    solar hours. The module plane parked west puts its places up to 1.9 m nearer or lower than the axis."""
+    stands 8 m above the axis in the plane x = 30 m: the axis sees the sun over it from tan(elevation) =
+    8/30 · sin(azimuth). With sin(elevation) = cos(latitude) · sin(H), H the hour angle from six o'clock, and the level
+    part toward the east cos(H), that is cos(36.1°) · tan(H) = 8/30: H = 18.27°, 73 min after six solar hours. The plane
+    parked west puts its places up to 1.9 m nearer or lower than the axis."""
     march = behind_row[2]
     assert march.sunrise is not None
     assert march.first_module is not None

@@ -72,8 +72,14 @@ def stop_words(report: WaterReport) -> str:
     lost = [
         f"{minutes / days:.0f} min because {_CAUSES[cause]}" for cause, minutes in report.lost_min.items() if minutes
     ]
-    told = f"The pump starts {starts:.1f} times a day."
-    return f"{told} With power to run it stood, on an average day, {', '.join(lost)}." if lost else told
+    several = bool(report.result.job.unit)
+    told = (
+        f"The pumps start {starts:.1f} times a day, all together."
+        if several
+        else f"The pump starts {starts:.1f} times a day."
+    )
+    held = "they stood, all together and" if several else "it stood,"
+    return f"{told} With power to run {held} on an average day, {', '.join(lost)}." if lost else told
 
 
 def balance_words(report: WaterReport, system: System) -> str:

@@ -11,7 +11,7 @@ from trackersim.errors import Notice, counted
 from trackersim.job.model import Job
 from trackersim.job.pipes import Pipe
 from trackersim.study.waterside import WaterSide
-from trackersim.study.works import Works, all_pipes
+from trackersim.study.works import OneWorks, Works, all_pipes
 from trackersim.water.pipes import (
     darcy_weisbach_head_m,
     hazen_williams_head_m,
@@ -66,10 +66,12 @@ def _lift_notices(works: Works) -> list[Notice]:
 
 
 def _operation_notices(job: Job, works: Works, water: WaterSide) -> list[Notice]:
+    if not isinstance(works, OneWorks):
+        return []
     each_day = float(water.cutouts.mean())
     table = works.hardest
     enough = table.flow_m3_s > job.pump.cutout_flow_m3_s
-    if job.unit or each_day <= _CUTOUTS_A_DAY or not enough.any():
+    if each_day <= _CUTOUTS_A_DAY or not enough.any():
         return []
     control = job.controller
     needed = float(table.power_w[int(np.argmax(enough))]) / control.efficiency + control.own_use_w

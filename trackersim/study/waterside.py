@@ -12,7 +12,7 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.study.electrics import motor_w
 from trackersim.study.scene import Scene
-from trackersim.study.works import Works, unit_flows
+from trackersim.study.works import UnitFlows, Works, unit_flows
 from trackersim.water.balance import Balance, balance
 from trackersim.water.balance_parts import Cause, Store, Sump, UnitControl
 from trackersim.water.demand import demand_m3_s, evaporation_m3_s
@@ -23,7 +23,7 @@ BoolArray = npt.NDArray[np.bool_]
 
 _DAY_S = 86_400.0
 _STOP_SHARE = 0.8
-_ROUNDS = 6
+_ROUNDS = 12
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,18 +75,61 @@ def run_water(
         [scene.by_day(scene.spread(np.where(m > 0, w, 0.0))) for m, w in zip(at_motor, input_w, strict=True)]
     )
     flows = unit_flows(works, at_motor, month[scene.up_day])
-    offered = np.stack([scene.by_day(scene.spread(flow)) for flow in flows.flow_m3_s])
-    head = np.stack([scene.spread(one) for one in flows.head_m])
     if not account and _simple(job):
-        return _quick(job, available, offered, head)
-    result = balance(
+        return _quick(job, available, *_spread(scene, flows))
+    result = _balanced(job, available, _spread(scene, flows)[0], month)
+    settled = True
+    if len(job.units) > 1:
+        result, flows, settled = _agreed(job, scene, works, at_motor, available, flows, result, month)
+    return _accounted(job, result, _spread(scene, flows)[1], month, settled=settled)
+
+
+def _spread(scene: Scene, flows: UnitFlows) -> tuple[FloatArray, FloatArray]:
+    """Flow (units, days, 1440) and head (units, days · 1440) over all minutes."""
+    flow = np.stack([scene.by_day(scene.spread(one)) for one in flows.flow_m3_s])
+    return flow, np.stack([scene.spread(one) for one in flows.head_m])
+
+
+def _balanced(job: Job, available: FloatArray, offered: FloatArray, month: npt.NDArray[np.int64]) -> Balance:
+    return balance(
         available_w=available,
         flow_if_running_m3_s=offered,
         controls=[_control(unit) for unit in job.units],
         sumps=[_sump(unit, month) for unit in job.units],
         store=_store(job, month),
     )
-    return _accounted(job, result, head, month)
+
+
+def _agreed(
+    job: Job,
+    scene: Scene,
+    works: Works,
+    at_motor: Sequence[FloatArray],
+    available: FloatArray,
+    flows: UnitFlows,
+    result: Balance,
+    month: npt.NDArray[np.int64],
+) -> tuple[Balance, UnitFlows, bool]:
+    """Pumps on one main feel which of the others run, and who runs depends on the flows: repeat until both agree.
+
+    A unit that stands keeps the flow that it would have with all others that have power; once it runs, its flow is that
+    of those that run. When two rounds give the same minutes, the answer is that of deciding minute by minute.
+    """
+    flow, head = flows.flow_m3_s.copy(), flows.head_m.copy()
+    running = np.ones(flow.shape, dtype=bool)
+    for _ in range(_ROUNDS):
+        now = result.running.reshape(len(at_motor), -1)[:, scene.up]
+        changed = np.flatnonzero((now != running).any(axis=0))
+        if not changed.size:
+            return result, UnitFlows(flow, head), True
+        running[:, changed] = now[:, changed]
+        offered = [np.where(on, power, 0.0)[changed] for on, power in zip(running, at_motor, strict=True)]
+        found = unit_flows(works, offered, month[scene.up_day[changed]])
+        runs = running[:, changed]
+        flow[:, changed] = np.where(runs, found.flow_m3_s, flows.flow_m3_s[:, changed])
+        head[:, changed] = np.where(runs, found.head_m, flows.head_m[:, changed])
+        result = _balanced(job, available, _spread(scene, UnitFlows(flow, head))[0], month)
+    return result, UnitFlows(flow, head), False
 
 
 def month_of_day(scene: Scene) -> npt.NDArray[np.int64]:
@@ -130,7 +173,9 @@ def _quick(job: Job, available: FloatArray, offered: FloatArray, head: FloatArra
     )
 
 
-def _accounted(job: Job, result: Balance, head: FloatArray, month: npt.NDArray[np.int64]) -> WaterSide:
+def _accounted(
+    job: Job, result: Balance, head: FloatArray, month: npt.NDArray[np.int64], *, settled: bool
+) -> WaterSide:
     units = len(job.units)
     store = None
     if result.store_volume_m3 is not None:
@@ -153,6 +198,7 @@ def _accounted(job: Job, result: Balance, head: FloatArray, month: npt.NDArray[n
         sump_m3=result.sump_volume_m3,
         sump_overflow_m3=result.sump_overflow_m3,
         sump_inflow_m3=np.stack([_inflow_m3(unit, month) for unit in job.units]),
+        settled=settled,
     )
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -14,7 +15,11 @@ from trackersim.job.model import Job
 from trackersim.job.pipes import Pipe
 from trackersim.job.pump import Pump
 from trackersim.water.helical import HelicalPump, helical_operating_table
+from trackersim.water.junction import Main as JunctionMain
+from trackersim.water.junction import Segment, UnitTable, junction_flows, unit_table
+from trackersim.water.junction import Unit as JunctionUnit
 from trackersim.water.pump import WATER_DENSITY_KG_M3, PumpCurve, pump_curve
+from trackersim.water.source import yield_limit_m3_s
 from trackersim.water.system import OperatingTable, flow_at_power, operating_table
 from trackersim.water.wear import worn, worn_helical
 
@@ -25,6 +30,7 @@ PumpMachine = PumpCurve | HelicalPump
 # A helical pump's turns a minute matter only with its displacement, of which sheets give the product.
 _NOMINAL_RPM = 3000.0
 _BEST_EFFICIENCY = 0.95
+_AT_LIMIT = 0.999
 # A helical pump's drive gives up this far above the last head of its sheet (assumption).
 _HEAD_BEYOND_SHEET = 1.25
 
@@ -37,7 +43,7 @@ class UnitFlows(NamedTuple):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Works:
+class OneWorks:
     """Running points of one pump on one pipe.
 
     `tables` holds one operating table for each different lift of the year, `table_of_month` (12,) which of them holds
@@ -76,12 +82,95 @@ class Works:
         return (max(float(table.flow_m3_s[-1]) for table in self.tables),)
 
 
+@dataclass(frozen=True, kw_only=True)
+class Joint:
+    """Several units at one junction, for one set of lifts: a table for each, and the main."""
+
+    tables: tuple[UnitTable, ...]
+    main: JunctionMain
+
+
+@dataclass(frozen=True, kw_only=True)
+class JoinedWorks:
+    """Running points of several pumps on one main, told as `OneWorks` tells those of one."""
+
+    joints: tuple[Joint, ...]
+    joint_of_month: IntArray
+    shut_off_m: tuple[float, ...]
+    assumed: bool
+    yield_limited: bool
+    full_power_w: tuple[float, ...]
+    full_flow_m3_s: tuple[float, ...]
+
+    @property
+    def can_lift(self) -> bool:
+        """Whether any water comes with all units at full power."""
+        return sum(self.full_flow_m3_s) > 0
+
+
+Works = OneWorks | JoinedWorks
+
+
 def works_of(job: Job) -> Works:
     """Hydraulics of `job`. Raises `InputError` for a lift that is no lift."""
+    return _joined(job) if len(job.units) > 1 else _one(job)
+
+
+def _joined(job: Job) -> JoinedWorks:
+    machines = [pump_machine(unit.pump) for unit in job.units]
+    lifts, joint_of_month = np.unique([unit.source.lifts_m for unit in job.units], axis=1, return_inverse=True)
+    joints = tuple(_joint(job, machines, column) for column in lifts.T)
+    full_w = tuple(max(joint.tables[n].most_w for joint in joints) for n in range(len(machines)))
+    at_full = [junction_flows(joint.tables, joint.main, np.array(full_w)[:, None]).flow_m3_s[:, 0] for joint in joints]
+    full_flow = np.max(at_full, axis=0)
+    limits = [yield_limit_m3_s(unit.source) for unit in job.units]
+    return JoinedWorks(
+        joints=joints,
+        joint_of_month=joint_of_month.reshape(-1),
+        shut_off_m=tuple(
+            shut_off_m(machine, max_speed=unit.pump.max_speed)
+            for machine, unit in zip(machines, job.units, strict=True)
+        ),
+        assumed=any(isinstance(machine, PumpCurve) and machine.assumed for machine in machines),
+        yield_limited=any(flow >= _AT_LIMIT * limit for flow, limit in zip(full_flow.tolist(), limits, strict=True)),
+        full_power_w=full_w,
+        full_flow_m3_s=tuple(full_flow.tolist()),
+    )
+
+
+def _joint(job: Job, machines: Sequence[PumpMachine], lifts_m: FloatArray) -> Joint:
+    lift_m = main_lift_m(job)
+    tables = tuple(
+        unit_table(
+            JunctionUnit(
+                pump=machine,
+                static_head_m=float(unit_lift_m),
+                branch=_segments(unit.pipes),
+                specific_capacity_m3_s_per_m=unit.source.specific_capacity_m3_s_per_m,
+                max_flow_m3_s=yield_limit_m3_s(unit.source),
+                min_speed=unit.pump.min_speed,
+                max_speed=unit.pump.max_speed,
+            ),
+            lowest_head_m=lift_m,
+        )
+        for unit, machine, unit_lift_m in zip(job.units, machines, lifts_m, strict=True)
+    )
+    main = job.main.pipes if job.main else ()
+    return Joint(tables=tables, main=JunctionMain(static_head_m=lift_m, segments=_segments(main)))
+
+
+def _segments(pipes: Sequence[Pipe]) -> tuple[Segment, ...]:
+    return tuple(
+        Segment(length_m=pipe.length_m, bore_m=pipe.inside_m, c_value=pipe.c_now, fittings=pipe.fittings)
+        for pipe in pipes
+    )
+
+
+def _one(job: Job) -> OneWorks:
     unit = job.units[0]
     machine = pump_machine(unit.pump)
     lifts, table_of_month = np.unique([lift + main_lift_m(job) for lift in unit.source.lifts_m], return_inverse=True)
-    return Works(
+    return OneWorks(
         tables=tuple(_table(job, unit, machine, float(lift)) for lift in lifts),
         table_of_month=table_of_month,
         shut_off_m=(shut_off_m(machine, max_speed=unit.pump.max_speed),),
@@ -153,10 +242,26 @@ def all_pipes(job: Job, unit: Job) -> tuple[Pipe, ...]:
 
 def unit_flows(works: Works, motor_w: Sequence[FloatArray], month: IntArray) -> UnitFlows:
     """Flow and head of every pump offered `motor_w`, arrays (n,) one per unit, in the months 1…12 `month` (n,)."""
-    table_at = works.table_of_month[month - 1]
-    flow, head = np.zeros((1, len(month))), np.zeros((1, len(month)))
-    for number, table in enumerate(works.tables):
-        at = slice(None) if len(works.tables) == 1 else np.flatnonzero(table_at == number)
-        point = flow_at_power(table, motor_w[0][at])
-        flow[0, at], head[0, at] = point.flow_m3_s, point.head_m
+    flow, head = np.zeros((len(motor_w), len(month))), np.zeros((len(motor_w), len(month)))
+    for at, find in _by_lift(works, month):
+        flow[:, at], head[:, at] = find(np.stack([power[at] for power in motor_w]))
     return UnitFlows(flow, head)
+
+
+def _by_lift(works: Works, month: IntArray) -> list[tuple[IntArray, Callable[[FloatArray], UnitFlows]]]:
+    """The instants (k,) of each different lift, and what finds the flows for power (units, k) there."""
+    if isinstance(works, OneWorks):
+        kinds, finders = works.table_of_month[month - 1], [partial(_flow_of_one, table) for table in works.tables]
+    else:
+        kinds, finders = works.joint_of_month[month - 1], [partial(_flow_of_joint, joint) for joint in works.joints]
+    return [(np.flatnonzero(kinds == number), find) for number, find in enumerate(finders)]
+
+
+def _flow_of_one(table: OperatingTable, power_w: FloatArray) -> UnitFlows:
+    point = flow_at_power(table, power_w[0])
+    return UnitFlows(point.flow_m3_s[None], point.head_m[None])
+
+
+def _flow_of_joint(joint: Joint, power_w: FloatArray) -> UnitFlows:
+    found = junction_flows(joint.tables, joint.main, power_w)
+    return UnitFlows(found.flow_m3_s, found.head_m)

@@ -27,6 +27,7 @@ from trackersim.water.helical import (
     helical_power_w,
     helical_shut_off_head_m,
     helical_speed,
+    helical_torque_nm,
     shut_off_head_at_speed_m,
 )
 from trackersim.water.pipes import fittings_head_m, hazen_williams_head_m
@@ -38,7 +39,6 @@ FloatArray = NDArray[np.float64]
 MOST_UNITS = 8
 _SAMPLES = 800
 _SPEED_SAMPLES = 4096
-_SPREAD_M = 1.0  # keeps flow times head from vanishing at no head
 _BLOCK = 8192  # instants solved together: their arrays stay in the processor's cache
 # Of the main's friction. The flows are then exact for a main whose friction differs by less than this share.
 _TOLERANCE = 1e-6
@@ -85,17 +85,17 @@ class UnitTable:
 
     `depth` is √(head below `top_m`, shut-off at largest speed, over `span_m`), `push` √(power above what shut-off
     takes, over what `most_w` exceeds it by); both 0…1 in even steps. In these flow is smooth, and a straight line or a
-    parabola at shut-off. Kept is what a straight line between points follows best: `full_m3_s` (depths,), flow at
-    largest speed over depth (of a helical pump flow itself); and `lifted` (depths, pushes), flow that the power allows
-    at any speed, times the head at rest and 1 m, over push.
+    parabola at shut-off. Kept is what a straight line between points follows best: `by_speed` (depths,), flow at
+    largest speed over depth, of a helical pump flow itself; and `by_power` (depths, pushes), flow that the power
+    allows at any speed over push, of a helical pump times its torque at rest.
     """
 
     unit: Unit
     top_m: float
     span_m: float
     most_w: float
-    full_m3_s: FloatArray
-    lifted: FloatArray
+    by_speed: FloatArray
+    by_power: FloatArray
 
 
 class JunctionFlows(NamedTuple):
@@ -242,8 +242,8 @@ def unit_table(unit: Unit, *, lowest_head_m: float, depths: int = 400, pushes: i
         top_m=top_m,
         span_m=span_m,
         most_w=most_w,
-        full_m3_s=full if isinstance(unit.pump, HelicalPump) else _divided(full[None], depth)[0],
-        lifted=_divided(pushed * (_SPREAD_M + needs[:, :1]), push),
+        by_speed=full if isinstance(unit.pump, HelicalPump) else _divided(full[None], depth)[0],
+        by_power=_divided(pushed * _torque_nm(unit.pump, needs[:, :1]), push),
     )
 
 
@@ -270,6 +270,11 @@ def _shut_off_w(pump: PumpCurve | HelicalPump, head_m: FloatArray) -> FloatArray
     return power
 
 
+def _torque_nm(pump: PumpCurve | HelicalPump, head_m: FloatArray) -> FloatArray | float:
+    """What flow of a helical pump falls with at a given power; 1 for a centrifugal one, whose flow is smooth as is."""
+    return helical_torque_nm(pump, head_m) if isinstance(pump, HelicalPump) else 1.0
+
+
 def _power_through_jump(flow: FloatArray, drive: _Drive) -> FloatArray:
     """Input over flow at each head; a straight line up to where a humped curve goes on at its shut-off's speed."""
     jump = np.array([np.interp(row[0], _rising(row[None])[0], flow) for row in drive.speed])
@@ -286,21 +291,19 @@ def _rising(values: FloatArray) -> FloatArray:
 
 def unit_flow_m3_s(table: UnitTable, *, power_w: FloatArray, junction_head_m: FloatArray) -> FloatArray:
     """Flow [m³/s] the unit gives into the junction, any one shape; never rises with head nor falls with power."""
-    depths, pushes = (size - 1 for size in table.lifted.shape)
+    pump, (depths, pushes) = table.unit.pump, (size - 1 for size in table.by_power.shape)
     depth = np.sqrt(np.maximum(table.top_m - junction_head_m, 0) / table.span_m)
     row, down = _place(np.minimum(depth, 1) * depths, steps=depths)
     rest_m = np.maximum(junction_head_m + table.unit.static_head_m, 0)  # no less than 0 but for rounding
-    shut_off_w = _shut_off_w(table.unit.pump, rest_m)
+    shut_off_w = _shut_off_w(pump, rest_m)
     spare_w = np.maximum(np.minimum(power_w, table.most_w) - shut_off_w, 0)
     push = np.minimum(np.sqrt(spare_w / np.maximum(table.most_w - shut_off_w, 1e-12)), 1)
     column, right = _place(push * pushes, steps=pushes)
-    cell, values = row * (pushes + 1) + column, table.lifted.ravel()
+    cell, values = row * (pushes + 1) + column, table.by_power.ravel()
     upper = _between(values, cell, right)
-    lifted = upper + down * (_between(values, cell + pushes + 1, right) - upper)
-    by_power = push * lifted / (_SPREAD_M + rest_m)
-    by_speed = _between(table.full_m3_s, row, down)
-    if not isinstance(table.unit.pump, HelicalPump):
-        by_speed = by_speed * depth
+    between = upper + down * (_between(values, cell + pushes + 1, right) - upper)
+    by_power = push * between / _torque_nm(pump, rest_m)
+    by_speed = _between(table.by_speed, row, down) * (1.0 if isinstance(pump, HelicalPump) else depth)
     return np.minimum(np.minimum(by_power, by_speed), table.unit.max_flow_m3_s)
 
 
