@@ -1,47 +1,68 @@
-"""The page: pick the demo or open a job, see the answer in one sentence and two charts. No physics, no unit factors."""
+"""The page: inputs → job → cached simulation → words and pictures. No physics, no unit factors."""
 
 from __future__ import annotations
 
 import streamlit as st
 
 from trackersim.errors import InputError
-from trackersim.job.files import demo_text, parse_job
-from trackersim.job.model import Job
-from trackersim.show import words
-from trackersim.show.figures import day_figure, months_figure
-from trackersim.study.result import Result
-from trackersim.study.simulate import compare
+from trackersim.page import views
+from trackersim.page.form import draw_form
+from trackersim.page.state import Desk, first_desk, keep_weather, open_text, saved_text
 from trackersim.units import System
 
-
-@st.cache_data(max_entries=4, show_spinner="Simulating a year of minutes …")
-def compared(key: str, _job: Job) -> dict[str, Result]:
-    """The racks side by side; cached on the job's hash alone, since hashing a year of minutes would only sample it."""
-    return compare(_job)
-
-
-def opened() -> Job | None:
-    """The job the visitor chose, or None with its faults shown in words."""
-    upload = st.file_uploader("Open a job file, or stay with the demonstration", type=["toml"], key="job_file")
-    try:
-        text = upload.getvalue().decode("utf-8-sig") if upload else demo_text()
-        job = parse_job(text)
-        if job.weather.file and not job.weather.file.startswith("sample:"):
-            remedy = 'Here use file = "sample:typical-year" or clear_sky = true; the command line reads files.'
-            raise InputError.of("weather.file", job.weather.file, "cannot be read by the page.", remedy)
-        return job
-    except UnicodeDecodeError:
-        st.error("This file is not text in UTF-8.")
-    except InputError as error:
-        show_faults(error)
-    return None
+VIEWS = {
+    "The answer": views.answer,
+    "If it turns later": views.late,
+    "One morning": views.morning,
+    "The year and the water": views.year,
+    "The trees": views.trees,
+}
 
 
-def show_faults(error: InputError) -> None:
-    """Every fault, as text."""
-    st.error("Nothing was simulated. To mend:")
-    for fault in error.faults:
-        st.text(f"• {fault}")
+def desk_of_visitor() -> Desk:
+    """This visitor's desk; the demonstration job on the first visit."""
+    if "desk" not in st.session_state:
+        st.session_state.desk = first_desk()
+    desk: Desk = st.session_state.desk
+    return desk
+
+
+def take_job() -> None:
+    """A job file was chosen."""
+    upload = st.session_state.job_file
+    if upload is not None:
+        desk = desk_of_visitor()
+        try:
+            open_text(desk, upload.getvalue().decode("utf-8-sig"))
+        except UnicodeDecodeError:
+            desk.faults = list(InputError.of("job file", upload.name, "is not text in UTF-8.", "Save it so.").faults)
+
+
+def take_weather() -> None:
+    """A weather file was chosen."""
+    upload = st.session_state.weather_file
+    if upload is not None:
+        keep_weather(desk_of_visitor(), upload.name, upload.getvalue())
+
+
+def files(desk: Desk) -> None:
+    """Open and save the job; upload weather."""
+    with st.expander("Files: open or save a job, bring your own weather"):
+        st.file_uploader("Open a job file", type=["toml"], key="job_file", on_change=take_job)
+        st.download_button(
+            "Save this job as a file",
+            saved_text(desk.good),
+            "job.toml",
+            "application/toml",
+            on_click="ignore",
+            key="save",
+        )
+        st.file_uploader(
+            "Weather file (TMY3, TM2, EPW, PVGIS or CSV)",
+            type=["csv", "epw", "tm2", "tmy3", "json", "txt"],
+            key="weather_file",
+            on_change=take_weather,
+        )
 
 
 def main() -> None:
@@ -49,31 +70,21 @@ def main() -> None:
     st.set_page_config(page_title="Water behind a late rack", layout="wide")
     st.title("What does a late rack cost in water?")
     system: System = "si" if st.radio("Units", ["US", "metric"], horizontal=True, key="units") == "metric" else "us"
-    job = opened()
-    if job is None:
-        return
+    desk = desk_of_visitor()
+    view = st.radio("Show", list(VIEWS), horizontal=True, key="view")
+    if desk.stale:
+        st.error("To mend before anything changes below; what is shown is the last job without a fault:")
+        for fault in desk.faults:
+            st.text(f"• {fault}")
     try:
-        results = compared(job.sha256(), job)
+        VIEWS[view](desk.good, system)
     except InputError as error:
-        show_faults(error)
-        return
-    for notice in words.all_notices(results):
-        if notice.level == "danger":
-            st.error("Danger")
-            st.text(notice.text)
-    st.text(words.headline(results[job.rack.kind], system))
-    st.text(words.compare_words(results, job.rack.kind, system))
-    months, day = st.columns(2)
-    months.pyplot(months_figure(results, system))
-    months.caption("Bars: mean water a day in each month, for each kind of rack.")
-    day.pyplot(day_figure(results, system))
-    day.caption("One sunny day: where sun and rack point, light on the modules, and flow.")
-    st.caption(words.compare_title(system))
-    st.table([dict(zip(words.compare_header(), row, strict=True)) for row in words.compare_rows(results, system)])
-    for notice in words.all_notices(results):
-        st.text(str(notice))
-    st.warning("\n".join(f"- {line}" for line in words.CAUTIONS))
-    st.caption(words.provenance_words(results[job.rack.kind]))
+        st.error("Nothing was simulated. To mend:")
+        for fault in error.faults:
+            st.text(f"• {fault}")
+    st.header("The job")
+    files(desk)
+    draw_form(desk, system)
 
 
 main()

@@ -245,6 +245,51 @@ def held_value(value: float, kind: str, system: System) -> float:
     return (value - offset) / factor
 
 
+# What a field of this unit is written in for a US user: the word, and its digits are those of the field.
+_WRITTEN_US: dict[str, str] = {
+    "m": "ft",
+    "m**2": "ft**2",
+    "m**3": "gal",
+    "m**3/s": "gpm",
+    "m**3/day": "gal/day",
+    "m**3/s/m": "gpm/ft",
+    "m/s": "mph",
+    "degC": "F",
+    "kPa": "psi",
+}
+_WRITTEN_SI: dict[str, str] = {
+    **{unit: unit for unit in ("m", "m**2", "m**3", "m**3/day", "m/s", "kPa", "V", "A", "W", "min")},
+    "m**3/s": "L/min",
+    "m**3/s/m": "L/min/m",
+    "degC": "C",
+}
+_SMALL_M = 0.6  # lengths below two feet are written in inches or millimetres
+_DIGITS = 6
+
+
+def written(value: float, name: str, system: System) -> str:
+    """A value of the field `name` (SI) as a technician would write it into the job: "130 ft", "39.6 m", "12".
+
+    Six digits: it reads back to within a millionth. Times, angles, volts and watts are the same in both systems.
+
+    >>> written(39.624, "lift_m", "us"), written(0.035052, "bore_m", "us"), written(0.03, "soiling", "us")
+    ('130 ft', '1.38 in', '0.03')
+    """
+    unit = unit_of(name)
+    word = {**_WRITTEN_SI, **(_WRITTEN_US if system == "us" else {})}.get(unit, "")
+    if unit == "m" and 0 < abs(value) < _SMALL_M:
+        word = "in" if system == "us" else "mm"
+    if word in ("", unit):
+        return f"{value:.{_DIGITS}g} {word}".strip()
+    return f"{_converted_back(value, unit, word):.{_DIGITS}g} {word}"
+
+
+def _converted_back(value: float, unit: str, word: str) -> float:
+    registry = _registry()
+    target = _TEMPERATURE_WORDS.get(word, word)
+    return float(registry.Quantity(value, unit).to(target).magnitude)
+
+
 def unit_label(kind: str, system: System) -> str:
     """The unit as printed: "gal/day", "°F"."""
     return _SHOWN[kind][2 if system == "si" else 3]

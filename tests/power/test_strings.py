@@ -283,12 +283,8 @@ def test_aged_modules_give_their_share_of_current_at_the_same_voltage() -> None:
 
 
 @given(dark=st.just(0.0) | st.floats(0.001, 899), place=st.integers(0, 4), groups_per_module=st.sampled_from([1, 2, 3]))
-def test_a_shaded_group_costs_no_more_than_itself_and_its_diode(
-    dark: float, place: int, groups_per_module: int
-) -> None:
-    """Bypassed, the other groups go on as before and the diode takes its 0.6 V at their current: the least that is left.
-
-    At most what the string loses is the whole string; never a gain."""
+def test_a_shaded_group_costs_at_most_itself_and_its_diode(dark: float, place: int, groups_per_module: int) -> None:
+    """Bypassed, the other groups go on as before and the diode takes its 0.6 V at their current: that much is left."""
     light = np.full((1, 5), 900.0)
     whole, _, amperes = one(best_on_curve(engine(Case(light, 25.0, groups_per_module))))
     light[0, place] = dark
@@ -298,8 +294,8 @@ def test_a_shaded_group_costs_no_more_than_itself_and_its_diode(
 
 
 @given(dark=st.floats(20, 850))
-def test_without_a_diode_a_shaded_module_costs_at_least_its_missing_light_and_at_most_the_string(dark: float) -> None:
-    """Unbypassed cells in series pass what the weakest bears, and one module's missing light is a fifth of its share."""
+def test_without_a_diode_a_shaded_module_costs_its_light_or_more_and_at_most_its_string(dark: float) -> None:
+    """Unbypassed, cells in series pass what the weakest bears; one module of ten is a tenth of the light."""
     light = np.full((2, 5), 900.0)
     whole = one(best_on_curve(engine(Case(light, 25.0, 1), bypassed=False)))[0]
     light[0, 2] = dark
@@ -344,9 +340,9 @@ def test_the_dark_gives_nothing() -> None:
 def test_block_rule_brackets_opaque_shade_on_one_string(blocks: int, groups_per_module: int) -> None:
     """P: (1 − F_E) = (1 − F_G)(1 − N_s/(N_t + 1)), Martinez-Moreno, Muñoz and Lorenzo, Sol. Energy Mater. Sol. Cells 94
     (2010) 2298, equation (6), as `pvlib.shading.direct_martinez` holds it. It is a fit between the optimistic
-    F_E = F_G and the pessimistic F_E = 1 (recalled), not itself a strict bound; what makes it one is the geometry. Of N_s blocks
-    touched the shaded share F_G lies between 0 (slivers) and N_s/N_t (whole blocks), and a string of bypassed blocks
-    gives the same for either, as opaque shade on one cell silences its block. So
+    F_E = F_G and the pessimistic F_E = 1 (recalled), not itself a bound; what makes it one is the geometry: of N_s
+    blocks touched the shaded share F_G lies between 0 (slivers) and N_s/N_t (whole blocks), and a string of bypassed
+    blocks gives the same for either, as opaque shade on one cell silences its block. So
 
     - at F_G = N_s/N_t the rule counts the shade twice and lies BELOW the string (lower bound),
     - at F_G → 0 it is 1 − N_s/(N_t + 1), more than the N_t − N_s lit blocks can give, and lies ABOVE (upper bound),

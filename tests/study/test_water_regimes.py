@@ -170,8 +170,8 @@ def test_doubled_friction_never_adds_water() -> None:
 
 
 def test_two_units_lift_less_than_each_alone_and_more_than_either() -> None:
-    job = parse_job(demo_text() + UNITS.replace('kind = "sump", ', "").replace(', volume = "600 gal", inflow = "1500 gal/day"', ""),
-                    overrides=CLEAR)  # fmt: skip
+    wells = UNITS.replace('kind = "sump", ', "").replace(', volume = "600 gal", inflow = "1500 gal/day"', "")
+    job = parse_job(demo_text() + wells, overrides=CLEAR)
     together = simulate(job, **SPRING)
     alone = [simulate(unit, **SPRING).water_m3 for unit in job.units]
     assert max(alone) < together.water_m3 < sum(alone)

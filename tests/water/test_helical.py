@@ -155,6 +155,7 @@ def test_every_point_lies_on_pump_and_system() -> None:
 def test_below_slip_speed_it_turns_without_water() -> None:
     table = table_of(min_speed=0.02)
     idle = table.flow_m3_s == 0
+    assert np.all(np.diff(table.speed) > 0)
     assert np.all(table.speed[idle] <= 0.05 + 1e-12)
     np.testing.assert_allclose(table.head_m[idle], 1000 * table.speed[idle])
     assert np.all(table.speed[~idle] >= 0.05 - 1e-12)

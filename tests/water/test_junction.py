@@ -174,12 +174,16 @@ ALONE = {
     "least speed": replace(UNITS[0], min_speed=0.75),
     "least speed, turning without water": replace(UNITS[0], min_speed=0.3),
     "yield": replace(UNITS[0], specific_capacity_m3_s_per_m=2e-4, max_flow_m3_s=8e-4),
+    "yield, held at least speed": replace(
+        UNITS[0], specific_capacity_m3_s_per_m=2e-4, max_flow_m3_s=3e-4, min_speed=0.85
+    ),
     "helical, least speed and yield": replace(
         UNITS[2], specific_capacity_m3_s_per_m=2e-4, max_flow_m3_s=5e-4, min_speed=0.25
     ),
     "helical, largest head": replace(UNITS[2], pump=replace(HELICAL, max_head_m=45.0)),
     "cannot lift": Unit(pump=SHEET, static_head_m=60),
     "helical, cannot lift": replace(UNITS[2], pump=replace(HELICAL, max_head_m=40.0)),
+    "helical, cannot lift for slip": replace(UNITS[2], pump=replace(HELICAL, slip_m3_s_per_m=3e-5)),
     "humped": Unit(pump=HUMPED, static_head_m=36, branch=BRANCH),
 }
 
@@ -213,6 +217,16 @@ def test_more_power_never_less_water(name: str) -> None:
     assert flow[0] == 0
     assert np.all(np.diff(flow) >= -1e-9)
     assert (flow[-1] > 1e-4) == ("cannot lift" not in name)
+
+
+@pytest.mark.parametrize("name", ALONE)
+def test_one_unit_with_power_to_spare_equals_the_exact_solver(name: str) -> None:
+    unit = ALONE[name]
+    table = agreed([unit], MAIN, np.array([[1e4]]))
+    exact = fixed_speed_flows([unit], MAIN, [[unit.max_speed]])
+    assert table.flow_m3_s == pytest.approx(exact.flow_m3_s, rel=1e-4, abs=1e-9)
+    if name == "helical, largest head":
+        assert table.head_m == pytest.approx(45, rel=1e-4)
 
 
 # ---- limits -----------------------------------------------------------------------------------------------------
@@ -254,6 +268,23 @@ def test_a_pump_below_the_head_of_the_junction_does_not_disturb(solve: str) -> N
     # It turns on, at its shut-off head.
     assert both.speed[1, 0] == pytest.approx(1)
     assert both.head_m[1, 0] == pytest.approx(40)
+
+
+def test_a_helical_pump_without_branch_gives_nothing_from_its_largest_head_on() -> None:
+    unit = Unit(pump=replace(HELICAL, max_head_m=45.0), static_head_m=30)
+    flow = unit_flow_m3_s(
+        unit_table(unit, lowest_head_m=0), power_w=np.full(3, 2e3), junction_head_m=np.array([14.9, 15.0, 20.0])
+    )
+    assert flow[0] == pytest.approx(0.001 - 1e-6 * 44.9, rel=1e-4)
+    assert flow[1:].tolist() == [0, 0]
+    assert fixed_speed_flows([unit], Main(static_head_m=15), [[1.0]]).flow_m3_s == 0
+
+
+def test_the_well_holds_the_flow_at_any_speed() -> None:
+    unit = replace(UNITS[0], max_flow_m3_s=3e-4)
+    result = fixed_speed_flows([unit, UNITS[1]], MAIN, [[1.0, 0.6], [1.0, 1.0]])
+    assert result.flow_m3_s[0, 0] == 3e-4
+    assert result.flow_m3_s[0, 1] < 3e-4
 
 
 def test_without_power_nothing_flows_and_nothing_is_odd() -> None:

@@ -113,6 +113,13 @@ def test_motor_line_below_the_first_point() -> None:
     assert taken == pytest.approx(120)
 
 
+@pytest.mark.parametrize(("losses", "at_rest"), [((0.02, 0.2), 0.0), ((0.2, 0.1), 0.2)])
+def test_motor_losses_at_rest_are_bounded(losses: tuple[float, float], at_rest: float) -> None:
+    part = tuple(load / (load + loss) for load, loss in zip((0.5, 1.0), losses, strict=True))
+    taken = motor_input_w(250.0, rated_shaft_w=1000, load_share=(0.5, 1.0), efficiency=part)
+    assert taken == pytest.approx(250 + 1000 * (at_rest + losses[0]) / 2)
+
+
 def test_a_standing_motor_takes_nothing_and_more_load_takes_more() -> None:
     shaft = np.linspace(-10, 2000, 3000)
     taken = motor_input_w(shaft, rated_shaft_w=800, **SHEET)

@@ -363,10 +363,12 @@ def _running(
     pumps = flow > 0
     head = np.where(pumps, pump_needs_m(unit, flow, junction_head_m=junction_head_m), idle_head)
     drive = _drive(unit.pump, flow, head)
-    speed = np.where(pumps, drive.speed, idle.speed)
+    speed, used = np.where(pumps, drive.speed, idle.speed), np.where(pumps, drive.power_w, idle.power_w)
     # A unit held by its well or its largest head turns no slower than its drive can.
-    speed = np.minimum(np.where(offered_w > 0, np.maximum(speed, unit.min_speed), 0), unit.max_speed)
-    return head, speed, np.minimum(np.where(pumps, drive.power_w, idle.power_w), offered_w)
+    if unit.min_speed > 0 and np.any(held := (speed < unit.min_speed) & (offered_w > 0)):
+        used = np.where(held, _power_at_speed(unit, unit.min_speed, flow, head), used)
+        speed = np.where(held, unit.min_speed, speed)
+    return head, np.minimum(speed, unit.max_speed), np.minimum(used, offered_w)
 
 
 def _agree(tables: Sequence[UnitTable], main: Main, offered_w: FloatArray) -> tuple[FloatArray, FloatArray]:
