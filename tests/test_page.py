@@ -9,18 +9,21 @@ import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
-from trackersim import Result
-from trackersim.job.files import demo_text
+from trackersim import Result, simulate
+from trackersim.job.files import demo_text, parse_job
+from trackersim.page.fields import GROUPS, Entry, entries, shown_text, value_at
+from trackersim.page.state import Desk, edit, first_desk, keep_weather, plain, saved_text
 from trackersim.show import words
 
+SITE_VIEWS: tuple[str, ...] = ()
 APP = str(Path(__file__).parents[1] / "app.py")
 
 
 @pytest.fixture(autouse=True)
 def _fresh_cache() -> Iterator[None]:
-    st.cache_data.clear()
+    st.cache_resource.clear()
     yield
-    st.cache_data.clear()
+    st.cache_resource.clear()
 
 
 def shown(page: AppTest) -> str:
@@ -58,7 +61,138 @@ def test_faults_of_a_job_are_shown_in_words() -> None:
     broken = demo_text().replace("latitude = 36.10", "latitude = 999").replace('lift = "130 ft"', 'lift = "70 gpm"')
     page.file_uploader(key="job_file").upload("job.toml", broken.encode(), "application/toml").run()
     text = shown(page)
-    assert "Nothing was simulated" in text
+    assert "last job without a fault" in text
     assert "site.latitude" in text
     assert "source.lift" in text
-    assert "this pump lifts" not in text
+    assert "Hill farm (invented): on the late-turning rack" in text  # the last good answer stays
+
+
+@pytest.fixture
+def page() -> AppTest:
+    return AppTest.from_file(APP, default_timeout=90).run()
+
+
+def desk(page: AppTest) -> Desk:
+    found = page.session_state["desk"]
+    assert isinstance(found, Desk)
+    return found
+
+
+VIEWS = {
+    "The answer": "this pump lifts about",
+    "If it turns later": "Against a rack that follows the sun",
+    "One morning": "the rack turned east at",
+    "The year and the water": "At full power the pump gives",
+    "The trees": "the sun clears the trees",
+}
+
+
+@pytest.mark.parametrize("view", VIEWS)
+def test_every_view_says_its_sentence(page: AppTest, view: str) -> None:
+    page.radio(key="view").set_value(view).run()
+    assert VIEWS[view] in shown(page)
+
+
+def test_every_view_of_the_page_is_tested(page: AppTest) -> None:
+    assert set(page.radio(key="view").options) <= set(VIEWS) | set(SITE_VIEWS)
+
+
+def test_units_there_and_back_leave_the_job_as_it_was(page: AppTest) -> None:
+    before = desk(page).good.sha256()
+    for system in ("metric", "US", "metric", "US"):
+        page.radio(key="units").set_value(system).run()
+        assert desk(page).good.sha256() == before
+    assert page.text_input(key="source.lift|us|0").value == "130 ft"
+
+
+def test_a_saved_job_opens_as_the_same_job(page: AppTest) -> None:
+    page.text_input(key="source.lift|us|0").set_value("100 ft").run()
+    good = desk(page).good
+    assert good.source.lift_m == pytest.approx(30.48)
+    other = AppTest.from_file(APP, default_timeout=90).run()
+    other.file_uploader(key="job_file").upload("job.toml", saved_text(good).encode(), "application/toml").run()
+    assert desk(other).good.sha256() == good.sha256()
+
+
+def test_a_fault_stands_beside_its_field_and_mending_it_clears_it(page: AppTest) -> None:
+    page.text_input(key="source.lift|us|0").set_value("70 gpm").run()
+    texts = [text.value for text in page.text]
+    assert any(text.startswith("⚠ source.lift") for text in texts)
+    assert desk(page).stale
+    page.text_input(key="source.lift|us|0").set_value("70 ft").run()
+    assert not desk(page).stale
+    assert not any(text.value.startswith("⚠") for text in page.text)
+
+
+FIELDS = [(entry, group.title) for group in GROUPS for section in group.sections
+          for entry in entries(group, section, plain(parse_job(demo_text())))]  # fmt: skip
+
+
+@pytest.mark.parametrize("entry", [entry for entry, _ in FIELDS if entry.kind == "text"], ids=lambda entry: entry.path)
+def test_nonsense_in_any_field_is_a_fault_or_harmless_and_never_an_exception(entry: Entry) -> None:
+    """By the form's own functions, since a page run for each of a hundred fields would take minutes."""
+    one = first_desk()
+    good = one.good
+    edit(one, entry.path, "@#!? seven")
+    if one.faults:
+        assert one.good == good
+        assert all(fault.reason for fault in one.faults)
+    edit(one, entry.path, "")
+    edit(one, entry.path, shown_text(value_at(plain(good), entry.path), entry.name, "us"))
+    assert not one.faults
+
+
+def test_the_shown_text_of_every_field_reads_back_to_the_same_value() -> None:
+    for system in ("us", "si"):
+        one = first_desk()
+        for entry, _ in FIELDS:
+            value = value_at(one.data, entry.path)
+            if entry.kind == "text" and isinstance(value, int | float) and not isinstance(value, bool):
+                edit(one, entry.path, shown_text(value, entry.name, system))  # type: ignore[arg-type]
+                assert not one.faults, entry.path
+                again = value_at(plain(one.good), entry.path)
+                assert again == pytest.approx(value, rel=2e-6, abs=1e-9), entry.path
+
+
+def test_the_slider_moves_the_water(page: AppTest) -> None:
+    page.radio(key="view").set_value("If it turns later").run()
+    before = shown(page)
+    page.slider(key="late.delay").set_value(180).run()
+    after = shown(page)
+    assert "less than the job as it stands" in after
+    assert before != after
+    page.toggle(key="late.no_trees").set_value(True).run()
+    assert shown(page) != after
+
+
+GOOD_WEATHER = (Path(__file__).parents[1] / "weather_samples" / "clear-spring-day.csv").read_bytes()
+BAD_WEATHER = {
+    "empty": (b"", "is empty"),
+    "11 MB": (b"a" * 11_000_000, "larger than 10 MB"),
+    "a picture named csv": (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR" + b"\x00" * 100, "is not a text file"),
+    "ten million columns": (b"time," + b"a," * 4_900_000 + b"ghi\n2025-01-01 00:00,1\n", ""),
+    "prose": (b"Dear sir,\nthe pump is fine.\n" * 20, ""),
+    "a year with NaN": (
+        b"# label = hour ending\n# utc_offset = -5\ntime,ghi\n"
+        + b"".join(f"2025-{m:02d}-{d:02d} {h:02d}:00,NaN\n".encode() for m in (1, 2) for d in range(1, 29) for h in range(24)),
+        "",
+    ),
+}
+
+
+def test_uploaded_weather_is_simulated() -> None:
+    one = first_desk()
+    keep_weather(one, "spring.csv", GOOD_WEATHER)
+    assert not one.faults
+    assert simulate(one.good).days == 1
+
+
+@pytest.mark.parametrize("name", BAD_WEATHER)
+def test_bad_weather_is_told_in_words(page: AppTest, name: str) -> None:
+    content, words_of_fault = BAD_WEATHER[name]
+    keep_weather(desk(page), "bad.csv", content)
+    page.run()
+    text = shown(page)
+    assert not page.exception
+    assert words_of_fault in text
+    assert any(word in text for word in ("To mend", "to mend", "mend before"))

@@ -30,6 +30,10 @@ app = typer.Typer(
 Units = Literal["us", "si"]
 RackChoice = Literal["fixed", "delayed", "thermal", "ideal"]
 
+SkyChoice = Literal["clear", "haze", "cloud", "overcast", "unknown"]
+WindChoice = Literal["calm", "breeze", "windy", "unknown"]
+StandsChoice = Literal["west", "level", "east"]
+
 JobArg = Annotated[str, typer.Argument(metavar="JOB", help='Path of a job file, or "demo".')]
 SetOpt = Annotated[
     list[str] | None, typer.Option("--set", metavar="FIELD=VALUE", help="Override a field, e.g. array.age_years=0.")
@@ -241,6 +245,54 @@ def weather(
     with _faults_told():
         for line in adopt_weather(job, url=url):
             typer.echo(line)
+
+
+AtOpt = Annotated[str, typer.Option("--at", metavar="TIME", help='Local time at the site, "2025-03-21 09:15".')]
+SkyOpt = Annotated[SkyChoice, typer.Option("--sky", help="What the sky looks like.")]
+WindOpt = Annotated[WindChoice, typer.Option("--wind", help="What the wind feels like at the rack.")]
+AirOpt = Annotated[str | None, typer.Option("--air", metavar="TEMP", help="Air in the shade, 41F; else the usual.")]
+StandsOpt = Annotated[StandsChoice | None, typer.Option("--stands", help="How the rack stands, as you see it.")]
+
+
+@app.command()
+def flip(
+    job: JobArg,
+    at: AtOpt,
+    sky: SkyOpt = "unknown",
+    wind: WindOpt = "unknown",
+    air: AirOpt = None,
+    stands: StandsOpt = None,
+    overrides: SetOpt = None,
+    units: UnitsOpt = "us",
+    as_json: JsonOpt = False,
+) -> None:
+    """Should it have flipped by now? Early, likely and late time of the morning turn, and what to look at."""
+    from trackersim.study.asked import Reading, seen_of
+    from trackersim.study.clock import moment_at
+    from trackersim.study.flip_check import check_flip
+
+    with _faults_told():
+        loaded = _load(job, overrides or [])
+        reading = Reading()
+        seen = reading.take(lambda: seen_of(sky=sky, wind=wind, air=air), None)
+        moment = reading.take(lambda: moment_at(loaded.site, at), None)
+        reading.done()
+        assert moment is not None
+        check = check_flip(loaded, moment, seen=seen, stands=stands)
+    if as_json:
+        _print_json(check.summary())
+        return
+    from trackersim.show import flip_check as words
+
+    _say(words.flip_sentence(check))
+    _table(words.moment_header(), words.moment_rows(check))
+    _say(words.standing_words(check))
+    for number, line in enumerate(words.look_words(check), start=1):
+        _say(f"{number}. {line}")
+    _say(words.SAFETY)
+    for note in words.note_words(check, units):
+        _say(note)
+    _say(words.last_words(check))
 
 
 def main() -> None:

@@ -263,6 +263,7 @@ _WRITTEN_SI: dict[str, str] = {
     "m**3/s/m": "L/min/m",
     "degC": "C",
 }
+_SPANS = ("daily_swing_c",)  # differences of temperature, written as a plain number of kelvins
 _SMALL_M = 0.6  # lengths below two feet are written in inches or millimetres
 _DIGITS = 6
 
@@ -275,7 +276,7 @@ def written(value: float, name: str, system: System) -> str:
     >>> written(39.624, "lift_m", "us"), written(0.035052, "bore_m", "us"), written(0.03, "soiling", "us")
     ('130 ft', '1.38 in', '0.03')
     """
-    unit = unit_of(name)
+    unit = "" if name in _SPANS else unit_of(name)
     word = {**_WRITTEN_SI, **(_WRITTEN_US if system == "us" else {})}.get(unit, "")
     if unit == "m" and 0 < abs(value) < _SMALL_M:
         word = "in" if system == "us" else "mm"

@@ -13,7 +13,6 @@ from trackersim.errors import Fault
 from trackersim.job.array import module_classes
 from trackersim.job.files import demo_text, parse_job
 from trackersim.power.module import Label, best_power_w, fit_label, module_table
-from trackersim.power.strings import best_on_curve
 from trackersim.study.electrics import (
     array_side_ohm,
     conductor_ohm,
@@ -114,15 +113,16 @@ def test_a_module_plane_below_the_axis_is_below_it() -> None:
     assert array_places(demo("array.layout.above_axis=-0.2 m").array).off_axis_m == -0.2
 
 
-def without_layout(*overrides: str) -> Job:
+def with_layout(lines: str) -> Job:
+    """The demo with `lines` for its layout."""
     text = demo_text()
     start, end = text.index("[array.layout]"), text.index("[[wire]]")
-    return parse_job(text[:start] + text[end:], [*CLEAR, *overrides])
+    return parse_job(f"{text[:start]}[array.layout]\n{lines}\n{text[end:]}")
 
 
 def test_size_and_order_are_assumed_from_power_where_none_is_given() -> None:
     """120 W at 130 W/m² and 1.7 to 1: 0.92 m² is 0.737 by 1.253 m; eight of them are squarest 4 broad and 2 high."""
-    out = without_layout().array.laid_out
+    out = with_layout("").array.laid_out
     assert out.assumed
     assert out.module_width_m * out.module_height_m == pytest.approx(17.4 * 6.9 / 130)
     assert out.module_height_m / out.module_width_m == pytest.approx(1.7)
@@ -134,9 +134,7 @@ def test_size_and_order_are_assumed_from_power_where_none_is_given() -> None:
     ("given", "rows", "columns"), [("rows = 4", 4, 2), ("columns = 8", 1, 8), ("rows = 1\ncolumns = 8", 1, 8)]
 )
 def test_rows_or_columns_give_the_other(given: str, rows: int, columns: int) -> None:
-    text = demo_text()
-    start, end = text.index("[array.layout]"), text.index("[[wire]]")
-    out = parse_job(text[:start] + f"[array.layout]\n{given}\n" + text[end:], CLEAR).array.laid_out
+    out = with_layout(given).array.laid_out
     assert (out.rows, out.columns) == (rows, columns)
 
 
@@ -159,17 +157,15 @@ def test_a_layout_that_cannot_be_is_one_fault(overrides: list[str], field: str, 
 
 
 def test_rows_that_do_not_divide_the_modules() -> None:
-    text = demo_text()
-    start, end = text.index("[array.layout]"), text.index("[[wire]]")
     with pytest.raises(InputError, match="equal length") as caught:
-        parse_job(text[:start] + "[array.layout]\nrows = 3\n" + text[end:], CLEAR)
+        with_layout("rows = 3")
     assert [fault.field for fault in caught.value.faults] == ["array.layout"]
 
 
 def test_width_without_height_is_refused() -> None:
     text = demo_text().replace('module_height = "57 in"\n', "")
     with pytest.raises(InputError, match="together") as caught:
-        parse_job(text, CLEAR)
+        parse_job(text)
     assert [fault.field for fault in caught.value.faults] == ["array.layout.module_width"]
 
 
@@ -183,8 +179,7 @@ def of_class(name: str, *lines: str, layout: str = "") -> Job:
     text = demo_text()
     start, end = text.index("[array]"), text.index("[[wire]]")
     array = "\n".join(["[array]", f'module_class = "{name}"', *lines, layout])
-    low = ["controller.min_input=5 V", "controller.track_low=6 V"]
-    return parse_job(text[:start] + array + "\n" + text[end:], [*CLEAR, *low])
+    return parse_job(f"{text[:start]}{array}\n{text[end:]}")
 
 
 @pytest.mark.parametrize("name", list(module_classes()))
@@ -323,13 +318,15 @@ def test_wire_that_cannot_be_is_one_fault(overrides: list[str], field: str, valu
 def test_a_motor_run_needs_the_motor_s_voltage() -> None:
     text = demo_text().replace('motor_voltage = "48 V"', "")
     with pytest.raises(InputError) as caught:
-        parse_job(text, CLEAR)
+        parse_job(text)
     (fault,) = caught.value.faults
     assert fault.field == "controller.motor_voltage"
     assert fault.value is None
     assert "is needed" in fault.reason
     assert "label" in fault.remedy
-    parse_job(text, [*CLEAR, 'wire=[{length="100 ft", gauge="10"}]'])  # only the array's side: not needed
+    # Only wire on the array's side: not needed.
+    start, end = text.rindex("[[wire]]"), text.index("[controller]")
+    assert len(parse_job(text[:start] + text[end:]).wire) == 1
 
 
 # --- Controller ------------------------------------------------------------------------------------------------------
@@ -369,7 +366,7 @@ def test_running_from_the_lowest_tracking_voltage_is_no_fault() -> None:
 def test_order_is_checked_across_limits_left_out() -> None:
     text = demo_text().replace('track_low = "45 V"\n', "").replace('track_high = "120 V"\n', "")
     with pytest.raises(InputError) as caught:
-        parse_job(text, [*CLEAR, "controller.min_input=160 V"])
+        parse_job(text.replace('min_input = "40 V"', 'min_input = "160 V"'))
     assert [fault.field for fault in caught.value.faults] == ["controller.max_input"]
 
 
@@ -387,7 +384,7 @@ def test_without_limits_a_module_meets_none() -> None:
     for line in ('min_input = "40 V"\n', 'track_low = "45 V"\n', 'track_high = "120 V"\n'):
         text = text.replace(line, "")
     text = "\n".join(line for line in text.splitlines() if not line.startswith("max_input"))
-    limits = module_limits(parse_job(text, CLEAR))
+    limits = module_limits(parse_job(text))
     assert (limits.low_v, limits.high_v, limits.max_a) == (0.0, math.inf, math.inf)
 
 
@@ -436,8 +433,14 @@ def test_a_row_in_the_array_is_a_fault_whichever_way_it_runs() -> None:
     row = 'trees=[{{kind="row", bearing=90, distance="{at} m", height="6 m", width="40 m"{more}}}]'
     assert only_fault(row.format(at="1.9", more="")).field == "trees.0.distance"
     assert demo(row.format(at="2.1", more="")).trees
-    # Its middle 15 m due east, but running toward the rack: its near end lies 5 m beyond it.
-    assert only_fault(row.format(at="15", more=", runs=90")).field == "trees.0.distance"
+
+
+# Failing today (defect in job/checks.py): the way a row runs is not looked at.
+def test_a_row_that_runs_through_the_array_is_a_fault() -> None:
+    """Its middle stands 15 m due east, but it runs east and west for 40 m: its near end lies 5 m beyond the rack."""
+    row = 'trees=[{kind="row", bearing=90, distance="15 m", height="6 m", width="40 m", runs=90}]'
+    assert only_fault(row).field.startswith("trees.0")
+    assert demo(row.replace("40 m", "20 m")).trees
 
 
 def test_every_fault_of_a_job_is_told_at_once() -> None:

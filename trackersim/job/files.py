@@ -8,6 +8,7 @@ import tempfile
 import tomllib
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
+from dataclasses import replace
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,11 @@ from trackersim.job.overrides import apply_override, place_value
 from trackersim.job.unit import UNIT_SECTIONS
 
 _MAX_BYTES = 1_000_000
+# What a class of module or pump fills in.
+_OF_CLASS = {
+    "module_class": ("cells", "vmp", "imp", "voc", "isc", "isc_per_k", "voc_per_k"),
+    "pump_class": ("kind", "curve_flow", "curve_head", "curve_power", "curve_efficiency", "rated_flow", "rated_head"),
+}
 
 
 def load_job(source: str | Path, overrides: Sequence[str] = ()) -> Job:
@@ -58,28 +64,67 @@ def parse_job(text: str, *, folder: Path = Path(), overrides: Sequence[str] = ()
 
 
 def job_from_data(data: Mapping[str, Any], *, folder: Path = Path(), overrides: Sequence[str] = ()) -> Job:
-    """The job held in nested plain data, as TOML gives it."""
+    """The job held in nested plain data, as TOML gives it, every [[option]] of it checked as a job of its own."""
     merged: dict[str, Any] = deepcopy(dict(data))
     faults = [fault for text in overrides for fault in apply_override(merged, text)]
-    try:
-        job = Job.model_validate(merged).in_folder(folder)
-    except ValidationError as error:
-        faults += _told_once([fault_of(detail, merged) for detail in error.errors()])
-        raise InputError(faults + weather_file_faults(merged.get("weather"), folder)) from None
-    faults += cross_faults(job)
-    if faults:
+    job, found = _checked(merged, folder)
+    faults += found
+    if job is not None:
+        faults += [fault for number in range(len(job.option)) for fault in _option_faults(job, number)]
+    if faults or job is None:
         raise InputError(faults)
     return job
 
 
+def _checked(data: Mapping[str, Any], folder: Path) -> tuple[Job | None, list[Fault]]:
+    """The job in `data` and its faults, those of its options' changes aside; None for data that make no job."""
+    try:
+        job = Job.model_validate(data).in_folder(folder)
+    except ValidationError as error:
+        faults = _told_once([fault_of(detail, data) for detail in error.errors()])
+        return None, faults + weather_file_faults(data.get("weather"), folder)
+    return job, cross_faults(job)
+
+
 def with_overrides(job: Job, overrides: Mapping[str, Any]) -> Job:
-    """A copy of `job` with dotted fields replaced: {"rack.kind": "ideal"}; validated like a file."""
+    """A copy of `job` with dotted fields replaced: {"rack.kind": "ideal"}; validated like a file.
+
+    The job's own options are not held against the change: they belong to the job as it was.
+    """
     data = job.model_dump(mode="json", by_alias=True, exclude_none=True)
-    for key, value in _for_every_unit(overrides, len(job.unit)).items():
+    faults = []
+    everywhere = _for_every_unit(overrides, len(job.unit))
+    _make_room_for_classes(data, everywhere)
+    for key, value in everywhere.items():
         if not place_value(data, key.split("."), value):
             remedy = "Entries of a list are counted from 0 (trees.0.height)."
-            raise InputError.of(key, value, "names no place in the job.", remedy)
-    return job_from_data(data, folder=job.folder)
+            faults.append(Fault(field=key, value=value, reason="names no place in the job.", remedy=remedy))
+    changed, found = _checked(data, job.folder)
+    if faults or found or changed is None:
+        raise InputError([*faults, *found])
+    return changed
+
+
+def option_job(job: Job, number: int) -> Job:
+    """The job with its option `number` carried out."""
+    return with_overrides(job, job.option[number].set)
+
+
+def _option_faults(job: Job, number: int) -> list[Fault]:
+    """What is wrong with the changes of an option, each fault told at the change that brings it."""
+    changes = job.option[number].set
+    try:
+        option_job(job, number)
+    except InputError as error:
+        told = {_of_change(fault.field, changes): fault for fault in error.faults}  # once for all units
+        return [replace(fault, field=f"option.{number}.set.{key}") for key, fault in told.items()]
+    return []
+
+
+def _of_change(field: str, changes: Mapping[str, Any]) -> str:
+    """The key of a change at which a fault of some unit arose."""
+    bare = field.split(".", 2)[-1] if field.startswith("unit.") else field
+    return bare if bare in changes else field
 
 
 def _for_every_unit(overrides: Mapping[str, Any], units: int) -> dict[str, Any]:
@@ -89,6 +134,21 @@ def _for_every_unit(overrides: Mapping[str, Any], units: int) -> dict[str, Any]:
         if key.split(".")[0] in UNIT_SECTIONS:
             changed |= {f"unit.{number}.{key}": value for number in range(units)}
     return changed
+
+
+def _make_room_for_classes(data: Any, overrides: Mapping[str, Any]) -> None:
+    """Drop the label or sheet in `data` where an override names a class of module or pump, which brings its own."""
+    for key, value in overrides.items():
+        *places, name = key.split(".")
+        if not value or name not in _OF_CLASS:
+            continue
+        section = data
+        for place in places:
+            section = section[int(place)] if isinstance(section, list) else section.get(place, {})
+        for given in _OF_CLASS[name]:
+            section.pop(given, None)
+        for size in ("module_width", "module_height"):
+            section.get("layout", {}).pop(size, None)
 
 
 def _told_once(faults: list[Fault]) -> list[Fault]:

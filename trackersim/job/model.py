@@ -10,6 +10,7 @@ from typing import Any
 from pydantic import Field, PrivateAttr, field_validator, model_validator
 
 from trackersim.job.array import Array
+from trackersim.job.decide import Money, Option
 from trackersim.job.electrics import Controller, Wire
 from trackersim.job.fields import Section
 from trackersim.job.pipes import Pipe
@@ -37,6 +38,8 @@ class Job(Section):
     store: Store = Field(default_factory=Store)
     main: Main | None = None
     unit: tuple[Unit, ...] = Field((), max_length=8)
+    option: tuple[Option, ...] = Field((), max_length=40)
+    money: Money = Field(default_factory=Money)
     _folder: Path = PrivateAttr(default_factory=Path)
 
     @model_validator(mode="before")
@@ -97,9 +100,12 @@ class Job(Section):
     def canonical_text(self) -> str:
         """The job as one line of sorted JSON in SI units: equal jobs give equal text, however they were written.
 
-        Numbers are rounded to twelve digits, since "450 ft" and 137.16 differ in the sixteenth.
+        Numbers are rounded to twelve digits, since "450 ft" and 137.16 differ in the sixteenth. Options and money that
+        nobody gave leave no trace in it.
         """
         data = _rounded(self.model_dump(mode="json"))
+        if self.option == () and self.money == Money():
+            del data["option"], data["money"]
         return json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
 
     def sha256(self) -> str:

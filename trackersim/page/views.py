@@ -58,7 +58,7 @@ def dangers(results: dict[str, Result]) -> None:
 
 def answer(job: Job, system: System) -> None:
     """The answer in a sentence, the day's picture and the months."""
-    results = work.compared(job.sha256(), job, bar())
+    results = work.compared(job, bar())
     own = results[job.rack.kind]
     dangers(results)
     st.text(words.headline(own, system))
@@ -99,9 +99,9 @@ def late(job: Job, system: System) -> None:
         st.text("This job has a rack that does not wait; the slider shows what a late one would give.")
     varied, ideal = work.varied(job, changes), work.varied(job, {**changes, "rack.kind": "ideal"})
     with st.spinner("A year of minutes …"):
-        own = work.one(varied.sha256(), varied)
-        best = work.one(ideal.sha256(), ideal)
-        before = work.one(job.sha256(), job)
+        own = work.one(varied)
+        best = work.one(ideal)
+        before = work.one(job)
     gap = best.water_m3_per_day - own.water_m3_per_day
     st.text(f"This rack lifts {show(own.water_m3_per_day, 'volume_per_day', system)}; {words.flip_words(own)}")
     st.text(f"Against a rack that follows the sun it costs {show(gap, 'volume_per_day', system)}.")
@@ -121,7 +121,7 @@ def morning(job: Job, system: System) -> None:
         return
     try:
         with st.spinner("That morning …"):
-            found = work.morning_of(job.sha256() + date.isoformat(), date, job)
+            found = work.morning_of(job, date)
     except InputError as error:
         for fault in error.faults:
             st.text(f"⚠ {fault}")
@@ -135,7 +135,7 @@ def morning(job: Job, system: System) -> None:
 
 def year(job: Job, system: System) -> None:
     """The year month by month, and the water side."""
-    result = work.one(job.sha256(), job)
+    result = work.one(job)
     dangers({result.rack: result})
     report = water_report(result)
     st.text(words.headline(result, system))
@@ -161,7 +161,7 @@ def trees(job: Job, system: System) -> None:
         show_shade.sky_figure(job),
         "The sun's way on the 21st of each month, behind trees and hills seen from the rack.",
     )
-    found = work.shade_report(job.sha256(), job, bar())
+    found = work.shade_report(job, bar())
     st.text(show_shade.shade_sentence(found))
     table(show_shade.shade_header(), show_shade.shade_rows(found))
     st.text(show_shade.clock_sentence(found))

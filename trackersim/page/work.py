@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+from collections import OrderedDict
 from collections.abc import Callable
+from threading import Lock
 from typing import Any
 
 import streamlit as st
@@ -31,34 +33,66 @@ def scene_key(job: Job) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-@st.cache_resource(max_entries=3, show_spinner=False)
-def scene_of(key: str, _job: Job) -> Scene:
+class Kept:
+    """The last few answers under their keys, shared by all visitors; they are read only.
+
+    Streamlit's own caches record what is drawn while they fill, so a progress bar could not be told anything there.
+    """
+
+    def __init__(self, most: int) -> None:
+        self._most, self._lock = most, Lock()
+        self._answers: OrderedDict[str, Any] = OrderedDict()
+
+    def get(self, key: str, work: Callable[[], Any]) -> Any:
+        """The answer under `key`, worked out if it is not there."""
+        with self._lock:
+            if key in self._answers:
+                self._answers.move_to_end(key)
+                return self._answers[key]
+        answer = work()
+        with self._lock:
+            self._answers[key] = answer
+            while len(self._answers) > self._most:
+                self._answers.popitem(last=False)
+        return answer
+
+
+@st.cache_resource
+def kept(kind: str, most: int) -> Kept:
+    """The store of one kind of answer."""
+    return Kept(most)
+
+
+def scene_of(job: Job) -> Scene:
     """Weather, sun and trees of a job."""
-    return prepare(_job)
+    scene: Scene = kept("scene", 3).get(scene_key(job), lambda: prepare(job))
+    return scene
 
 
-@st.cache_resource(max_entries=3, show_spinner=False)
-def compared(key: str, _job: Job, _bar: Bar) -> dict[str, Result]:
-    """The job on every kind of rack. Results are read only, so visitors with the same job may share them."""
-    return compare(_job, scene=scene_of(scene_key(_job), _job), progress=_bar)
+def compared(job: Job, bar: Bar) -> dict[str, Result]:
+    """The job on every kind of rack."""
+    results: dict[str, Result] = kept("compared", 3).get(
+        job.sha256(), lambda: compare(job, scene=scene_of(job), progress=bar)
+    )
+    return results
 
 
-@st.cache_resource(max_entries=6, show_spinner=False)
-def one(key: str, _job: Job) -> Result:
+def one(job: Job) -> Result:
     """The job on its own rack."""
-    return simulate(_job, scene=scene_of(scene_key(_job), _job), account=True)
+    result: Result = kept("one", 6).get(job.sha256(), lambda: simulate(job, scene=scene_of(job), account=True))
+    return result
 
 
-@st.cache_resource(max_entries=4, show_spinner=False)
-def morning_of(key: str, date: dt.date, _job: Job) -> Morning:
+def morning_of(job: Job, date: dt.date) -> Morning:
     """One morning of the job."""
-    return explain_morning(_job, date)
+    morning: Morning = kept("morning", 4).get(job.sha256() + date.isoformat(), lambda: explain_morning(job, date))
+    return morning
 
 
-@st.cache_resource(max_entries=2, show_spinner=False)
-def shade_report(key: str, _job: Job, _bar: Bar) -> Shade:
+def shade_report(job: Job, bar: Bar) -> Shade:
     """What the job's trees do."""
-    return shade_of(_job, progress=_bar)
+    shade: Shade = kept("shade", 2).get(job.sha256(), lambda: shade_of(job, progress=bar))
+    return shade
 
 
 def varied(job: Job, changes: dict[str, Any]) -> Job:

@@ -12,6 +12,7 @@ from matplotlib.dates import DateFormatter, HourLocator, date2num
 from matplotlib.figure import Figure
 
 from trackersim.constants import MINUTES_A_DAY
+from trackersim.show.lettering import shortened
 from trackersim.show.words import MONTHS, rack_words, water_per_day_by_month
 from trackersim.study.result import Result
 from trackersim.units import System, shown_value, unit_label
@@ -25,6 +26,7 @@ _LOOK: dict[str, tuple[str, str, str]] = {
 }
 _SUN, _LIGHT = "#d99a00", "#e8c468"
 _HALF_WIDTH_MONTHS = 0.4
+_TITLE_PT = 12
 # Where the names of marks stand above the picture: the last two moments of a morning are often minutes apart.
 _MARK_PLACES = ((1.02, "center"), (1.11, "center"), (1.02, "right"), (1.02, "left"))
 
@@ -33,6 +35,14 @@ def months_figure(results: Mapping[str, Result], system: System) -> Figure:
     """Water a day by month, a bar for each rack, and the demand as a line."""
     figure = Figure(figsize=(8, 4), layout="constrained")
     axes: Axes = figure.subplots()
+    draw_months(axes, results, system)
+    name = next(iter(results.values())).job.site.name
+    axes.set_title(plain_text(f"{name}: water a day, month by month"), loc="left")
+    return figure
+
+
+def draw_months(axes: Axes, results: Mapping[str, Result], system: System) -> None:
+    """The bars of `months_figure`."""
     width = 2 * _HALF_WIDTH_MONTHS / len(results)
     for number, (kind, result) in enumerate(results.items()):
         per_day = water_per_day_by_month(result)
@@ -48,9 +58,7 @@ def months_figure(results: Mapping[str, Result], system: System) -> Figure:
     axes.set_xlim(0.5, 12.5)
     axes.set_xticks(range(1, 13), [month[:3] for month in MONTHS])
     axes.set_ylabel(f"Water, {unit_label('volume_per_day', system)}")
-    axes.set_title(plain_text(f"{result.job.site.name}: water a day, month by month"), loc="left")
-    _tidy(axes)
-    return figure
+    tidy(axes)
 
 
 def day_figure(
@@ -88,9 +96,9 @@ def day_figure(
     angle.set_title(
         plain_text(f"{first.job.site.name}: {first.times[window.start]:%d %B %Y}"), loc="left", pad=26 if marks else 6
     )
-    _clock_axis(flow, first, window, span_min)
+    clock_axis(flow, first, window, span_min)
     for axes in (angle, light, flow):
-        _tidy(axes, legend=axes is angle)
+        tidy(axes, legend=axes is angle)
         for minute in (marks or {}).values():
             axes.axvline(times[minute], color="#555555", linewidth=0.8, linestyle=(0, (2, 2)))
     for (name, minute), (height, side) in zip((marks or {}).items(), cycle(_MARK_PLACES), strict=False):
@@ -99,7 +107,7 @@ def day_figure(
     return figure
 
 
-def _clock_axis(axes: Axes, result: Result, window: slice, span_min: tuple[int, int] | None) -> None:
+def clock_axis(axes: Axes, result: Result, window: slice, span_min: tuple[int, int] | None) -> None:
     """Hours of the clock below, from `span_min` or from the day's light."""
     times = wall_times(result, window)
     lit = np.flatnonzero(result.minutes["plane_w_m2"][window] > 0)
@@ -132,12 +140,18 @@ def show_day(result: Result) -> int:
     return int(np.argmax(np.where(near, light, -1.0) if near.any() else light))
 
 
-def plain_text(text: str) -> str:
-    """Names of a job shown as text only: matplotlib would read $…$ as formulas."""
-    return text.replace("$", r"\$")
+def plain_text(text: str, *, room_in: float = 7.0) -> str:
+    """A title with a job's names shown as text only, cut to `room_in`: matplotlib would read $…$ as formulas."""
+    return shortened(text, size_pt=_TITLE_PT, room_in=room_in).replace("$", r"\$")
 
 
-def _tidy(axes: Axes, *, legend: bool = True) -> None:
+def look_of(kind: str) -> tuple[str, str, str]:
+    """Colour, dash and hatch of one kind of rack."""
+    return _LOOK[kind]
+
+
+def tidy(axes: Axes, *, legend: bool = True) -> None:
+    """No frame above and at the right, quiet lines behind, and the legend."""
     axes.spines[["top", "right"]].set_visible(False)
     axes.grid(axis="y", color="#dddddd", linewidth=0.6)
     axes.set_axisbelow(True)

@@ -118,22 +118,45 @@ def sky_figure(job: Job) -> Figure:
     """The sun's paths by month, with trees and hills as they stand before the middle of the rack, trees in leaf."""
     figure = Figure(figsize=(9, 4.5), layout="constrained")
     axes: Axes = figure.subplots()
-    north = job.site.latitude_deg >= 0
-    bearing = np.arange(0, 360 + _STEP_DEG, _STEP_DEG) - (0 if north else 180)
-    elevation = np.arange(0, 90, _STEP_DEG)
-    _draw_trees(axes, job, bearing, elevation)
+    draw_sky(axes, job)
+    axes.set_title(plain_text(f"{job.site.name}: the sun's way on the 21st, seen from the rack"), loc="left")
+    return figure
+
+
+def draw_sky(axes: Axes, job: Job) -> None:
+    """Trees, hills and paths of `sky_figure`."""
+    draw_obstacles(axes, job)
+    frame_sky(axes, job, top_deg=draw_paths(axes, job))
+
+
+def draw_obstacles(axes: Axes, job: Job, *, alpha: float = 0.75) -> None:
+    """Trees and hills over bearing and height above level."""
+    bearing = np.arange(0, 360 + _STEP_DEG, _STEP_DEG) - (0 if _faces_south(job) else 180)
+    _draw_trees(axes, job, bearing, np.arange(0, 90, _STEP_DEG), alpha)
     horizon = horizon_elevation_deg(bearing, horizon_of(job))
     if horizon.any():
         axes.fill_between(bearing, horizon, color=_HILL, label="horizon")
-    top = max(_draw_path(axes, job, months, dash, south=not north) for months, dash in _PATHS)
+
+
+def draw_paths(axes: Axes, job: Job, *, colour: str = _SUN) -> float:
+    """The sun's paths on the 21sts with their months and hours; the highest summit [°]."""
+    return max(_draw_path(axes, job, months, dash, colour, south=not _faces_south(job)) for months, dash in _PATHS)
+
+
+def frame_sky(axes: Axes, job: Job, *, top_deg: float) -> None:
+    """Bearings below, heights at the side, up to a little over `top_deg`."""
+    north = _faces_south(job)
     axes.set_xlim(*((50, 310) if north else (-130, 130)))
-    axes.set_ylim(0, min(90, 10 * np.ceil(top / 10 + 0.3)))
+    axes.set_ylim(0, min(90, 10 * np.ceil(top_deg / 10 + 0.3)))
     ticks = np.arange(60, 301, 30) if north else np.arange(-120, 121, 30)
     axes.set_xticks(ticks, [_compass(int(tick)) for tick in ticks])
     axes.set_ylabel("Height above level, °")
-    axes.set_title(plain_text(f"{job.site.name}: the sun's way on the 21st, seen from the rack"), loc="left")
     axes.spines[["top", "right"]].set_visible(False)
-    return figure
+
+
+def _faces_south(job: Job) -> bool:
+    """Whether south is in the middle of the picture, as it is north of the equator."""
+    return job.site.latitude_deg >= 0
 
 
 def _compass(bearing: int) -> str:
@@ -142,7 +165,7 @@ def _compass(bearing: int) -> str:
     return names.get(around, f"{around}°")
 
 
-def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray) -> None:
+def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray, alpha: float) -> None:
     azimuth, height = (np.radians(grid.ravel()) for grid in np.meshgrid(bearing, elevation))
     direction = np.stack([np.cos(height) * np.sin(azimuth), np.cos(height) * np.cos(azimuth), np.sin(height)])
     summer = 172 if job.site.latitude_deg >= 0 else 355
@@ -150,14 +173,15 @@ def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray
     for crown, tree in zip(crowns_of(job, np.array([summer])), job.trees, strict=True):
         covered = in_crown(direction, crown).reshape(shape)
         hatch = ["//" if tree.leaf == "leafy" else ""]
-        axes.contourf(bearing, elevation, covered, levels=[0.5, 1.5], colors=[_TREE], alpha=0.75, hatches=hatch)
+        axes.contourf(bearing, elevation, covered, levels=[0.5, 1.5], colors=[_TREE], alpha=alpha, hatches=hatch)
         if covered.any():
             rows, columns = np.nonzero(covered)
             place = (bearing[int(columns.mean())], elevation[rows.max()])
-            axes.annotate(plain_text(tree.name), place, fontsize=8, ha="center", va="bottom", color=_TREE)
+            name = plain_text(tree.name, room_in=2.5)
+            axes.annotate(name, place, fontsize=8, ha="center", va="bottom", color=_TREE, annotation_clip=True)
 
 
-def _draw_path(axes: Axes, job: Job, months: str, dash: str, *, south: bool) -> float:
+def _draw_path(axes: Axes, job: Job, months: str, dash: str, colour: str, *, south: bool) -> float:
     """The path of the first of `months` (the other's is much the same), a dot at each full hour; its summit [°]."""
     month = [name[:3] for name in MONTHS].index(months[:3]) + 1
     zone = dt.timezone(dt.timedelta(hours=job.site.standard_offset_h))
@@ -170,13 +194,13 @@ def _draw_path(axes: Axes, job: Job, months: str, dash: str, *, south: bool) -> 
     azimuth = azimuth if south else azimuth % 360
     shown = height > 0
     order = np.argsort(azimuth[shown])
-    axes.plot(azimuth[shown][order], height[shown][order], color=_SUN, linestyle=dash, linewidth=1.3)
+    axes.plot(azimuth[shown][order], height[shown][order], color=colour, linestyle=dash, linewidth=1.3)
     if shown.any():
         summit = int(np.argmax(height))
         axes.annotate(months, (azimuth[summit], height[summit]), fontsize=8, ha="center", va="center", bbox=_ON_WHITE)
     clock = times.tz_convert(site.timezone) if site.timezone else times
     hours = np.flatnonzero(shown & (clock.minute == 0))
-    axes.plot(azimuth[hours], height[hours], ".", color=_SUN, markersize=5)
+    axes.plot(azimuth[hours], height[hours], ".", color=colour, markersize=5)
     if month in (6, 12):
         for hour in hours.tolist():
             axes.annotate(

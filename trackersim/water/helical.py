@@ -30,7 +30,7 @@ from trackersim.water.system import OperatingTable, system_head_m
 
 FloatArray = NDArray[np.float64]
 
-_CHURNING_SPEEDS = 20
+_CHURNING_SPEEDS = 50
 _WEIGHT_N_M3 = WATER_DENSITY_KG_M3 * GRAVITY_M_S2
 
 

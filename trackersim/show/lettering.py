@@ -1,0 +1,97 @@
+"""Text that has to fit: which characters the figures' letters know, how wide they run, where lines break."""
+
+from __future__ import annotations
+
+import unicodedata
+from functools import cache
+
+from matplotlib.font_manager import FontProperties, findfont, get_font
+from matplotlib.ft2font import FT2Font, LoadFlags
+
+FAMILY = "DejaVu Sans"
+# Stands for a character that the letters lack; it has one itself.
+MISSING = "□"
+_MEASURED_AT_PT = 100.0
+_POINTS_PER_INCH = 72.0
+
+
+def printable(text: str) -> str:
+    """The text on one line, with □ for every character that the letters lack.
+
+    >>> printable("Farm 农场\\n$x")
+    'Farm □□ $x'
+    """
+    return "".join(_shown(character) for character in text)
+
+
+@cache
+def _shown(character: str) -> str:
+    category = unicodedata.category(character)
+    if character.isspace() or category in ("Cc", "Zl", "Zp"):
+        return " "
+    # Marks of writing direction have no shape and could turn the words around them.
+    return character if category not in ("Cf", "Cs", "Co", "Cn") and ord(character) in _known() else MISSING
+
+
+@cache
+def _known() -> frozenset[int]:
+    return frozenset(_font(bold=False).get_charmap()) & frozenset(_font(bold=True).get_charmap())
+
+
+def _font(*, bold: bool) -> FT2Font:
+    return get_font(findfont(FontProperties(family=FAMILY, weight="bold" if bold else "normal")))
+
+
+@cache
+def _advance_pt(character: str, bold: bool) -> float:
+    font = _font(bold=bold)
+    font.set_size(_MEASURED_AT_PT, _POINTS_PER_INCH)
+    glyph = font.load_char(ord(character), flags=LoadFlags.NO_HINTING)
+    return float(glyph.linearHoriAdvance) / 65536
+
+
+def width_in(text: str, *, size_pt: float, bold: bool = False) -> float:
+    """Width [inch] of a printable text on one line."""
+    return sum(_advance_pt(character, bold) for character in text) / _MEASURED_AT_PT * size_pt / _POINTS_PER_INCH
+
+
+def shortened(text: str, *, size_pt: float, room_in: float, bold: bool = False) -> str:
+    """The text made printable, cut with an ellipsis if it is wider than `room_in`."""
+    whole = printable(text).strip()
+    if width_in(whole, size_pt=size_pt, bold=bold) <= room_in:
+        return whole
+    room = room_in - width_in("…", size_pt=size_pt, bold=bold)
+    used, kept = 0.0, 0
+    for character in whole:
+        used += width_in(character, size_pt=size_pt, bold=bold)
+        if used > room:
+            break
+        kept += 1
+    return whole[:kept].rstrip() + "…"
+
+
+def wrapped(text: str, *, size_pt: float, room_in: float, bold: bool = False) -> list[str]:
+    """The text made printable, in lines no wider than `room_in`; words wider than a line are broken."""
+    lines: list[str] = []
+    line = ""
+    for word in printable(text).split():
+        longer = f"{line} {word}" if line else word
+        if width_in(longer, size_pt=size_pt, bold=bold) <= room_in:
+            line = longer
+            continue
+        if line:
+            lines.append(line)
+        *whole, line = _pieces(word, size_pt=size_pt, room_in=room_in, bold=bold)
+        lines += whole
+    return [*lines, line] if line else lines
+
+
+def _pieces(word: str, *, size_pt: float, room_in: float, bold: bool) -> list[str]:
+    pieces, piece, used = [], "", 0.0
+    for character in word:
+        width = width_in(character, size_pt=size_pt, bold=bold)
+        if piece and used + width > room_in:
+            pieces.append(piece)
+            piece, used = "", 0.0
+        piece, used = piece + character, used + width
+    return [*pieces, piece]
