@@ -14,6 +14,7 @@ import typer
 if TYPE_CHECKING:
     from trackersim.errors import InputError
     from trackersim.job.model import Job
+    from trackersim.study.ledger import Ledger
     from trackersim.study.morning import Morning
     from trackersim.study.result import Result
     from trackersim.study.shade import Shade
@@ -235,6 +236,43 @@ def water(
 
 
 @app.command()
+def losses(
+    job: JobArg,
+    overrides: SetOpt = None,
+    first: FromOpt = None,
+    last: ToOpt = None,
+    units: UnitsOpt = "us",
+    out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write the figure and the summary.")] = None,
+    as_json: JsonOpt = False,
+) -> None:
+    """Where the water went: an account from an ideal site to the job as it stands, one step for each cause."""
+    from trackersim.study.ledger import losses_of
+
+    with _faults_told():
+        loaded = _load(job, overrides or [])
+        with _progress() as progress:
+            found = losses_of(
+                loaded,
+                first_day=first.date() if first else None,
+                last_day=last.date() if last else None,
+                progress=progress,
+            )
+        paths = _losses_written(out, found, units)
+    if as_json:
+        _print_json(found.summary())
+        return
+    from trackersim.show import losses as show_losses
+
+    own = {found.result.rack: found.result}
+    _warn(own)
+    _say(show_losses.losses_sentence(found, units))
+    _table(show_losses.losses_header(), show_losses.losses_rows(found, units), show_losses.losses_title(found, units))
+    _say(show_losses.order_words(found), show_losses.gain_words(found))
+    _close(own, found.result, paths)
+    _say(show_losses.closing_words(found, units))
+
+
+@app.command()
 def weather(
     job: Annotated[Path, typer.Argument(metavar="JOB", help="Path of a job file; it is updated.")],
     url: Annotated[str, typer.Option("--url", help="Another server that answers in the same format.")] = "",
@@ -293,6 +331,93 @@ def flip(
     for note in words.note_words(check, units):
         _say(note)
     _say(words.last_words(check))
+
+
+@app.command()
+def report(
+    job: JobArg,
+    out: Annotated[Path, typer.Option("-o", "--out", metavar="FILE", help="Where to write the PDF.")],
+    date: Annotated[dt.datetime | None, typer.Option("--date", formats=["%Y-%m-%d"], help="A day to picture.")] = None,
+    overrides: SetOpt = None,
+    units: UnitsOpt = "us",
+) -> None:
+    """The sheet for the customer, one page, with an appendix for the file, as a PDF."""
+    from trackersim.job.files import write_whole
+    from trackersim.show import words
+    from trackersim.show.report import day_of, report_pdf
+
+    with _faults_told():
+        loaded = _load(job, overrides or [])
+        own = loaded.rack.kind
+        results = _compared(loaded, list(dict.fromkeys([own, "fixed", "ideal"])), None, None, account=True)
+        day = day_of(results[own], date.date()) if date else None
+        write_whole(out, report_pdf(results[own], system=units, others=results, day=day))
+    _warn(results)
+    _say(words.headline(results[own], units))
+    _say(words.provenance_words(results[own]))
+    _say(f"Wrote {out}.")
+
+
+@app.command()
+def bucket(
+    job: JobArg,
+    at: AtOpt,
+    sky: SkyOpt = "unknown",
+    wind: WindOpt = "unknown",
+    air: AirOpt = None,
+    volume: Annotated[str | None, typer.Option("--volume", help='What one fill holds, "5 gal".')] = None,
+    seconds: Annotated[list[str] | None, typer.Option("--seconds", help="Seconds of a fill; once for each.")] = None,
+    flow: Annotated[str | None, typer.Option("--flow", help='A meter\'s reading instead of fills, "28 gpm".')] = None,
+    flow_error: Annotated[str | None, typer.Option("--flow-error", help="What that may be off by, 5 %.")] = None,
+    light: Annotated[str | None, typer.Option("--light", help='Measured on the module plane, "760 W/m2".')] = None,
+    pressure: Annotated[str | None, typer.Option("--pressure", help='Gauge at the pump\'s head, "35 psi".')] = None,
+    gauge_above: Annotated[
+        str | None, typer.Option("--gauge-above", help="Gauge's height above the standing water; default 0.")
+    ] = None,
+    voltage: Annotated[str | None, typer.Option("--voltage", help='At the controller\'s input, "68 V".')] = None,
+    stands: StandsOpt = None,
+    rotation: Annotated[float | None, typer.Option("--rotation", help="Its angle, west positive.")] = None,
+    overrides: SetOpt = None,
+    units: UnitsOpt = "us",
+    as_json: JsonOpt = False,
+) -> None:
+    """Is this flow right for this sun? Measured and expected flow, and what would explain a gap."""
+    from trackersim.study.asked import Reading, measured_of, readings_of, seen_of
+    from trackersim.study.bucket import check_bucket
+    from trackersim.study.clock import moment_at
+
+    with _faults_told():
+        loaded = _load(job, overrides or [])
+        reading = Reading()
+        seen = reading.take(lambda: seen_of(sky=sky, wind=wind, air=air), None)
+        moment = reading.take(lambda: moment_at(loaded.site, at), None)
+        measured = reading.take(
+            lambda: measured_of(volume=volume, seconds=seconds or (), flow=flow, flow_error=flow_error), None
+        )
+        readings = reading.take(
+            lambda: readings_of(
+                light=light, pressure=pressure, gauge_above=gauge_above, voltage=voltage, stands=stands,
+                rotation_deg=rotation,
+            ),
+            None,
+        )  # fmt: skip
+        reading.done()
+        assert moment is not None
+        assert measured is not None
+        check = check_bucket(loaded, moment, measured, seen=seen, readings=readings)
+    if as_json:
+        _print_json(check.summary())
+        return
+    from trackersim.show import bucket as words
+
+    _say(words.bucket_sentence(check, units))
+    _say(words.moment_words(check, units), words.gauge_words(check, units))
+    if rows := words.cause_rows(check, units):
+        _table(words.cause_header(units), rows)
+    for line in (words.look_words(check), words.SAFETY_WORDS, *words.note_words(check)):
+        if line:
+            _say(line)
+    _say(words.last_words(check, units))
 
 
 def main() -> None:
@@ -358,6 +483,22 @@ def _shade_written(out: Path | None, found: Shade) -> list[Path]:
         {
             "shade.json": lambda path: path.write_text(json_text(found.summary()) + "\n", encoding="utf-8"),
             "shade.png": lambda path: sky_figure(found.job).savefig(path, dpi=150),
+        },
+    )
+
+
+def _losses_written(out: Path | None, found: Ledger, units: Units) -> list[Path]:
+    if out is None:
+        return []
+    from trackersim.show.files import json_text, write_all
+    from trackersim.show.losses import losses_alt, losses_figure
+
+    return write_all(
+        out,
+        {
+            "losses.json": lambda path: path.write_text(json_text(found.summary()) + "\n", encoding="utf-8"),
+            "losses.png": lambda path: losses_figure(found, units).savefig(path, dpi=150),
+            "losses.txt": lambda path: path.write_text(losses_alt(found, units) + "\n", encoding="utf-8"),
         },
     )
 

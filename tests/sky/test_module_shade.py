@@ -154,8 +154,8 @@ def test_a_tree_behind_the_array_shades_only_what_lies_behind_it(ray: Ray) -> No
 
 
 def test_a_row_taller_than_the_noon_sun(ray: Ray) -> None:
-    """Ten metres south, 8 m high: a noon sun of 30° does not clear it, one of 45° does. With tan e = 8/10.4 the edge lies
-    0.4 m north of the axis (`along` is south positive): the north end, farther away, is lit first."""
+    """Ten metres south, 8 m high: a noon sun of 30° does not clear it, one of 45° does. With tan e = 8/10.4 the edge
+    lies 0.4 m north of the axis (`along` is south positive): the north end, farther away, is lit first."""
     south = replace(ROW, bearing_deg=180.0, distance_m=10.0)
     at = places([0.0] * 3, [1.0, 0.0, -1.0])
     assert shaded(ray(30.0, 180.0), at, south) == [True, True, True]
@@ -236,8 +236,8 @@ def crossing(sky: tuple[np.ndarray, np.ndarray], crowns: list[Crown], seed: int)
 
 @pytest.mark.parametrize("seed", range(8))
 def test_shares_of_all_places_in_all_minutes(sky: tuple[np.ndarray, np.ndarray], seed: int) -> None:
-    """Every place in every sun-up minute by single rays: in the minutes of edges the same shares (but where an edge lies
-    within a millimetre), outside them the axis's at every place."""
+    """Every place in every sun-up minute by single rays: in the minutes of edges the same shares (but where an edge
+    lies within a millimetre), outside them the axis's at every place."""
     direction, day = sky
     crowns = some_trees(seed)
     shade, rotation = crossing(sky, crowns, seed)

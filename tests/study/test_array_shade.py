@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -55,7 +56,7 @@ def trees(draw: st.DrawFn) -> dict[str, Any]:
     return {**made, "runs": draw(st.floats(0, 359))} if kind == "row" and draw(st.booleans()) else made
 
 
-@settings(max_examples=25)
+@settings(max_examples=10)
 @given(
     kind=st.sampled_from(["fixed", "ideal", "delayed"]),
     days=st.sampled_from([SPRING, WINTER]),
@@ -66,7 +67,7 @@ def trees(draw: st.DrawFn) -> dict[str, Any]:
 def test_energy_never_rises_when_a_tree_is_added(
     kind: str, days: dict[str, dt.date], first: list[dict[str, Any]], one_more: dict[str, Any], diodes: int
 ) -> None:
-    """On a clear day. To 1e-3: the samples of a shaded curve and the cooler cells of a shaded array count for so much."""
+    """On a clear day. To 1e-3: the samples of a shaded curve and the cooler cells of a shaded array count that much."""
     options = [f"rack.kind={kind}", f"array.bypass_diodes={diodes}"]
     before, after = run(*options, trees=first, days=days), run(*options, trees=[*first, one_more], days=days)
     assert (after.minutes["beam_share"] <= before.minutes["beam_share"] + 1e-6).all() or kind == "delayed"
@@ -75,9 +76,9 @@ def test_energy_never_rises_when_a_tree_is_added(
 
 
 def test_each_tree_of_a_growing_wood_costs_more() -> None:
-    wood = [tree(bearing=bearing, distance=12, height=9) for bearing in (100, 130, 160, 190, 220)]
-    energy = [kwh(run("rack.kind=fixed", trees=wood[:count])) for count in range(6)]
-    assert all(later < earlier - 0.02 for earlier, later in zip(energy, energy[1:], strict=False))
+    wood = [tree(bearing=bearing, distance=12, height=9) for bearing in (130, 150, 180, 210, 230)]
+    energy = [kwh(run("rack.kind=fixed", trees=wood[:count], days=WINTER)) for count in range(6)]
+    assert all(later < 0.97 * earlier for earlier, later in pairwise(energy))
 
 
 # --- Limits ----------------------------------------------------------------------------------------------------------
@@ -97,7 +98,7 @@ def far_and_near(times: float) -> dict[str, Any]:
     Its heights count from ground that rises with it: of the axis and `times` the 3 m above it."""
     axis_m = 8 * 0.3048
     return tree(
-        bearing=110, distance=20 * times, width=8 * times, height=2.4 * times, crown_base=0,
+        bearing=126, distance=20 * times, width=8 * times, height=2.4 * times, crown_base=0,
         ground=axis_m + 3 * times, beam_in_leaf=0.0,
     )  # fmt: skip
 
@@ -109,15 +110,19 @@ TINY = [
 
 
 def test_a_tree_fifty_times_as_far_and_large_shades_all_modules_as_the_axis() -> None:
-    """Limit. Seen from the axis both are the same; an array of 12 by 24 cm sees what the axis sees."""
+    """Limit. Seen from the axis both are the same; an array of 12 by 24 cm sees nearly what the axis sees."""
     options = ["rack.kind=ideal"]
-    far = run(*options, trees=[far_and_near(50)])
-    near = run(*options, trees=[far_and_near(1)])
-    as_axis = run(*options, *TINY, trees=[far_and_near(1)])
-    none = run(*options)
+    far = run(*options, trees=[far_and_near(50)], days=WINTER)
+    near = run(*options, trees=[far_and_near(1)], days=WINTER)
+    as_axis = run(*options, *TINY, trees=[far_and_near(1)], days=WINTER)
+    none = run(*options, days=WINTER)
     lost = [kwh(none) - kwh(each) for each in (far, as_axis, near)]
-    assert lost[1] > 0.05 * kwh(none)
-    assert lost[0] == pytest.approx(lost[1], rel=0.01)
+    assert lost[1] > 0.02 * kwh(none)
+    # The small array is 0.8° across at 20 m, the large one 0.2° at 1000 m: a minute or two of mixed shade between them.
+    assert kwh(far) == pytest.approx(kwh(as_axis), rel=2e-3)
+    axis_itself = run(*options, *TINY, trees=[far_and_near(50)], days=WINTER)
+    one_minute = none.minutes["array_w"].max() / 60_000
+    assert lost[0] == pytest.approx(kwh(none) - kwh(axis_itself), abs=1.5 * one_minute)
     # A near tree's edge takes its time over the array: strings lose for longer.
     assert lost[2] > 1.02 * lost[1]
     # Minute by minute the far tree's shade is there or not.
@@ -129,7 +134,7 @@ def test_a_tree_fifty_times_as_far_and_large_shades_all_modules_as_the_axis() ->
 
 def test_the_tree_comes_nearer_without_a_jump() -> None:
     """From 50 times as far to where it stands, the loss grows smoothly."""
-    lost = [kwh(run("rack.kind=ideal", trees=[far_and_near(times)])) for times in (50, 20, 8, 4, 2, 1)]
+    lost = [kwh(run("rack.kind=ideal", trees=[far_and_near(times)], days=WINTER)) for times in (50, 20, 8, 4, 2, 1)]
     steps = np.diff(lost)
     assert (steps <= 0.003 * lost[0]).all()
     assert np.abs(steps).max() < 0.04 * lost[0]
@@ -203,19 +208,34 @@ def test_a_minute_s_answer_does_not_depend_on_the_other_days() -> None:
 
 
 def test_power_at_the_controller_stays_within_its_limits_under_shade() -> None:
-    limits = [
-        "controller.track_low=60 V", "controller.track_high=72 V", "controller.max_input_current=8 A",
-        "rack.kind=fixed",
-    ]  # fmt: skip
-    result = run(*limits, trees=[SIDE_TREE], days=WINTER)
+    """Beyond a hundredth of the array's power."""
+    window = ["controller.track_low=64 V", "controller.track_high=72 V", "rack.kind=fixed"]
+    result = run(*window, trees=[SIDE_TREE], days=WINTER)
+    power, volts = result.minutes["input_w"], result.minutes["input_v"]
+    working = power > 10
+    assert working.sum() > 300
+    assert volts[working].min() >= 64 * (1 - 1e-6)
+    assert volts[working].max() <= 72 * (1 + 1e-6)
+    assert (power <= result.minutes["array_w"] + 1e-6).all()
+    assert kwh(result, "input_w") < kwh(run("rack.kind=fixed", trees=[SIDE_TREE], days=WINTER), "input_w")
+
+
+def test_current_at_the_controller_stays_within_its_limit_under_shade() -> None:
+    result = run("controller.max_input_current=6 A", "rack.kind=fixed", trees=[SIDE_TREE], days=WINTER)
     power, volts = result.minutes["input_w"], result.minutes["input_v"]
     working = power > 0
-    assert working.sum() > 300
-    assert volts[working].min() >= 60 * (1 - 1e-6)
-    assert volts[working].max() <= 72 * (1 + 1e-6)
+    current = power[working] / volts[working]
     # The tables between their grid's places: to half a per cent.
-    assert (power[working] / volts[working]).max() <= 8 * 1.005
-    assert (power <= result.minutes["array_w"] + 1e-6).all()
+    assert current.max() <= 6 * 1.005
+    assert (current > 6 * 0.99).sum() > 60
+
+
+# Failing today: the table's straight lines join light too faint for the window (no power, 0 V) with light enough for
+# it, so that some faint minutes have a little power (up to 5.5 W of 960) at any voltage below the window.
+def test_no_power_at_all_below_the_window() -> None:
+    result = run("controller.track_low=64 V", "rack.kind=fixed", trees=[SIDE_TREE], days=WINTER)
+    power, volts = result.minutes["input_w"], result.minutes["input_v"]
+    assert volts[power > 0].min() >= 64 * (1 - 1e-6)
 
 
 def test_a_window_out_of_reach_gives_the_controller_nothing_and_leaves_the_array_its_own() -> None:

@@ -102,6 +102,8 @@ class Option(Section):
     def _one_or_the_other(self) -> Option:
         if self.ready is not None and self.set:
             raise refuse("set", "give set or ready, not both: a ready-made option brings its own changes.")
+        if any(key.split(".")[0] in ("option", "money") for key in self.set):
+            raise refuse("set", "changes the job, not its options or how money is counted.")
         if not self.name and self.ready is None:
             raise refuse("name", "is missing: an option needs a name to be told by.")
         return self

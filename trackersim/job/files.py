@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import tempfile
 import tomllib
 from collections.abc import Mapping, Sequence
@@ -23,7 +24,8 @@ from trackersim.job.overrides import apply_override, place_value
 from trackersim.job.unit import UNIT_SECTIONS
 
 _MAX_BYTES = 1_000_000
-# What a class of module or pump fills in.
+# What a class of module or pump fills in, and where a job names it.
+_CLASS_KEY = re.compile(r"(?:unit\.(\d{1,3})\.)?(array|pump)\.(module_class|pump_class)")
 _OF_CLASS = {
     "module_class": ("cells", "vmp", "imp", "voc", "isc", "isc_per_k", "voc_per_k"),
     "pump_class": ("kind", "curve_flow", "curve_head", "curve_power", "curve_efficiency", "rated_flow", "rated_head"),
@@ -139,13 +141,11 @@ def _for_every_unit(overrides: Mapping[str, Any], units: int) -> dict[str, Any]:
 def _make_room_for_classes(data: Any, overrides: Mapping[str, Any]) -> None:
     """Drop the label or sheet in `data` where an override names a class of module or pump, which brings its own."""
     for key, value in overrides.items():
-        *places, name = key.split(".")
-        if not value or name not in _OF_CLASS:
+        found = _CLASS_KEY.fullmatch(key)
+        if not value or found is None or (found[1] and int(found[1]) >= len(data.get("unit", ()))):
             continue
-        section = data
-        for place in places:
-            section = section[int(place)] if isinstance(section, list) else section.get(place, {})
-        for given in _OF_CLASS[name]:
+        section = (data["unit"][int(found[1])] if found[1] else data)[found[2]]
+        for given in _OF_CLASS[found[3]]:
             section.pop(given, None)
         for size in ("module_width", "module_height"):
             section.get("layout", {}).pop(size, None)

@@ -84,15 +84,15 @@ def late(job: Job, system: System) -> None:
             ("shade_plates", "Shade plates (1 as built, 0 lost)", 0.0, 1.0, thermal.shade_plates),
             ("damper", "Damper (1 as built, more is stiffer)", 0.1, 20.0, min(max(thermal.damper, 0.1), 20.0)),
         ):
-            value = st.slider(label, low, high, float(now), key=f"late.{key}")
+            value = st.slider(label, low, high, float(now), key=f"late_{key}")
             if value != float(now):
                 changes[f"rack.thermal.{key}"] = value
     else:
         now = int(job.rack.flip_delay_min)
-        delay = st.slider("Minutes of sun until the rack turns east", 0, 300, min(now, 300), 5, key="late.delay")
+        delay = st.slider("Minutes of sun until the rack turns east", 0, 300, min(now, 300), 5, key="late_delay")
         if delay != now or job.rack.kind != "delayed":
             changes |= {"rack.kind": "delayed", "rack.flip_delay": float(delay)}
-    without_trees = bool(job.trees) and st.toggle("Without the trees", key="late.no_trees")
+    without_trees = bool(job.trees) and st.toggle("Without the trees", key="late_no_trees")
     if without_trees:
         changes["trees"] = []
     if not job.trees and job.rack.kind in ("fixed", "ideal"):
@@ -116,7 +116,7 @@ def late(job: Job, system: System) -> None:
 def morning(job: Job, system: System) -> None:
     """One morning explained."""
     first = dt.date(job.weather.year, 3, 21)
-    date = st.date_input("Morning of", first, key="morning.date")
+    date = st.date_input("Morning of", first, key="morning_date")
     if not isinstance(date, dt.date):
         return
     try:

@@ -37,7 +37,7 @@ def months_figure(results: Mapping[str, Result], system: System) -> Figure:
     axes: Axes = figure.subplots()
     draw_months(axes, results, system)
     name = next(iter(results.values())).job.site.name
-    axes.set_title(plain_text(f"{name}: water a day, month by month"), loc="left")
+    axes.set_title(f"{plain_text(name)}: water a day, month by month", loc="left")
     return figure
 
 
@@ -94,7 +94,7 @@ def day_figure(
     light.set_ylabel("Light on modules,\nW/m²")
     flow.set_ylabel(f"Flow, {unit_label('flow', system)}")
     angle.set_title(
-        plain_text(f"{first.job.site.name}: {first.times[window.start]:%d %B %Y}"), loc="left", pad=26 if marks else 6
+        f"{plain_text(first.job.site.name)}: {first.times[window.start]:%d %B %Y}", loc="left", pad=26 if marks else 6
     )
     clock_axis(flow, first, window, span_min)
     for axes in (angle, light, flow):
@@ -140,8 +140,8 @@ def show_day(result: Result) -> int:
     return int(np.argmax(np.where(near, light, -1.0) if near.any() else light))
 
 
-def plain_text(text: str, *, room_in: float = 7.0) -> str:
-    """A title with a job's names shown as text only, cut to `room_in`: matplotlib would read $…$ as formulas."""
+def plain_text(text: str, *, room_in: float = 3.8) -> str:
+    """A name in a job shown as text only, cut to `room_in` as in a title: matplotlib would read $…$ as formulas."""
     return shortened(text, size_pt=_TITLE_PT, room_in=room_in).replace("$", r"\$")
 
 

@@ -70,7 +70,8 @@ def _last(check: FlipCheck) -> int | None:
 
 
 def _turned(check: FlipCheck) -> str:
-    return f"it has turned east already. With {_sky(check)} that was to be expected {_when(check, check.spans['flip'])}."
+    expected = _when(check, check.spans["flip"])
+    return f"it has turned east already. With {_sky(check)} that was to be expected {expected}."
 
 
 def _not_today(check: FlipCheck) -> str:
@@ -111,7 +112,7 @@ def _sky(check: FlipCheck) -> str:
 
 
 def _when(check: FlipCheck, span: Span) -> str:
-    """"at about 08:05, between 07:46 and 08:36"; what is not known is said."""
+    """ "at about 08:05, between 07:46 and 08:36"; what is not known is said."""
     if span.early is None:
         return "not at all"
     early, late = _clock(check, span.early), _clock(check, span.late)
@@ -174,11 +175,11 @@ def note_words(check: FlipCheck, system: System) -> tuple[str, ...]:
 
 def last_words(check: FlipCheck) -> str:
     """One sentence to end with, for the customer."""
-    late = _clock(check, check.spans["flip"].late)
-    if check.verdict in ("too early to tell", "due") and check.spans["flip"].late is None:
+    late, likely = (_clock(check, minute) for minute in (check.spans["flip"].late, check.spans["flip"].likely))
+    if check.verdict == "due" and check.spans["flip"].late is None:
         return "In short: with such a sky it may turn late or stay as it is; judge it on a sunny morning."
     return {
-        "too early to tell": f"In short: nothing is wrong so far; look again at {late}.",
+        "too early to tell": f"In short: nothing is wrong so far; look again at {likely}.",
         "due": f"In short: give it until {late} before you call it broken.",
         "overdue": "In short: on a morning like this a sound rack would have turned by now; this one wants looking at.",
         "turned": "In short: the rack did its morning turn.",

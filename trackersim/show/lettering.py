@@ -74,7 +74,7 @@ def wrapped(text: str, *, size_pt: float, room_in: float, bold: bool = False) ->
     """The text made printable, in lines no wider than `room_in`; words wider than a line are broken."""
     lines: list[str] = []
     line = ""
-    for word in printable(text).split():
+    for word in _words(text):
         longer = f"{line} {word}" if line else word
         if width_in(longer, size_pt=size_pt, bold=bold) <= room_in:
             line = longer
@@ -84,6 +84,17 @@ def wrapped(text: str, *, size_pt: float, room_in: float, bold: bool = False) ->
         *whole, line = _pieces(word, size_pt=size_pt, room_in=room_in, bold=bold)
         lines += whole
     return [*lines, line] if line else lines
+
+
+def _words(text: str) -> list[str]:
+    """Words between which a line may end: a percent sign stays with its number."""
+    words: list[str] = []
+    for word in printable(text).split():
+        if words and word[0] == "%":
+            words[-1] += f" {word}"
+        else:
+            words.append(word)
+    return words
 
 
 def _pieces(word: str, *, size_pt: float, room_in: float, bold: bool) -> list[str]:

@@ -170,9 +170,7 @@ def day_sky(result: Result, day: int) -> DaySky:
     job = result.job.units[0]
     times = result.times[day * MINUTES_A_DAY : (day + 1) * MINUTES_A_DAY]
     site = job.site
-    sun = sun_at(
-        times, latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg, elevation_m=site.elevation_m
-    )
+    sun = sun_at(times, latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg, elevation_m=site.elevation_m)
     west_right = west_sign(job.axis_azimuth_deg)
     middle = 180.0 if west_right > 0 else 0.0
     azimuth = (sun.azimuth_deg - middle + 180) % 360 - 180 + middle
@@ -184,12 +182,13 @@ def day_sky(result: Result, day: int) -> DaySky:
         elevation_deg=sun.elevation_deg,
         up=sun.is_up,
         bearing_deg=bearing,
-        trees=_outlines(job, int(times[0].day_of_year), bearing),
+        trees=tree_outlines(job, int(times[0].day_of_year), bearing),
         horizon_deg=horizon_elevation_deg(bearing, horizon_of(job)),
     )
 
 
-def _outlines(job: Job, day_of_year: int, bearing_deg: FloatArray) -> tuple[Outline, ...]:
+def tree_outlines(job: Job, day_of_year: int, bearing_deg: FloatArray) -> tuple[Outline, ...]:
+    """Every tree of the job over `bearing_deg` (n,), to half a degree of height."""
     elevation = np.arange(0, _SKY_TOP_DEG, _ELEVATION_STEP_DEG)
     azimuth, height = (np.radians(grid.ravel()) for grid in np.meshgrid(bearing_deg, elevation))
     direction = np.stack([np.cos(height) * np.sin(azimuth), np.cos(height) * np.cos(azimuth), np.sin(height)])

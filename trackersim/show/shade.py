@@ -27,6 +27,7 @@ _PATHS = (
 _SUN, _TREE, _HILL = "#b07800", "#41583c", "#8a8d91"
 _STEP_DEG = 0.25
 _ON_WHITE = {"boxstyle": "square,pad=0.15", "facecolor": "white", "edgecolor": "none"}
+_BEHIND_NAME = {"boxstyle": "square,pad=0.05", "facecolor": "white", "edgecolor": "none", "alpha": 0.75}
 _SAME_KWH = 0.002
 
 
@@ -119,28 +120,31 @@ def sky_figure(job: Job) -> Figure:
     figure = Figure(figsize=(9, 4.5), layout="constrained")
     axes: Axes = figure.subplots()
     draw_sky(axes, job)
-    axes.set_title(plain_text(f"{job.site.name}: the sun's way on the 21st, seen from the rack"), loc="left")
+    axes.set_title(f"{plain_text(job.site.name)}: the sun's way on the 21st, seen from the rack", loc="left")
     return figure
 
 
-def draw_sky(axes: Axes, job: Job) -> None:
-    """Trees, hills and paths of `sky_figure`."""
+def draw_sky(axes: Axes, job: Job, *, few: bool = False) -> None:
+    """Trees, hills and paths of `sky_figure`; with `few` only three paths, for a small picture."""
     draw_obstacles(axes, job)
-    frame_sky(axes, job, top_deg=draw_paths(axes, job))
+    frame_sky(axes, job, top_deg=draw_paths(axes, job, few=few))
 
 
-def draw_obstacles(axes: Axes, job: Job, *, alpha: float = 0.75) -> None:
-    """Trees and hills over bearing and height above level."""
+def draw_obstacles(axes: Axes, job: Job, *, filled: bool = True) -> None:
+    """Trees and hills over bearing and height above level; not `filled`, their outlines only."""
     bearing = np.arange(0, 360 + _STEP_DEG, _STEP_DEG) - (0 if _faces_south(job) else 180)
-    _draw_trees(axes, job, bearing, np.arange(0, 90, _STEP_DEG), alpha)
+    _draw_trees(axes, job, bearing, np.arange(0, 90, _STEP_DEG), filled=filled)
     horizon = horizon_elevation_deg(bearing, horizon_of(job))
-    if horizon.any():
+    if horizon.any() and filled:
         axes.fill_between(bearing, horizon, color=_HILL, label="horizon")
+    elif horizon.any():
+        axes.plot(bearing, horizon, color="black", linewidth=2, label="horizon")
 
 
-def draw_paths(axes: Axes, job: Job, *, colour: str = _SUN) -> float:
+def draw_paths(axes: Axes, job: Job, *, colour: str = _SUN, few: bool = False) -> float:
     """The sun's paths on the 21sts with their months and hours; the highest summit [°]."""
-    return max(_draw_path(axes, job, months, dash, colour, south=not _faces_south(job)) for months, dash in _PATHS)
+    paths = _PATHS[::3] if few else _PATHS
+    return max(_draw_path(axes, job, months, dash, colour, south=not _faces_south(job)) for months, dash in paths)
 
 
 def frame_sky(axes: Axes, job: Job, *, top_deg: float) -> None:
@@ -165,7 +169,7 @@ def _compass(bearing: int) -> str:
     return names.get(around, f"{around}°")
 
 
-def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray, alpha: float) -> None:
+def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray, *, filled: bool) -> None:
     azimuth, height = (np.radians(grid.ravel()) for grid in np.meshgrid(bearing, elevation))
     direction = np.stack([np.cos(height) * np.sin(azimuth), np.cos(height) * np.cos(azimuth), np.sin(height)])
     summer = 172 if job.site.latitude_deg >= 0 else 355
@@ -173,12 +177,15 @@ def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray
     for crown, tree in zip(crowns_of(job, np.array([summer])), job.trees, strict=True):
         covered = in_crown(direction, crown).reshape(shape)
         hatch = ["//" if tree.leaf == "leafy" else ""]
-        axes.contourf(bearing, elevation, covered, levels=[0.5, 1.5], colors=[_TREE], alpha=alpha, hatches=hatch)
+        if filled:
+            axes.contourf(bearing, elevation, covered, levels=[0.5, 1.5], colors=[_TREE], alpha=0.75, hatches=hatch)
+        elif covered.any():
+            axes.contour(bearing, elevation, covered, levels=[0.5], colors=[_TREE], linewidths=2.5)
         if covered.any():
             rows, columns = np.nonzero(covered)
             place = (bearing[int(columns.mean())], elevation[rows.max()])
             name = plain_text(tree.name, room_in=2.5)
-            axes.annotate(name, place, fontsize=8, ha="center", va="bottom", color=_TREE, annotation_clip=True)
+            axes.annotate(name, place, fontsize=8, ha="center", va="bottom", color=_TREE, bbox=_BEHIND_NAME)
 
 
 def _draw_path(axes: Axes, job: Job, months: str, dash: str, colour: str, *, south: bool) -> float:

@@ -13,11 +13,10 @@ import numpy as np
 import trackersim
 from trackersim.job.model import Job
 from trackersim.rack.geometry import sun_on_axis
-from trackersim.study.asked import Stands
 from trackersim.study.clock import Moment, clock_name, wall_time
 from trackersim.study.draws import RUNS, Run, runs_of
 from trackersim.study.racks import axis_of
-from trackersim.study.today import Days, Seen, days_up_to
+from trackersim.study.today import Days, Seen, Stands, days_up_to
 
 MOMENTS = ("sunrise", "first_beam", "flip", "arrival")
 Verdict = Literal[

@@ -33,6 +33,7 @@ from trackersim.weather.series import Weather
 FloatArray = npt.NDArray[np.float64]
 SkyWord = Literal["clear", "haze", "cloud", "overcast", "unknown"]
 WindWord = Literal["calm", "breeze", "windy", "unknown"]
+Stands = Literal["west", "level", "east"]
 Range = tuple[float, float, float]  # least, likely, most
 
 # Linke turbidity added to the month's usual: about 2 is clean cold air, 3 clean warm, 4 to 6 moist or stagnant, above 6
@@ -41,9 +42,9 @@ HAZE: dict[SkyWord, Range] = {
     "clear": (-0.7, 0.0, 1.0), "haze": (1.0, 2.5, 5.0), "cloud": (-0.7, 0.5, 2.0), "overcast": (0.0, 1.0, 2.0),
     "unknown": (-0.7, 0.5, 5.0),
 }  # fmt: skip
-# Share of the sky under cloud (assumption: what somebody calls clear has a cloud or none; "cloud" is light or broken).
+# Share of the sky under cloud (assumption: clear or haze has none before the sun; "cloud" is light or broken).
 COVER: dict[SkyWord, Range] = {
-    "clear": (0.0, 0.0, 0.05), "haze": (0.0, 0.0, 0.2), "cloud": (0.35, 0.6, 0.85), "overcast": (0.95, 1.0, 1.0),
+    "clear": (0.0, 0.0, 0.0), "haze": (0.0, 0.0, 0.0), "cloud": (0.35, 0.6, 0.85), "overcast": (0.95, 1.0, 1.0),
     "unknown": (0.0, 0.1, 0.8),
 }  # fmt: skip
 # Wind at the rack [m/s]: light air, gentle breeze, fresh to strong breeze of the Beaufort scale; unknown: the month's.
@@ -134,9 +135,7 @@ def usual_air(job: Job, date: dt.date) -> Usual:
     air = weather.air_c.reshape(-1, slots)[near]
     minute = (np.arange(slots) + 0.5) * weather.step_min
     shifted = minute + 60 * (job.site.standard_offset_h - weather.utc_offset_h)
-    profile = np.interp(
-        np.arange(MINUTES_A_DAY) + 0.5, shifted % MINUTES_A_DAY, air.mean(axis=0), period=MINUTES_A_DAY
-    )
+    profile = np.interp(np.arange(MINUTES_A_DAY) + 0.5, shifted % MINUTES_A_DAY, air.mean(axis=0), period=MINUTES_A_DAY)
     means = air.mean(axis=1)
     known = len(means) > 1 and not job.weather.clear_sky
     return Usual(
@@ -184,9 +183,7 @@ def day_weather(days: Days, air: Air) -> Weather:
     )
 
 
-def _under(
-    days: Days, air: Air, last: npt.NDArray[np.bool_]
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _under(days: Days, air: Air, last: npt.NDArray[np.bool_]) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Global, direct and diffuse light of the chosen minutes under haze and passing cloud [W/m²]."""
     up, mass = days.sun.is_up[last], days.mass[last]
     sine = np.clip(days.sun.direction[2][last], 0.0, 1.0)
@@ -235,11 +232,6 @@ def scene_under(job: Job, days: Days, weather: Weather) -> Scene:
 def with_endless_store(job: Job) -> Job:
     """The job with a store that is never full: how full it is today, nobody has said."""
     store = job.store.model_copy(update={"capacity_m3": None, "area_m2": None, "evaporation_by_month_m": None})
-    return replace_store(job, store)
-
-
-def replace_store(job: Job, store: object) -> Job:
-    """The job with another store; relative paths start where they did."""
     return job.model_copy(update={"store": store}).in_folder(job.folder)
 
 

@@ -1,0 +1,105 @@
+"""A job's fields as pairs of words: what was given, and which fields were left as they come."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from trackersim.job.model import Job
+from trackersim.units import System, rounded, shown_value, unit_label, unit_of, without_unit
+
+# Ending of a field's name -> the kind in which it is shown; others stay in the field's own unit.
+_KINDS = {
+    "_m3_per_day": "volume_per_day",
+    "_m3_s": "flow",
+    "_m_s": "speed",
+    "_m3": "volume",
+    "_m": "length",
+    "_w": "power",
+    "_c": "temperature",
+}
+_SPANS = ("daily_swing_c",)  # a difference of temperatures
+_DIGITS = 4
+_LONGEST = 240
+_SIGNS = {"deg": "°", "m**2": "m²", "mm**2": "mm²", "hour": "h", "degC": "°C", "m**3/s/m": "m³/s per m"}
+
+
+def input_rows(job: Job, system: System) -> list[tuple[str, str]]:
+    """Every field that differs from its default, as it is called in a job file, with its value in words."""
+    given = job.model_dump(mode="json", exclude_defaults=True)
+    return [(key, _cut(_value_words(name, value, system))) for key, name, value in _leaves(given, "")]
+
+
+def default_words(job: Job) -> str:
+    """The fields left at their defaults, section by section, in one paragraph."""
+    given = {key for key, _, _ in _leaves(job.model_dump(mode="json", exclude_defaults=True), "")}
+    told = []
+    for section, value in job.model_dump(mode="json").items():
+        if not isinstance(value, dict):
+            continue
+        names = [key for key, _, _ in _leaves({section: value}, "") if key not in given]
+        if names:
+            told.append(f"{section}: {', '.join(key.removeprefix(f'{section}.') for key in names)}")
+    return "; ".join(told) + "."
+
+
+def _leaves(data: Mapping[str, Any], before: str) -> Iterator[tuple[str, str, Any]]:
+    """Dotted key as in a job file, the field's own name, and the value; entries of lists are counted from 1."""
+    for name, value in data.items():
+        key = f"{before}{without_unit(name)}"
+        if isinstance(value, dict):
+            yield from _leaves(value, f"{key}.")
+        elif isinstance(value, list) and value and isinstance(value[0], dict):
+            for number, entry in enumerate(value, start=1):
+                yield from _leaves(entry, f"{key} {number}.")
+        elif value is not None and value != "":
+            yield key, name, value
+
+
+def _value_words(name: str, value: Any, system: System) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return _list_words(name, value, system)
+    if not isinstance(value, int | float):
+        return str(value)
+    kind = _kind_of(name)
+    if kind is not None:
+        return f"{_trimmed(value, kind, system)} {unit_label(kind, system)}"
+    unit = unit_of(name)
+    sign = _SIGNS.get(unit, unit)
+    return f"{value:.7g}{'' if sign in ('°', '') else ' '}{sign}"
+
+
+def _list_words(name: str, values: list[Any], system: System) -> str:
+    if any(isinstance(value, list) for value in values):
+        return "; ".join(" ".join(f"{part:g}" for part in value) for value in values)
+    kind = _kind_of(name)
+    numeric = all(isinstance(value, int | float) for value in values)
+    if kind is None or not numeric:
+        unit = unit_of(name)
+        return f"{', '.join(map(_plain, values))} {_SIGNS.get(unit, unit)}".strip()
+    told = ", ".join(_trimmed(value, kind, system) for value in values)
+    return f"{told} {unit_label(kind, system)}"
+
+
+def _trimmed(value: float, kind: str, system: System) -> str:
+    """A number in the unit shown, without zeros at the end of its decimals."""
+    number = rounded(shown_value(float(value), kind, system), _DIGITS)
+    return number.rstrip("0").rstrip(".") if "." in number else number
+
+
+def _plain(value: Any) -> str:
+    return f"{value:.7g}" if isinstance(value, int | float) else str(value)
+
+
+def _kind_of(name: str) -> str | None:
+    if name in _SPANS:
+        return None
+    if name == "bore_m":
+        return "bore"
+    return _KINDS.get(name.removeprefix(without_unit(name)))
+
+
+def _cut(words: str) -> str:
+    return words if len(words) <= _LONGEST else f"{words[:_LONGEST]} … ({len(words)} characters; see the job file)"
