@@ -132,7 +132,7 @@ def test_the_delay_moves_the_number_and_the_year_is_back_soon(visitor: Any) -> N
     view(visitor, "If it turns later")
     visitor.get_by_text("This rack lifts").wait_for(timeout=PATIENCE_MS)
     before = visitor.get_by_text("This rack lifts").inner_text()
-    thumb = visitor.locator(".st-key-late_delay [role=slider]")
+    thumb = visitor.locator(".st-key-late_delay input[type=range]")
     thumb.focus()
     started = time.perf_counter()
     for _ in range(6):

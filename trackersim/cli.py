@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from trackersim.study.result import Result
     from trackersim.study.shade import Shade
     from trackersim.study.simulate import Progress
+    from trackersim.study.tomorrow import Tomorrow
 
 app = typer.Typer(
     help="Water lifted by a solar pump on a fixed, ideal-tracking or late-turning passive rack, behind trees.",
@@ -413,11 +414,43 @@ def bucket(
     _say(words.bucket_sentence(check, units))
     _say(words.moment_words(check, units), words.gauge_words(check, units))
     if rows := words.cause_rows(check, units):
-        _table(words.cause_header(units), rows)
+        _table(words.cause_header(check), rows)
     for line in (words.look_words(check), words.SAFETY_WORDS, *words.note_words(check)):
         if line:
             _say(line)
     _say(words.last_words(check, units))
+
+
+@app.command()
+def tomorrow(
+    job: JobArg,
+    date: Annotated[
+        dt.datetime | None, typer.Option("--date", formats=["%Y-%m-%d"], help="Another day than tomorrow.")
+    ] = None,
+    overrides: SetOpt = None,
+    units: UnitsOpt = "us",
+    out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write the card: text and figure.")] = None,
+    as_json: JsonOpt = False,
+) -> None:
+    """The card to leave with the owner: when the rack should turn, water start, flow by the hour, when to call."""
+    from trackersim.study.tomorrow import card_for
+
+    with _faults_told():
+        card = card_for(_load(job, overrides or []), date.date() if date else None)
+        paths = _card_written(out, card, units)
+    if as_json:
+        _print_json(card.summary())
+        return
+    from trackersim.show import tomorrow as words
+
+    _say(words.card_sentence(card, units), words.total_words(card, units))
+    _table(words.moment_header(), words.moment_rows(card))
+    _table(words.hour_header(units), words.hour_rows(card, units))
+    for line in (*words.call_words(card, units), words.SAFETY, *words.note_words(card)):
+        _say(line)
+    if paths:
+        _say(f"Wrote {len(paths)} files to {paths[0].parent}.")
+    _say(words.last_words(card))
 
 
 def main() -> None:
@@ -499,6 +532,22 @@ def _losses_written(out: Path | None, found: Ledger, units: Units) -> list[Path]
             "losses.json": lambda path: path.write_text(json_text(found.summary()) + "\n", encoding="utf-8"),
             "losses.png": lambda path: losses_figure(found, units).savefig(path, dpi=150),
             "losses.txt": lambda path: path.write_text(losses_alt(found, units) + "\n", encoding="utf-8"),
+        },
+    )
+
+
+def _card_written(out: Path | None, card: Tomorrow, units: Units) -> list[Path]:
+    if out is None:
+        return []
+    from trackersim.show.files import json_text, write_all
+    from trackersim.show.tomorrow import card_figure, card_text
+
+    return write_all(
+        out,
+        {
+            "tomorrow.txt": lambda path: path.write_text(card_text(card, units), encoding="utf-8"),
+            "tomorrow.json": lambda path: path.write_text(json_text(card.summary()) + "\n", encoding="utf-8"),
+            "tomorrow.png": lambda path: card_figure(card, units).savefig(path, dpi=150),
         },
     )
 

@@ -17,9 +17,11 @@ import pytest
 
 from trackersim.job.pump import Pump
 from trackersim.units import read_quantity
+from trackersim.water.fixed_speed import fixed_speed_flows
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, shut_off_head_at_speed_m
-from trackersim.water.junction import Main, Segment, Unit, fixed_speed_flows, junction_flows, unit_table
+from trackersim.water.junction import junction_flows
 from trackersim.water.pump import PumpCurve, pump_curve, pump_head_m, runout_flow_m3_s
+from trackersim.water.unit_table import Main, Segment, Unit, unit_table
 
 SHEET = pump_curve(
     Pump(

@@ -16,22 +16,21 @@ from trackersim.errors import InputError
 from trackersim.job.pipes import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Source
+from trackersim.water.fixed_speed import fixed_speed_flows
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_operating_table, helical_power_w
-from trackersim.water.junction import (
-    JunctionFlows,
+from trackersim.water.junction import JunctionFlows, junction_flows
+from trackersim.water.pump import hydraulic_power_w, pump_curve, pump_head_m, pump_power_w, runout_flow_m3_s
+from trackersim.water.system import OperatingTable, flow_at_power, operating_table
+from trackersim.water.unit_table import (
     Main,
     Segment,
     Unit,
     UnitTable,
-    fixed_speed_flows,
-    junction_flows,
     pump_needs_m,
     segments_head_m,
     unit_flow_m3_s,
     unit_table,
 )
-from trackersim.water.pump import hydraulic_power_w, pump_curve, pump_head_m, pump_power_w, runout_flow_m3_s
-from trackersim.water.system import OperatingTable, flow_at_power, operating_table
 
 # All pumps, pipes and levels here are invented.
 SHEET = pump_curve(

@@ -99,9 +99,9 @@ def late(job: Job, system: System) -> None:
         st.text("This job has a rack that does not wait; the slider shows what a late one would give.")
     varied, ideal = work.varied(job, changes), work.varied(job, {**changes, "rack.kind": "ideal"})
     with st.spinner("A year of minutes …"):
-        own = work.one(varied)
-        best = work.one(ideal)
-        before = work.one(job)
+        own = work.rack_only(varied)
+        best = work.rack_only(ideal)
+        before = work.rack_only(job)
     gap = best.water_m3_per_day - own.water_m3_per_day
     st.text(f"This rack lifts {show(own.water_m3_per_day, 'volume_per_day', system)}; {words.flip_words(own)}")
     st.text(f"Against a rack that follows the sun it costs {show(gap, 'volume_per_day', system)}.")

@@ -13,19 +13,23 @@ _NO_WATER = (
     "low-flow stop, the float switch and the source's level."
 )
 _SKIES = {"clear": "a clear sky", "haze": "haze", "cloud": "passing clouds", "overcast": "an overcast sky"}
+# In the table, and in the last sentence.
 _NAMES = {
-    "light": "light on the modules",
-    "array": "power of the array (dirt, age, a bad connection)",
-    "pump head": "pump: head lost to wear",
-    "pump flow": "pump: flow lost to wear",
-    "pipe": "pipe scaled or rough, Hazen–Williams C",
-    "valve": "valve half shut or blockage, loss factor K",
-    "level": "water standing deeper",
-    "rack": "rack standing elsewhere",
-    "strings": "strings giving nothing",
-    "leak": "water lost on the way (leak, check valve)",
+    "light": ("less light on the modules", "the light on the modules"),
+    "array": ("array weak: dirt, age, contacts", "the array"),
+    "pump head": ("pump worn, head lost", "the pump's wear"),
+    "pump flow": ("pump worn, flow lost", "the pump's wear"),
+    "pipe": ("pipe scaled, down to", "the pipe"),
+    "valve": ("valve half shut, blockage", "valves and strainers"),
+    "level": ("water standing deeper", "the water level"),
+    "rack": ("rack standing elsewhere", "the rack's angle"),
+    "strings": ("strings giving nothing", "dead strings"),
+    "leak": ("water lost on the way", "leaks and the check valve"),
 }
-_MORE = {"level": "water standing higher", "pipe": "pipe smoother, Hazen–Williams C", "array": "power of the array"}
+_MORE = {
+    "light": "more light on the modules", "array": "array stronger", "level": "water standing higher",
+    "pipe": "pipe smoother, up to", "rack": "rack nearer the sun",
+}  # fmt: skip
 
 
 def bucket_sentence(bucket: Bucket, system: System) -> str:
@@ -37,10 +41,12 @@ def bucket_sentence(bucket: Bucket, system: System) -> str:
         + {
             "right for this sun": f"{measured} is right for this sun; {expected} is to be expected.",
             "low": f"{measured} is low; {expected} is to be expected.",
-            "high": f"{measured} is more than the job lets expect; {expected} is to be expected.",
+            "high": f"{measured}, but no water is to be expected{_why_none(bucket)}"
+            if bucket.expected_m3_s[2] == 0
+            else f"{measured} is more than the job lets expect; {expected} is to be expected.",
             "cannot tell": f"{measured} can be neither called right nor wrong: under {_sky(bucket)} anything from "
             f"{expected.removeprefix('about ')} is possible.",
-            "no water expected": "no water is to be expected at this moment" + _why_none(bucket),
+            "no water expected": "no water is to be expected" + _why_none(bucket),
         }[bucket.verdict]
     )
 
@@ -97,9 +103,14 @@ def gauge_words(bucket: Bucket, system: System) -> str:
     return shown + "pipe and lift are as described, so look at pump, power and light."
 
 
-def cause_header(system: System) -> tuple[str, ...]:
+def _were_read(bucket: Bucket) -> bool:
+    return bucket.gauge_head_m is not None or bucket.readings.voltage_v is not None
+
+
+def cause_header(bucket: Bucket) -> tuple[str, ...]:
     """Headings of `cause_rows`."""
-    return ("What alone would explain it", "size needed", "believable", "readings")
+    read = ("agrees with",) if _were_read(bucket) else ()
+    return ("What alone would explain it", "size needed", "believable", *read)
 
 
 def cause_rows(bucket: Bucket, system: System) -> list[tuple[str, ...]]:
@@ -107,25 +118,25 @@ def cause_rows(bucket: Bucket, system: System) -> list[tuple[str, ...]]:
     low = bucket.verdict == "low"
     return [
         (
-            _NAMES[cause.name] if low else _MORE.get(cause.name, _NAMES[cause.name]),
+            _NAMES[cause.name][0] if low else _MORE[cause.name],
             size_words(cause, system, low=low),
             "yes" if cause.explains else ("unlikely" if cause.size is not None else "no"),
-            _readings(cause),
+            *((_readings(cause),) if _were_read(bucket) else ()),
         )
         for cause in bucket.causes
     ]
 
 
 def _readings(cause: Cause) -> str:
-    fits = [f"fits {name}" for name in cause.fits] + [f"against {name}" for name in cause.against]
-    return ", ".join(fits) or "–"
+    words = [*cause.fits, *(f"not {name}" for name in cause.against)]
+    return ", ".join(words) or "–"
 
 
 def size_words(cause: Cause, system: System, *, low: bool) -> str:
     """The size a cause would need, in its own terms."""
     if cause.size is None:
         left = show(cause.flow_m3_s, "flow", system)
-        return f"not alone (leaves {left})" if low else f"not alone (gives {left})"
+        return f"leaves {left}" if low else f"gives {left}"
     size = cause.size
     return {
         "share": f"{100 * size:.0f} % {'less' if low else 'more'}",
@@ -156,8 +167,11 @@ def last_words(bucket: Bucket, system: System) -> str:
     """One sentence to end with, for the customer."""
     likely = [cause for cause in bucket.causes if cause.explains and not cause.against]
     if bucket.verdict == "low" and likely:
-        first = " or ".join(_NAMES[cause.name].split(" (")[0].split(",")[0] for cause in likely[:3])
-        return f"In short: less water than this sun should give; look at {first} first."
+        names = list(dict.fromkeys(_NAMES[cause.name][1] for cause in likely))[:4]
+        first = f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
+        return f"In short: less water than this sun should give; look first at {first}."
+    if bucket.verdict == "high" and bucket.expected_m3_s[2] == 0:
+        return "In short: water where this sun can pump none; check the time given, or what else feeds the pipe."
     return {
         "right for this sun": "In short: the pump gives what it should in this sun.",
         "low": "In short: far less water than this sun should give, and no single everyday cause explains it.",

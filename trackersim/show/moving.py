@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -115,7 +116,7 @@ def _draw_head(figure: Figure, result: Result, now: Moment, system: System) -> N
     figure.text(left, 0.985, f"{now.time:%H:%M}", fontsize=27, weight="bold", va="top", color=INK)
     figure.text(0.265, 0.975, now.zone, fontsize=12, va="top", color=INK)
     figure.text(0.265, 0.947, f"{now.time.day} {now.time:%b %Y}", fontsize=12, va="top", color=INK)
-    words = {"fontsize": 12, "ha": "right", "va": "top", "color": INK, "parse_math": False}
+    words: dict[str, Any] = {"fontsize": 12, "ha": "right", "va": "top", "color": INK, "parse_math": False}
     name = shortened(result.job.site.name, size_pt=12, room_in=2.5, bold=True)
     figure.text(right, 0.975, name, weight="bold", **words)
     figure.text(right, 0.947, shortened(now.rack, size_pt=12, room_in=2.5), **words)

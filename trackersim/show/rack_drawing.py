@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 from matplotlib.axes import Axes
@@ -68,6 +70,10 @@ def _line(start: FloatArray, end: FloatArray) -> tuple[list[float], list[float]]
     return points[:, 0].tolist(), points[:, 1].tolist()
 
 
+def _point(place: FloatArray) -> tuple[float, float]:
+    return _PIVOT[0] + float(place[0]), _PIVOT[1] + float(place[1])
+
+
 def _draw_arc(axes: Axes, stop_deg: float, west_right: float) -> None:
     """Where the face can point: from stop to stop."""
     angle = np.radians(np.linspace(-stop_deg, stop_deg, 60))
@@ -85,7 +91,7 @@ def _draw_sun(axes: Axes, now: Moment, west_right: float) -> None:
         ray = _line((_ARC - 0.26) * toward + aside * along, 0.62 * toward + aside * along)
         axes.plot(*ray, color="#8a6500", linewidth=2, linestyle="-" if clear else (0, (1.5, 2.5)), zorder=1)
     face = _SUN if clear else "white"
-    place = np.add(_PIVOT, _ARC * toward)
+    place = _point(_ARC * toward)
     axes.add_patch(Circle(place, 0.19, facecolor=face, edgecolor="black", linewidth=1.8, zorder=6, clip_on=False))
 
 
@@ -97,7 +103,7 @@ def _draw_ends(axes: Axes, now: Moment, sky: DaySky, along: FloatArray, normal: 
     for sign, canister in ((1, now.west), (-1, now.east)):
         end = sign * _PLATE_OUT * along
         axes.plot(*_line(end - plate * normal, end + plate * normal), color=INK, linewidth=3.5, zorder=4)
-        middle = np.add(_PIVOT, sign * _CANISTER_OUT * along)
+        middle = _point(sign * _CANISTER_OUT * along)
         if canister is None:
             empty = Circle(middle, _CANISTER_RADIUS, facecolor="white", edgecolor=INK, linestyle="--", zorder=5)
             axes.add_patch(empty)
@@ -106,12 +112,12 @@ def _draw_ends(axes: Axes, now: Moment, sky: DaySky, along: FloatArray, normal: 
         _draw_canister(axes, middle, canister, min(max(warmth, 0.0), 1.0))
 
 
-def _draw_canister(axes: Axes, middle: FloatArray, canister: Canister, warmth: float) -> None:
+def _draw_canister(axes: Axes, middle: tuple[float, float], canister: Canister, warmth: float) -> None:
     """A canister from its end: liquid below a level surface, vapour above it, dotted and dark as it is the warmer."""
     tint = np.array(to_rgb(_COOL)) + warmth * (np.array(to_rgb(_WARM)) - np.array(to_rgb(_COOL)))
     axes.add_patch(
         Circle(
-            tuple(middle),
+            middle,
             _CANISTER_RADIUS,
             facecolor=tuple(tint.tolist()),
             edgecolor=INK,
@@ -126,7 +132,7 @@ def _draw_canister(axes: Axes, middle: FloatArray, canister: Canister, warmth: f
     pool = np.column_stack([np.sin(bottom), -np.cos(bottom)]) * _CANISTER_RADIUS + middle
     if canister.liquid_share > 0:
         axes.add_patch(Polygon(pool, facecolor=_LIQUID, edgecolor=_LIQUID, zorder=6))
-    axes.add_patch(Circle(tuple(middle), _CANISTER_RADIUS, fill=False, edgecolor=INK, linewidth=2.2, zorder=7))
+    axes.add_patch(Circle(middle, _CANISTER_RADIUS, fill=False, edgecolor=INK, linewidth=2.2, zorder=7))
 
 
 def liquid_surface(share: float) -> float:
@@ -141,7 +147,7 @@ def draw_ground_words(axes: Axes, now: Moment, sky: DaySky, system: System, *, w
     for side, canister, sign in (("WEST", now.west, sky.west_right), ("EAST", now.east, -sky.west_right)):
         right = sign > 0
         place, align = (_HALF_WIDTH - 0.12 if right else -_HALF_WIDTH + 0.12), ("right" if right else "left")
-        style = {"ha": align, "va": "baseline", "color": INK}
+        style: dict[str, Any] = {"ha": align, "va": "baseline", "color": INK}
         axes.text(place, _GROUND_LINE - 0.29, side, fontsize=13, weight="bold", **style)
         if canister is None:
             continue

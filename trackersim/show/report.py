@@ -10,6 +10,7 @@ import io
 import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import matplotlib
 import numpy as np
@@ -96,7 +97,7 @@ def _written(sheet: Sheet, result: Result) -> bytes:
     }
     buffer = io.BytesIO()
     # Type 42 keeps letters as letters, to be searched and read aloud.
-    letters = {"pdf.fonttype": 42, "pdf.compression": 6}
+    letters: dict[Any, Any] = {"pdf.fonttype": 42, "pdf.compression": 6}
     with _LOCK, matplotlib.rc_context(letters), PdfPages(buffer, metadata=about) as pdf:
         for page in sheet.pages:
             pdf.savefig(page)
@@ -235,8 +236,8 @@ def _pictures(sheet: Sheet, results: Mapping[str, Result], system: System, day: 
         _draw_day(right, results, system, show_day(first) if day is None else day)
     for axes in (months, right):
         axes.tick_params(labelsize=7)
-        axes.yaxis.label.set_size(7.5)
-        axes.xaxis.label.set_size(7.5)
+        axes.yaxis.label.set_fontsize(7.5)
+        axes.xaxis.label.set_fontsize(7.5)
         for written in axes.texts:
             written.set_fontsize(6.5)
 

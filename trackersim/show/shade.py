@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.patheffects import withStroke
 
 from trackersim.errors import counted
 from trackersim.job.model import Job
@@ -28,6 +29,8 @@ _SUN, _TREE, _HILL = "#b07800", "#41583c", "#8a8d91"
 _STEP_DEG = 0.25
 _ON_WHITE = {"boxstyle": "square,pad=0.15", "facecolor": "white", "edgecolor": "none"}
 _BEHIND_NAME = {"boxstyle": "square,pad=0.05", "facecolor": "white", "edgecolor": "none", "alpha": 0.75}
+# Half the width of a month's name at the summit of its path.
+_NAME_HALF_DEG = 8.0
 _SAME_KWH = 0.002
 
 
@@ -202,19 +205,22 @@ def _draw_path(axes: Axes, job: Job, months: str, dash: str, colour: str, *, sou
     shown = height > 0
     order = np.argsort(azimuth[shown])
     axes.plot(azimuth[shown][order], height[shown][order], color=colour, linestyle=dash, linewidth=1.3)
+    summit = int(np.argmax(height))
     if shown.any():
-        summit = int(np.argmax(height))
         axes.annotate(months, (azimuth[summit], height[summit]), fontsize=8, ha="center", va="center", bbox=_ON_WHITE)
     clock = times.tz_convert(site.timezone) if site.timezone else times
     hours = np.flatnonzero(shown & (clock.minute == 0))
     axes.plot(azimuth[hours], height[hours], ".", color=colour, markersize=5)
     if month in (6, 12):
         for hour in hours.tolist():
+            if abs(azimuth[hour] - azimuth[summit]) < _NAME_HALF_DEG:
+                continue
             axes.annotate(
                 f"{clock.hour[hour]}",
                 (azimuth[hour], height[hour]),
                 fontsize=7,
                 xytext=(0, 4),
                 textcoords="offset points",
+                path_effects=[withStroke(linewidth=2, foreground="white")],
             )
     return float(height.max())

@@ -82,7 +82,7 @@ def sky_loss_figure(own: Result, reference: Result, system: System) -> Figure:
     for written in axes.texts:
         written.set_fontsize(_TEXT_PT - 1)
     axes.tick_params(labelsize=_TEXT_PT)
-    axes.yaxis.label.set_size(_TEXT_PT)
+    axes.yaxis.label.set_fontsize(_TEXT_PT)
     name = plain_text(own.job.site.name, room_in=5.0)
     axes.set_title(f"{name}\n{_total_words(own, found, system)}", loc="left", fontsize=_TEXT_PT + 1)
     figure.legend(

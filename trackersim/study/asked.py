@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from typing import Any, TypeVar, get_args
 
 from trackersim.errors import Fault, InputError
-from trackersim.study.measured import FLOW_ERROR, Measured, Readings, told_flow, timed_flow
+from trackersim.study.measured import FLOW_ERROR, Measured, Readings, timed_flow, told_flow
 from trackersim.study.today import Seen, SkyWord, Stands, WindWord
 from trackersim.units import UnitError, read_quantity
 
@@ -109,7 +110,7 @@ def measured_of(
         lambda: quantity("--volume", volume, "m**3", least=0, most=_MOST_M3, above=True, example="5 gal"), 1.0
     )
     words = [word for text in seconds for word in re.split(r"[\s,;]+", text.strip()) if word]
-    times = [reading.take(lambda word=word: _seconds(word), 1.0) for word in words]
+    times = [reading.take(partial(_seconds, word), 1.0) for word in words]
     if flow_error is not None:
         reason = "belongs to --flow; fills tell their own error."
         reading.faults.append(Fault(field="--flow-error", value=flow_error, reason=reason, remedy="Leave it out."))

@@ -118,7 +118,8 @@ def check_bucket(
     if points and verdict in ("low", "high"):
         causes = causes_of(instants[likely], points[likely], measured, known_light=readings.light_w_m2 is not None,
                            known_angle=readings.stands is not None or readings.rotation_deg is not None)  # fmt: skip
-        causes = tuple(_held(cause, gauge, measured, readings) for cause in causes)
+        held = [_held(cause, gauge, measured, readings) for cause in causes]
+        causes = tuple(sorted(held, key=lambda cause: (not cause.explains, bool(cause.against), cause.size is None)))
     return Bucket(
         job=job,
         moment=moment,

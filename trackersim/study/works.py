@@ -15,12 +15,13 @@ from trackersim.job.model import Job
 from trackersim.job.pipes import Pipe
 from trackersim.job.pump import Pump
 from trackersim.water.helical import HelicalPump, helical_operating_table
-from trackersim.water.junction import Main as JunctionMain
-from trackersim.water.junction import Segment, UnitTable, junction_flows, unit_table
-from trackersim.water.junction import Unit as JunctionUnit
+from trackersim.water.junction import junction_flows
 from trackersim.water.pump import WATER_DENSITY_KG_M3, PumpCurve, pump_curve
 from trackersim.water.source import yield_limit_m3_s
 from trackersim.water.system import OperatingTable, flow_at_power, operating_table
+from trackersim.water.unit_table import Main as JunctionMain
+from trackersim.water.unit_table import Segment, UnitTable, unit_table
+from trackersim.water.unit_table import Unit as JunctionUnit
 from trackersim.water.wear import worn, worn_helical
 
 FloatArray = npt.NDArray[np.float64]

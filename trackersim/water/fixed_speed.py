@@ -1,0 +1,88 @@
+"""Several pumps on one main at given speeds, root by root: the check on `junction`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq
+
+from trackersim.water.helical import (
+    HelicalPump,
+    helical_flow_m3_s,
+    helical_power_w,
+)
+from trackersim.water.junction import JunctionFlows
+from trackersim.water.pump import peak_flow_m3_s, pump_head_m, pump_power_w
+from trackersim.water.unit_table import (
+    Main,
+    Unit,
+    pump_needs_m,
+    runout_m3_s,
+    segments_head_m,
+    shut_off_head_m,
+)
+
+FloatArray = NDArray[np.float64]
+
+
+def fixed_speed_flows(units: Sequence[Unit], main: Main, speeds: ArrayLike) -> JunctionFlows:
+    """The same at given speeds (units, n), share of rated, ≥ 0, whatever power that takes; root by root, no tables.
+
+    For a few cases, as a check: flows to about 1e-9. `min_speed` and `max_speed` are not looked at.
+    """
+    turning = np.asarray(speeds, dtype=np.float64)
+    cases = [_fixed_case(units, main, case.tolist()) for case in turning.T]
+    flow = np.array([case[0] for case in cases]).T
+    junction = main.static_head_m + np.array([case[1] for case in cases])
+    head, used = np.empty_like(flow), np.empty_like(flow)
+    for row, unit in enumerate(units):
+        idle_m = np.array([shut_off_head_m(unit, speed) for speed in turning[row].tolist()])
+        needs = pump_needs_m(unit, flow[row], junction_head_m=junction)
+        head[row] = np.where(flow[row] > 0, needs, idle_m)
+        pump = unit.pump
+        if isinstance(pump, HelicalPump):
+            used[row] = helical_power_w(pump, speed=turning[row], head_m=head[row])
+        else:
+            used[row] = pump_power_w(pump, flow[row], speed=turning[row])
+    return JunctionFlows(flow, junction, head, turning, used)
+
+
+def _fixed_case(units: Sequence[Unit], main: Main, speeds: Sequence[float]) -> tuple[list[float], float]:
+    """Flows of all units and the rise of the junction."""
+
+    def flows(rise: float) -> list[float]:
+        head = main.static_head_m + rise
+        return [_fixed_flow(unit, speed, head) for unit, speed in zip(units, speeds, strict=True)]
+
+    def gap(rise: float) -> float:
+        return float(segments_head_m(sum(flows(rise)), main.segments)) - rise
+
+    most = gap(0.0)
+    # At its own friction the gap is 0 or less, but for rounding; a little more makes sure of the sign.
+    rise = float(brentq(gap, 0.0, most * (1 + 1e-9), xtol=1e-14, rtol=1e-14)) if most > 0 else 0.0
+    return flows(rise), rise
+
+
+def _fixed_flow(unit: Unit, speed: float, junction_head_m: float) -> float:
+    """Flow of one unit at a speed, by the rules of `unit_table`."""
+    pump = unit.pump
+    limit_m = pump.max_head_m if isinstance(pump, HelicalPump) else np.inf
+
+    def needs(flow: float) -> float:
+        return float(pump_needs_m(unit, flow, junction_head_m=junction_head_m))
+
+    def surplus(flow: float) -> float:
+        if isinstance(pump, HelicalPump):
+            return float(helical_flow_m3_s(pump, speed=speed, head_m=needs(flow))) - flow
+        return float(pump_head_m(pump, flow, speed=speed)) - needs(flow)
+
+    if shut_off_head_m(unit, speed) <= needs(0.0) or needs(0.0) >= limit_m:
+        return 0.0
+    peak = 0.0 if isinstance(pump, HelicalPump) else speed * peak_flow_m3_s(pump)
+    ends = (peak, runout_m3_s(unit, speed)) if surplus(peak) > 0 else (0.0, peak)
+    most = float(brentq(surplus, *ends, xtol=1e-15, rtol=1e-14))
+    if needs(most) > limit_m:
+        most = float(brentq(lambda flow: needs(flow) - limit_m, 0.0, most, xtol=1e-15, rtol=1e-14))
+    return min(most, unit.max_flow_m3_s)

@@ -1,0 +1,274 @@
+"""One pump and its branch on a common main: its flow over junction head and power offered, tabulated once.
+
+Heads are metres of water above the junction. Values are taken as valid, as in `junction`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from trackersim.errors import InputError
+from trackersim.water.helical import (
+    HelicalPump,
+    helical_power_w,
+    helical_shut_off_head_m,
+    helical_speed,
+    helical_torque_nm,
+    shut_off_head_at_speed_m,
+)
+from trackersim.water.pipes import fittings_head_m, hazen_williams_head_m
+from trackersim.water.pump import PumpCurve, pump_head_m, pump_power_w, runout_flow_m3_s
+from trackersim.water.source import drawdown_m
+
+FloatArray = NDArray[np.float64]
+
+_SAMPLES = 800
+_SPEED_SAMPLES = 4096
+
+
+@dataclass(frozen=True, kw_only=True)
+class Segment:
+    """A stretch of pipe of one bore; `fittings` is the sum of its loss factors K."""
+
+    length_m: float
+    bore_m: float
+    c_value: float = 140.0
+    fittings: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Main:
+    """The common pipe; `static_head_m` from the junction up to the outlet, delivery pressure included."""
+
+    static_head_m: float
+    segments: tuple[Segment, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Unit:
+    """A pump and its branch; `static_head_m` from its standing water up to the junction.
+
+    `max_flow_m3_s`: the well's yield, at which a level control holds it. Below `min_speed` its drive is off.
+    """
+
+    pump: PumpCurve | HelicalPump
+    static_head_m: float
+    branch: tuple[Segment, ...] = ()
+    specific_capacity_m3_s_per_m: float | None = None
+    max_flow_m3_s: float = np.inf
+    min_speed: float = 0.0
+    max_speed: float = 1.0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class UnitTable:
+    """Flow of one unit over junction head and power offered, made by `unit_table`.
+
+    `depth` is √(head below `top_m`, shut-off at largest speed, over `span_m`), `push` √(power above what shut-off
+    takes, over what `most_w` exceeds it by); both 0…1 in even steps. In these flow is smooth, and a straight line or a
+    parabola at shut-off. Kept is what a straight line between points follows best: `by_speed` (depths,), flow at
+    largest speed over depth, of a helical pump flow itself; and `by_power` (depths, pushes), flow that the power
+    allows at any speed over push, of a helical pump times its torque at rest.
+    """
+
+    unit: Unit
+    top_m: float
+    span_m: float
+    most_w: float
+    by_speed: FloatArray
+    by_power: FloatArray
+
+
+def segments_head_m(flow_m3_s: ArrayLike, segments: Sequence[Segment]) -> FloatArray:
+    """Head [m] lost by `flow_m3_s` (any shape) in pipes one after another: Hazen–Williams and fittings."""
+    lost = np.zeros_like(np.asarray(flow_m3_s, dtype=np.float64))
+    for part in segments:
+        if part.length_m > 0:
+            lost = lost + hazen_williams_head_m(
+                flow_m3_s, bore_m=part.bore_m, length_m=part.length_m, c_value=part.c_value
+            )
+        if part.fittings > 0:
+            lost = lost + fittings_head_m(flow_m3_s, bore_m=part.bore_m, k_sum=part.fittings)
+    return lost
+
+
+def pump_needs_m(unit: Unit, flow_m3_s: ArrayLike, *, junction_head_m: ArrayLike) -> FloatArray:
+    """Head [m] the unit's pump must give to send `flow_m3_s` into the junction; shapes broadcast."""
+    level = drawdown_m(flow_m3_s, specific_capacity_m3_s_per_m=unit.specific_capacity_m3_s_per_m)
+    return unit.static_head_m + np.asarray(junction_head_m) + level + segments_head_m(flow_m3_s, unit.branch)
+
+
+class Drive(NamedTuple):
+    speed: FloatArray
+    power_w: FloatArray
+
+
+class _SpeedFit(NamedTuple):
+    bend: float
+    per_step: float
+    inverse_root: FloatArray
+    power_w: FloatArray
+
+
+@lru_cache(maxsize=64)
+def _speed_fit(curve: PumpCurve) -> _SpeedFit:
+    """1/√(H₁ + c q²) and P₁ over q/√(H₁ + c q²), which finds q from any flow and head without a root to solve."""
+    runout = runout_flow_m3_s(curve)
+    bend = float(curve.head_m[0]) / runout**2
+    q = np.linspace(0, runout, 4 * _SPEED_SAMPLES)
+    root = np.sqrt(pump_head_m(curve, q) + bend * q**2)
+    even = np.linspace(0, 1 / np.sqrt(bend), _SPEED_SAMPLES + 1)
+    flow = np.interp(even, q / root, q)
+    return _SpeedFit(
+        bend=bend,
+        per_step=_SPEED_SAMPLES * float(np.sqrt(bend)),
+        inverse_root=1 / np.sqrt(pump_head_m(curve, flow) + bend * flow**2),
+        power_w=pump_power_w(curve, flow),
+    )
+
+
+def drive_of(pump: PumpCurve | HelicalPump, flow_m3_s: FloatArray, head_m: FloatArray) -> Drive:
+    """Speed and electrical input for this flow at this head (shapes broadcast)."""
+    if isinstance(pump, HelicalPump):
+        speed = helical_speed(pump, flow_m3_s=flow_m3_s, head_m=head_m)
+        return Drive(speed, helical_power_w(pump, speed=speed, head_m=head_m))
+    fit = _speed_fit(pump)
+    root = np.sqrt(head_m + fit.bend * flow_m3_s**2)
+    at, share = _place(flow_m3_s / np.maximum(root, 1e-12) * fit.per_step, steps=_SPEED_SAMPLES)
+    speed = root * _between(fit.inverse_root, at, share)
+    return Drive(speed, speed**3 * _between(fit.power_w, at, share))
+
+
+def churning(unit: Unit, power_w: FloatArray) -> tuple[FloatArray, Drive]:
+    """Head, speed and input of the unit while it gives no water."""
+    pump = unit.pump
+    if isinstance(pump, HelicalPump):
+        most_m = shut_off_head_at_speed_m(pump, unit.max_speed)
+        head = np.minimum(helical_shut_off_head_m(pump, power_w=power_w), most_m)
+    else:
+        speed = np.minimum(np.cbrt(power_w / pump.power_w[0]), unit.max_speed)
+        head = pump_head_m(pump, 0.0, speed=speed)
+    return head, drive_of(pump, np.zeros_like(head), head)
+
+
+def _place(at: FloatArray, *, steps: int) -> tuple[NDArray[np.intp], FloatArray]:
+    """Index on a regular grid, and the share of the way to the next one."""
+    index = np.minimum(at.astype(np.intp), steps - 1)
+    return index, at - index
+
+
+def _between(values: FloatArray, index: NDArray[np.intp], share: FloatArray) -> FloatArray:
+    low = values.take(index)
+    between: FloatArray = low + share * (values.take(index + 1) - low)
+    return between
+
+
+def shut_off_head_m(unit: Unit, speed: float) -> float:
+    if isinstance(unit.pump, HelicalPump):
+        return float(shut_off_head_at_speed_m(unit.pump, speed))
+    return float(pump_head_m(unit.pump, 0.0, speed=speed))
+
+
+def runout_m3_s(unit: Unit, speed: float) -> float:
+    pump = unit.pump
+    return speed * (pump.rated_flow_m3_s if isinstance(pump, HelicalPump) else runout_flow_m3_s(pump))
+
+
+def unit_table(unit: Unit, *, lowest_head_m: float, depths: int = 400, pushes: int = 200) -> UnitTable:
+    """The table of one unit, for mains whose static head [m] is `lowest_head_m` or more.
+
+    Flow is taken as the largest at which the pump holds its own, and as 0 up to shut-off. A humped curve sets in with
+    a jump, which is spread as in `operating_table`; unlike there, it must start against the head that the flows in the
+    main make, and not that of standing water. Within 1e-4 of the exact flow, 1e-3 where jumps are spread and where a
+    helical pump meets its largest head. Raises `InputError` if the unit would be asked for a negative head.
+    """
+    if not 0 <= unit.static_head_m + lowest_head_m < np.inf:
+        raise InputError.of(
+            "static_head", unit.static_head_m, "lets water run through without a pump.", "Give the height of the lift."
+        )
+    top_m = shut_off_head_m(unit, unit.max_speed) - unit.static_head_m
+    span_m = max(top_m - lowest_head_m, 1e-9)
+    depth, push = np.linspace(0, 1, depths + 1), np.linspace(0, 1, pushes + 1)
+    head = top_m - span_m * depth[:, None] ** 2
+    flow = 1.3 * runout_m3_s(unit, unit.max_speed) * np.linspace(0, 1, _SAMPLES) ** 3
+    needs = np.maximum(pump_needs_m(unit, flow, junction_head_m=head), 0)
+    drive = drive_of(unit.pump, flow, needs)
+    full, power = _full_m3_s(unit, flow, needs, drive), _rising(_power_through_jump(flow, drive))
+    most_w = max(float(np.interp(q, flow, row)) for q, row in zip(full, power, strict=True))
+    start_w = _shut_off_w(unit.pump, needs[:, :1])
+    offered = start_w + (most_w - start_w) * push**2
+    pushed = np.array([np.interp(at, row, flow) for at, row in zip(offered, power, strict=True)])
+    return UnitTable(
+        unit=unit,
+        top_m=top_m,
+        span_m=span_m,
+        most_w=most_w,
+        by_speed=full if isinstance(unit.pump, HelicalPump) else _divided(full[None], depth)[0],
+        by_power=_divided(pushed * _torque_nm(unit.pump, needs[:, :1]), push),
+    )
+
+
+def _full_m3_s(unit: Unit, flow: FloatArray, needs: FloatArray, drive: Drive) -> FloatArray:
+    """The largest flow at each head that neither its largest speed nor its largest head forbids."""
+    limit_m = unit.pump.max_head_m if isinstance(unit.pump, HelicalPump) else np.inf
+    strain = _rising(np.maximum(drive.speed / unit.max_speed, needs / limit_m))
+    full = np.array([np.interp(1.0, row, flow) for row in strain])
+    shut = (drive.speed[:, 0] >= unit.max_speed * (1 - 1e-12)) | (needs[:, 0] >= limit_m)
+    return np.where(shut, 0.0, full)
+
+
+def _divided(flow: FloatArray, by: FloatArray) -> FloatArray:
+    """Rows over a grid that begins at 0, where the quotient is taken as at the next point."""
+    return np.concatenate([flow[:, 1:2] / by[1], flow[:, 1:] / by[1:]], axis=1)
+
+
+def _shut_off_w(pump: PumpCurve | HelicalPump, head_m: FloatArray) -> FloatArray:
+    """Input at which shut-off reaches this head; exact, since flow just above it rises steeply with power."""
+    if isinstance(pump, HelicalPump):
+        return helical_power_w(pump, speed=helical_speed(pump, flow_m3_s=0.0, head_m=head_m), head_m=head_m)
+    share = head_m / pump.head_m[0]
+    power: FloatArray = pump.power_w[0] * share * np.sqrt(share)
+    return power
+
+
+def _torque_nm(pump: PumpCurve | HelicalPump, head_m: FloatArray) -> FloatArray | float:
+    """What flow of a helical pump falls with at a given power; 1 for a centrifugal one, whose flow is smooth as is."""
+    return helical_torque_nm(pump, head_m) if isinstance(pump, HelicalPump) else 1.0
+
+
+def _power_through_jump(flow: FloatArray, drive: Drive) -> FloatArray:
+    """Input over flow at each head; a straight line up to where a humped curve goes on at its shut-off's speed."""
+    jump = np.array([np.interp(row[0], _rising(row[None])[0], flow) for row in drive.speed])
+    landed = np.array([np.interp(q, flow, row) for q, row in zip(jump, drive.power_w, strict=True)])
+    share = flow / np.maximum(jump, 1e-12)[:, None]
+    straight = drive.power_w[:, :1] + share * (landed[:, None] - drive.power_w[:, :1])
+    return np.where(share < 1, straight, drive.power_w)
+
+
+def _rising(values: FloatArray) -> FloatArray:
+    """The least of each value and all to its right: its inverse is the largest flow that a limit allows."""
+    return np.minimum.accumulate(values[:, ::-1], axis=1)[:, ::-1]
+
+
+def unit_flow_m3_s(table: UnitTable, *, power_w: FloatArray, junction_head_m: FloatArray) -> FloatArray:
+    """Flow [m³/s] the unit gives into the junction, any one shape; never rises with head nor falls with power."""
+    pump, (depths, pushes) = table.unit.pump, (size - 1 for size in table.by_power.shape)
+    depth = np.sqrt(np.maximum(table.top_m - junction_head_m, 0) / table.span_m)
+    row, down = _place(np.minimum(depth, 1) * depths, steps=depths)
+    rest_m = np.maximum(junction_head_m + table.unit.static_head_m, 0)  # no less than 0 but for rounding
+    shut_off_w = _shut_off_w(pump, rest_m)
+    spare_w = np.maximum(np.minimum(power_w, table.most_w) - shut_off_w, 0)
+    push = np.minimum(np.sqrt(spare_w / np.maximum(table.most_w - shut_off_w, 1e-12)), 1)
+    column, right = _place(push * pushes, steps=pushes)
+    cell, values = row * (pushes + 1) + column, table.by_power.ravel()
+    upper = _between(values, cell, right)
+    between = upper + down * (_between(values, cell + pushes + 1, right) - upper)
+    by_power = push * between / _torque_nm(pump, rest_m)
+    by_speed = _between(table.by_speed, row, down) * (1.0 if isinstance(pump, HelicalPump) else depth)
+    return np.minimum(np.minimum(by_power, by_speed), table.unit.max_flow_m3_s)
