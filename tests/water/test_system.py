@@ -279,3 +279,15 @@ def test_below_the_yield_nothing_changes() -> None:
 def test_impossible_lift(lift_m: float) -> None:
     with pytest.raises(InputError, match="0 m or more"):
         table_of(lift_m=lift_m)
+
+
+def test_a_humped_curve_gives_nothing_at_the_threshold_itself() -> None:
+    """At s² H₁(0) = static head the pump is at rest against a full pipe; only above it the jump sets in."""
+    curve = pump_curve(HUMPED)
+    for lift_m in np.linspace(10, 48, 77):
+        table = operating_table(
+            curve, static_head_m=float(lift_m), pipes=(Pipe(length_m=0, bore_m=0.05),), source=STEADY
+        )
+        at = int(np.argmin(np.abs(table.speed - np.sqrt(lift_m / curve.head_m[0]))))
+        assert table.flow_m3_s[at] == 0
+        assert table.flow_m3_s[at + 1] > 0
