@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from trackersim.study.result import Result
     from trackersim.study.shade import Shade
     from trackersim.study.simulate import Progress
+    from trackersim.study.spread import Spread
     from trackersim.study.tomorrow import Tomorrow
 
 app = typer.Typer(
@@ -274,6 +275,48 @@ def losses(
 
 
 @app.command()
+def options(
+    job: JobArg,
+    overrides: SetOpt = None,
+    first: FromOpt = None,
+    last: ToOpt = None,
+    units: UnitsOpt = "us",
+    as_json: JsonOpt = False,
+) -> None:
+    """What could be done: repair, replace, lock, fell, rewire or add modules; water, money, and what would turn it."""
+    from trackersim.study.options import options_of
+
+    with _faults_told():
+        loaded = _load(job, overrides or [])
+        with _progress() as progress:
+            found = options_of(
+                loaded,
+                first_day=first.date() if first else None,
+                last_day=last.date() if last else None,
+                progress=progress,
+            )
+    if as_json:
+        _print_json(found.summary())
+        return
+    from trackersim.show import options as show_options
+
+    own = {found.own.rack: found.own}
+    _warn(own)
+    _say(show_options.options_sentence(found, units))
+    _table(
+        show_options.options_header(found, units),
+        show_options.options_rows(found, units),
+        show_options.options_title(found, units),
+        tight=True,
+    )
+    _say(show_options.meaning_words(found))
+    _say(show_options.tree_words(found, units), show_options.refused_words(found))
+    _say(show_options.SAFETY)
+    _close(own, found.own, [])
+    _say(show_options.verdict_words(found, units))
+
+
+@app.command()
 def weather(
     job: Annotated[Path, typer.Argument(metavar="JOB", help="Path of a job file; it is updated.")],
     url: Annotated[str, typer.Option("--url", help="Another server that answers in the same format.")] = "",
@@ -453,6 +496,104 @@ def tomorrow(
     _say(words.last_words(card))
 
 
+@app.command()
+def spread(
+    job: JobArg,
+    draws: Annotated[int, typer.Option("--draws", help="How many; 50 give a fair picture.")] = 50,
+    seed: Annotated[int, typer.Option("--seed", help="The same seed gives the same figures.")] = 1,
+    racks: Annotated[bool, typer.Option("--racks", help="Hold the other kinds of rack against the job's.")] = False,
+    overrides: SetOpt = None,
+    first: FromOpt = None,
+    last: ToOpt = None,
+    units: UnitsOpt = "us",
+    out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Keep every draw there.")] = None,
+    as_json: JsonOpt = False,
+) -> None:
+    """How sure the figures are: weather, trees, rack, age, pipe and wear varied. Ctrl-C keeps the draws done."""
+    from trackersim.study.spread import rack_variants
+    from trackersim.study.spread import spread as spread_of
+
+    with _faults_told():
+        loaded = _load(job, overrides or [])
+        with _progress() as progress:
+            found = spread_of(
+                loaded,
+                rack_variants(loaded) if racks else {},
+                draws=draws,
+                seed=seed,
+                first_day=first.date() if first else None,
+                last_day=last.date() if last else None,
+                progress=progress,
+                keep=out,
+            )
+        paths = _spread_written(out, found)
+    if as_json:
+        _print_json(found.summary())
+    else:
+        from trackersim.show import spread as words
+
+        _say(words.spread_sentence(found, units))
+        _table(words.spread_header(), words.spread_rows(found, units), words.spread_title(found, units))
+        _table(words.varied_header(), words.varied_rows(found))
+        _say(words.limits_words(found), words.stopped_words(found))
+        _say(words.origin_words(found))
+        if paths:
+            _say(f"Wrote {len(paths)} files to {paths[0].parent}.")
+        _say(words.last_words(found, units))
+    if found.stopped:
+        raise typer.Exit(130)
+
+
+def _spread_written(out: Path | None, found: Spread) -> list[Path]:
+    """The summary beside the draws that are there already."""
+    if out is None:
+        return []
+    from trackersim.show.files import json_text, write_all
+    from trackersim.study.kept import KEPT_FILE
+
+    text = json_text(found.summary()) + "\n"
+    return [*write_all(out, {"spread.json": lambda path: path.write_text(text, encoding="utf-8")}), out / KEPT_FILE]
+
+
+@app.command()
+def learn(
+    job: JobArg,
+    observed: Annotated[Path, typer.Argument(metavar="OBSERVED", help="CSV: time,what,value,error.")],
+    fit: Annotated[str, typer.Option("--fit", metavar="FIELDS", help="Up to four, rack.flip_delay,rack.lag.")],
+    out: Annotated[Path | None, typer.Option("-o", metavar="FILE", help="Write a job file with it.")] = None,
+    clear: Annotated[bool, typer.Option("--clear", help="Take the days observed as cloudless.")] = False,
+    units: UnitsOpt = "us",
+    as_json: JsonOpt = False,
+) -> None:
+    """Learn from what was seen: flips, arrivals, flows, angles and voltages adjust some fields of the job."""
+    from trackersim.study.learn import learn as learn_from
+    from trackersim.study.learned_file import write_learned
+    from trackersim.study.observed import read_observations
+
+    with _faults_told():
+        loaded = _load(job, ['weather.file=""', "weather.clear_sky=true"] if clear else [])
+        keys = [key.strip() for key in fit.split(",") if key.strip()]
+        seen = read_observations(observed, loaded)
+        with _progress() as progress:
+            learned = learn_from(loaded, seen, keys, progress=progress)
+        if out is not None:
+            write_learned(job, out, learned, units)
+    if as_json:
+        _print_json(learned.summary())
+        return
+    from trackersim.show import learn as words
+
+    _say(words.learn_sentence(learned, units))
+    _table(words.learn_header(), words.learn_rows(learned, units))
+    _say(words.apart_words(learned))
+    _table(words.seen_header(), words.seen_rows(learned, units))
+    for notice in learned.notices:
+        _say(str(notice))
+    if out is not None:
+        _say(f"Wrote {out}.")
+    _say(words.last_words(learned, units))
+
+
 def main() -> None:
     """Entry point of the `trackersim` command."""
     app()
@@ -595,12 +736,13 @@ def _say(*sentences: str) -> None:
     Console().print(" ".join(part for part in sentences if part), markup=False, highlight=False)
 
 
-def _table(header: tuple[str, ...], rows: list[tuple[str, ...]], title: str = "") -> None:
+def _table(header: tuple[str, ...], rows: list[tuple[str, ...]], title: str = "", *, tight: bool = False) -> None:
     from rich.box import SIMPLE
     from rich.console import Console
     from rich.table import Table
 
     table = Table(box=SIMPLE, pad_edge=False, title=title or None, title_justify="left", title_style="")
+    table.collapse_padding = tight
     for number, words in enumerate(header):
         table.add_column(words, justify="left" if number == 0 else "right", no_wrap=True)
     for row in rows:

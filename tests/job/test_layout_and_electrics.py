@@ -435,7 +435,6 @@ def test_a_row_in_the_array_is_a_fault_whichever_way_it_runs() -> None:
     assert demo(row.format(at="2.1", more="")).trees
 
 
-# Failing today (defect in job/checks.py): the way a row runs is not looked at.
 def test_a_row_that_runs_through_the_array_is_a_fault() -> None:
     """Its middle stands 15 m due east, but it runs east and west for 40 m: its near end lies 5 m beyond the rack."""
     row = 'trees=[{kind="row", bearing=90, distance="15 m", height="6 m", width="40 m", runs=90}]'

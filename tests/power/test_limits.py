@@ -103,8 +103,6 @@ def test_held_to_a_current_a_module_gives_that_current_at_more_volts() -> None:
     assert 17.4 < volts < 21.8
 
 
-# Failing today for "low" (see test_strings): the strings' curve has no samples between half the best current and none,
-# 1.2 % of unshaded power too little at 45 °C.
 @pytest.mark.parametrize("case", ["free", "wire", "low", "high", "current", "all"])
 def test_evenly_lit_both_ways_to_the_controller_agree(case: str) -> None:
     """No step where shade leaves the array: one module's table and the strings' curve meet."""

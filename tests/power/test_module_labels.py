@@ -112,9 +112,7 @@ def test_unusual_labels_fit_rightly_or_are_refused_in_words() -> None:
         fitted += 1
         assert min(found.light_a, found.dark_a, found.shunt_ohm, found.slope_v) > 0
         assert found.series_ohm >= 0
-        point = pvsystem.singlediode(
-            found.light_a, found.dark_a, found.series_ohm, found.shunt_ohm, found.slope_v
-        )
+        point = pvsystem.singlediode(found.light_a, found.dark_a, found.series_ohm, found.shunt_ohm, found.slope_v)
         if abs(point["p_mp"] / (label.vmp_v * label.imp_a) - 1) > 1e-4:
             wrong.append((label, point["p_mp"]))
     assert fitted + len(refusals) == 135

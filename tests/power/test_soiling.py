@@ -122,7 +122,6 @@ def test_rain_of_an_energy_plus_year(makers: ModuleType, tmp_path: Path) -> None
     assert rain.sum() == pytest.approx(14.0)
 
 
-# Failing today (defect in weather/typical.py): the depths are read as mm.
 def test_rain_of_a_tmy3_year(makers: ModuleType, tmp_path: Path) -> None:
     """pvlib's bundled TMY3 file of Greensboro, its own column summed here without a reader of weather.
 

@@ -175,8 +175,6 @@ def test_voltage_is_that_of_a_highest_peak() -> None:
         assert np.interp(volts, full.voltage_v, full.power_w) > power - TOLERANCE * full.unshaded_w, case
 
 
-# Failing today for "low" and "all": between half the best current and none the curve has no samples, and a window near
-# open circuit is cut on that straight line (up to 2.0 % of unshaded power too little).
 @pytest.mark.parametrize("limit", ["wire", "low", "high", "current", "all"])
 def test_wire_window_and_current_limit_against_the_full_sum(limit: str) -> None:
     random = np.random.default_rng(7)
@@ -209,8 +207,6 @@ def test_a_window_no_string_reaches_gives_nothing() -> None:
         assert one(best_on_curve(curve, **limits)) == (0.0, 0.0, 0.0)
 
 
-# Failing today for the rows that have another after them (defect in `_in_parallel`): above its own open-circuit voltage
-# a string is given current on the way to the next row's first point.
 def test_rows_worked_together_are_those_worked_alone() -> None:
     """A minute's answer does not depend on which minutes are asked with it."""
     diode, table = module()
@@ -244,7 +240,6 @@ def test_many_lights_in_one_string() -> None:
 # --- Identities and orders -------------------------------------------------------------------------------------------
 
 
-# Failing today for cool cells (1.9e-6 at 10 °C, 1e-5 at −20 °C): three steps of Newton stop a little above the root.
 @pytest.mark.parametrize("groups_per_module", [1, 2, 3])
 @pytest.mark.parametrize("bypassed", [True, False])
 def test_an_evenly_lit_array_is_so_many_modules(groups_per_module: int, bypassed: bool) -> None:

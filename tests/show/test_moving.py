@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import io
 from dataclasses import replace
+from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -92,7 +94,6 @@ def test_the_frame_tells_clock_light_flow_and_canisters_of_its_minute(thermal: R
 def test_the_plane_is_drawn_at_the_angle_of_the_rack_and_the_sun_where_it_stands(thermal: Result) -> None:
     for minute in (400, 600, 900):
         ground = morning_frame(thermal, 0, minute, "us").axes[1]
-        plane = ground.patches[2 if thermal.minutes["plane_w_m2"][minute] > 0 else 1]
         sun = next(patch for patch in ground.patches if isinstance(patch, Circle) and patch.radius == 0.19)
         centre = np.array(sun.center) - rack_drawing._PIVOT
         drawn = np.degrees(np.arctan2(centre[0], centre[1]))  # west is on the right north of the equator
@@ -108,9 +109,7 @@ def test_the_sun_of_the_picture_agrees_with_the_simulated_one(thermal: Result) -
     """The sky panel computes the sun anew: projected on the rack's axis it must give the series' own angle."""
     sky = day_sky(thermal, 0)
     elevation, azimuth = np.radians(sky.elevation_deg), np.radians(sky.azimuth_deg)
-    direction = np.stack(
-        [np.cos(elevation) * np.sin(azimuth), np.cos(elevation) * np.cos(azimuth), np.sin(elevation)]
-    )
+    direction = np.stack([np.cos(elevation) * np.sin(azimuth), np.cos(elevation) * np.cos(azimuth), np.sin(elevation)])
     axis = Axis(azimuth_deg=180.0, tilt_deg=25.0)
     angle = np.degrees(np.arctan2(axis.west @ direction, axis.centre_normal @ direction))
     np.testing.assert_allclose(angle[sky.up], thermal.minutes["sun_rotation_deg"][sky.up], atol=0.05)
@@ -130,38 +129,32 @@ def test_the_tree_line_hides_the_sun_in_the_minutes_in_which_the_beam_is_weakene
     assert np.mean(agree) > 0.97
 
 
-@pytest.mark.parametrize("minute", [0, 330, 380, 480, 600, 1439])
 @pytest.mark.parametrize(
     "overrides",
     [
-        ["site.name=" + "A very long name of a farm in the hills " * 5, "rack.kind=thermal"],
-        ["rack.kind=thermal", "rack.max_rotation=85", *PLACES],
-        ["rack.kind=fixed", "rack.fixed_rotation=-50", "site.timezone="],
+        {"site.name": "A very long name of a farm in the hills " * 5, "rack.kind": "thermal"},
+        {"site.latitude": -33, "site.longitude": 150, "site.utc_offset": 10, "site.timezone": "",
+         "rack.kind": "thermal", "rack.max_rotation": 85},
+        {"site.timezone": "", "rack.kind": "fixed", "rack.fixed_rotation": -50},
     ],
-)
-def test_everything_stays_inside_the_frame_and_no_words_meet(overrides: list[str], minute: int) -> None:
-    job = load_job("demo", [*CLEAR, *[text for text in overrides if not text.startswith("site.name=")]])
-    names = {"site.name": text.split("=", 1)[1] for text in overrides if text.startswith("site.name=")}
-    result = simulate(with_overrides(job, names), first_day=DAY, last_day=DAY)
-    figure = morning_frame(result, 0, minute, "us")
-    canvas = FigureCanvasAgg(figure)
-    canvas.draw()
-    boxes = [(text.get_text(), text.get_window_extent()) for text in [*figure.texts, *figure.axes[1].texts]]
-    width, height = figure.bbox.width, figure.bbox.height
-    for name, box in boxes:
-        assert -0.5 <= box.x0, name
-        assert box.x1 <= width + 0.5, name
-        assert -0.5 <= box.y0, name
-        assert box.y1 <= height + 0.5, name
-    for number, (name, box) in enumerate(boxes):
-        for other, beside in boxes[number + 1 :]:
-            apart = box.x1 <= beside.x0 or beside.x1 <= box.x0 or box.y1 <= beside.y0 + 1 or beside.y1 <= box.y0 + 1
-            assert apart, (name, other)
-    for patch in figure.axes[1].patches:
-        box = patch.get_window_extent()
-        assert min(box.x0, box.y0) >= 0, patch
-        assert box.x1 <= width, patch
-        assert box.y1 <= height, patch
+)  # fmt: skip
+def test_everything_stays_inside_the_frame_and_no_words_meet(overrides: dict[str, Any]) -> None:
+    result = simulate(with_overrides(load_job("demo", CLEAR), overrides), first_day=DAY, last_day=DAY)
+    for minute in (0, 330, 380, 480, 600, 1439):
+        figure = morning_frame(result, 0, minute, "us")
+        FigureCanvasAgg(figure).draw()
+        width, height = figure.bbox.width, figure.bbox.height
+        texts = [*figure.texts, *figure.axes[1].texts]
+        boxes = [(text.get_text(), text.get_window_extent()) for text in texts]
+        boxes += [(str(patch), patch.get_window_extent()) for patch in figure.axes[1].patches]
+        for name, box in boxes:
+            assert min(box.x0, box.y0) >= -0.5, name
+            assert box.x1 <= width + 0.5, name
+            assert box.y1 <= height + 0.5, name
+        for number, (name, box) in enumerate(boxes[: len(texts)]):
+            for other, beside in boxes[number + 1 : len(texts)]:
+                aside = box.x1 <= beside.x0 or beside.x1 <= box.x0
+                assert aside or box.y1 <= beside.y0 + 1 or beside.y1 <= box.y0 + 1, (name, other)
 
 
 def test_letters_are_large_enough_for_a_phone(thermal: Result) -> None:
@@ -278,7 +271,7 @@ def test_gif_has_the_frames_asked_for_and_they_differ(thermal: Result) -> None:
     for number in range(picture.n_frames):
         picture.seek(number)
         frames.append(np.asarray(picture.convert("L"), dtype=float))
-    assert all((np.abs(one - other) > 25).sum() > 50 for one, other in zip(frames, frames[1:], strict=False))
+    assert all((np.abs(one - other) > 25).sum() > 50 for one, other in pairwise(frames))
     assert told == sorted(told)
     assert told[-1] == 1.0
     # What stands still does not flicker: the name in the head.

@@ -230,8 +230,6 @@ def test_current_at_the_controller_stays_within_its_limit_under_shade() -> None:
     assert (current > 6 * 0.99).sum() > 60
 
 
-# Failing today: the table's straight lines join light too faint for the window (no power, 0 V) with light enough for
-# it, so that some faint minutes have a little power (up to 5.5 W of 960) at any voltage below the window.
 def test_no_power_at_all_below_the_window() -> None:
     result = run("controller.track_low=64 V", "rack.kind=fixed", trees=[SIDE_TREE], days=WINTER)
     power, volts = result.minutes["input_w"], result.minutes["input_v"]

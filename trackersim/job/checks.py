@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
 from trackersim.errors import Fault
 from trackersim.job.model import Job
+from trackersim.job.place import Tree
 
 
 def cross_faults(job: Job) -> list[Fault]:
@@ -59,11 +61,21 @@ def _trees(job: Job) -> list[Fault]:
         if tree.height_m + lift_m < -room_m or tree.crown_base_m + lift_m > room_m:
             continue  # wholly below or above it
         reach_m = room_m + (tree.width_m / 2 if tree.kind == "tree" else 0.0)
-        if tree.distance_m < reach_m:
+        if _nearest_m(tree) < reach_m:
             reason = f"puts it inside the array, which turns in a room of {room_m:.1f} m around the axis."
             remedy = "Measure from the pole to the trunk, and its height, width and lowest leaves again."
             faults.append(Fault(field=f"trees.{number}.distance", value=tree.distance_m, reason=reason, remedy=remedy))
     return faults
+
+
+def _nearest_m(tree: Tree) -> float:
+    """Level distance from the pole to the trunk, or to the nearest point of a row that runs as it is said to."""
+    if tree.runs_deg is None:
+        return tree.distance_m
+    apart = math.radians(tree.runs_deg - tree.bearing_deg)
+    ahead, aside = tree.distance_m * math.cos(apart), tree.distance_m * math.sin(apart)
+    beyond = max(abs(ahead) - tree.width_m / 2, 0.0)
+    return math.hypot(beyond, aside)
 
 
 def _voltage(job: Job) -> list[Fault]:

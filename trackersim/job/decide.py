@@ -45,7 +45,9 @@ def _read_price(value: object) -> float:
         volume = each if each[0].isdigit() else f"1 {each}"
         return read_quantity(money, "") / _above_zero(read_quantity(volume, "m**3"))
     except UnitError as error:
-        raise ValueError(f'{str(error).rstrip(".")}; a price is a number per m³ or text like "6 per 1000 gal".') from None
+        raise ValueError(
+            f'{str(error).rstrip(".")}; a price is a number per m³ or text like "6 per 1000 gal".'
+        ) from None
 
 
 def _above_zero(volume_m3: float) -> float:
@@ -115,6 +117,10 @@ class Money(Section):
     rate: Share = Field(0.05, ge=0, le=0.5, description="interest a year, without inflation", examples=["5 %"])
     horizon_years: Count = Field(20, ge=1, le=100, description="years looked ahead", examples=[20])
     price_of_water: WaterPrice | None = Field(
-        None, ge=0, le=1e6, description="what water is worth: money per m³, or per a volume", examples=["6 per 1000 gal"]
+        None,
+        ge=0,
+        le=1e6,
+        description="what water is worth: money per m³, or per a volume",
+        examples=["6 per 1000 gal"],
     )
     currency: str = Field("$", min_length=1, max_length=5, description="sign before amounts", examples=["$"])

@@ -20,13 +20,13 @@ BYPASS_V = 0.6  # across a conducting diode (common practice, no source: 0.4 to 
 _BLOCKED_V = 1e4  # a group without a bypass diode holds back any voltage rather than pass more than its own current
 # Where each step is sampled: as shares of the current at the step's own best point, and, for the corner at which the
 # step begins and the flat top of it, as shares of the most that its groups can pass.
-_OF_BEST = np.array([1.025, 1.0, 0.975, 0.93, 0.8, 0.5])
+_OF_BEST = np.array([1.025, 1.0, 0.975, 0.93, 0.8, 0.6, 0.35, 0.12])
 _OF_MOST = np.array([1.0005, 0.997, 0.98])
 _SAMPLES = len(_OF_BEST) + len(_OF_MOST)
 # Lights closer than this share of the brightest count as one.
 _ALIKE = 0.01
 _MOST_LEVELS = 12
-_NEWTON_STEPS = 3
+_NEWTON_STEPS = 4
 _CHUNK = 3_000_000
 
 
@@ -155,11 +155,16 @@ def _in_parallel(voltage_v: FloatArray, current_a: FloatArray) -> ArrayCurve:
     if strings == 1:
         return ArrayCurve(voltage_v[:, 0], current_a[:, 0])
     total = np.zeros_like(together)
-    # One interpolation for all rows: each has a stretch of the axis to itself.
-    stretch = np.arange(rows)[:, None] * (2.0 * float(together.max(initial=0.0)) + 1.0)
+    # One interpolation for all rows: each has a stretch of the axis to itself, fenced at both ends. A string keeps its
+    # largest current below its first point, and gives none above its own open circuit.
+    top = float(together.max(initial=0.0)) + 1.0
+    stretch = np.arange(rows)[:, None] * (top + 2.0)
+    below, above = np.full((rows, 1), -1.0), np.full((rows, 1), top)
     for string in range(strings):
-        known = (voltage_v[:, string] + stretch).ravel()
-        total += np.interp((together + stretch).ravel(), known, current_a[:, string].ravel()).reshape(together.shape)
+        volts = np.hstack([below, voltage_v[:, string], above])
+        amperes = np.hstack([current_a[:, string, :1], current_a[:, string], np.zeros((rows, 1))])
+        found = np.interp((together + stretch).ravel(), (volts + stretch).ravel(), amperes.ravel())
+        total += found.reshape(together.shape)
     return ArrayCurve(together, np.maximum(total, 0.0))
 
 

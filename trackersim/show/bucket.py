@@ -16,7 +16,7 @@ _SKIES = {"clear": "a clear sky", "haze": "haze", "cloud": "passing clouds", "ov
 # In the table, and in the last sentence.
 _NAMES = {
     "light": ("less light on the modules", "the light on the modules"),
-    "array": ("array weak: dirt, age, contacts", "the array"),
+    "array": ("array weak: dirt, contacts", "the array"),
     "pump head": ("pump worn, head lost", "the pump's wear"),
     "pump flow": ("pump worn, flow lost", "the pump's wear"),
     "pipe": ("pipe scaled, down to", "the pipe"),
@@ -103,14 +103,15 @@ def gauge_words(bucket: Bucket, system: System) -> str:
     return shown + "pipe and lift are as described, so look at pump, power and light."
 
 
-def _were_read(bucket: Bucket) -> bool:
-    return bucket.gauge_head_m is not None or bucket.readings.voltage_v is not None
+def _read(bucket: Bucket) -> tuple[str, ...]:
+    """The readings that causes are held against."""
+    gauge = ("gauge",) if bucket.gauge_head_m is not None else ()
+    return (*gauge, "voltage") if bucket.readings.voltage_v is not None else gauge
 
 
 def cause_header(bucket: Bucket) -> tuple[str, ...]:
-    """Headings of `cause_rows`."""
-    read = ("agrees with",) if _were_read(bucket) else ()
-    return ("What alone would explain it", "size needed", "believable", *read)
+    """Headings of `cause_rows`; under a reading, whether the cause agrees with it."""
+    return ("Cause, alone", "size needed", "credible", *_read(bucket))
 
 
 def cause_rows(bucket: Bucket, system: System) -> list[tuple[str, ...]]:
@@ -121,15 +122,14 @@ def cause_rows(bucket: Bucket, system: System) -> list[tuple[str, ...]]:
             _NAMES[cause.name][0] if low else _MORE[cause.name],
             size_words(cause, system, low=low),
             "yes" if cause.explains else ("unlikely" if cause.size is not None else "no"),
-            *((_readings(cause),) if _were_read(bucket) else ()),
+            *(_agrees(cause, name) for name in _read(bucket)),
         )
         for cause in bucket.causes
     ]
 
 
-def _readings(cause: Cause) -> str:
-    words = [*cause.fits, *(f"not {name}" for name in cause.against)]
-    return ", ".join(words) or "–"
+def _agrees(cause: Cause, reading: str) -> str:
+    return "yes" if reading in cause.fits else "no" if reading in cause.against else "–"
 
 
 def size_words(cause: Cause, system: System, *, low: bool) -> str:
@@ -172,6 +172,8 @@ def last_words(bucket: Bucket, system: System) -> str:
         return f"In short: less water than this sun should give; look first at {first}."
     if bucket.verdict == "high" and bucket.expected_m3_s[2] == 0:
         return "In short: water where this sun can pump none; check the time given, or what else feeds the pipe."
+    if bucket.verdict == "high" and not likely:
+        return "In short: more water than any everyday cause explains; check bucket, watch, and the pump in the job."
     return {
         "right for this sun": "In short: the pump gives what it should in this sun.",
         "low": "In short: far less water than this sun should give, and no single everyday cause explains it.",

@@ -19,10 +19,10 @@ _NAMES = {
     "arrival": "faces the sun",
 }
 _SKIES = {
-    "clear": "clear sky",
+    "clear": "a clear sky",
     "haze": "haze",
     "cloud": "passing clouds",
-    "overcast": "overcast",
+    "overcast": "an overcast sky",
     "unknown": "a sky nobody has told",
 }
 _SUN = "Is the sun on the west canister, its whole length? Look for shade of a tree, a bent plate, a nest, snow."
@@ -44,8 +44,9 @@ def flip_sentence(check: FlipCheck) -> str:
 
 
 def _night(check: FlipCheck) -> str:
-    first = _when(check, check.spans["flip"])
-    return f"the sun is down, so the rack rests. On this day it should turn east {first}."
+    if check.spans["flip"].early is None:
+        return "the sun is down, so the rack rests; on this day it has no sun to turn it."
+    return f"the sun is down, so the rack rests. On this day it should turn east {_when(check, check.spans['flip'])}."
 
 
 def _early(check: FlipCheck) -> str:

@@ -25,7 +25,9 @@ def losses_sentence(ledger: Ledger, system: System) -> str:
     name = ledger.job.site.name
     if ledger.ideal.water_m3 <= 0:
         return f"{name}: this pump would lift no water even at an ideal site, so nothing is lost."
-    ideal, own = (show(_per_day(worth.water_m3, ledger), "volume_per_day", system) for worth in (ledger.ideal, ledger.own))
+    ideal, own = (
+        show(_per_day(worth.water_m3, ledger), "volume_per_day", system) for worth in (ledger.ideal, ledger.own)
+    )
     share = 100 * ledger.own.water_m3 / ledger.ideal.water_m3
     told = (
         f"{name}: with everything new, the rack following the sun and nothing in its way this pump would lift {ideal}; "
@@ -34,7 +36,9 @@ def losses_sentence(ledger: Ledger, system: System) -> str:
     largest = sorted(_losses(ledger), key=lambda step: -step.lost.water_m3)[:3]
     if not largest:
         return f"{told} Nothing is lost that is worth a word."
-    parts = [f"{step.cause} ({show(_per_day(step.lost.water_m3, ledger), 'volume_per_day', system)})" for step in largest]
+    parts = [
+        f"{step.cause} ({show(_per_day(step.lost.water_m3, ledger), 'volume_per_day', system)})" for step in largest
+    ]
     return f"{told} The largest {'losses are' if len(parts) > 1 else 'loss is'} {_listed(parts)}."
 
 
@@ -53,8 +57,8 @@ def _per_day(total: float, ledger: Ledger) -> float:
 def losses_title(ledger: Ledger, system: System) -> str:
     """What the table counts."""
     return (
-        f"Water lifted in {unit_label('volume_per_day', system)}, energy taken by the motor while it gives water in kWh in "
-        f"{counted(ledger.days, 'day')}; causes in the order in which they are put back, + a gain"
+        f"Water lifted in {unit_label('volume_per_day', system)}, energy taken by the motor while it gives water in "
+        f"kWh in {counted(ledger.days, 'day')}; causes in the order in which they are put back, + a gain"
     )
 
 
@@ -101,9 +105,10 @@ def gain_words(ledger: Ledger) -> str:
 def order_words(ledger: Ledger) -> str:
     """How to read the two pairs of columns."""
     told = (
-        "The steps add up because each is counted with the causes above it already at work; in another order they would "
-        "differ. “Mended alone” is what mending this one cause would gain on the site as it stands, and does not add up: "
-        "a mended flip counts with its wait behind trees, and trees gone from the sky or the beam leave the flip as it is."
+        "The steps add up because each is counted with the causes above it already at work; in another order they "
+        "would differ. “Mended alone” is what mending this one cause would gain on the site as it stands, and does not "
+        "add up: a mended flip counts with its wait behind trees, and trees gone from beam or sky leave the flip as it "
+        "is."
     )
     if ledger.job.store.capacity_m3 is None:
         told += " The tank's capacity is not given, so a full tank is not counted."
@@ -139,7 +144,9 @@ def losses_figure(ledger: Ledger, system: System) -> Figure:
     after = _per_day(ledger.ideal.water_m3, ledger) - np.cumsum(lost)
     left = shown_value(np.minimum(after, after + lost), "volume_per_day", system)
     width = shown_value(np.abs(lost), "volume_per_day", system)
-    ends = [float(shown_value(_per_day(w.water_m3, ledger), "volume_per_day", system)) for w in (ledger.ideal, ledger.own)]
+    ends = [
+        float(shown_value(_per_day(w.water_m3, ledger), "volume_per_day", system)) for w in (ledger.ideal, ledger.own)
+    ]
     place = np.arange(1, len(steps) + 1)
     axes.barh([0, len(steps) + 1], ends, height=0.72, color=_WHOLE)
     for wanted, colour, hatch, name in ((lost >= 0, _LOSS, "////", "lost"), (lost < 0, _GAIN, "", "gained")):
@@ -154,9 +161,7 @@ def losses_figure(ledger: Ledger, system: System) -> Figure:
     return figure
 
 
-def _name_bars(
-    axes: Axes, rows: list[tuple[str, ...]], left: FloatArray, width: FloatArray, ends: list[float]
-) -> None:
+def _name_bars(axes: Axes, rows: list[tuple[str, ...]], left: FloatArray, width: FloatArray, ends: list[float]) -> None:
     """Causes at the side, figures beside the bars."""
     shown = [row for row in rows if row[1] != "–"]
     axes.set_yticks(range(len(shown)), [row[0] for row in shown])

@@ -166,7 +166,9 @@ def _canisters(result: Result, day: int, minute: int) -> tuple[Canister | None, 
 
 
 def day_sky(result: Result, day: int) -> DaySky:
-    """Sun, trees and horizon of one day of a result."""
+    """Sun, trees and horizon of one day (from 0) of a result. Raises `ValueError` outside it."""
+    if not 0 <= day < result.days:
+        raise ValueError(f"day {day} lies outside the result.")
     job = result.job.units[0]
     times = result.times[day * MINUTES_A_DAY : (day + 1) * MINUTES_A_DAY]
     site = job.site

@@ -23,7 +23,7 @@ from trackersim.show import water as show_water
 from trackersim.show import wiring as show_wiring
 from trackersim.show import words
 from trackersim.show.figures import clock_axis, draw_months, look_of, show_day, tidy, wall_times
-from trackersim.show.lettering import shortened
+from trackersim.show.lettering import printable, shortened
 from trackersim.show.report_inputs import default_words, input_rows
 from trackersim.show.shade import draw_sky
 from trackersim.show.sheet import ROOM_IN, Sheet
@@ -139,7 +139,8 @@ def _front(
             break
     sheet.at_in = place
     _pictures(sheet, results, system, day, front.picture_in)
-    return sheet, front.choices == len(choices)
+    whole = front.choices == len(choices) and all(_short_cells(row) == _printed(row) for row in choices)
+    return sheet, whole
 
 
 def _front_words(
@@ -212,8 +213,12 @@ def _remark_words(notice: Notice) -> str:
     return notice.text if notice.level == "note" else str(notice)
 
 
+def _printed(row: Sequence[str]) -> tuple[str, ...]:
+    return tuple(printable(cell).strip() for cell in row)
+
+
 def _short_cells(row: Sequence[str]) -> tuple[str, ...]:
-    return tuple(shortened(cell, size_pt=9, room_in=3.0) for cell in row)
+    return tuple(shortened(cell, size_pt=9, room_in=5.0) for cell in row)
 
 
 def _pictures(sheet: Sheet, results: Mapping[str, Result], system: System, day: int | None, height_in: float) -> None:

@@ -187,7 +187,7 @@ def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray
         if covered.any():
             rows, columns = np.nonzero(covered)
             place = (bearing[int(columns.mean())], elevation[rows.max()])
-            name = plain_text(tree.name, room_in=2.5)
+            name = plain_text(tree.name, room_in=1.7)
             axes.annotate(name, place, fontsize=8, ha="center", va="bottom", color=_TREE, bbox=_BEHIND_NAME)
 
 

@@ -24,6 +24,7 @@ _POINTS = 72.0
 _BULLET_IN = 0.14
 # Paragraphs up to this long are not broken between pages.
 _TOGETHER_LINES = 14
+_CELL_LINES = 12
 
 
 class Sheet:
@@ -57,12 +58,7 @@ class Sheet:
     ) -> None:
         """A paragraph over the whole width; beyond `most_lines` it ends in an ellipsis."""
         indent = _BULLET_IN if bullet else 0.0
-        lines = wrapped(words, size_pt=size_pt, room_in=ROOM_IN - indent, bold=bold)
-        if most_lines is not None and len(lines) > most_lines:
-            last = shortened(
-                lines[most_lines - 1] + " …", size_pt=size_pt, room_in=ROOM_IN - indent - 0.2, bold=bold
-            ).rstrip(" …")
-            lines = [*lines[: most_lines - 1], last + " …"]
+        lines = _lines(words, size_pt=size_pt, room_in=ROOM_IN - indent, bold=bold, most=most_lines)
         if len(lines) <= _TOGETHER_LINES:
             self.need(len(lines) * size_pt * _LINE / _POINTS)
         for number, line in enumerate(lines):
@@ -83,7 +79,7 @@ class Sheet:
     def table(self, rows: Sequence[Sequence[str]], *, size_pt: float, head: bool = True, left: int = 1) -> None:
         """Rows of cells, the first row in bold if `head`; the first `left` columns run from the left, others end right.
 
-        Cells wider than their column are broken into lines. The head is repeated on every page.
+        Cells wider than their column are broken into lines, at most twelve. The head is repeated on every page.
         """
         widths = column_widths_in(rows, size_pt=size_pt)
         self.gap(0.03)
@@ -101,7 +97,8 @@ class Sheet:
 
     def _row_height_in(self, row: Sequence[str], widths: Sequence[float], *, size_pt: float, bold: bool) -> float:
         cells = [
-            wrapped(cell, size_pt=size_pt, room_in=room, bold=bold) for cell, room in zip(row, widths, strict=True)
+            _lines(cell, size_pt=size_pt, room_in=room, bold=bold, most=_CELL_LINES)
+            for cell, room in zip(row, widths, strict=True)
         ]
         return max(1, *map(len, cells)) * size_pt * _LINE / _POINTS
 
@@ -109,7 +106,7 @@ class Sheet:
         start, top = MARGIN_IN, self.at_in
         for number, (cell, room) in enumerate(zip(row, widths, strict=True)):
             self.at_in = top
-            for line in wrapped(cell, size_pt=size_pt, room_in=room, bold=bold):
+            for line in _lines(cell, size_pt=size_pt, room_in=room, bold=bold, most=_CELL_LINES):
                 aside = 0.0 if number < left else room - width_in(line, size_pt=size_pt, bold=bold)
                 self._put(line, start + aside, size_pt=size_pt, bold=bold)
                 self.at_in += size_pt * _LINE / _POINTS
@@ -143,6 +140,16 @@ class Sheet:
         height = 1 - at_in / PAGE_IN[1]
         ends = (MARGIN_IN / PAGE_IN[0], 1 - MARGIN_IN / PAGE_IN[0])
         self.pages[-1].add_artist(Line2D(ends, (height, height), color=_RULE, linewidth=0.6))
+
+
+def _lines(words: str, *, size_pt: float, room_in: float, bold: bool, most: int | None) -> list[str]:
+    """The lines of a paragraph, of which `most` are kept, with an ellipsis at the end of what was cut."""
+    lines = wrapped(words, size_pt=size_pt, room_in=room_in, bold=bold)
+    if most is None or len(lines) <= most:
+        return lines
+    room = room_in - width_in(" …", size_pt=size_pt, bold=bold)
+    last = shortened(lines[most - 1], size_pt=size_pt, room_in=room, bold=bold)
+    return [*lines[: most - 1], last.rstrip(" …") + " …"]
 
 
 def _write(page: Figure, line: str, x_in: float, baseline_in: float, *, size_pt: float, bold: bool = False) -> None:

@@ -173,12 +173,12 @@ def card_figure(card: Tomorrow, system: System) -> Figure:
     axes.set_xticks(range(0, 25, 2), [f"{hour:02d}:00" for hour in range(0, 25, 2)])
     lit = [hour for hour, _ in card.days["clear"].hours] or [0, 23]
     axes.set_xlim(min(lit), max(lit) + 1)
-    axes.set_title(plain_text(f"{card.job.site.name}\n{card.date:%A, %d %B %Y}"), loc="left")
+    axes.set_title(f"{plain_text(card.job.site.name)}\n{card.date:%A, %d %B %Y}", loc="left")
     axes.grid(axis="y", color="#cccccc", linewidth=0.6)
     axes.spines[["top", "right"]].set_visible(False)
     axes.legend(frameon=False)
     words = "\n".join(_wrapped(line) for line in (*call_words(card, system), SAFETY))
-    figure.supxlabel(plain_text(words), x=0.02, ha="left", fontsize=9)
+    figure.supxlabel(words, x=0.02, ha="left", fontsize=9)
     return figure
 
 

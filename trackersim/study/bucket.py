@@ -148,11 +148,11 @@ def _check_rotation(job: Job, readings: Readings) -> None:
 def _instants(job: Job, moment: Moment, seen: Seen, readings: Readings) -> list[Instant]:
     """The minute in every run, the likely one first; empty while the sun is down."""
     known = readings.stands is not None or readings.rotation_deg is not None
-    by_unit = []
+    days, by_unit = days_up_to(job, moment.date), []
     for unit in job.units:
         # How a rack would turn by itself is not asked where somebody has seen it.
         told = with_overrides(unit, {"rack.kind": "ideal"}) if known and unit.rack.kind != "fixed" else unit
-        by_unit.append(runs_of(told, days_up_to(unit, moment.date), seen, moment.minute))
+        by_unit.append(runs_of(told, days, seen, moment.minute))
     at = (by_unit[0][0].scene.days - 1) * MINUTES_A_DAY + moment.minute
     if one_minute(by_unit[0][0].scene, at) is None:
         return []

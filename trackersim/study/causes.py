@@ -1,6 +1,6 @@
 """What would explain a flow other than expected, and how much of it: each cause alone, solved with the engine.
 
-Flow falls (or rises) steadily with the size of every cause, so its size is found by bisection. What counts as
+Flow falls (or rises) steadily with the size of every cause, so its size is found by root finding. What counts as
 believable is common practice, no source.
 """
 
@@ -11,13 +11,15 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+from scipy.optimize import brentq
 
 from trackersim.study.instant import Instant, Point, changed, point_of
 from trackersim.study.measured import Measured
 from trackersim.study.simulate import assemble
 from trackersim.study.works import works_of
 
-_HALVINGS = 18
+_NEAR = 1e-4  # of the span that is searched
+_NEVER_M3_S = 1e-7
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,15 +85,15 @@ def _solved(trial: _Trial, flow_m3_s: float, *, low: bool) -> Cause:
     end = point_of(trial.at(trial.most))
     if (end.flow_m3_s > flow_m3_s) if low else (end.flow_m3_s < flow_m3_s):
         return _cause(trial, None, end)
-    near, far = trial.none, trial.most
-    for _ in range(_HALVINGS):
-        middle = (near + far) / 2
-        flow = point_of(trial.at(middle)).flow_m3_s
-        if (flow > flow_m3_s) if low else (flow < flow_m3_s):
-            near = middle
-        else:
-            far = middle
-    return _cause(trial, far, point_of(trial.at(far)))
+    sign = 1.0 if low else -1.0
+
+    def beyond(size: float) -> float:
+        """Above 0 while the cause is too small; where the pump stops the flow jumps, and no water is below any."""
+        gap = sign * (point_of(trial.at(size)).flow_m3_s - flow_m3_s)
+        return gap if gap > 0 else min(gap, -_NEVER_M3_S)
+
+    size = float(brentq(beyond, trial.none, trial.most, xtol=_NEAR * abs(trial.most - trial.none), disp=False))
+    return _cause(trial, size, point_of(trial.at(size)))
 
 
 def _cause(trial: _Trial, size: float | None, point: Point) -> Cause:

@@ -1,4 +1,4 @@
-"""The job with some of its causes of loss taken away: modules new and clean, no wire, no limits, new pipe, no end of water.
+"""The job with some of its causes of loss taken away: new clean modules, no wire, no limits, new pipe, endless water.
 
 Each function gives overrides of one unit, as `with_overrides` takes them.
 """
@@ -102,7 +102,12 @@ _MENDS: dict[str, Callable[[Job], Changes]] = {
 def new_pipes(pipes: tuple[Pipe, ...]) -> list[Changes]:
     """The pipes as new, of the same bore and with the same fittings; plastic where no material is named."""
     return [
-        {**pipe.model_dump(mode="json", by_alias=True, exclude_none=True), "age_years": 0, "scale": 0, "c_value": new_c(pipe)}
+        {
+            **pipe.model_dump(mode="json", by_alias=True, exclude_none=True),
+            "age_years": 0,
+            "scale": 0,
+            "c_value": new_c(pipe),
+        }
         for pipe in pipes
     ]
 

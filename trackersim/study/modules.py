@@ -141,6 +141,9 @@ def array_power(
     array_w = best_power_w(machine.module, absorbed_w_m2=lit, cell_c=cell_c) * scale
     input_w, input_v = best_point(machine.at_controller, absorbed_w_m2=lit, cell_c=cell_c)
     power = ArrayPower(array_w, input_w * scale, input_v * array.in_series)
+    # Between a place of the table that reaches the controller's window and one that does not, a line means nothing.
+    short = power.input_v < job.controller.lowest_v * (1 - 1e-9)
+    power.input_w[short], power.input_v[short] = 0.0, 0.0
     if not len(shade.minutes):
         return power
     at = shade.minutes

@@ -1,7 +1,7 @@
 """What an option costs and what it earns: simple payback, net present value, cost of the water gained.
 
-Amounts are in whatever currency the caller uses, at today's prices: interest is counted without inflation. What something
-is still worth at the end of the horizon is left out.
+Amounts are in whatever currency the caller uses, at today's prices: interest is counted without inflation. What
+something is still worth at the end of the horizon is left out.
 """
 
 from __future__ import annotations
@@ -37,7 +37,10 @@ def net_present_value(
     *, cost: float, yearly_gain: float, rate: float, horizon_years: int, life_years: float | None = None
 ) -> float:
     """What is left, in today's money, of `yearly_gain` at every year's end after `cost` and its replacements."""
-    flows = [*payments(cost=cost, life_years=life_years, horizon_years=horizon_years), *yearly(yearly_gain, horizon_years)]
+    flows = [
+        *payments(cost=cost, life_years=life_years, horizon_years=horizon_years),
+        *yearly(yearly_gain, horizon_years),
+    ]
     return present_value(flows, rate=rate)
 
 

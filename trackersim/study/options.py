@@ -7,7 +7,6 @@ year were the days simulated. Money is at today's prices.
 from __future__ import annotations
 
 import datetime as dt
-import json
 import os
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -15,7 +14,6 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
@@ -24,66 +22,18 @@ from trackersim.job.files import option_job, with_overrides
 from trackersim.job.model import Job
 from trackersim.sky.trees import beam_share, behind_horizon
 from trackersim.study import ready
-from trackersim.study.money import break_even_cost, cost_of_gain, net_present_value, simple_payback_years
+from trackersim.study.choices import LEAVE, Choice, Outcome, Price, outcome_of, with_money
 from trackersim.study.obstacles import crowns_of, horizon_of
 from trackersim.study.ready import Ready
 from trackersim.study.result import Result
 from trackersim.study.scene import Scene
 from trackersim.study.simulate import Progress, prepare, simulate
 from trackersim.study.tilts import Tilted, best_tilts
-from trackersim.study.waterside import WaterSide, month_of_day
+from trackersim.study.waterside import month_of_day
 
-FloatArray = npt.NDArray[np.float64]
-
-LEAVE = "leave it as it is"
-_DAYS_A_YEAR = 365.0
 # Trees beyond this number are ranked by the direct light they take alone, and only the first of them simulated.
 _MOST_TREES = 6
 _PLACE = ("site", "weather", "horizon", "trees")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Outcome:
-    """Water of one option: means a day, in all days and in the worst month, and days short of the demand.
-
-    `short_days` is None without a demand.
-    """
-
-    m3_per_day: float
-    worst_m3_per_day: float
-    worst_month: int
-    short_days: int | None
-
-
-@dataclass(frozen=True, kw_only=True)
-class Price:
-    """What an option costs: now, a year, and for how long it lasts."""
-
-    cost: float
-    cost_per_year: float = 0.0
-    life_years: float | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class Choice:
-    """One row: what it is, what it gives (None where `refused` says why not), what it costs (None: unknown).
-
-    `gain_m3_per_day` is against leaving the site as it is. `cost_per_m3` of water gained over the horizon, at today's
-    money; `net_value` over the horizon, with water worth nothing where no price is given; `most_cost` that it may cost
-    before that turns negative. `ready` is the name of a ready-made option, "" for the job's own.
-    """
-
-    name: str
-    ready: str = ""
-    words: str = ""
-    outcome: Outcome | None = None
-    refused: str = ""
-    price: Price | None = None
-    gain_m3_per_day: float = 0.0
-    cost_per_m3: float | None = None
-    payback_years: float | None = None
-    net_value: float | None = None
-    most_cost: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,7 +72,11 @@ class Options:
             "water": "used" if self.used else "lifted",
             "money": self.job.money.model_dump(mode="json", by_alias=True),
             "options": [
-                {**vars(choice), "outcome": choice.outcome and vars(choice.outcome), "price": choice.price and vars(choice.price)}
+                {
+                    **vars(choice),
+                    "outcome": choice.outcome and vars(choice.outcome),
+                    "price": choice.price and vars(choice.price),
+                }
                 for choice in self.choices
             ],
             "trees": [dict(vars(tree)) for tree in self.trees],
@@ -147,7 +101,7 @@ class _Bench:
 
     def scene_of(self, job: Job) -> Scene:
         """The shared scene, the shared weather behind other trees, or, for another place, a scene of its own."""
-        if _same(job, self.job, _PLACE):
+        if _same(job, self.job, _PLACE) and job.rack.height_m == self.job.rack.height_m:
             return self.scene
         if _same(job, self.job, ("weather",)) and _same_sun(job, self.job):
             return behind(self.scene, job)
@@ -168,7 +122,8 @@ def options_of(
     tell("the site as it is", 0.05)
     own = simulate(job, scene=scene)
     bench = _Bench(job=job, scene=scene, own=own, first_day=first_day, last_day=last_day)
-    here = outcome_of(own.water, job, scene)
+    month = month_of_day(scene)
+    here = outcome_of(own.water, job, month)
     tell("one tree after the other", 0.1)
     trees = _ranked_trees(bench, here)
     jobs = _candidates(bench, trees)
@@ -176,29 +131,9 @@ def options_of(
     tell("the best fixed tilt", 0.65)
     tilted = best_tilts(job, scene, bench.run)
     choices = [*(_choice(made, outcome, here) for (made, _), outcome in zip(jobs, outcomes, strict=True))]
-    choices += [_locked_choice(each, outcome_of(each.water, each.job, scene), here) for each in tilted]
+    choices += [_locked_choice(each, outcome_of(each.water, each.job, month), here) for each in tilted]
     tell("done", 1.0)
     return Options(job=job, own=own, choices=_priced(job, here, choices), trees=trees)
-
-
-def outcome_of(water: WaterSide, job: Job, scene: Scene) -> Outcome:
-    """Water of one run of `job` in `scene`: used where its store is followed, else lifted."""
-    month = month_of_day(scene)
-    lifted = scene.by_day(water.flow_m3_s.sum(axis=0)).sum(axis=1) * 60
-    wanted = np.array(job.store.demands_m3_per_day)[month - 1]
-    given = lifted if water.store is None else water.store.delivered_m3
-    if water.store is None:
-        short = lifted < wanted
-    else:
-        short = water.store.shortfall_m3 > 1e-9 * np.maximum(wanted, 1e-9)
-    by_month = {int(m): float(given[month == m].mean()) for m in np.unique(month)}
-    worst = min(by_month, key=by_month.__getitem__)
-    return Outcome(
-        m3_per_day=float(given.mean()),
-        worst_m3_per_day=by_month[worst],
-        worst_month=worst,
-        short_days=int(short.sum()) if wanted.any() else None,
-    )
 
 
 def behind(scene: Scene, job: Job) -> Scene:
@@ -218,9 +153,8 @@ def _essence(job: Job) -> str:
 
 
 def _same(job: Job, other: Job, sections: Sequence[str]) -> bool:
-    """Whether two jobs agree in these sections and in the height from which trees are seen."""
-    texts = [json.dumps(each.model_dump(mode="json", include=set(sections)), sort_keys=True) for each in (job, other)]
-    return texts[0] == texts[1] and (job.rack.height_m == other.rack.height_m or sections == ("weather",))
+    """Whether two jobs agree in these sections."""
+    return all(getattr(job, section) == getattr(other, section) for section in sections)
 
 
 def _same_sun(job: Job, other: Job) -> bool:
@@ -247,7 +181,7 @@ def _ranked_trees(bench: _Bench, here: Outcome) -> tuple[TreeRank, ...]:
 
 def _outcome(bench: _Bench, job: Job) -> Outcome:
     result = bench.run(job)
-    return outcome_of(result.water, job, bench.scene)
+    return outcome_of(result.water, job, np.asarray(result.times[::MINUTES_A_DAY].month))
 
 
 def _together(work: Callable[[Job], Outcome], jobs: list[Job]) -> list[Outcome]:
@@ -260,7 +194,9 @@ def _candidates(bench: _Bench, trees: Sequence[TreeRank]) -> list[tuple[Ready, J
     """The job's own options, then ready-made ones, each with its job; None where it cannot be."""
     job = bench.job
     own = [
-        (Ready(name="", words=option.name), option_job(job, n)) for n, option in enumerate(job.option) if not option.ready
+        (Ready(name="", words=option.name), option_job(job, n))
+        for n, option in enumerate(job.option)
+        if not option.ready
     ]
     coldest_c = bench.own.coldest_c
     made: list[tuple[Ready, Job | None]] = []
@@ -318,8 +254,8 @@ def _choice(made: Ready, outcome: Outcome | None, here: Outcome) -> Choice:
 
 def _locked_choice(tilted: Tilted, outcome: Outcome, here: Outcome) -> Choice:
     degrees = ", ".join(f"{tilt}" for tilt in tilted.tilts_deg)
-    settings = {"lock-best-tilt": "locked", "two-tilts": "summer, winter", "four-tilts": "by season"}[tilted.name]
-    return _choice(Ready(name=tilted.name, words=f"{settings} at {degrees}° tilt"), outcome, here)
+    settings = {"lock-best-tilt": "locked", "two-tilts": "two settings,", "four-tilts": "four settings,"}[tilted.name]
+    return _choice(Ready(name=tilted.name, words=f"{settings} {degrees}° tilt"), outcome, here)
 
 
 def _priced(job: Job, here: Outcome, choices: Sequence[Choice]) -> tuple[Choice, ...]:
@@ -327,35 +263,13 @@ def _priced(job: Job, here: Outcome, choices: Sequence[Choice]) -> tuple[Choice,
     own = [option for option in job.option if not option.ready]
     by_ready: Mapping[str, Option] = {option.ready: option for option in job.option if option.ready}
     leave = Choice(name=LEAVE, words=LEAVE, outcome=here, price=Price(cost=0.0))
-    told = [_with_money(leave, job.money)]
+    told = [with_money(leave, job.money)]
     for number, choice in enumerate(choices):
         option = own[number] if number < len(own) else by_ready.get(choice.ready)
         name = option.name if option is not None and option.name else choice.name
         price = None
         if option is not None and option.cost is not None:
             price = Price(cost=option.cost, cost_per_year=option.cost_per_year, life_years=option.life_years)
-        told.append(_with_money(replace(choice, name=name, price=price), job.money))
+        told.append(with_money(replace(choice, name=name, price=price), job.money))
     order = {name: place for place, name in enumerate(("", *READY_NAMES))}
     return (told[0], *sorted(told[1:], key=lambda choice: order[choice.ready]))
-
-
-def _with_money(choice: Choice, money: Money) -> Choice:
-    """What the choice costs and earns; without a price of water it earns nothing but what it saves a year."""
-    if choice.outcome is None:
-        return choice
-    price = choice.price or Price(cost=0.0)
-    water_m3 = choice.gain_m3_per_day * _DAYS_A_YEAR
-    earned = water_m3 * (money.price_of_water or 0.0) - price.cost_per_year
-    over = {"rate": money.rate, "horizon_years": money.horizon_years, "life_years": price.life_years}
-    most = break_even_cost(yearly_gain=earned, **over) if money.price_of_water is not None else None
-    if choice.price is None:
-        return replace(choice, most_cost=most)
-    return replace(
-        choice,
-        most_cost=most,
-        cost_per_m3=cost_of_gain(
-            cost=price.cost, cost_per_year=price.cost_per_year, gain_per_year=water_m3, **over
-        ),
-        payback_years=None if choice.name == LEAVE else simple_payback_years(cost=price.cost, yearly_gain=earned),
-        net_value=net_present_value(cost=price.cost, yearly_gain=earned, **over),
-    )

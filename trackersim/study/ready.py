@@ -9,7 +9,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from trackersim.errors import counted
 from trackersim.job.electrics import Wire
 from trackersim.job.model import Job
 from trackersim.job.thermal import Thermal
@@ -43,7 +42,7 @@ class Ready:
 
 def repair_rack(job: Job) -> Ready:
     """The rack's condition as new."""
-    made = Ready(name="repair-rack", words="rack repaired, condition as new")
+    made = Ready(name="repair-rack", words="rack repaired, as new")
     if all(unit.rack.kind == "ideal" or _stands_by_intent(unit) for unit in job.units):
         return _not(made, "no rack here turns by the sun's warmth")
     return _with(made, for_units(job, _repaired))
@@ -75,15 +74,13 @@ def driven_tracker(job: Job) -> Ready:
         return _not(made, "the rack follows the sun already")
     return _with(
         made,
-        for_units(
-            job, lambda unit: {"rack.kind": "ideal", "controller.own_use": unit.controller.own_use_w + DRIVE_W}
-        ),
+        for_units(job, lambda unit: {"rack.kind": "ideal", "controller.own_use": unit.controller.own_use_w + DRIVE_W}),
     )
 
 
 def early_light_aid(job: Job) -> Ready:
     """More of the first light on the canister that must be warmed."""
-    made = Ready(name="early-light-aid", words="canisters dull black, shade plates straight")
+    made = Ready(name="early-light-aid", words="canisters dull black, plates straight")
     if not any(unit.rack.kind == "thermal" and not unit.rack.thermal.stuck for unit in job.units):
         return _not(made, 'needs a working rack by physics (rack.kind = "thermal")')
 
@@ -119,7 +116,7 @@ def tree_name(job: Job, number: int) -> str:
 
 def longer_strings(job: Job, coldest_c: float) -> Ready:
     """One more module in every string."""
-    made = Ready(name="longer-strings", words="one more module in every string")
+    made = Ready(name="longer-strings", words="one more module a string")
     for unit in job.units:
         array, limit_v = unit.array, unit.controller.max_input_v
         cold_v = cold_open_circuit_v(
@@ -133,7 +130,7 @@ def longer_strings(job: Job, coldest_c: float) -> Ready:
 
 def one_more_string(job: Job) -> Ready:
     """One more string beside the others."""
-    made = Ready(name="one-more-string", words="one more string of modules")
+    made = Ready(name="one-more-string", words="one more string")
     return _with(made, for_units(job, lambda unit: _more_modules(unit, series=0, parallel=1)))
 
 
@@ -149,9 +146,8 @@ def _more_modules(unit: Job, *, series: int, parallel: int) -> Changes:
         # A longer string lengthens the edge it runs along; another string lengthens the other edge.
         longer = along_rows == bool(series)
         ways = [(laid.rows, None), (None, laid.columns)] if longer else [(None, laid.columns), (laid.rows, None)]
-        rows, columns = next(
-            ((r or count // (c or 1), c or count // (r or 1)) for r, c in ways if count % (r or c or 1) == 0), (None, None)
-        )
+        fitting = ((r or count // (c or 1), c or count // (r or 1)) for r, c in ways if count % (r or c or 1) == 0)
+        rows, columns = next(fitting, (None, None))
     return {
         "array.in_series": in_series,
         "array.in_parallel": in_parallel,
@@ -162,7 +158,7 @@ def _more_modules(unit: Job, *, series: int, parallel: int) -> Changes:
 
 def larger_wire(job: Job) -> Ready:
     """Every run two sizes larger."""
-    made = Ready(name="larger-wire", words="every wire two sizes larger")
+    made = Ready(name="larger-wire", words="wire two sizes larger")
     if not any(unit.wire for unit in job.units):
         return _not(made, "no wire is given")
     return _with(made, for_units(job, lambda unit: {"wire": [_larger(wire) for wire in unit.wire]}))
@@ -177,7 +173,7 @@ def _larger(wire: Wire) -> Changes:
 
 def clean_pipe(job: Job) -> Ready:
     """Build-up taken off the pipe's wall."""
-    made = Ready(name="clean-pipe", words="pipe cleaned of its build-up")
+    made = Ready(name="clean-pipe", words="pipe cleaned")
     mains = job.main.pipes if job.main else ()
     if not any(pipe.scale_m for pipe in (*mains, *(pipe for unit in job.units for pipe in unit.pipes))):
         return _not(made, "no build-up is given (pipes.scale)")
@@ -194,7 +190,7 @@ def new_pipe(job: Job) -> Ready:
 
 def fell_all_trees(job: Job) -> Ready:
     """No tree left."""
-    made = Ready(name="fell-all-trees", words=f"all {counted(len(job.trees), 'tree')} or rows felled")
+    made = Ready(name="fell-all-trees", words="all trees felled")
     return _with(made, {"trees": []}) if len(job.trees) > 1 else _not(made, "there are not several trees")
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -52,22 +54,19 @@ def best_tilts(job: Job, scene: Scene, run: Callable[[Job], Result]) -> tuple[Ti
     Tilts 15° apart are tried first, then, for each setting, the top of a parabola through the best and its neighbours.
     A setting's best is that with most water on its own days; the store is then followed through all settings at once.
     """
-    seen: dict[int, _Seen] = {}
-
-    def look(tilt_deg: int) -> None:
-        if tilt_deg not in seen:
-            seen[tilt_deg] = _seen(locked(job, tilt_deg), scene, run)
-
-    for tilt in _COARSE_DEG:
-        look(tilt)
+    with ThreadPoolExecutor(max_workers=min(2, os.cpu_count() or 1)) as pool:
+        coarse = pool.map(lambda tilt: _seen(locked(job, tilt), scene, run), _COARSE_DEG)
+        seen = dict(zip(_COARSE_DEG, coarse, strict=True))
     month = month_of_day(scene)
     found = []
     for name, settings in SETTINGS.items():
         days = [np.isin(month, months) for months in settings]
         days = [each for each in days if each.any()]
         for each in days:
-            look(_top_of_parabola(sorted(seen), [float(seen[tilt].water_m3[each].sum()) for tilt in sorted(seen)]))
-        best = [max(sorted(seen), key=lambda tilt, each=each: float(seen[tilt].water_m3[each].sum())) for each in days]
+            top = _top_of_parabola(sorted(seen), [float(seen[tilt].water_m3[each].sum()) for tilt in sorted(seen)])
+            if top not in seen:
+                seen[top] = _seen(locked(job, top), scene, run)
+        best = [_best(seen, each) for each in days]
         found.append(_tilted(name, best, days, seen, scene))
     return tuple(found)
 
@@ -82,6 +81,11 @@ def _seen(job: Job, scene: Scene, run: Callable[[Job], Result]) -> _Seen:
     result = run(job)
     power = tuple(minutes["input_w"][scene.up] for minutes in result.unit_minutes)
     return _Seen(job=job, input_w=power, water_m3=result.daily["water_m3"].to_numpy())
+
+
+def _best(seen: dict[int, _Seen], days: npt.NDArray[np.bool_]) -> int:
+    """The tilt with most water on these days; of equal ones the flattest."""
+    return max(sorted(seen), key=lambda tilt: float(seen[tilt].water_m3[days].sum()))
 
 
 def _top_of_parabola(tilts_deg: Sequence[int], water_m3: Sequence[float]) -> int:

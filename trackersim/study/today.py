@@ -194,8 +194,9 @@ def _under(days: Days, air: Air, last: npt.NDArray[np.bool_]) -> tuple[FloatArra
     cloudy = 1 - 0.75 * air.cover**3.4
     shown = cloudy * (1 - air.cover**2)  # share of the beam that is left, and of the time in which all of it shines
     dhi = ghi * cloudy - dni * sine * shown
-    turn = (np.arange(len(up)) / PASSING_MIN + air.phase) % 1.0
-    beam = np.where(turn < shown, dni, 0.0)
+    turns = np.arange(len(up) + 1) / PASSING_MIN + air.phase
+    sunned = np.diff(np.floor(turns) * shown + np.minimum(turns % 1.0, shown)) * PASSING_MIN
+    beam = np.clip(sunned, 0.0, 1.0) * dni
     return np.where(up, dhi + beam * sine, 0.0), np.where(up, beam, 0.0), np.where(up, dhi, 0.0)
 
 

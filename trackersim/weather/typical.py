@@ -46,6 +46,8 @@ def read_tmy3(text: str, path: Path, year: int) -> RawTable:
         "rain_mm": "Lprecip depth (mm)",
     }  # fmt: skip
     columns = {name: _column(data, source, codes=(-9900, -9999, 9999)) for name, source in names.items()}
+    # Headed mm, but the files hold tenths: their small values are clicks of a 0.01 in (0.254 mm) gauge.
+    columns["rain_mm"] = columns["rain_mm"] / 10
     return _hour_ending(
         "TMY3",
         year,
