@@ -134,7 +134,8 @@ def test_the_first_day_begins_at_rest_in_the_west() -> None:
     weather = make_weather(clear_scene(), rack, days=(79,))
     history = march_thermal(rack, weather)
     start = at_rest(rack, weather.air_c[:, 0])[0]
-    assert start.tolist() == [weather.air_c[0, 0], weather.air_c[0, 0], 6.0, resting_west_deg(rack)]
+    air = weather.air_c[0, 0]
+    assert start.tolist() == [air, air, rack.liquid_kg, resting_west_deg(rack), air, air]
     assert history.rotation_deg[0, 0] == pytest.approx(start[3], abs=1e-6)
 
 

@@ -14,6 +14,7 @@ from thermal_makers import SEASON_DAYS, SEASON_OF, Course, clear_scene, course, 
 from trackersim.rack.thermal_march import ThermalWeather
 
 SEASONS = np.array(list(SEASON_OF.values()))
+DAMPER = make_rack().damping_nms
 
 
 def run(refrigerant: str = "R-134a", *, rack: dict[str, Any] | None = None, **weather: Any) -> Course:
@@ -77,8 +78,8 @@ def test_points_east_of_the_suns_place_in_the_morning(healthy: Course) -> None:
         ("15 K colder", {"colder_k": 15.0}),
         ("at −20 °C", {"air_c": -20.0}),
         ("in 6 m/s of wind instead of 2", {"wind_m_s": 6.0}),
-        ("with a damper three times as stiff", {"rack": {"damping_nms": 12_000.0}}),
-        ("with a damper ten times as stiff", {"rack": {"damping_nms": 40_000.0}}),
+        ("with a damper three times as stiff", {"rack": {"damping_nms": 3 * DAMPER}}),
+        ("with a damper ten times as stiff", {"rack": {"damping_nms": 10 * DAMPER}}),
         ("with bent shade plates", {"rack": {"plate_state": 0.7}}),
         ("with badly bent shade plates", {"rack": {"plate_state": 0.3}}),
     ],
@@ -94,7 +95,7 @@ def test_flips_later_on_every_day(healthy: Course, name: str, changed: dict[str,
     [
         ("wind_m_s", (0.5, 2.0, 5.0, 10.0)),
         ("colder_k", (0.0, 10.0, 20.0)),
-        ("damping_nms", (1e3, 4e3, 4e4, 1.2e5)),
+        ("damping_nms", (DAMPER, 4 * DAMPER, 12 * DAMPER)),
         ("plate_state", (1.0, 0.7, 0.5, 0.3)),
     ],
 )
@@ -105,33 +106,29 @@ def test_the_worse_the_later(field: str, values: tuple[float, ...]) -> None:
 
 
 def test_a_tenfold_damper_costs_less_than_half_an_hour(healthy: Course) -> None:
-    """The prototype's figure was +25 min with a step that had not converged; here it is 9 to 10."""
-    later = run(rack={"damping_nms": 40_000.0}).flip_min - healthy.flip_min
+    """The prototype's figure was +25 min."""
+    later = run(rack={"damping_nms": 10 * DAMPER}).flip_min - healthy.flip_min
     assert ((later > 3) & (later < 30)).all()
 
 
-def test_n_butane_at_minus_20_is_late(healthy: Course) -> None:
-    """Below 0 °C n-butane boils at less than an atmosphere: 3 × the temperature difference per metre of lift.
-
-    The issue asks for more than an hour, after a prototype whose step had not converged. The converged step gives 35
-    to 54 min more than the healthy rack in the season's own weather, 25 to 32 min more than R-134a at −20 °C too;
-    over an hour, 62 to 95 min, once 5 m/s of wind joins in.
-    """
-    frosty = {"air_c": -20.0}
-    butane = run("n-butane", **frosty)
-    assert (butane.flip_min - healthy.flip_min > 30).all()
-    assert (butane.flip_min - run(**frosty).flip_min > 20).all()
-    windy = run("n-butane", **frosty, wind_m_s=5.0)
-    assert (windy.flip_min - healthy.flip_min > 60).all()
+def test_n_butane_at_minus_20_wakes_more_than_an_hour_later(healthy: Course) -> None:
+    """Below 0 °C n-butane boils at less than an atmosphere: 3 × the temperature difference per metre of lift."""
+    butane = run("n-butane", air_c=-20.0, wind_m_s=2.0)
+    assert (butane.flip_min - healthy.flip_min > 60).all()
+    assert (butane.flip_min - run(air_c=-20.0, wind_m_s=2.0).flip_min > 25).all()
 
 
-def test_half_charge_cuts_the_range_to_about_30_degrees(healthy: Course) -> None:
-    """Its weight then holds against the balance: L m cos θ = M h sin θ at 31°, less a degree for friction."""
-    half = run(rack={"liquid_kg": 3.0}).history.rotation_deg
-    assert np.abs(half.max(axis=1) - 30).max() < 2
-    assert np.abs(half.min(axis=1) + 30).max() < 2
-    quarter = run(rack={"liquid_kg": 1.5}).history.rotation_deg
-    assert np.abs(quarter).max() < 20
+def test_half_charge_cuts_the_range(healthy: Course) -> None:
+    """Its weight then holds against the balance: L m cos θ = M h sin θ (identity), less some degrees for friction."""
+    rack = make_rack()
+    for charge in (0.5, 0.25):
+        weight = rack.lever_m * rack.liquid_kg * charge
+        reach = np.degrees(np.arctan2(weight, rack.moving_mass_kg * rack.balance_m))
+        cut = run(rack={"liquid_kg": rack.liquid_kg * charge}).history.rotation_deg
+        for turned in (cut.max(axis=1), -cut.min(axis=1)):
+            assert (turned < reach).all()
+            assert (turned > reach - 4).all()
+        assert reach < 35
     assert np.abs(healthy.history.rotation_deg).max() > 45
 
 
@@ -167,15 +164,20 @@ def test_without_sun_nothing_turns() -> None:
     assert one.history.rotation_deg.min() > 45
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="Below about −8 °C (n-butane: at 0 °C and below) the model hunts from stop to stop every ten to fifteen "
-    "minutes, with steps of 60 s to 1 s alike. Whether real racks do is not published. Less heat in the "
-    "liquid or a lower centre of gravity calms it; the cause is not proven.",
+@pytest.mark.parametrize("substeps", [1, 4])
+@pytest.mark.parametrize(
+    ("refrigerant", "air_c"), [("R-134a", -10.0), ("R-134a", -20.0), ("n-butane", 0.0), ("n-butane", -10.0)]
 )
-def test_a_healthy_rack_follows_the_sun_in_hard_frost() -> None:
-    """A rack that follows the sun travels from stop to stop once, 100°, and goes back west from wherever it began."""
-    assert (travel_deg(run(air_c=-20.0)) < 300).all()
+def test_a_healthy_rack_follows_the_sun_in_hard_frost(refrigerant: str, air_c: float, substeps: int) -> None:
+    """A rack that follows the sun travels from stop to stop once, 100°, and goes back west from wherever it began.
+
+    With steps of a minute and of 15 s: neither may hide that the rack hunts, as it does with a tube that is too wide.
+    """
+    frosty = run(refrigerant, air_c=air_c, substeps=substeps)
+    assert (travel_deg(frosty) < 300).all()
+    assert np.isfinite(frosty.flip_min).all()
+    wide = {"flow_resistance_pa_s_kg": 2e4, "mixing_s": 1.0}
+    assert (travel_deg(run(refrigerant, air_c=-20.0, substeps=substeps, rack=wide)) > 600).all()
 
 
 def test_a_healthy_rack_does_not_hunt_in_its_own_weather(healthy: Course) -> None:

@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import numpy.typing as npt
 import pytest
+from scipy.linalg import expm
 from thermal_makers import SEASON_DAYS, clear_scene, course, drive_at, make_rack, make_weather, resting
 
+from trackersim.constants import GRAVITY_M_S2
+from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, march_properties
 from trackersim.rack.thermal import (
     Drive,
     State,
     Step,
     ThermalRack,
     absorbed_w,
-    capacity_j_k,
     heat_held_j,
     heat_taken_j,
+    liquid_in_kg,
     lit_share,
     step,
 )
@@ -41,6 +45,7 @@ def random_cases(rack: ThermalRack, count: int = 4000) -> tuple[State, Drive]:
         air + draw.uniform(-10, 25, (2, count)),
         rack.liquid_kg * draw.choice([0.0, 1.0, 0.3, 0.5, 0.97], count),
         draw.uniform(-rack.max_rotation_deg, rack.max_rotation_deg, count),
+        air + draw.uniform(-10, 25, (2, count)),
     )
     drive = Drive(
         sun_rotation_deg=draw.uniform(-180, 180, count),
@@ -56,7 +61,7 @@ def random_cases(rack: ThermalRack, count: int = 4000) -> tuple[State, Drive]:
 
 def mirrored(rack: ThermalRack, state: State, drive: Drive) -> tuple[State, Drive]:
     """East and west exchanged."""
-    other = State(state.canister_c[::-1], rack.liquid_kg - state.west_kg, -state.rotation_deg)
+    other = State(state.canister_c[::-1], rack.liquid_kg - state.west_kg, -state.rotation_deg, state.liquid_c[::-1])
     beam = drive.beam_w[::-1] if drive.beam_w.ndim == 2 else drive.beam_w
     return other, drive._replace(
         sun_rotation_deg=-drive.sun_rotation_deg, beam_w=beam, wind_torque_nm=-drive.wind_torque_nm
@@ -102,11 +107,11 @@ def test_liquid_is_kept_through_a_day() -> None:
     moved = sum(one.moved_kg for one in after)
     np.testing.assert_allclose(before[0].west_kg - after[-1].state.west_kg, moved, atol=1e-12, rtol=0)
     went = sum(np.abs(one.moved_kg) for one in after)
-    assert (went > 6).all()  # the day moved it there and back
+    assert (went > make_rack().liquid_kg).all()  # the day moved it there and back
 
 
 def test_heat_balance_closes_through_a_day() -> None:
-    """What crossed the walls, and what evaporation took and condensation gave, is what the canisters gained."""
+    """What crossed the walls, and what evaporation took and condensation gave, is what walls and liquid gained."""
     rack = make_rack()
     before, after, drives = day_by_hand()
     taken = sum(
@@ -114,35 +119,131 @@ def test_heat_balance_closes_through_a_day() -> None:
         for one, drive, then in zip(before, drives, after, strict=True)
     )
     gained = (heat_held_j(rack, after[-1].state) - heat_held_j(rack, before[0])).sum(axis=0)
-    light = sum(absorbed_w(rack, one, drive).sum(axis=0) * 60.0 for one, drive in zip(before, drives, strict=True))
+    light = sum(
+        absorbed_w(rack, one.rotation_deg, drive).sum(axis=0) * 60.0 for one, drive in zip(before, drives, strict=True)
+    )
     assert (light > 1e6).all()
     np.testing.assert_allclose((taken - gained) / light, 0.0, atol=1e-9)
 
 
+def exchange_per_s(rack: ThermalRack, state: State, loss_w_k: float) -> FloatArray:
+    """Matrices (2, n, 2, 2) of wall and liquid: rates of change per kelvin above the air, by the heat they pass on.
+
+    A wall gives U to the air and, as c m over `mixing_s`, to its liquid.
+    """
+    liquid = rack.liquid_j_kg_k * liquid_in_kg(rack, state.west_kg)
+    passes = liquid / rack.mixing_s
+    rows = [[-(loss_w_k + passes) / rack.shell_j_k, passes / rack.shell_j_k], [passes / liquid, -passes / liquid]]
+    return np.moveaxis(np.array(rows), (0, 1), (-2, -1))
+
+
+@pytest.mark.parametrize("mixing_s", [1.0, 100.0, 1800.0, 1e7])
+def test_wall_and_liquid_relax_as_the_exponential_of_their_exchange(mixing_s: float) -> None:
+    """Identity, without light and flow: (T_wall, T_liquid) − T_air = exp(A t) of what they were, whatever the step."""
+    rack = make_rack(**STILL, mixing_s=mixing_s)
+    start = State(np.array([[30.0], [24.0]]), np.array([2.5]), np.array([50.0]), np.array([[12.0], [40.0]]))
+    matrix = exchange_per_s(rack, start, 8.0)
+    above = np.stack([start.canister_c, start.liquid_c], axis=-1) - 10.0
+    for seconds, count, within_k in ((15.0, 40, 0.01), (60.0, 10, 0.2)):
+        state = start
+        for _ in range(count):
+            state = step(rack, state, calm(), seconds).state
+        found = np.stack([state.canister_c, state.liquid_c], axis=-1) - 10.0
+        exact = np.einsum("snij,snj->sni", expm(matrix * 600.0), above)
+        np.testing.assert_allclose(found, exact, atol=within_k)
+
+
 def test_heat_through_the_wall_is_light_less_loss() -> None:
-    """Identity, without flow: (absorbed − U (T − T_air)) Δt · (1 − e^−x)/x with x = U Δt / C, as T relaxes."""
+    """Identity, without flow: wall and liquid gain what their exchange with light and air brings, integrated."""
     rack = make_rack(**STILL)
-    state, drive = random_cases(rack)
+    state, drive = random_cases(rack, 200)
+    drive = drive._replace(loss_w_k=np.full(200, 12.0), wind_torque_nm=np.zeros(200))
+    matrix = exchange_per_s(rack, state, 12.0)
     for seconds in (1.0, 60.0):
         after = step(rack, state, drive, seconds)
-        wall = absorbed_w(rack, state, drive) - drive.loss_w_k * (state.canister_c - drive.air_c)
-        rate = drive.loss_w_k * seconds / capacity_j_k(rack, state)
         taken = heat_taken_j(rack, state, drive, after, seconds)
-        np.testing.assert_allclose(taken, wall * seconds * -np.expm1(-rate) / rate, rtol=2e-3)
-        held = capacity_j_k(rack, state) * (after.state.canister_c - state.canister_c)
+        held = heat_held_j(rack, after.state) - heat_held_j(rack, state)
         np.testing.assert_allclose(held, taken, rtol=1e-6, atol=1e-6)
+        # No more turns than balance and weight make it in a step: light as at its place in the middle.
+        middle = (state.rotation_deg + after.state.rotation_deg) / 2
+        steady = drive.air_c + absorbed_w(rack, middle, drive) / 12.0
+        off = np.stack([state.canister_c, state.liquid_c], axis=-1) - steady[..., None]
+        end = np.einsum("snij,snj->sni", expm(matrix * seconds), off) + steady[..., None]
+        np.testing.assert_allclose(after.state.canister_c, end[..., 0], atol=0.12)
+        np.testing.assert_allclose(after.state.liquid_c, end[..., 1], atol=0.02)
 
 
-def test_a_canister_alone_cools_as_an_exponential() -> None:
-    """Identity: without light and flow T − T_air falls as exp(−U t / C), whatever the step."""
-    rack = make_rack(**STILL)
-    for seconds in (15.0, 60.0, 300.0):
-        state = State(np.array([[30.0], [24.0]]), np.array([6.0]), np.array([50.0]))
-        start = state
-        for _ in range(round(3600 / seconds)):
-            state = step(rack, state, calm(), seconds).state
-        rate = 8.0 / capacity_j_k(rack, start)
-        np.testing.assert_allclose(state.canister_c - 10, (start.canister_c - 10) * np.exp(-rate * 3600), atol=0.02)
+def mixed_step(rack: ThermalRack, state: State, drive: Drive, seconds: float) -> State:
+    """The rack with all liquid as warm as its wall, by the plainest explicit step; only for very short ones."""
+    wall = state.canister_c
+    pressure, _, latent = march_properties(rack.fluid, wall)
+    sine, cosine = np.sin(np.radians(state.rotation_deg)), np.cos(np.radians(state.rotation_deg))
+    flow = (pressure[0] - pressure[1] - drive.lift_pa * sine) / rack.flow_resistance_pa_s_kg
+    moved = np.clip(flow * seconds, state.west_kg - rack.liquid_kg, state.west_kg)
+    held = rack.shell_j_k + rack.liquid_j_kg_k * liquid_in_kg(rack, state.west_kg)
+    heat = seconds * (absorbed_w(rack, state.rotation_deg, drive) - drive.loss_w_k * (wall - drive.air_c))
+    arriving = rack.liquid_j_kg_k * np.stack([np.maximum(-moved, 0), np.maximum(moved, 0)]) * (wall[::-1] - wall)
+    wall = wall + (heat - latent * np.stack([moved, -moved]) + arriving) / held
+    weight = GRAVITY_M_S2 * rack.lever_m * (2 * state.west_kg - rack.liquid_kg) * cosine
+    torque = weight - GRAVITY_M_S2 * rack.moving_mass_kg * rack.balance_m * sine + drive.wind_torque_nm
+    torque -= np.clip(torque, -rack.friction_nm, rack.friction_nm)
+    turned = state.rotation_deg + np.degrees(seconds / rack.damping_nms * torque)
+    return State(wall, state.west_kg - moved, np.clip(turned, -50, 50), wall)
+
+
+@pytest.fixture(scope="module")
+def well_stirred() -> FloatArray:
+    """Rotation (1440, days) of four clear days' racks whose liquid is one with the wall, by steps of 2 s."""
+    rack = make_rack()
+    weather = make_weather(clear_scene(), rack, days=(14, 79, 171, 265))
+    state, turns = resting(rack, weather.air_c[:, 0]), []
+    for minute in range(1440):
+        for _ in range(30):
+            state = mixed_step(rack, state, drive_at(weather, minute), 2.0)
+        turns.append(state.rotation_deg)
+    return np.array(turns)
+
+
+def by_minutes(rack: ThermalRack, seconds: float = 60.0) -> FloatArray:
+    """The same four days through `step`."""
+    weather = make_weather(clear_scene(), rack, days=(14, 79, 171, 265))
+    state, turns = resting(rack, weather.air_c[:, 0]), []
+    for minute in range(1440):
+        for _ in range(round(60 / seconds)):
+            state = step(rack, state, drive_at(weather, minute), seconds).state
+        turns.append(state.rotation_deg)
+    return np.array(turns)
+
+
+def test_liquid_that_mixes_at_once_gives_the_well_stirred_rack(well_stirred: FloatArray) -> None:
+    """`mixing_s` towards 0 is the rack whose liquid is as warm as its wall, integrated here by other means."""
+    assert (well_stirred.min(axis=0) < -40).all()
+    gap = by_minutes(make_rack(mixing_s=1.0)) - well_stirred
+    assert np.sqrt((gap**2).mean(axis=0)).max() < 0.5
+    flips = [np.argmax(turns < 0, axis=0) for turns in (by_minutes(make_rack(mixing_s=1.0)), well_stirred)]
+    assert np.abs(flips[0] - flips[1]).max() <= 2
+
+
+def test_layered_liquid_is_not_the_well_stirred_rack(well_stirred: FloatArray) -> None:
+    """Its wall warms without it, so that the rack wakes earlier on every day, and the limits lie in order."""
+    flips = [np.argmax(by_minutes(make_rack(mixing_s=value)) < 0, axis=0) for value in (1e6, 1800.0, 600.0, 60.0)]
+    flips.append(np.argmax(well_stirred < 0, axis=0))
+    assert (np.diff(flips, axis=0) >= 0).all()
+    assert (flips[-1] - flips[0] >= 5).all()
+
+
+def test_liquid_in_layers_leaves_the_wall_alone() -> None:
+    """Identity: with no exchange the wall follows its own heat, and liquid keeps its warmth but for what runs in."""
+    rack = make_rack(mixing_s=1e12)
+    state, drive = random_cases(rack)
+    after, moved = step(rack, state, drive, 60.0)
+    source = np.where(moved > 0, state.liquid_c[0], state.liquid_c[1])
+    before, then = liquid_in_kg(rack, state.west_kg), liquid_in_kg(rack, after.west_kg)
+    came = np.stack([np.maximum(-moved, 0), np.maximum(moved, 0)])
+    left = before - np.stack([np.maximum(moved, 0), np.maximum(-moved, 0)])
+    np.testing.assert_allclose(after.liquid_c, (left * state.liquid_c + came * source) / then, atol=1e-6)
+    alone, other = (step(replace(rack, residual_kg=kg, **STILL), state, drive, 60.0).state for kg in (0.5, 5.0))
+    np.testing.assert_allclose(other.canister_c, alone.canister_c, atol=1e-6)
 
 
 def test_mirrored_east_to_west_gives_mirrored_racks() -> None:
@@ -152,6 +253,7 @@ def test_mirrored_east_to_west_gives_mirrored_racks() -> None:
     other, other_moved = step(rack, *mirrored(rack, state, drive), 60.0)
     np.testing.assert_allclose(other.rotation_deg, -after.rotation_deg, atol=1e-9)
     np.testing.assert_allclose(other.canister_c[::-1], after.canister_c, atol=1e-9)
+    np.testing.assert_allclose(other.liquid_c[::-1], after.liquid_c, atol=1e-9)
     np.testing.assert_allclose(other_moved, -moved, atol=1e-12)
     assert np.abs(after.rotation_deg - state.rotation_deg).max() > 1
 
@@ -171,11 +273,12 @@ def test_a_mirrored_day_is_a_mirrored_day() -> None:
 @pytest.mark.parametrize("way", [1.0, -1.0])
 def test_no_motion_while_friction_holds(way: float) -> None:
     """At 20° the balance pulls back with M g h sin θ (identity); the wind is set to leave a known torque over."""
-    rack = make_rack(**STILL, friction_nm=8.0)
+    rack = make_rack(**STILL, friction_nm=8.0, balance_m=0.04, damping_nms=4000.0)
     balance = 150 * 9.80665 * 0.04 * np.sin(np.radians(20.0))
     over = np.array([0.0, 4.0, 7.999, 8.001, 12.0])
     drive = calm(5, wind_torque_nm=way * (balance + over))
-    state = State(np.full((2, 5), 10.0), np.full(5, 3.0), np.full(5, way * 20.0))
+    ten = np.full((2, 5), 10.0)
+    state = State(ten, np.full(5, rack.liquid_kg / 2), np.full(5, way * 20.0), ten)
     turned = step(rack, state, drive, 60.0).state.rotation_deg - state.rotation_deg
     assert (turned[:3] == 0).all()
     assert (turned[3:] * way > 0).all()
@@ -194,8 +297,9 @@ def test_stops_are_respected_and_reached() -> None:
 
 def test_a_dry_side_gives_nothing_however_hot() -> None:
     rack = make_rack()
-    hot_west = State(np.array([[60.0], [10.0]]), np.array([0.0]), np.array([-50.0]))
-    hot_east = State(np.array([[10.0], [60.0]]), np.array([6.0]), np.array([50.0]))
+    warm = np.array([[60.0], [10.0]])
+    hot_west = State(warm, np.array([0.0]), np.array([-50.0]), warm)
+    hot_east = State(warm[::-1], np.array([rack.liquid_kg]), np.array([50.0]), warm[::-1])
     for state in (hot_west, hot_east):
         after, moved = step(rack, state, calm(), 60.0)
         assert moved[0] == 0
@@ -206,38 +310,53 @@ def test_a_dry_side_gives_nothing_however_hot() -> None:
     assert after.west_kg[0] == 0
 
 
+def test_liquid_carries_its_own_warmth_into_liquid() -> None:
+    """Identity: half a kilogram at 40 °C to what is there at 0 °C makes a mixture, and no wall is warmer for it."""
+    rack = make_rack(mixing_s=1e12, flow_resistance_pa_s_kg=100.0)
+    full = rack.liquid_kg
+    wall, liquid = np.array([[60.0], [0.0]]), np.array([[40.0], [0.0]])
+    state = State(wall, np.array([0.5]), np.array([-50.0]), liquid)
+    after, moved = step(rack, state, calm(loss_w_k=np.zeros(1)), 60.0)
+    assert moved[0] == 0.5
+    assert after.liquid_c[0, 0] == pytest.approx(40.0, abs=1e-6)
+    assert after.liquid_c[1, 0] == pytest.approx(40.0 * 0.5 / (full + rack.residual_kg), abs=1e-6)
+    latent = march_properties(rack.fluid, wall)[2]
+    np.testing.assert_allclose(
+        after.canister_c - wall, [-0.5 * latent[0] / rack.shell_j_k, 0.5 * latent[1] / rack.shell_j_k], atol=1e-6
+    )
+
+
 def test_flow_goes_from_the_warm_to_the_cold_side_once_the_lift_is_paid() -> None:
     """Facing west with R-134a at 0 °C: 1.2 K per metre of lift (C CoolProp), 2.4 sin 50° cos 20° = 1.73 m of it."""
-    from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3
-
-    rack = make_rack()
+    rack = make_rack(lever_m=1.2)
     lift = 9.80665 * 2.4 * np.cos(np.radians(20)) * float(liquid_density_kg_m3(REFRIGERANTS["R-134a"], 0.0))
     needed = 1.20 * 2.4 * np.sin(np.radians(50)) * np.cos(np.radians(20))
     for share, flows in ((0.9, False), (1.1, True)):
         middle = np.array([needed * share / 2])
-        state = State(np.stack([middle, -middle]), np.array([3.0]), np.array([50.0]))
+        warm = np.stack([middle, -middle])
+        state = State(warm, np.array([rack.liquid_kg]), np.array([50.0]), warm)
         drive = calm(loss_w_k=np.zeros(1), air_c=np.zeros(1), lift_pa=np.array([lift]))
         assert (step(rack, state, drive, 60.0).moved_kg[0] > 0) == flows
 
 
 def test_the_sun_from_the_east_lights_the_west_canister() -> None:
     offsets = np.array([-60.0, -25.0, -12.5, 0.0, 12.5, 25.0, 60.0])
-    west, east = lit_share(make_rack(), offsets)
+    rack = make_rack(plate_angle_deg=25.0)
+    west, east = lit_share(rack, offsets)
     np.testing.assert_allclose(west, [1, 1, 0.75, 0.5, 0.25, 0, 0])
     np.testing.assert_allclose(west + east, 1.0)
-    np.testing.assert_array_equal(lit_share(make_rack(plate_state=0.0), offsets), 0.5)
-    half = lit_share(make_rack(plate_state=0.5), offsets)[0]
+    np.testing.assert_array_equal(lit_share(replace(rack, plate_state=0.0), offsets), 0.5)
+    half = lit_share(replace(rack, plate_state=0.5), offsets)[0]
     np.testing.assert_allclose(half, [0.75, 0.75, 0.625, 0.5, 0.375, 0.25, 0.25])
 
 
-def test_steps_of_15_30_and_60_seconds_agree_in_all_seasons() -> None:
-    """Healthy rack, its own season's weather (nights down to −7 °C).
-
-    In hard frost the rack hunts from stop to stop, and steps agree no more about the phase than any chaos lets them:
-    see `test_thermal_regimes`.
-    """
-    scene, rack = clear_scene(), make_rack()
-    minute, half, quarter = (course(scene, rack, substeps=substeps) for substeps in (1, 2, 4))
+@pytest.mark.parametrize(
+    ("refrigerant", "air_c"), [("R-134a", None), ("R-134a", -20.0), ("n-butane", None), ("n-butane", -20.0)], ids=str
+)
+def test_steps_of_15_30_and_60_seconds_agree_in_all_seasons(refrigerant: str, air_c: float | None) -> None:
+    """Healthy rack in its own season's weather and in hard frost all day."""
+    scene, rack = clear_scene(), make_rack(refrigerant)
+    minute, half, quarter = (course(scene, rack, substeps=substeps, air_c=air_c) for substeps in (1, 2, 4))
     assert len(SEASON_DAYS) == 12
     assert np.isfinite(quarter.flip_min).all()
     for one in (minute, half):

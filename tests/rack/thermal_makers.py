@@ -12,12 +12,14 @@ import numpy.typing as npt
 
 from trackersim import load_job
 from trackersim.constants import GRAVITY_M_S2
+from trackersim.job.thermal import Thermal
 from trackersim.rack.canister import canister_loss_w_k
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.rack.geometry import Axis, sun_on_axis
-from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, liquid_heat_capacity_j_kg_k
+from trackersim.rack.refrigerant import liquid_density_kg_m3
 from trackersim.rack.thermal import Drive, State, ThermalRack
 from trackersim.rack.thermal_march import ThermalHistory, ThermalWeather, march_thermal
+from trackersim.study.canisters import thermal_rack
 from trackersim.study.scene import Scene
 from trackersim.study.simulate import prepare
 
@@ -34,25 +36,9 @@ SEASON_DAYS = tuple(SEASON_OF)
 
 
 def make_rack(refrigerant: str = "R-134a", **changes: Any) -> ThermalRack:
-    """A healthy rack of the design's starting values, but for `changes`."""
-    fluid = REFRIGERANTS[refrigerant]  # type: ignore[index]
-    values: dict[str, Any] = {
-        "fluid": fluid,
-        "max_rotation_deg": MAX_DEG,
-        "moving_mass_kg": 150.0,
-        "balance_m": 0.04,
-        "lever_m": 1.2,
-        "liquid_kg": 6.0,
-        "residual_kg": 0.5,
-        "friction_nm": 2.0,
-        "damping_nms": 4000.0,
-        "plate_angle_deg": 25.0,
-        "plate_state": 1.0,
-        "flow_resistance_pa_s_kg": 2e4,
-        "shell_j_k": 2000.0,
-        "liquid_j_kg_k": float(liquid_heat_capacity_j_kg_k(fluid, 20.0)),
-    }
-    return ThermalRack(**{**values, **changes})
+    """A healthy rack of the job's defaults, but for `changes`."""
+    job = load_job("demo", [f"rack.thermal.refrigerant={refrigerant}", f"rack.max_rotation={MAX_DEG}"])
+    return replace(thermal_rack(job), **changes)
 
 
 @cache
@@ -72,8 +58,9 @@ def make_weather(
     days: Sequence[int] | None = None,
     azimuth_deg: float = 180.0,
 ) -> ThermalWeather:
-    """What drives `rack` in `scene` without trees; canisters 0.10 m by 1.5 m, absorptance 0.9."""
-    weather, takes_m2 = scene.weather, 0.9 * 0.1 * 1.5
+    """What drives `rack` in `scene` without trees; canisters of the job's default size and paint."""
+    weather, size = scene.weather, Thermal()
+    takes_m2 = size.absorptance * size.canister_diameter_m * size.canister_length_m
     sun_rotation, reach = sun_on_axis(scene.sun.direction, Axis(azimuth_deg=azimuth_deg, tilt_deg=TILT_DEG))
     air = weather.air_c - colder_k if air_c is None else np.full_like(weather.air_c, air_c)
     wind = weather.wind_m_s if wind_m_s is None else np.full_like(weather.air_c, wind_m_s)
@@ -82,9 +69,13 @@ def make_weather(
         sun_rotation_deg=scene.by_day(sun_rotation),
         beam_w=scene.by_day(takes_m2 * weather.dni_w_m2 * reach),
         beam_share=None,
-        diffuse_w=scene.by_day(takes_m2 * weather.dhi_w_m2),
+        diffuse_w=scene.by_day(takes_m2 * size.diffuse_share * weather.dhi_w_m2),
         air_c=scene.by_day(air),
-        loss_w_k=scene.by_day(canister_loss_w_k(wind_m_s=wind, air_c=air, diameter_m=0.1, length_m=1.5)),
+        loss_w_k=scene.by_day(
+            canister_loss_w_k(
+                wind_m_s=wind, air_c=air, diameter_m=size.canister_diameter_m, length_m=size.canister_length_m
+            )
+        ),
         lift_pa=scene.by_day(GRAVITY_M_S2 * rise_m * liquid_density_kg_m3(rack.fluid, air)),
         wind_torque_nm=np.zeros((scene.days, 1440)),
     )
@@ -140,4 +131,5 @@ def drive_at(weather: ThermalWeather, minute: int) -> Drive:
 def resting(rack: ThermalRack, air_c: npt.ArrayLike, rotation_deg: float = MAX_DEG) -> State:
     """All liquid in the west, canisters as warm as the air."""
     air = np.atleast_1d(np.asarray(air_c, dtype=float))
-    return State(np.stack([air, air]), np.full(len(air), rack.liquid_kg), np.full(len(air), rotation_deg))
+    both = np.stack([air, air])
+    return State(both, np.full(len(air), rack.liquid_kg), np.full(len(air), rotation_deg), both)

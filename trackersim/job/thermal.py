@@ -1,15 +1,29 @@
 """[rack.thermal]: the passive rack's refrigerant, weight and condition.
 
 No measured parameter set of such racks is published: every default is an assumption that gives a rack its usual
-manners. The fields of its condition say how a technician would notice them.
+manners. The fields of its condition say how a technician would notice them. Why these numbers:
+
+- lever, liquid, mass, balance: 1.2 m and 6 kg hold 150 kg, 0.04 m below the pivot, to a stop at 50°: tan 50° = 7.2/6;
+- pivot friction 3 N·m: 150 kg on a dry journal of 20 mm radius, friction 0.1;
+- canister 0.10 by 2.4 m: along the side of a rack of two modules' length; holds the liquid of any refrigerant at 60 °C;
+- shell 2 kJ/K: 0.75 m² of aluminium of 1.1 mm, or of steel of 0.7 mm; absorptance 0.85: dark paint that has weathered;
+- flow resistance 8e6 Pa·s/kg: 5 m of tube 1.5 mm wide, were its flow laminar; it takes half an hour to empty a side;
+- damper 4 kN·m·s: a side full of liquid turns the rack by 1° a second or less;
+- mixing 30 min: between stirred at once and the hours that conduction alone takes (see `rack/thermal.py`). Only with a
+  tube so narrow and liquid so lazy does the rack stay calm in frost; wider or stirred it swings from stop to stop.
 """
 
 from __future__ import annotations
 
-from pydantic import Field
+import math
 
-from trackersim.job.fields import Angle, Length, Number, Section, Share, SquareMetres
-from trackersim.rack.refrigerant import RefrigerantName
+from pydantic import Field, model_validator
+
+from trackersim.job.fields import Angle, Length, Minutes, Number, Section, Share, SquareMetres, refuse
+from trackersim.rack.refrigerant import REFRIGERANTS, RefrigerantName, liquid_density_kg_m3
+
+_WALL_M = 0.0015  # of a canister, for what it holds inside (assumption)
+_SHOP_C = 20.0  # what does not go in at this temperature nobody has filled in
 
 
 class Thermal(Section):
@@ -32,10 +46,10 @@ class Thermal(Section):
         1.0,
         ge=0.05,
         le=200,
-        description="damper, 1 as built; worn (below 1): the rack swings and bangs; stiff: it crawls after the sun",
+        description="damper, 1 as built; worn (below 1): wind swings and bangs it; stiff: it crawls after the sun",
     )
     pivot_friction_nm: Number = Field(
-        2.0, ge=0, le=500, description="friction in the pivot, N·m; high: it waits, then jumps, and lags all day"
+        3.0, ge=0, le=500, description="friction in the pivot, N·m; high: it waits, then jumps, and lags all day"
     )
     balance_m: Length = Field(
         0.04,
@@ -54,15 +68,44 @@ class Thermal(Section):
     residual_kg: Number = Field(0.5, ge=0.1, le=100, description="liquid that stays in each canister")
     damping_nms: Number = Field(4000.0, ge=50, le=1_000_000, description="the damper as built, N·m·s per radian")
     canister_diameter_m: Length = Field(0.10, ge=0.02, le=1, description="outside", examples=["4 in"])
-    canister_length_m: Length = Field(1.5, ge=0.1, le=6, description="sunlit length", examples=["5 ft"])
-    absorptance: Share = Field(0.9, ge=0.05, le=1, description="share of light a canister takes up")
+    canister_length_m: Length = Field(2.4, ge=0.1, le=6, description="sunlit length", examples=["8 ft"])
+    absorptance: Share = Field(0.85, ge=0.05, le=1, description="share of light a canister takes up")
     plate_angle_deg: Angle = Field(25.0, ge=2, le=89, description="sun's offset at which one canister is fully shaded")
     diffuse_share: Share = Field(1.0, ge=0, le=2, description="sky light a canister takes up, share of the level sky's")
-    flow_resistance_pa_s_kg: Number = Field(2e4, ge=100, le=1e8, description="of the tube between, Pa per kg/s")
+    flow_resistance_pa_s_kg: Number = Field(
+        8e6, ge=100, le=1e8, description="of the tube between, Pa per kg/s; a wide tube lets the rack hunt in frost"
+    )
     shell_j_k: Number = Field(2000.0, ge=500, le=1e6, description="heat one empty canister holds, J/K")
+    mixing_min: Minutes = Field(
+        30.0,
+        ge=0.02,
+        le=1440,
+        description="until a canister's liquid is as warm as its wall (assumption); 0: stirred at once, 1440: never",
+        examples=["30 min"],
+    )
     # Wind
     wind_upset: bool = Field(False, description="true lets wind push the rack as well as cool it")
     wind_area_m2: SquareMetres | None = Field(
         None, gt=0, le=200, description="sail area; default from the array's power at 130 W/m²"
     )
     wind_coefficient: Number = Field(0.05, ge=0, le=1, description="torque coefficient of the plane in wind")
+
+    def filled(self, temperature_c: float) -> float:
+        """Share of one canister's inside that all the liquid fills at a temperature, gathered there; above 1 too much.
+
+        Liquid swells with warmth; a canister quite full of it bursts.
+        """
+        liquid_kg = self.liquid_kg * self.charge + self.residual_kg
+        bore_m = self.canister_diameter_m - 2 * _WALL_M
+        inside_m3 = math.pi / 4 * bore_m**2 * self.canister_length_m
+        return liquid_kg / float(liquid_density_kg_m3(REFRIGERANTS[self.refrigerant], temperature_c)) / inside_m3
+
+    @model_validator(mode="after")
+    def _fits(self) -> Thermal:
+        if (filled := self.filled(_SHOP_C)) > 1:
+            raise refuse(
+                "liquid_kg",
+                f"with residual_kg fills {filled:.1f} times what a canister holds at {_SHOP_C:g} °C: less liquid, or a "
+                "larger canister.",
+            )
+        return self

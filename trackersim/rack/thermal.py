@@ -1,8 +1,15 @@
 """The passive rack as physics: two canisters of refrigerant, warmed by the sun past shade plates, and their weight.
 
-State: canister temperatures, liquid in the west canister, rotation. The warmer side evaporates, pushes liquid to the
-other, and the weight turns the rack against its balance, damper and friction. One step is a pure function that stays
-stable at a minute: flow is solved implicitly in temperature, heat loss in temperature, the damper in rotation.
+State: temperatures of each canister's wall and of its liquid, liquid in the west canister, rotation. The warmer side
+evaporates, pushes liquid to the other, and the weight turns the rack against its balance, damper and friction. One step
+is a pure function that stays stable at a minute: flow is solved implicitly in temperature, the heat of wall and liquid
+by a rational form of their common exponential, the damper in rotation.
+
+Pressure is that of the wall and the vapour it wets; the liquid below follows over `mixing_s`. To mix all of it in every
+step, as 0 would, is wrong: liquid R-134a at 0 °C conducts 0.092 W/(m·K) and holds 1295 kg/m³ · 1341 J/(kg·K) (CoolProp
+6.6), a diffusivity of 5.3e-8 m²/s (4.9e-8 at 20 °C), so in the 60 s of a swing warmth that lies on top enters by
+√(α t) = 1.8 mm only. Conduction alone would take hours through a canister's liquid; what boils at a warm wall and what
+runs in stirs it. Where between the two `mixing_s` lies is an assumption.
 
 No measured parameter set of such racks is published: every number of `ThermalRack` is an assumption.
 """
@@ -29,7 +36,8 @@ class ThermalRack:
     """A rack's constants in SI units; angles in degrees. West and east canister are alike.
 
     `plate_state` κ: 1 shade plates as built, 0 lost. `liquid_kg` moves; `residual_kg` stays in each canister.
-    `balance_m`: centre of gravity below the pivot; negative racks flop from stop to stop.
+    `balance_m`: centre of gravity below the pivot; negative racks flop from stop to stop. `mixing_s`: time over which
+    a canister's liquid takes on the temperature of its wall; towards 0 they are one, without end the wall is alone.
     """
 
     fluid: Refrigerant
@@ -46,14 +54,18 @@ class ThermalRack:
     flow_resistance_pa_s_kg: float
     shell_j_k: float
     liquid_j_kg_k: float
+    mixing_s: float
 
 
 class State(NamedTuple):
-    """Canister temperatures [°C] (2, n), west then east; liquid in the west canister [kg] (n,); rotation [°] (n,)."""
+    """Temperatures of the canisters' walls and of their liquid [°C] (2, n), west then east; liquid in the west canister
+    [kg] (n,); rotation [°] (n,).
+    """
 
     canister_c: FloatArray
     west_kg: FloatArray
     rotation_deg: FloatArray
+    liquid_c: FloatArray
 
 
 class Drive(NamedTuple):
@@ -93,34 +105,37 @@ def lit_share(rack: ThermalRack, offset_deg: FloatArray) -> FloatArray:
 
 def step(rack: ThermalRack, state: State, drive: Drive, seconds: float) -> Step:
     """One step of `seconds` (15…60 by day) for n racks side by side."""
-    absorbed = absorbed_w(rack, state, drive)
-    capacity = capacity_j_k(rack, state)
     pressure, slope, latent = march_properties(rack.fluid, state.canister_c)
-    lean = _lean(rack, state, seconds)
-    # Flow west to east: pressure difference less the lift, implicit in the temperatures that the flow itself changes
-    # by evaporation, condensation, and the warmth of the liquid that arrives.
-    effect = _relaxing(seconds * drive.loss_w_k / capacity)
-    heat = seconds * effect * (absorbed - drive.loss_w_k * (state.canister_c - drive.air_c))
-    per_heat = slope / capacity
-    push = pressure + per_heat * heat
-    give = seconds * effect * per_heat
-    drive_pa = push[0] - push[1] - drive.lift_pa * lean.sine
-    warmer = np.where(drive_pa > 0, give[1], -give[0]) * (state.canister_c[0] - state.canister_c[1])
-    drag = rack.flow_resistance_pa_s_kg + (give * latent).sum(axis=0) + rack.liquid_j_kg_k * np.maximum(warmer, 0.0)
+    lean = _lean(rack, state, drive, seconds)
+    relax = _relaxation(rack, state, drive, seconds)
+    to_wall, to_liquid = _warming_k(rack, state, drive, relax, lean.middle_deg, seconds)
+    # Flow west to east: pressure difference less the lift. The flow itself changes the pressures by evaporation and
+    # condensation; what they have become in the mean of a step counts by half or, where that is quick, in full.
+    chill = latent * (1 / rack.shell_j_k)
+    per_flow = slope * relax.wall
+    warmer = slope * (relax.wall * to_wall + relax.across * to_liquid)
+    per_flow *= chill
+    drag, given = rack.flow_resistance_pa_s_kg, seconds * (per_flow[0] + per_flow[1])
+    weight = (3 * drag + given) / (6 * drag + given)
+    drag = drag + weight * given
+    drive_pa = (pressure[0] - pressure[1]) + weight * (warmer[0] - warmer[1]) - drive.lift_pa * lean.sine
     # However fast the lift gives way, a flow never meets less than a quarter of its drag within one step.
-    drag = np.maximum(drag - _giving_way(rack, state, drive, lean, seconds), 0.25 * drag)
+    drag = np.maximum(drag - seconds * drive.lift_pa * lean.yields_kg, 0.25 * drag)
     # No more can leave a side than it still holds.
     moved = np.minimum(np.maximum(seconds * drive_pa / drag, state.west_kg - rack.liquid_kg), state.west_kg)
-    canister = _warmed_c(rack, state, capacity, heat, latent, moved)
+    # The side that the liquid leaves fills with vapour, the other condenses as much.
+    to_wall -= _WEST_EAST * (chill * moved)
+    canister = state.canister_c + relax.wall * to_wall + relax.across * to_liquid
+    liquid = state.liquid_c + relax.liquid * to_liquid + relax.along * to_wall
     west = np.minimum(np.maximum(state.west_kg - moved, 0.0), rack.liquid_kg)
-    turned = state.rotation_deg + lean.turn_deg_nm * _net_torque_nm(rack, west, lean, drive)
-    rotation = np.minimum(np.maximum(turned, -rack.max_rotation_deg), rack.max_rotation_deg)
-    return Step(State(canister, west, rotation), moved)
+    torque = _less_friction_nm(rack, lean.torque_nm - lean.per_kg_nm * moved)
+    rotation = _between_stops_deg(rack, state.rotation_deg + lean.turn_deg_nm * torque)
+    return Step(State(canister, west, rotation, _mixed_c(rack, liquid, moved, west)), moved)
 
 
-def absorbed_w(rack: ThermalRack, state: State, drive: Drive) -> FloatArray:
+def absorbed_w(rack: ThermalRack, rotation_deg: FloatArray, drive: Drive) -> FloatArray:
     """Light that each canister takes up [W] (2, n)."""
-    lit = lit_share(rack, wrapped_deg(drive.sun_rotation_deg - state.rotation_deg))
+    lit = lit_share(rack, wrapped_deg(drive.sun_rotation_deg - rotation_deg))
     return np.asarray(drive.beam_w * lit + drive.diffuse_w)
 
 
@@ -130,20 +145,86 @@ def heat_taken_j(rack: ThermalRack, before: State, drive: Drive, after: Step, se
     Together the two canisters change by it the heat they hold; what the moving liquid carries stays between them.
     """
     latent = march_properties(rack.fluid, before.canister_c)[2]
-    effect = _relaxing(seconds * drive.loss_w_k / capacity_j_k(rack, before))
-    wall = absorbed_w(rack, before, drive) - drive.loss_w_k * (before.canister_c - drive.air_c)
-    return np.asarray(seconds * effect * wall - _WEST_EAST * latent * after.moved_kg)
+    relax = _relaxation(rack, before, drive, seconds)
+    turned_j = -_WEST_EAST * latent * after.moved_kg
+    middle = _lean(rack, before, drive, seconds).middle_deg
+    light_less_loss = absorbed_w(rack, middle, drive) - drive.loss_w_k * (before.canister_c - drive.air_c)
+    to_wall = _warming_k(rack, before, drive, relax, middle, seconds)[0] + turned_j / rack.shell_j_k
+    # Of a matrix function a + b X, summed over wall and liquid, only the loss outside is left beside a.
+    outside = seconds * drive.loss_w_k * to_wall
+    return np.asarray(relax.even * (seconds * light_less_loss + turned_j) + relax.uneven * outside)
 
 
 def heat_held_j(rack: ThermalRack, state: State) -> FloatArray:
-    """Heat each canister holds above 0 °C [J] (2, n)."""
-    return capacity_j_k(rack, state) * state.canister_c
+    """Heat each canister and its liquid hold above 0 °C [J] (2, n)."""
+    liquid = rack.liquid_j_kg_k * liquid_in_kg(rack, state.west_kg)
+    return np.asarray(rack.shell_j_k * state.canister_c + liquid * state.liquid_c)
 
 
-def capacity_j_k(rack: ThermalRack, state: State) -> FloatArray:
-    """Heat each canister holds per kelvin [J/K] (2, n)."""
-    liquid = np.array([state.west_kg, rack.liquid_kg - state.west_kg])
-    return np.asarray(rack.shell_j_k + rack.liquid_j_kg_k * (liquid + rack.residual_kg))
+def liquid_in_kg(rack: ThermalRack, west_kg: FloatArray) -> FloatArray:
+    """Liquid in the west and the east canister, with what stays there [kg] (2, n)."""
+    held = np.empty((2, *west_kg.shape))
+    np.add(west_kg, rack.residual_kg, out=held[0])
+    np.subtract(rack.liquid_kg + rack.residual_kg, west_kg, out=held[1])
+    return held
+
+
+class _Relaxation(NamedTuple):
+    """How wall and liquid of each canister answer, by the end of a step, to what would warm them; all (2, n) or scalar.
+
+    X is the matrix of the exchange within a step: wall to air, wall to liquid and back, with `exchange` and `settle` as
+    its parts between the two. `even` + `uneven` · X stands for (1 − e^−X)/X, the mean over a step of what relaxes in
+    it; `wall`, `across`, `along` and `liquid` are its four elements.
+    """
+
+    exchange: FloatArray
+    settle: float
+    even: FloatArray
+    uneven: FloatArray
+    wall: FloatArray
+    across: FloatArray
+    along: FloatArray
+    liquid: FloatArray
+
+
+def _relaxation(rack: ThermalRack, state: State, drive: Drive, seconds: float) -> _Relaxation:
+    """The matrix function by (1 + X/6)/(1 + 2X/3 + X²/6): right to the third order and never unstable, since 1 − X
+    times it is a Padé approximant of e^−X that fades at large X. Sum and product of X's roots are all it needs.
+    """
+    settle = seconds / rack.mixing_s
+    exchange = liquid_in_kg(rack, state.west_kg)
+    exchange *= settle * rack.liquid_j_kg_k / rack.shell_j_k
+    loss = drive.loss_w_k * (seconds / rack.shell_j_k)
+    leaving = exchange + loss
+    total, product = leaving + settle, loss * settle
+    shared = total * (24 + 6 * total)
+    inverse = 1 / (shared + (36 + product * (4 + product)) + (4 * product) * total)
+    even = (shared + (36 - 2 * product) + product * total) * inverse
+    uneven = -(6 * total + (18 + product)) * inverse
+    across = -uneven * exchange
+    along = uneven * -settle
+    return _Relaxation(exchange, settle, even, uneven, even + uneven * leaving, across, along, even - along)
+
+
+def _warming_k(
+    rack: ThermalRack, state: State, drive: Drive, relax: _Relaxation, rotation_deg: FloatArray, seconds: float
+) -> tuple[FloatArray, FloatArray]:
+    """What would warm wall and liquid within a step [K] (2, n) each if neither changed: light, loss, and each other."""
+    gap = state.canister_c - state.liquid_c
+    to_wall = absorbed_w(rack, rotation_deg, drive)
+    to_wall -= drive.loss_w_k * (state.canister_c - drive.air_c)
+    to_wall *= seconds / rack.shell_j_k
+    to_wall -= relax.exchange * gap
+    return to_wall, relax.settle * gap
+
+
+def _mixed_c(rack: ThermalRack, liquid_c: FloatArray, moved_kg: FloatArray, west_kg: FloatArray) -> FloatArray:
+    """Temperature of the liquid (2, n) once what has moved is stirred into what was there; the source keeps its own."""
+    share = moved_kg / (rack.residual_kg + np.where(moved_kg > 0, rack.liquid_kg - west_kg, west_kg))
+    gap = liquid_c[0] - liquid_c[1]
+    liquid_c[0] += np.minimum(share, 0.0) * gap
+    liquid_c[1] += np.maximum(share, 0.0) * gap
+    return liquid_c
 
 
 def _relaxing(rate: FloatArray) -> FloatArray:
@@ -152,59 +233,48 @@ def _relaxing(rate: FloatArray) -> FloatArray:
 
 
 class _Lean(NamedTuple):
-    """Sine and cosine of the rotation, and how far a newton metre turns the rack within a step [°/N·m]; all (n,)."""
+    """The rack within a step; all (n,). Rotation in the middle of it and its sine; torque of weight, balance and wind
+    before liquid moves and without friction [N·m], and how much of it a kilogram takes that moves within the step;
+    how far a newton metre turns the rack [°/N·m], and how the lift's sine then falls per kilogram.
+    """
 
+    middle_deg: FloatArray
     sine: FloatArray
-    cosine: FloatArray
+    torque_nm: FloatArray
+    per_kg_nm: FloatArray
     turn_deg_nm: FloatArray
+    yields_kg: FloatArray
 
 
-def _lean(rack: ThermalRack, state: State, seconds: float) -> _Lean:
-    """The rack at its angle, damped; weight and balance give way as it turns, so that it cannot overshoot its rest."""
+def _lean(rack: ThermalRack, state: State, drive: Drive, seconds: float) -> _Lean:
+    """The rack at its angle, damped; weight and balance give way as it turns, so that it cannot overshoot its rest.
+
+    Liquid that moves evenly through the step turns it by half of what it would from the start, or in full if the rack
+    is quick to follow.
+    """
     rotation = np.radians(state.rotation_deg)
     sine, cosine = np.sin(rotation), np.cos(rotation)
-    weight = GRAVITY_M_S2 * rack.lever_m * (2 * state.west_kg - rack.liquid_kg)
+    per_kg = (2 * GRAVITY_M_S2 * rack.lever_m) * cosine
+    weight = (2 * GRAVITY_M_S2 * rack.lever_m) * (state.west_kg - 0.5 * rack.liquid_kg)
     upright = GRAVITY_M_S2 * rack.moving_mass_kg * rack.balance_m
-    stiffness = np.maximum(weight * sine + upright * cosine, 0.0)
-    rate = seconds / rack.damping_nms
-    return _Lean(sine, cosine, np.degrees(rate) * _relaxing(rate * stiffness))
+    rate = np.maximum(weight * sine + upright * cosine, 0.0)
+    rate *= seconds / rack.damping_nms
+    torque = weight * cosine - upright * sine + drive.wind_torque_nm
+    turn = np.degrees(seconds / rack.damping_nms) * _relaxing(rate)
+    part = (3 + rate) / (6 + rate)
+    free = _less_friction_nm(rack, torque)
+    middle = _between_stops_deg(rack, state.rotation_deg + 0.5 * turn * free)
+    yields = np.radians(0.5 * turn) * part * part * per_kg * cosine * (free != 0)
+    return _Lean(middle, sine + cosine * np.radians(middle - state.rotation_deg), torque, per_kg * part, turn, yields)
 
 
-def _net_torque_nm(rack: ThermalRack, west_kg: FloatArray, lean: _Lean, drive: Drive) -> FloatArray:
-    """Weight against balance and wind, less friction; 0 while friction holds."""
-    weight = GRAVITY_M_S2 * rack.lever_m * (2 * west_kg - rack.liquid_kg)
-    upright = GRAVITY_M_S2 * rack.moving_mass_kg * rack.balance_m
-    torque = weight * lean.cosine - upright * lean.sine + drive.wind_torque_nm
-    held = np.minimum(np.maximum(torque, -rack.friction_nm), rack.friction_nm)
-    return np.asarray(torque - held)
+def _less_friction_nm(rack: ThermalRack, torque_nm: FloatArray) -> FloatArray:
+    """What is left of a torque; 0 while friction holds."""
+    return np.asarray(torque_nm - np.minimum(np.maximum(torque_nm, -rack.friction_nm), rack.friction_nm))
 
 
-def _giving_way(rack: ThermalRack, state: State, drive: Drive, lean: _Lean, seconds: float) -> FloatArray:
-    """How much the lift falls within a step per flow [Pa·s/kg], since a moving rack turns as its liquid moves.
-
-    Half a step's worth, as by the trapezoidal rule: without it a step of a minute turns the rack half a minute late.
-    """
-    turning = _net_torque_nm(rack, state.west_kg, lean, drive) != 0
-    turn_per_kg = np.radians(2 * GRAVITY_M_S2 * rack.lever_m) * lean.turn_deg_nm
-    return np.asarray((0.5 * seconds) * drive.lift_pa * turn_per_kg * lean.cosine**2 * turning)
-
-
-def _warmed_c(
-    rack: ThermalRack,
-    state: State,
-    capacity_j_k: FloatArray,
-    heat_j: FloatArray,
-    latent_j_kg: FloatArray,
-    moved_kg: FloatArray,
-) -> FloatArray:
-    """Canister temperatures after a step in which `heat_j` crossed the walls.
-
-    The liquid carries its heat along; the side it leaves fills with vapour, the other condenses as much.
-    """
-    leaving_c = np.where(moved_kg > 0, state.canister_c[0], state.canister_c[1])
-    carried = moved_kg * (rack.liquid_j_kg_k * leaving_c + latent_j_kg)
-    warmth = capacity_j_k * state.canister_c - _WEST_EAST * carried + heat_j
-    return np.asarray(warmth / (capacity_j_k - _WEST_EAST * (rack.liquid_j_kg_k * moved_kg)))
+def _between_stops_deg(rack: ThermalRack, rotation_deg: FloatArray) -> FloatArray:
+    return np.asarray(np.minimum(np.maximum(rotation_deg, -rack.max_rotation_deg), rack.max_rotation_deg))
 
 
 def resting_west_deg(rack: ThermalRack) -> float:

@@ -14,8 +14,8 @@ from trackersim.rack.thermal import Drive, State, ThermalRack, resting_west_deg,
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
 
-# A start this close to the evening before is the same: K, K, kg, degrees.
-_TOLERANCE = (1e-9, 1e-9, 1e-9, 1e-9)
+# A start this close to the evening before is the same: K, K, kg, degrees, K, K.
+_TOLERANCE = (1e-9,) * 6
 # First tries of a morning come from the last hours of the evening before, begun at rest in the west.
 _EVENING_MIN = 480
 # In the dark, with no wind that pushes, nothing moves and canisters only follow the air: longer strides do.
@@ -95,13 +95,14 @@ def march_thermal(rack: ThermalRack, weather: ThermalWeather, *, substeps: int =
 
 
 def at_rest(rack: ThermalRack, air_c: FloatArray) -> FloatArray:
-    """Start states (n, 4) of racks that rest in the west with all liquid there and canisters as warm as the air."""
+    """Start states (n, 6) of racks that rest in the west with all liquid there, as warm as the air throughout."""
     count = len(air_c)
-    return np.column_stack([air_c, air_c, np.full(count, rack.liquid_kg), np.full(count, resting_west_deg(rack))])
+    west, rotation = np.full(count, rack.liquid_kg), np.full(count, resting_west_deg(rack))
+    return np.column_stack([air_c, air_c, west, rotation, air_c, air_c])
 
 
 def _first_tries(rack: ThermalRack, weather: ThermalWeather, strides: list[Stride], *, substeps: int) -> FloatArray:
-    """Morning states (days, 4): the first day at rest, the others as their evening before leaves a resting rack."""
+    """Morning states (days, 6): the first day at rest, the others as their evening before leaves a resting rack."""
     minutes, days = weather.air_c.shape
     evening = [stride for stride in strides if stride.minute >= minutes - _EVENING_MIN]
     start = at_rest(rack, weather.air_c[evening[0].minute])
@@ -137,11 +138,12 @@ def _run_days(
 ) -> tuple[FloatArray, dict[str, FloatArray]]:
     """The chosen days side by side: a loop over strides of minutes, arrays over days.
 
-    States are (n, 4): west °C, east °C, kg in the west, rotation.
+    States are (n, 6): west °C, east °C, kg in the west, rotation, °C of the liquid in the west and in the east.
     """
     every = len(chosen) == weather.air_c.shape[1]
     pick: slice | IntArray = slice(None) if every else chosen
-    state = State(np.ascontiguousarray(start[:, :2].T), start[:, 2].copy(), start[:, 3].copy())
+    columns = np.ascontiguousarray(start.T)
+    state = State(columns[:2], columns[2], columns[3], columns[4:])
     first = strides[0].minute
     rows = strides[-1].minute + strides[-1].length - first
     rotation, west = np.empty((2, rows, len(chosen)))
@@ -157,7 +159,7 @@ def _run_days(
             rotation[place] = before.rotation_deg + part * (state.rotation_deg - before.rotation_deg)
             west[place] = before.west_kg + part * (state.west_kg - before.west_kg)
             canister[place] = before.canister_c + part * (state.canister_c - before.canister_c)
-    end = np.column_stack([state.canister_c[0], state.canister_c[1], state.west_kg, state.rotation_deg])
+    end = np.column_stack([*state.canister_c, state.west_kg, state.rotation_deg, *state.liquid_c])
     outputs = {
         "rotation_deg": np.ascontiguousarray(rotation.T),
         "west_kg": np.ascontiguousarray(west.T),

@@ -24,6 +24,7 @@ FloatArray = npt.NDArray[np.float64]
 _CAPACITY_AT_C = 20.0
 _ARRAY_W_M2 = 130.0  # of an older module's area, for a sail area nobody has measured (assumption)
 _WESTERLY_DEG = 270.0
+_HOT_C = 60.0  # a canister in full sun on a hot day without wind
 _RESTLESS_DEG = 600.0  # of travel in a day: three times what following the sun takes
 
 
@@ -46,6 +47,7 @@ def thermal_rack(job: Job) -> ThermalRack:
         flow_resistance_pa_s_kg=thermal.flow_resistance_pa_s_kg,
         shell_j_k=thermal.shell_j_k,
         liquid_j_kg_k=float(liquid_heat_capacity_j_kg_k(fluid, _CAPACITY_AT_C)),
+        mixing_s=60 * thermal.mixing_min,
     )
 
 
@@ -161,6 +163,12 @@ def thermal_notices(job: Job, history: ThermalHistory | None, *, has_wind_direct
     if thermal.liquid_kg * thermal.charge * thermal.lever_m == 0 and not thermal.stuck:
         text = "Without liquid or lever arm nothing turns this rack: it hangs as its balance leaves it."
         notices.append(Notice(text=text, field="rack.thermal.charge", level="caution"))
+    if (filled := thermal.filled(_HOT_C)) > 1:
+        text = (
+            f"At {_HOT_C:g} °C the liquid would fill {filled:.2f} times what one canister holds. A canister quite full "
+            "of liquid bursts: check liquid_kg, the refrigerant and the canister's size."
+        )
+        notices.append(Notice(text=text, field="rack.thermal.liquid_kg", level="caution"))
     if thermal.wind_upset and not has_wind_direction:
         text = "The weather has no wind direction: all wind is taken to come from the west."
         notices.append(Notice(text=text, field="rack.thermal.wind_upset", level="caution"))
