@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from trackersim.errors import InputError
-from trackersim.page import views
+from trackersim.page import asking, views
 from trackersim.page.form import draw_form
 from trackersim.page.state import Desk, first_desk, keep_weather, open_text, saved_text
 from trackersim.units import System
@@ -16,6 +16,11 @@ VIEWS = {
     "One morning": views.morning,
     "The year and the water": views.year,
     "The trees": views.trees,
+    "Where the water went": asking.losses,
+    "The choices": asking.choices,
+    "On site": asking.on_site,
+    "The morning, moving": asking.moving_picture,
+    "The customer's sheet": asking.sheet,
 }
 
 

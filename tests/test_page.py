@@ -15,7 +15,7 @@ from trackersim.page.fields import GROUPS, Entry, entries, shown_text, value_at
 from trackersim.page.state import Desk, edit, first_desk, keep_weather, plain, saved_text
 from trackersim.show import words
 
-SITE_VIEWS: tuple[str, ...] = ()
+SITE_VIEWS = ("Where the water went",)  # a dozen years: tested by its own parts
 APP = str(Path(__file__).parents[1] / "app.py")
 
 
@@ -84,6 +84,10 @@ VIEWS = {
     "One morning": "the rack turned east at",
     "The year and the water": "At full power the pump gives",
     "The trees": "the sun clears the trees",
+    "The choices": "Every choice is a year of minutes",
+    "On site": "the rack",
+    "The morning, moving": "rack",
+    "The customer's sheet": "One page for the customer",
 }
 
 
@@ -196,3 +200,25 @@ def test_bad_weather_is_told_in_words(page: AppTest, name: str) -> None:
     assert not page.exception
     assert words_of_fault in text
     assert any(word in text for word in ("To mend", "to mend", "mend before"))
+
+
+def test_the_check_on_site_answers_with_a_watch_and_a_bucket(page: AppTest) -> None:
+    page.radio(key="view").set_value("On site").run()
+    page.text_input(key="site_at").set_value("2025-03-21 12:00").run()
+    assert "overdue" in shown(page) or "turned" in shown(page) or "should" in shown(page)
+    page.text_input(key="site_at").set_value("yesterday").run()
+    assert any(text.value.startswith("⚠") for text in page.text)
+    page.text_input(key="site_at").set_value("2025-06-21 13:00").run()
+    page.radio(key="site_question").set_value("Is this flow right?").run()
+    page.text_input(key="site_seconds").set_value("25 25 26").run()
+    assert "gpm" in shown(page)
+    assert "In short" in shown(page)
+    page.radio(key="site_question").set_value("Tomorrow").run()
+    assert "Call if" in shown(page)
+
+
+def test_the_moving_picture_can_be_dragged(page: AppTest) -> None:
+    page.radio(key="view").set_value("The morning, moving").run()
+    before = shown(page)
+    page.slider(key="moving_minute").set_value(720).run()
+    assert shown(page) != before

@@ -14,7 +14,9 @@ import streamlit as st
 
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
+from trackersim.study.ledger import Ledger, losses_of
 from trackersim.study.morning import Morning, explain_morning
+from trackersim.study.options import Options, options_of
 from trackersim.study.result import Result
 from trackersim.study.scene import Scene
 from trackersim.study.shade import Shade, shade_of
@@ -99,6 +101,18 @@ def shade_report(job: Job, bar: Bar) -> Shade:
     """What the job's trees do."""
     shade: Shade = kept("shade", 2).get(job.sha256(), lambda: shade_of(job, progress=bar))
     return shade
+
+
+def losses_report(job: Job, bar: Bar) -> Ledger:
+    """Where the job's water went."""
+    found: Ledger = kept("losses", 2).get(job.sha256(), lambda: losses_of(job, progress=bar))
+    return found
+
+
+def options_report(job: Job, bar: Bar) -> Options:
+    """What could be done about the job."""
+    found: Options = kept("options", 2).get(job.sha256(), lambda: options_of(job, progress=bar))
+    return found
 
 
 def varied(job: Job, changes: dict[str, Any]) -> Job:

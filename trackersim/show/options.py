@@ -46,7 +46,8 @@ def options_title(options: Options, system: System) -> str:
     water = "used" if options.used else "lifted"
     return (
         f"Water {water} in {unit_label('volume_per_day', system)}; days short of what is wanted, of "
-        f"{options.own.days}; money in {money.currency} at today's prices, {100 * money.rate:g} % over {money.horizon_years} years"
+        f"{options.own.days}; money in {money.currency} at today's prices, {100 * money.rate:g} % over "
+        f"{money.horizon_years} years"
     )
 
 

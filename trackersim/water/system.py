@@ -135,7 +135,7 @@ def operating_table(
         top = max(enough, min_speed, threshold * (1 + 1e-6))
     speed = _speed_grid(threshold=threshold, low=min_speed, high=top, count=speeds)
     flow = operating_flow_m3_s(curve, speed=speed, static_head_m=static_head_m, pipes=pipes, source=source)
-    # At the threshold itself rounding may find the surplus of a humped curve a hair above 0, and its whole jump with it.
+    # At the threshold itself rounding may find the surplus of a humped curve a hair above 0, and its jump with it.
     flow = np.where(speed <= threshold * (1 + 1e-12), 0.0, flow)
     # Rounding, or a sheet whose input falls steeply, must not let more speed mean less water or power.
     flow = np.maximum.accumulate(np.minimum(flow, limit))
