@@ -135,8 +135,7 @@ def test_the_delay_moves_the_number_and_the_year_is_back_soon(visitor: Any) -> N
     thumb = visitor.locator(".st-key-late_delay input[type=range]")
     thumb.focus()
     started = time.perf_counter()
-    for _ in range(6):
-        thumb.press("ArrowRight")
+    thumb.press("ArrowRight")
     visitor.wait_for_function(
         "before => [...document.querySelectorAll('*')].some(e => e.children.length === 0 && "
         "e.textContent.startsWith('This rack lifts') && e.textContent !== before)",
@@ -158,6 +157,42 @@ def test_the_saved_job_is_the_job(visitor: Any, tmp_path: Path) -> None:
     from trackersim import load_job
 
     assert load_job(path).sha256() == load_job("demo").sha256()
+
+
+def test_the_sheet_tells_the_command_line_s_number(visitor: Any, tmp_path: Path) -> None:
+    from pypdf import PdfReader
+
+    from trackersim import load_job, simulate
+    from trackersim.show import words
+
+    view(visitor, "The customer's sheet")
+    button = visitor.get_by_text("Save the sheet as PDF")
+    button.wait_for(timeout=PATIENCE_MS)
+    with visitor.expect_download() as waiting:
+        button.click()
+    path = tmp_path / "sheet.pdf"
+    waiting.value.save_as(path)
+    text = " ".join(PdfReader(path).pages[0].extract_text().split())
+    number = re.search(r"lifts about [\d,]+ gal/day", words.headline(simulate(load_job("demo")), "us"))
+    assert number is not None
+    assert number[0] in text
+    printed = subprocess.run(
+        [sys.executable, "-m", "trackersim", "run", "demo"], capture_output=True, text=True, check=True, cwd=ROOT
+    ).stdout
+    assert number[0] in " ".join(printed.split())
+
+
+def test_the_moving_picture_is_a_gif(visitor: Any, tmp_path: Path) -> None:
+    view(visitor, "The morning, moving")
+    visitor.get_by_text("Make the moving picture").click()
+    button = visitor.get_by_text("Save it as GIF")
+    button.wait_for(timeout=PATIENCE_MS)
+    with visitor.expect_download() as waiting:
+        button.click()
+    path = tmp_path / "morning.gif"
+    waiting.value.save_as(path)
+    assert path.read_bytes()[:6] == b"GIF89a"
+    assert path.stat().st_size > 100_000
 
 
 def test_a_script_in_the_job_s_name_is_shown_and_not_run(visitor: Any) -> None:

@@ -39,6 +39,10 @@ class InputError(ValueError):
         self.faults: tuple[Fault, ...] = tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
+    def __reduce__(self) -> tuple[type[InputError], tuple[tuple[Fault, ...]]]:
+        """Faults and not their text go from one process to another."""
+        return type(self), (self.faults,)
+
     @classmethod
     def of(cls, field: str, value: object, reason: str, remedy: str) -> InputError:
         """An `InputError` with a single fault."""

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from trackersim import InputError, Job, load_job, simulate
-from trackersim.job.files import parse_job, demo_text
+from trackersim.job.files import demo_text, parse_job
 from trackersim.show import losses as show_losses
 from trackersim.study.electrics import controller_w, motor_side_loss_w, motor_w
 from trackersim.study.ledger import CAUSES, Ledger, Step, Worth, losses_of, motor_kwh
@@ -132,9 +132,7 @@ def test_an_endless_source_does_not_run_dry(others: dict[str, Ledger]) -> None:
 
 
 def test_trees_in_the_west_delay_no_flip() -> None:
-    west = (
-        'trees=[{kind="row", bearing=270, distance="20 m", height="10 m", width="100 m", leaf="evergreen"}]'
-    )
+    west = 'trees=[{kind="row", bearing=270, distance="20 m", height="10 m", width="100 m", leaf="evergreen"}]'
     ledger = losses_of(load_job("demo", ["weather.file=sample:clear-spring-day", west]))
     assert ledger.steps[STEP["later still behind trees"]].lost == Worth(0, 0)
     assert ledger.steps[STEP["trees and hills: beam"]].lost.energy_kwh > 0.1

@@ -12,12 +12,13 @@ from trackersim.errors import InputError
 from trackersim.job.model import Job
 from trackersim.page import work
 from trackersim.page.work import Bar
+from trackersim.show import alt, words
 from trackersim.show import morning as show_morning
 from trackersim.show import shade as show_shade
 from trackersim.show import water as show_water
 from trackersim.show import wiring as show_wiring
-from trackersim.show import words
 from trackersim.show.figures import day_figure, months_figure
+from trackersim.show.sky_loss import sky_loss_figure
 from trackersim.study.result import Result
 from trackersim.study.water_report import water_report
 from trackersim.study.wiring import wiring_of
@@ -65,9 +66,9 @@ def answer(job: Job, system: System) -> None:
     st.text(words.compare_words(results, job.rack.kind, system))
     months, day = st.columns(2)
     with months:
-        picture(months_figure(results, system), "Bars: mean water a day in each month, for each kind of rack.")
+        picture(months_figure(results, system), alt.months_alt(results, system))
     with day:
-        picture(day_figure(results, system), "One sunny day: where sun and rack point, light on the modules, and flow.")
+        picture(day_figure(results, system), alt.day_alt(results, system))
     st.caption(words.compare_title(system))
     table(words.compare_header(), words.compare_rows(results, system))
     _close(results, own)
@@ -159,8 +160,13 @@ def trees(job: Job, system: System) -> None:
     """The sky as the rack sees it, and when the sun clears the trees."""
     picture(
         show_shade.sky_figure(job),
-        "The sun's way on the 21st of each month, behind trees and hills seen from the rack.",
+        alt.sky_alt(job),
     )
+    if st.toggle("Colour the sky by the water lost there", key="trees_loss"):
+        with st.spinner("Two years of minutes …"):
+            own = work.rack_only(job)
+            reference = work.rack_only(work.varied(job, {"rack.kind": "ideal", "trees": [], "horizon.points": []}))
+        picture(sky_loss_figure(own, reference, system), alt.sky_loss_alt(own, reference, system))
     found = work.shade_report(job, bar())
     st.text(show_shade.shade_sentence(found))
     table(show_shade.shade_header(), show_shade.shade_rows(found))
