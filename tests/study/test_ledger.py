@@ -19,7 +19,10 @@ DAYS = {"first_day": dt.date(2025, 3, 19), "last_day": dt.date(2025, 3, 22)}
 TREES = CAUSES[1], *CAUSES[3:6]
 STORE = ["store.capacity=4000 gal", "store.start=90 %"]
 SUMP = ['source.kind="sump"', "source.volume=800 gal", "source.inflow=2500 gal/day"]
-ALIKE = '\n[main]\nlift = "5 ft"\npipes = {length = "100 ft", nominal = "2"}\n[[unit]]\nname = "upper"\n[[unit]]\nname = "lower"\n'
+ALIKE = (
+    '\n[main]\nlift = "5 ft"\npipes = {length = "100 ft", nominal = "2"}\n'
+    '[[unit]]\nname = "upper"\n[[unit]]\nname = "lower"\n'
+)
 STEP = {name: number for number, name in enumerate(CAUSES)}
 
 

@@ -194,7 +194,7 @@ def test_units_alike_share_alike_and_overrides_reach_all_of_them() -> None:
 
 def test_tracking_gains_more_water_than_light_above_a_threshold_and_less_when_full() -> None:
     """Published signs: water +41 % with energy +23 % for a centrifugal pump in cloud-prone tropics; +9 % for a
-    diaphragm pump on a windy plain (the row of the design that cites IEEE PVSC and Clark & Vick, ASAE 97-4003, 1997)."""
+    diaphragm pump on a windy plain (IEEE PVSC paper, Dunlop; Clark & Vick, ASAE 97-4003, 1997)."""
     summer = {"first_day": dt.date(2025, 6, 1), "last_day": dt.date(2025, 8, 31)}
 
     def gains(*overrides: str) -> tuple[float, float]:
