@@ -6,10 +6,14 @@ is a pure function that stays stable at a minute: flow is solved implicitly in t
 by a rational form of their common exponential, the damper in rotation.
 
 Pressure is that of the wall and the vapour it wets; the liquid below follows over `mixing_s`. To mix all of it in every
-step, as 0 would, is wrong: liquid R-134a at 0 °C conducts 0.092 W/(m·K) and holds 1295 kg/m³ · 1341 J/(kg·K) (CoolProp
-6.6), a diffusivity of 5.3e-8 m²/s (4.9e-8 at 20 °C), so in the 60 s of a swing warmth that lies on top enters by
-√(α t) = 1.8 mm only. Conduction alone would take hours through a canister's liquid; what boils at a warm wall and what
-runs in stirs it. Where between the two `mixing_s` lies is an assumption.
+step, as 0 would, is wrong: liquid R-134a at 0 °C conducts 0.092 W/(m·K) and holds 1295 kg/m³ · 1341 J/(kg·K), by
+CoolProp; of such a diffusivity, 5.3e-8 m²/s, warmth that lies on top enters by √(α t) = 1.8 mm within the 60 s of a
+swing. Conduction alone would take hours through a canister's liquid; what boils at a warm wall and what runs in stirs
+it. Where between the two `mixing_s` lies is an assumption.
+
+Range of validity: −40…80 °C. With the job's defaults R-134a follows the sun down to −25 °C and n-butane to −20 °C. Where
+more heat must be stored to lift the liquid than its flow takes up, the rack hunts from stop to stop: a wide tube, much
+metal or stirred liquid bring that on in frost. Whether a real rack does is not published.
 
 No measured parameter set of such racks is published: every number of `ThermalRack` is an assumption.
 """
@@ -29,6 +33,7 @@ from trackersim.rack.refrigerant import Refrigerant, march_properties
 FloatArray = npt.NDArray[np.float64]
 
 _WEST_EAST = np.array([[1.0], [-1.0]])
+_RADIAN = np.pi / 180
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,9 +155,9 @@ def heat_taken_j(rack: ThermalRack, before: State, drive: Drive, after: Step, se
     middle = _lean(rack, before, drive, seconds).middle_deg
     light_less_loss = absorbed_w(rack, middle, drive) - drive.loss_w_k * (before.canister_c - drive.air_c)
     to_wall = _warming_k(rack, before, drive, relax, middle, seconds)[0] + turned_j / rack.shell_j_k
-    # Of a matrix function a + b X, summed over wall and liquid, only the loss outside is left beside a.
+    # Of a matrix function a − b X, summed over wall and liquid, only the loss outside is left beside a.
     outside = seconds * drive.loss_w_k * to_wall
-    return np.asarray(relax.even * (seconds * light_less_loss + turned_j) + relax.uneven * outside)
+    return np.asarray(relax.even * (seconds * light_less_loss + turned_j) - relax.uneven * outside)
 
 
 def heat_held_j(rack: ThermalRack, state: State) -> FloatArray:
@@ -173,7 +178,7 @@ class _Relaxation(NamedTuple):
     """How wall and liquid of each canister answer, by the end of a step, to what would warm them; all (2, n) or scalar.
 
     X is the matrix of the exchange within a step: wall to air, wall to liquid and back, with `exchange` and `settle` as
-    its parts between the two. `even` + `uneven` · X stands for (1 − e^−X)/X, the mean over a step of what relaxes in
+    its parts between the two. `even` − `uneven` · X stands for (1 − e^−X)/X, the mean over a step of what relaxes in
     it; `wall`, `across`, `along` and `liquid` are its four elements.
     """
 
@@ -195,15 +200,22 @@ def _relaxation(rack: ThermalRack, state: State, drive: Drive, seconds: float) -
     exchange = liquid_in_kg(rack, state.west_kg)
     exchange *= settle * rack.liquid_j_kg_k / rack.shell_j_k
     loss = drive.loss_w_k * (seconds / rack.shell_j_k)
+    product = loss * settle
     leaving = exchange + loss
-    total, product = leaving + settle, loss * settle
-    shared = total * (24 + 6 * total)
-    inverse = 1 / (shared + (36 + product * (4 + product)) + (4 * product) * total)
-    even = (shared + (36 - 2 * product) + product * total) * inverse
-    uneven = -(6 * total + (18 + product)) * inverse
-    across = -uneven * exchange
-    along = uneven * -settle
-    return _Relaxation(exchange, settle, even, uneven, even + uneven * leaving, across, along, even - along)
+    six = (leaving + settle) * 6  # times the sum of X's roots
+    uneven = six + (18 + product)
+    inverse = six + (24 + 4 * product)
+    inverse *= six
+    inverse += 6 * (36 + product * (4 + product))
+    np.divide(6, inverse, out=inverse)
+    uneven *= inverse
+    six *= 0.5
+    six += 6 + product
+    six *= product
+    six *= inverse
+    even = np.subtract(1, six, out=six)
+    along = uneven * settle
+    return _Relaxation(exchange, settle, even, uneven, even - uneven * leaving, uneven * exchange, along, even - along)
 
 
 def _warming_k(
@@ -252,20 +264,26 @@ def _lean(rack: ThermalRack, state: State, drive: Drive, seconds: float) -> _Lea
     Liquid that moves evenly through the step turns it by half of what it would from the start, or in full if the rack
     is quick to follow.
     """
-    rotation = np.radians(state.rotation_deg)
-    sine, cosine = np.sin(rotation), np.cos(rotation)
+    sine = np.sin(state.rotation_deg * _RADIAN)
+    cosine = np.sqrt(1 - sine * sine)  # no rack turns beyond 90°
     per_kg = (2 * GRAVITY_M_S2 * rack.lever_m) * cosine
-    weight = (2 * GRAVITY_M_S2 * rack.lever_m) * (state.west_kg - 0.5 * rack.liquid_kg)
+    west = state.west_kg - 0.5 * rack.liquid_kg
     upright = GRAVITY_M_S2 * rack.moving_mass_kg * rack.balance_m
-    rate = np.maximum(weight * sine + upright * cosine, 0.0)
+    rate = (2 * GRAVITY_M_S2 * rack.lever_m) * west * sine
+    rate += upright * cosine
+    rate = np.maximum(rate, 0.0)
     rate *= seconds / rack.damping_nms
-    torque = weight * cosine - upright * sine + drive.wind_torque_nm
-    turn = np.degrees(seconds / rack.damping_nms) * _relaxing(rate)
+    torque = per_kg * west
+    torque -= upright * sine
+    torque += drive.wind_torque_nm
+    turn = (seconds / rack.damping_nms / _RADIAN) * _relaxing(rate)
     part = (3 + rate) / (6 + rate)
     free = _less_friction_nm(rack, torque)
     middle = _between_stops_deg(rack, state.rotation_deg + 0.5 * turn * free)
-    yields = np.radians(0.5 * turn) * part * part * per_kg * cosine * (free != 0)
-    return _Lean(middle, sine + cosine * np.radians(middle - state.rotation_deg), torque, per_kg * part, turn, yields)
+    per_kg *= part
+    yields = (0.5 * _RADIAN) * turn * part * per_kg * cosine * (free != 0)
+    middle_sine = sine + cosine * ((middle - state.rotation_deg) * _RADIAN)
+    return _Lean(middle, middle_sine, torque, per_kg, turn, yields)
 
 
 def _less_friction_nm(rack: ThermalRack, torque_nm: FloatArray) -> FloatArray:

@@ -14,10 +14,12 @@ from trackersim.rack.thermal import Drive, State, ThermalRack, resting_west_deg,
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
 
-# A start this close to the evening before is the same: K, K, kg, degrees, K, K.
-_TOLERANCE = (1e-9,) * 6
-# First tries of a morning come from the last hours of the evening before, begun at rest in the west.
-_EVENING_MIN = 480
+# A start this close to the evening before is the same: K, K, kg, degrees, K, K. What warmth differs at midnight fades
+# a hundredfold and more by sunrise.
+_TOLERANCE = (1e-6, 1e-6, 1e-9, 1e-9, 1e-6, 1e-6)
+# First tries of a morning come from the last hours of the evening before, begun at rest in the west: long enough for
+# the liquid, slow as it mixes, to forget how they began.
+_EVENING_MIN = 720
 # In the dark, with no wind that pushes, nothing moves and canisters only follow the air: longer strides do.
 _DARK_STRIDE_MIN = 5
 _MAX_ROUNDS = 20
