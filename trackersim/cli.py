@@ -382,20 +382,31 @@ def report(
     job: JobArg,
     out: Annotated[Path, typer.Option("-o", "--out", metavar="FILE", help="Where to write the PDF.")],
     date: Annotated[dt.datetime | None, typer.Option("--date", formats=["%Y-%m-%d"], help="A day to picture.")] = None,
+    quick: Annotated[bool, typer.Option("--quick", help="Without the choices and the account of losses.")] = False,
     overrides: SetOpt = None,
     units: UnitsOpt = "us",
 ) -> None:
     """The sheet for the customer, one page, with an appendix for the file, as a PDF."""
     from trackersim.job.files import write_whole
     from trackersim.show import words
+    from trackersim.show.losses import losses_header, losses_rows
+    from trackersim.show.options import sheet_rows
     from trackersim.show.report import day_of, report_pdf
+    from trackersim.study.ledger import losses_of
+    from trackersim.study.options import options_of
 
     with _faults_told():
         loaded = _load(job, overrides or [])
         own = loaded.rack.kind
         results = _compared(loaded, list(dict.fromkeys([own, "fixed", "ideal"])), None, None, account=True)
         day = day_of(results[own], date.date()) if date else None
-        write_whole(out, report_pdf(results[own], system=units, others=results, day=day))
+        choices = account = None
+        if not quick:
+            with _progress() as progress:
+                choices = sheet_rows(options_of(loaded, progress=progress), units)
+                account = [losses_header(), *losses_rows(losses_of(loaded, progress=progress), units)]
+        pdf = report_pdf(results[own], system=units, others=results, day=day, choices=choices, account=account)
+        write_whole(out, pdf)
     _warn(results)
     _say(words.headline(results[own], units))
     _say(words.provenance_words(results[own]))

@@ -25,7 +25,7 @@ def tree() -> st.SearchStrategy[dict[str, Any]]:
         {
             "kind": st.sampled_from(["tree", "row"]),
             "bearing": between(0, 359),
-            "distance": between(11, 200),
+            "distance": between(30, 200),
             "height": between(5, 40),
             "width": between(1, 20),
             "crown_base": between(0, 4),

@@ -172,7 +172,14 @@ def sheet(job: Job, system: System) -> None:
     st.text("One page for the customer, and an appendix for the file.")
     question = st.text_input("The customer's question", "", key="sheet_question")
     others = {kind: results[kind] for kind in ("fixed", "ideal") if kind != own.rack}
-    pdf = show_report.report_pdf(own, system=system, others={own.rack: own, **others}, question=question)
+    rows = account = None
+    if st.toggle("With the choices and the account of losses (up to a minute)", key="sheet_whole"):
+        found, ledger = work.options_report(job, bar()), work.losses_report(job, bar())
+        rows = show_options.sheet_rows(found, system)
+        account = [show_losses.losses_header(), *show_losses.losses_rows(ledger, system)]
+    pdf = show_report.report_pdf(
+        own, system=system, others={own.rack: own, **others}, question=question, choices=rows, account=account
+    )
     st.download_button(
         "Save the sheet as PDF", pdf, "sheet.pdf", "application/pdf", on_click="ignore", key="save_sheet"
     )

@@ -64,6 +64,20 @@ def options_rows(options: Options, system: System) -> list[tuple[str, ...]]:
     return [_row(choice, system) for choice in options.choices if choice.outcome is not None]
 
 
+def sheet_rows(options: Options, system: System, *, most: int = 6) -> list[tuple[str, ...]]:
+    """A short table for the customer's sheet: head, the job as it is, and what gains most water."""
+    head, rows = options_header(options, system), options_rows(options, system)
+    pairs = list(zip(_real(options), rows[1:], strict=True))
+    best = sorted(pairs, key=lambda pair: -_most_water(pair[0]))[: most - 1]
+    wanted = [" ".join(head[place].split()) for place in (1, 2, 3, 4)]
+    wanted[0] += f", {unit_label('volume_per_day', system)}"
+    return [("Choice", *wanted), *((row[0], *row[1:5]) for row in (rows[0], *(row for _, row in best)))]
+
+
+def _most_water(choice: Choice) -> float:
+    return choice.outcome.m3_per_day if choice.outcome is not None else 0.0
+
+
 def _row(choice: Choice, system: System) -> tuple[str, ...]:
     outcome = choice.outcome
     assert outcome is not None
