@@ -248,7 +248,8 @@ def test_lines_are_as_wide_as_measured() -> None:
 
 def test_the_command_writes_the_sheet(tmp_path: Path) -> None:
     target = tmp_path / "sheet.pdf"
-    outcome = CliRunner().invoke(app, ["report", "demo", "-o", str(target), "--quick", "--units", "si", "--date", "2025-06-10"])
+    words = ["report", "demo", "-o", str(target), "--quick", "--units", "si", "--date", "2025-06-10"]
+    outcome = CliRunner().invoke(app, words)
     assert outcome.exit_code == 0, outcome.output
     pages = read(target.read_bytes())
     said = " ".join(outcome.output.split())
