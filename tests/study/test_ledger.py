@@ -210,3 +210,12 @@ def test_a_pump_that_never_lifts_is_told_so() -> None:
     assert "no water even at an ideal site" in show_losses.losses_sentence(ledger, "us")
     assert show_losses.losses_figure(ledger, "us").axes
     assert isinstance(ledger.job, Job)
+
+
+def test_a_mended_flip_and_pointing_together_make_an_ideal_rack(demo: Ledger) -> None:
+    """Until arrival a mended rack points as an ideal one, from then on as it does; the two halves fit together."""
+    ideal = motor_kwh(simulate(load_job("demo", ["rack.kind=ideal"]), **DAYS))
+    flip, trees, pointing = (demo.steps[n].alone.energy_kwh for n in (0, 1, 2))
+    assert flip + pointing == pytest.approx(ideal - demo.own.energy_kwh, rel=0.02)
+    assert flip > trees > 0.05
+    assert flip > 5 * abs(pointing)
