@@ -25,6 +25,7 @@ ReadyName = Literal[
     "fell-best-tree",
     "trim-best-tree",
     "fell-all-trees",
+    "move-rack",
     "longer-strings",
     "one-more-string",
     "larger-wire",

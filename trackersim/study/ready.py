@@ -5,12 +5,14 @@ Their costs are unknown here; a job gives them by the option's name ([[option]] 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 from trackersim.job.electrics import Wire
 from trackersim.job.model import Job
+from trackersim.job.place import Tree
 from trackersim.job.thermal import Thermal
 from trackersim.power.voltage import cold_open_circuit_v, voltage_verdict
 from trackersim.power.wire import AWG_AREA_MM2
@@ -24,6 +26,7 @@ DRIVE_W = 5.0
 # Dull black paint on the canisters (assumption).
 _DULL_BLACK = 0.97
 _TRIMMED_TO = 2 / 3
+_MOVED_M = 20.0
 _SIZES_UP = 2
 # The area that two sizes of the American gauge mean: 92^(4/39), about.
 _AREA_UP = 1.6
@@ -194,11 +197,38 @@ def fell_all_trees(job: Job) -> Ready:
     return _with(made, {"trees": []}) if len(job.trees) > 1 else _not(made, "there are not several trees")
 
 
+def move_rack(job: Job) -> Ready:
+    """The rack set up again 20 m away from its trees, on the same lie of the land, wire and pipe as now."""
+    made = Ready(name="move-rack", words="rack moved 20 m (66 ft) off")
+    if not job.trees:
+        return _not(made, "there is no tree to move away from")
+    true = [math.radians(tree.bearing_deg + _to_true_deg(job, tree)) for tree in job.trees]
+    weight = [tree.height_m / tree.distance_m for tree in job.trees]
+    away = math.atan2(
+        -sum(w * math.sin(b) for w, b in zip(weight, true, strict=True)),
+        -sum(w * math.cos(b) for w, b in zip(weight, true, strict=True)),
+    )
+    changes: Changes = {}
+    for number, (tree, bearing) in enumerate(zip(job.trees, true, strict=True)):
+        east = tree.distance_m * math.sin(bearing) - _MOVED_M * math.sin(away)
+        north = tree.distance_m * math.cos(bearing) - _MOVED_M * math.cos(away)
+        changes[f"trees.{number}.distance"] = math.hypot(east, north)
+        seen_deg = math.degrees(math.atan2(east, north)) - _to_true_deg(job, tree)
+        changes[f"trees.{number}.bearing"] = seen_deg % 360
+        if tree.kind == "row" and tree.runs_deg is None:  # it runs on as it did, whatever way it is seen
+            changes[f"trees.{number}.runs"] = (tree.bearing_deg + 90) % 360
+    return _with(made, changes)
+
+
+def _to_true_deg(job: Job, tree: Tree) -> float:
+    return job.site.magnetic_declination_deg if tree.bearing_from == "magnetic" else 0.0
+
+
 def plain_options(job: Job, coldest_c: float) -> tuple[Ready, ...]:
     """All that need no search, in the order of the table."""
     makers: tuple[Callable[[Job], Ready], ...] = (
         repair_rack, driven_tracker, early_light_aid, lambda job: longer_strings(job, coldest_c), one_more_string,
-        larger_wire, clean_pipe, new_pipe, fell_all_trees,
+        larger_wire, clean_pipe, new_pipe, fell_all_trees, move_rack,
     )  # fmt: skip
     return tuple(make(job) for make in makers)
 
