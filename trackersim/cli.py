@@ -513,6 +513,7 @@ def spread(
     draws: Annotated[int, typer.Option("--draws", help="How many; 50 give a fair picture.")] = 50,
     seed: Annotated[int, typer.Option("--seed", help="The same seed gives the same figures.")] = 1,
     racks: Annotated[bool, typer.Option("--racks", help="Hold the other kinds of rack against the job's.")] = False,
+    options: Annotated[bool, typer.Option("--options", help="Hold the choices of `options` against it.")] = False,
     overrides: SetOpt = None,
     first: FromOpt = None,
     last: ToOpt = None,
@@ -521,15 +522,17 @@ def spread(
     as_json: JsonOpt = False,
 ) -> None:
     """How sure the figures are: weather, trees, rack, age, pipe and wear varied. Ctrl-C keeps the draws done."""
+    from trackersim.study.options import option_variants
     from trackersim.study.spread import rack_variants
     from trackersim.study.spread import spread as spread_of
 
     with _faults_told():
         loaded = _load(job, overrides or [])
+        variants = {**(rack_variants(loaded) if racks else {}), **(option_variants(loaded) if options else {})}
         with _progress() as progress:
             found = spread_of(
                 loaded,
-                rack_variants(loaded) if racks else {},
+                variants,
                 draws=draws,
                 seed=seed,
                 first_day=first.date() if first else None,

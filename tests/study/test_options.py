@@ -12,7 +12,7 @@ from trackersim import Job, load_job, simulate
 from trackersim.job.files import demo_text, option_job, parse_job, with_overrides
 from trackersim.show import options as show_options
 from trackersim.study import ready
-from trackersim.study.options import LEAVE, Choice, Options, behind, options_of
+from trackersim.study.options import LEAVE, Choice, Options, behind, option_variants, options_of
 from trackersim.study.simulate import prepare
 from trackersim.study.tilts import best_tilts, locked
 
@@ -261,3 +261,12 @@ def test_a_rack_moved_away_sees_the_same_trees_from_where_it_stands_then() -> No
     assert changes["trees.0.distance"] == pytest.approx(np.hypot(30 + 20 / np.sqrt(2), 20 / np.sqrt(2)))
     assert changes["trees.0.bearing"] == pytest.approx(np.degrees(np.arctan2(30 + 20 / np.sqrt(2), 20 / np.sqrt(2))))
     assert ready.move_rack(load_job("demo", ["trees=[]"])).refused
+
+
+def test_every_choice_can_be_held_against_the_spread() -> None:
+    job = load_job("demo", ['option=[{name="deeper", set={"source.lift"="45 m"}}]'])
+    variants = option_variants(job)
+    assert variants["deeper"].source.lift_m == pytest.approx(45.0)
+    assert "all trees felled" in variants
+    assert not variants["all trees felled"].trees
+    assert all(variant.site == job.site for variant in variants.values())

@@ -30,6 +30,7 @@ from trackersim.study.scene import Scene
 from trackersim.study.simulate import Progress, prepare, simulate
 from trackersim.study.tilts import Tilted, best_tilts
 from trackersim.study.waterside import month_of_day
+from trackersim.weather.load import native_weather
 
 # Trees beyond this number are ranked by the direct light they take alone, and only the first of them simulated.
 _MOST_TREES = 6
@@ -106,6 +107,16 @@ class _Bench:
         if _same(job, self.job, ("weather",)) and _same_sun(job, self.job):
             return behind(self.scene, job)
         return prepare(job, first_day=self.first_day, last_day=self.last_day)
+
+
+def option_variants(job: Job) -> dict[str, Job]:
+    """The job with each of its own options, and each ready-made one that needs no search, carried out."""
+    variants = {option.name: option_job(job, n) for n, option in enumerate(job.option) if option.set}
+    low_c = float(native_weather(job).air_c.min()) if job.site.design_low_c is None else job.site.design_low_c
+    for each in ready.plain_options(job, low_c):
+        if each.changes:
+            variants.setdefault(each.words, with_overrides(job, each.changes))
+    return variants
 
 
 def options_of(
