@@ -12,8 +12,8 @@ swing. Conduction alone would take hours through a canister's liquid; what boils
 it. Where between the two `mixing_s` lies is an assumption.
 
 Range of validity: −40…80 °C. With the job's defaults R-134a follows the sun down to −25 °C and n-butane to −20 °C.
-Where more heat must be stored to lift the liquid than its flow takes up, the rack hunts from stop to stop: a wide
-tube, much metal or stirred liquid bring that on in frost. Whether a real rack does is not published.
+Where more heat must be stored to lift the liquid than its flow takes up, and the tube is wide, the rack hunts from stop
+to stop in frost; stirred liquid and much metal bring that on sooner. Whether a real rack does is not published.
 
 No measured parameter set of such racks is published: every number of `ThermalRack` is an assumption.
 """
