@@ -12,7 +12,8 @@ from trackersim import Job, load_job, simulate
 from trackersim.job.files import demo_text, option_job, parse_job, with_overrides
 from trackersim.show import options as show_options
 from trackersim.study import ready
-from trackersim.study.options import LEAVE, Choice, Options, behind, option_variants, options_of
+from trackersim.study.options import LEAVE, Choice, Options, option_variants, options_of
+from trackersim.study.outlook import behind
 from trackersim.study.simulate import prepare
 from trackersim.study.tilts import best_tilts, locked
 

@@ -21,6 +21,7 @@ from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.job.ranges import range_of
 from trackersim.study.kept import KEPT_FILE, read_kept
+from trackersim.study.outlook import behind
 from trackersim.study.simulate import prepare
 from trackersim.study.spread import AS_IT_IS, Beats, Figures, Spread, figures_of, rack_variants, spread
 from trackersim.study.unknowns import (
@@ -28,7 +29,6 @@ from trackersim.study.unknowns import (
     Draw,
     Unknown,
     acting,
-    behind_trees,
     draw_of,
     in_light,
     likely_draw,
@@ -140,8 +140,8 @@ def test_every_unknown_changes_the_water(spring: Job, unknown: Unknown) -> None:
     moved = varied(job, _one_moved(unknown.name, end if unknown.name != "pump_wear" else unknown.most))
     assert moved != job
     assert unknown in acting(job)
-    water = simulate(job, scene=behind_trees(scene, job)).water_m3
-    assert simulate(moved, scene=behind_trees(scene, moved)).water_m3 != water
+    water = simulate(job, scene=behind(scene, job)).water_m3
+    assert simulate(moved, scene=behind(scene, moved)).water_m3 != water
 
 
 def test_what_a_job_lacks_is_not_said_to_vary(demo: Job) -> None:

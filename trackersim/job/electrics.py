@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 
@@ -12,6 +12,7 @@ from trackersim.job.fields import (
     Area,
     Length,
     Minutes,
+    OneOrMany,
     Section,
     Share,
     Shares,
@@ -57,6 +58,9 @@ class Wire(Section):
     def conductor_mm2(self) -> float:
         """Area of one conductor."""
         return self.area_mm2 if self.area_mm2 is not None else AWG_AREA_MM2[self.gauge]
+
+
+Wires = Annotated[tuple[Wire, ...], OneOrMany]
 
 
 class Controller(Section):

@@ -7,13 +7,13 @@ import json
 from pathlib import Path
 from typing import Any
 
-from pydantic import Field, PrivateAttr, field_validator, model_validator
+from pydantic import Field, PrivateAttr, model_validator
 
 from trackersim.job.array import Array
 from trackersim.job.decide import Money, Option
-from trackersim.job.electrics import Controller, Wire
+from trackersim.job.electrics import Controller, Wires
 from trackersim.job.fields import Section
-from trackersim.job.pipes import Pipe
+from trackersim.job.pipes import Pipes
 from trackersim.job.place import Horizon, Site, Tree, WeatherChoice
 from trackersim.job.pump import Pump
 from trackersim.job.rack import Rack
@@ -30,10 +30,10 @@ class Job(Section):
     trees: tuple[Tree, ...] = Field((), max_length=40)
     rack: Rack = Field(default_factory=Rack)
     array: Array
-    wire: tuple[Wire, ...] = Field((), max_length=20)
+    wire: Wires = Field((), max_length=20)
     controller: Controller
     pump: Pump
-    pipes: tuple[Pipe, ...] = Field(max_length=20)
+    pipes: Pipes = Field(max_length=20)
     source: Source
     store: Store = Field(default_factory=Store)
     main: Main | None = None
@@ -47,19 +47,6 @@ class Job(Section):
     def _units_filled(cls, data: Any) -> Any:
         """A unit takes what it does not say itself from the sections common to all."""
         return with_common_sections(data)
-
-    @field_validator("wire", "pipes", mode="before")
-    @classmethod
-    def _one_or_many(cls, value: Any) -> Any:
-        """A single piece may be written as [wire] or [pipes] instead of [[wire]] or [[pipes]]."""
-        return [value] if isinstance(value, dict) else value
-
-    @field_validator("pipes")
-    @classmethod
-    def _some_pipe(cls, value: tuple[Pipe, ...]) -> tuple[Pipe, ...]:
-        if not value:
-            raise ValueError("needs at least one stretch; a pump at the outlet has one of length 0.")
-        return value
 
     @property
     def units(self) -> tuple[Job, ...]:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import AfterValidator, Field, field_validator, model_validator
 
-from trackersim.job.fields import Length, Number, Pressure, Section, refuse
+from trackersim.job.fields import Length, Number, OneOrMany, Pressure, Section, refuse
 
 # Inside diameters [m] of Schedule 40 by nominal size in inches (ASTM D1785, outside less twice the minimum wall; from
 # 1¼ in checked against its printed table, the smaller ones and 2½ in from memory).
@@ -84,3 +84,12 @@ class Pipe(Section):
         """Absolute roughness today, for Darcy–Weisbach: by material and age; plastic where none is named."""
         _, _, _, new, yearly = _AGEING[self.material or "plastic"]
         return new + yearly * self.age_years
+
+
+def _some_pipe(value: tuple[Pipe, ...]) -> tuple[Pipe, ...]:
+    if not value:
+        raise ValueError("needs at least one stretch; a pump at the outlet has one of length 0.")
+    return value
+
+
+Pipes = Annotated[tuple[Pipe, ...], OneOrMany, AfterValidator(_some_pipe)]

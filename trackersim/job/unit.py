@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from pydantic import Field, field_validator
+from pydantic import Field
 
 from trackersim.job.array import Array
-from trackersim.job.electrics import Controller, Wire
+from trackersim.job.electrics import Controller, Wires
 from trackersim.job.fields import Section
-from trackersim.job.pipes import Pipe
+from trackersim.job.pipes import Pipes
 from trackersim.job.pump import Pump
 from trackersim.job.rack import Rack
 from trackersim.job.water import Source
@@ -28,23 +28,11 @@ class Unit(Section):
     name: str = Field("", description="what you call it", examples=["lower array"])
     rack: Rack = Field(default_factory=Rack)
     array: Array
-    wire: tuple[Wire, ...] = Field((), max_length=20)
+    wire: Wires = Field((), max_length=20)
     controller: Controller
     pump: Pump
-    pipes: tuple[Pipe, ...] = Field(max_length=20)
+    pipes: Pipes = Field(max_length=20)
     source: Source
-
-    @field_validator("wire", "pipes", mode="before")
-    @classmethod
-    def _one_or_many(cls, value: Any) -> Any:
-        return [value] if isinstance(value, dict) else value
-
-    @field_validator("pipes")
-    @classmethod
-    def _some_pipe(cls, value: tuple[Pipe, ...]) -> tuple[Pipe, ...]:
-        if not value:
-            raise ValueError("needs at least one stretch; a pump at the junction has one of length 0.")
-        return value
 
 
 def with_common_sections(data: Any) -> Any:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, field_validator, model_validator
 
@@ -12,6 +12,7 @@ from trackersim.job.fields import (
     Length,
     Lengths,
     Minutes,
+    OneOrMany,
     Section,
     Share,
     Shares,
@@ -164,9 +165,6 @@ class Main(Section):
     """The pipe that several units share, from where they join to the outlet."""
 
     lift_m: Length = Field(0.0, ge=0, le=600, description="height from junction to outlet", examples=["20 ft"])
-    pipes: tuple[Pipe, ...] = Field((), max_length=20, description="pipe from the junction to the outlet")
-
-    @field_validator("pipes", mode="before")
-    @classmethod
-    def _one_or_many(cls, value: Any) -> Any:
-        return [value] if isinstance(value, dict) else value
+    pipes: Annotated[tuple[Pipe, ...], OneOrMany] = Field(
+        (), max_length=20, description="pipe from the junction to the outlet"
+    )

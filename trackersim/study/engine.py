@@ -19,10 +19,10 @@ from trackersim.job.model import Job
 from trackersim.job.ranges import clipped
 from trackersim.rack.events import ARRIVED_WITHIN_DEG, morning_events, solar_midnight_min
 from trackersim.study.observed import Observation
+from trackersim.study.outlook import behind
 from trackersim.study.racks import KnownAims, aim_of, rack_rotation
 from trackersim.study.scene import Scene
 from trackersim.study.simulate import prepare, simulate
-from trackersim.study.unknowns import behind_trees
 from trackersim.weather.calendar import in_year
 
 FloatArray = npt.NDArray[np.float64]
@@ -71,7 +71,7 @@ class Engine:
         found = np.zeros(self.count)
         trees = any(key.startswith("trees.") or key == "rack.height" for key in values)
         for days in self.watched:
-            scene = behind_trees(days.scene, job) if trees else days.scene
+            scene = behind(days.scene, job) if trees else days.scene
             only_rack = all(seen.what in _OF_RACK for _, _, seen in days.seen)
             minutes = _rack_alone(job, scene) if only_rack else _whole(job, scene)
             for place, day, seen in days.seen:

@@ -14,11 +14,10 @@ import numpy as np
 import numpy.typing as npt
 
 from trackersim.job.model import Job
-from trackersim.power.module import cell_temperature_c
 from trackersim.sky.module_shade import shade_edges
-from trackersim.sky.plane import SkyLight, light_on_plane, view_at
+from trackersim.sky.plane import SkyLight
 from trackersim.study.electrics import motor_w
-from trackersim.study.modules import array_power, array_shade
+from trackersim.study.modules import array_cell_c, array_light, array_power, array_shade
 from trackersim.study.scene import Aim, Machine, Scene
 from trackersim.study.works import Works, unit_flows
 
@@ -108,24 +107,8 @@ def _side(instant: Instant, number: int) -> tuple[float, float, float]:
     )
     rotation = np.array([instant.rotation_deg[number]])
     shade = array_shade(job, scene, aim, replace(machine, edges=edges), rotation)
-    sky_share, horizon_share = view_at(aim.view, day=scene.up_day, rotation_deg=rotation)
-    light = light_on_plane(
-        sky,
-        rotation_deg=rotation,
-        sun_rotation_deg=aim.sun_rotation_deg[scene.up],
-        reach=aim.reach[scene.up],
-        axis=aim.axis,
-        beam_share=shade.over(scene.beam_share),
-        sky_share=sky_share,
-        horizon_share=horizon_share,
-    )
-    cell = cell_temperature_c(
-        plane_w_m2=light.plane_w_m2,
-        air_c=scene.weather.air_c[scene.up],
-        wind_m_s=scene.weather.wind_m_s[scene.up],
-        faiman_u0=job.array.faiman_u0,
-        faiman_u1=job.array.faiman_u1,
-    )
+    light = array_light(scene, aim, rotation, shade)
+    cell = array_cell_c(job, scene, light)
     given = array_power(job, scene, machine, light=light, cell_c=cell, shade=shade)
     return float(given.input_w[0]) * instant.power, float(given.input_v[0]), float(light.plane_w_m2[0])
 

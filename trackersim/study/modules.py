@@ -10,13 +10,13 @@ import numpy.typing as npt
 
 from trackersim.job.array import Array
 from trackersim.job.model import Job
-from trackersim.power.module import Diode, ModuleTable, best_point, best_power_w
+from trackersim.power.module import Diode, ModuleTable, best_point, best_power_w, cell_temperature_c
 from trackersim.power.soiling import soiling_by_day
 from trackersim.power.strings import BestPoint, array_curve, best_on_curve
 from trackersim.rack.events import MorningEvents
 from trackersim.rack.thermal_march import ThermalHistory
 from trackersim.sky.module_shade import ArrayPlaces, ModuleShade, module_shade
-from trackersim.sky.plane import PlaneLight
+from trackersim.sky.plane import PlaneLight, light_on_plane, view_at
 from trackersim.study.electrics import array_side_ohm
 from trackersim.study.scene import Aim, Machine, Scene
 
@@ -98,6 +98,32 @@ def array_shade(job: Job, scene: Scene, aim: Aim, machine: Machine, rotation_deg
         hidden=scene.hidden,
     )
     return group_shade(job.array, shade)
+
+
+def array_light(scene: Scene, aim: Aim, rotation_deg: FloatArray, shade: GroupShade) -> PlaneLight:
+    """Light on the mean module of a rack turned to `rotation_deg` in sun-up minutes (n,)."""
+    sky_share, horizon_share = view_at(aim.view, day=scene.up_day, rotation_deg=rotation_deg)
+    return light_on_plane(
+        scene.light,
+        rotation_deg=rotation_deg,
+        sun_rotation_deg=aim.sun_rotation_deg[scene.up],
+        reach=aim.reach[scene.up],
+        axis=aim.axis,
+        beam_share=shade.over(scene.beam_share),
+        sky_share=sky_share,
+        horizon_share=horizon_share,
+    )
+
+
+def array_cell_c(job: Job, scene: Scene, light: PlaneLight) -> FloatArray:
+    """Temperature of its cells (n,)."""
+    return cell_temperature_c(
+        plane_w_m2=light.plane_w_m2,
+        air_c=scene.weather.air_c[scene.up],
+        wind_m_s=scene.weather.wind_m_s[scene.up],
+        faiman_u0=job.array.faiman_u0,
+        faiman_u1=job.array.faiman_u1,
+    )
 
 
 class ArrayPower(NamedTuple):

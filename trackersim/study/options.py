@@ -20,10 +20,9 @@ from trackersim.errors import InputError
 from trackersim.job.decide import READY_NAMES, Money, Option
 from trackersim.job.files import option_job, with_overrides
 from trackersim.job.model import Job
-from trackersim.sky.trees import beam_share, behind_horizon
 from trackersim.study import ready
 from trackersim.study.choices import LEAVE, Choice, Outcome, Price, outcome_of, with_money
-from trackersim.study.obstacles import crowns_of, horizon_of
+from trackersim.study.outlook import behind
 from trackersim.study.ready import Ready
 from trackersim.study.result import Result
 from trackersim.study.scene import Scene
@@ -145,17 +144,6 @@ def options_of(
     choices += [_locked_choice(each, outcome_of(each.water, each.job, month), here) for each in tilted]
     tell("done", 1.0)
     return Options(job=job, own=own, choices=_priced(job, here, choices), trees=trees)
-
-
-def behind(scene: Scene, job: Job) -> Scene:
-    """The weather and sun of `scene` behind the trees and horizon of `job`."""
-    day_of_year = np.asarray(scene.weather.times[::MINUTES_A_DAY].day_of_year)
-    crowns, horizon = crowns_of(job, day_of_year), horizon_of(job)
-    return replace(
-        scene, crowns=crowns, horizon=horizon, beam_crowns=crowns, beam_horizon=horizon,
-        beam_share=beam_share(scene.up_direction, scene.up_day, crowns, horizon),
-        hidden=behind_horizon(scene.up_direction, horizon),
-    )  # fmt: skip
 
 
 def _essence(job: Job) -> str:

@@ -15,19 +15,16 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 import numpy.typing as npt
 
-from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.power.module import Label, cell_temperature_c, fit_label, module_table
+from trackersim.power.module import Label, fit_label, module_table
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.sky.module_shade import shade_edges
-from trackersim.sky.plane import PlaneLight, light_on_plane, sky_light, view_at
 from trackersim.sky.sun import sun_at
-from trackersim.sky.trees import beam_share, behind_horizon
 from trackersim.study.electrics import module_limits, module_wire_ohm
-from trackersim.study.modules import GroupShade, UnitSide, array_places, array_power, array_shade
+from trackersim.study.modules import UnitSide, array_cell_c, array_light, array_places, array_power, array_shade
 from trackersim.study.notices import result_notices
-from trackersim.study.obstacles import crowns_of, horizon_of
+from trackersim.study.outlook import scene_from
 from trackersim.study.racks import KnownAims, aim_of, rack_rotation
 from trackersim.study.result import Result, provenance_of
 from trackersim.study.scene import Aim, Machine, Scene
@@ -123,25 +120,7 @@ def prepare(job: Job, *, first_day: dt.date | None = None, last_day: dt.date | N
     place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
     sun = sun_at(times, **place)
     weather = to_minutes(native, sun=sun, **place)
-    up = np.flatnonzero(sun.is_up)
-    up_day = up // MINUTES_A_DAY
-    direction = np.ascontiguousarray(sun.direction[:, up])
-    day_of_year = np.asarray(times[::MINUTES_A_DAY].day_of_year)
-    crowns, horizon = crowns_of(job, day_of_year), horizon_of(job)
-    light = sky_light(
-        dni_w_m2=weather.dni_w_m2[up],
-        dhi_w_m2=weather.dhi_w_m2[up],
-        ghi_w_m2=weather.ghi_w_m2[up],
-        cos_zenith=direction[2],
-        day_of_year=day_of_year[up_day],
-        ground_albedo=site.ground_albedo,
-    )
-    share = beam_share(direction, up_day, crowns, horizon)
-    return Scene(
-        weather=weather, sun=sun, up=up, up_day=up_day, up_direction=direction, light=light, beam_share=share,
-        hidden=behind_horizon(direction, horizon), beam_crowns=crowns, beam_horizon=horizon, crowns=crowns,
-        horizon=horizon, coldest_c=float(whole.air_c.min()),
-    )  # fmt: skip
+    return scene_from(job, weather, sun, coldest_c=float(whole.air_c.min()))
 
 
 def assemble(job: Job, scene: Scene) -> Machine:
@@ -215,8 +194,8 @@ def _unit(
         rotation, history = rack_rotation(job, scene, aim, beam_w_m2, midnight)
     at_sun_up = rotation.ravel()[scene.up]
     shade = array_shade(job, scene, aim, machine, at_sun_up)
-    light = _light(scene, aim, at_sun_up, shade)
-    cell = _cell_c(job, scene, light)
+    light = array_light(scene, aim, at_sun_up, shade)
+    cell = array_cell_c(job, scene, light)
     power = array_power(job, scene, machine, light=light, cell_c=cell, shade=shade)
     return UnitSide(
         job=job,
@@ -260,30 +239,6 @@ def _unit_minutes(scene: Scene, side: UnitSide, water: WaterSide, number: int) -
         "flow_m3_s": water.flow_m3_s[number],
         "head_m": water.head_m[number],
     }
-
-
-def _light(scene: Scene, aim: Aim, rotation_deg: FloatArray, shade: GroupShade) -> PlaneLight:
-    sky_share, horizon_share = view_at(aim.view, day=scene.up_day, rotation_deg=rotation_deg)
-    return light_on_plane(
-        scene.light,
-        rotation_deg=rotation_deg,
-        sun_rotation_deg=aim.sun_rotation_deg[scene.up],
-        reach=aim.reach[scene.up],
-        axis=aim.axis,
-        beam_share=shade.over(scene.beam_share),
-        sky_share=sky_share,
-        horizon_share=horizon_share,
-    )
-
-
-def _cell_c(job: Job, scene: Scene, light: PlaneLight) -> FloatArray:
-    return cell_temperature_c(
-        plane_w_m2=light.plane_w_m2,
-        air_c=scene.weather.air_c[scene.up],
-        wind_m_s=scene.weather.wind_m_s[scene.up],
-        faiman_u0=job.array.faiman_u0,
-        faiman_u1=job.array.faiman_u1,
-    )
 
 
 def _events(

@@ -24,6 +24,7 @@ from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.study.kept import KeptDraws
+from trackersim.study.outlook import behind
 from trackersim.study.result import Result
 from trackersim.study.scene import Scene
 from trackersim.study.simulate import RACKS, Progress, prepare, simulate
@@ -32,7 +33,6 @@ from trackersim.study.unknowns import (
     Draw,
     Unknown,
     acting,
-    behind_trees,
     draw_of,
     in_light,
     likely_draw,
@@ -280,7 +280,7 @@ class _Bench:
                 if place not in self._places:
                     self._places[place] = self._place(job)
                 scene, room = self._places[place]
-                scenes[view] = behind_trees(scene if room is None else in_light(scene, draw, room), drawn)
+                scenes[view] = behind(scene if room is None else in_light(scene, draw, room), drawn)
             found[name] = figures_of(simulate(drawn, scene=scenes[view]))
         return found
 

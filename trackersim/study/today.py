@@ -20,11 +20,9 @@ from pvlib import atmosphere
 
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
-from trackersim.sky.plane import sky_light
 from trackersim.sky.sun import Sun, sun_at
-from trackersim.sky.trees import beam_share, behind_horizon
 from trackersim.study.clock import standard_zone
-from trackersim.study.obstacles import crowns_of, horizon_of
+from trackersim.study.outlook import scene_from
 from trackersim.study.scene import Scene
 from trackersim.weather.clearsky import ClearSky, clear_sky
 from trackersim.weather.load import native_weather
@@ -206,28 +204,8 @@ def _global_loss(elevation_m: float) -> float:
 
 
 def scene_under(job: Job, days: Days, weather: Weather) -> Scene:
-    """The scene of `job` (same place as `days`, perhaps other trees) under that weather.
-
-    Does for a given weather what `simulate.prepare` does for the job's own.
-    """
-    up = np.flatnonzero(days.sun.is_up)
-    up_day = up // MINUTES_A_DAY
-    direction = np.ascontiguousarray(days.sun.direction[:, up])
-    of_year = np.asarray(days.times[::MINUTES_A_DAY].day_of_year)
-    crowns, horizon = crowns_of(job, of_year), horizon_of(job)
-    light = sky_light(
-        dni_w_m2=weather.dni_w_m2[up],
-        dhi_w_m2=weather.dhi_w_m2[up],
-        ghi_w_m2=weather.ghi_w_m2[up],
-        cos_zenith=direction[2],
-        day_of_year=of_year[up_day],
-        ground_albedo=job.site.ground_albedo,
-    )
-    return Scene(
-        weather=weather, sun=days.sun, up=up, up_day=up_day, up_direction=direction, light=light,
-        beam_share=beam_share(direction, up_day, crowns, horizon), hidden=behind_horizon(direction, horizon),
-        beam_crowns=crowns, beam_horizon=horizon, crowns=crowns, horizon=horizon, coldest_c=days.usual.coldest_c,
-    )  # fmt: skip
+    """The scene of `job` (same place as `days`, perhaps other trees) under that weather."""
+    return scene_from(job, weather, days.sun, coldest_c=days.usual.coldest_c)
 
 
 def with_endless_store(job: Job) -> Job:

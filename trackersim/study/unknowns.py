@@ -14,15 +14,12 @@ from typing import Any, Literal
 import numpy as np
 import numpy.typing as npt
 
-from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.job.pipes import Pipe
 from trackersim.job.ranges import clipped
 from trackersim.sky.plane import SkyLight
-from trackersim.sky.trees import beam_share, behind_horizon
 from trackersim.study.mended import Changes, for_units
-from trackersim.study.obstacles import crowns_of, horizon_of
 from trackersim.study.scene import Scene
 from trackersim.study.waterside import month_of_day
 from trackersim.units import without_unit
@@ -191,17 +188,6 @@ def _unit_changes(unit: Job, values: Mapping[str, float]) -> Changes:
 
 def _main_pipes(job: Job) -> tuple[Pipe, ...]:
     return job.main.pipes if job.main else ()
-
-
-def behind_trees(scene: Scene, job: Job) -> Scene:
-    """The sun and weather of `scene` behind the trees and horizon of `job`."""
-    crowns = crowns_of(job, np.asarray(scene.weather.times[::MINUTES_A_DAY].day_of_year))
-    horizon = horizon_of(job)
-    return replace(
-        scene, crowns=crowns, horizon=horizon, beam_crowns=crowns, beam_horizon=horizon,
-        beam_share=beam_share(scene.up_direction, scene.up_day, crowns, horizon),
-        hidden=behind_horizon(scene.up_direction, horizon),
-    )  # fmt: skip
 
 
 def room_for_beam(job: Job, scene: Scene) -> FloatArray:

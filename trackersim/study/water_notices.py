@@ -12,6 +12,7 @@ from trackersim.job.model import Job
 from trackersim.job.pipes import Pipe
 from trackersim.study.waterside import WaterSide
 from trackersim.study.works import OneWorks, Works, all_pipes
+from trackersim.units import show
 from trackersim.water.pipes import (
     darcy_weisbach_head_m,
     hazen_williams_head_m,
@@ -90,7 +91,7 @@ def _pipe_notices(job: Job, pipes: tuple[Pipe, ...], flow_m3_s: float, place: st
     fastest = max((float(velocity_m_s(flow_m3_s, bore_m=pipe.inside_m)) for pipe in pipes), default=0.0)
     if fastest > _FAST_M_S:
         text = (
-            f"At full flow the water runs at {fastest:.1f} m/s ({fastest / 0.3048:.1f} ft/s) in the narrowest pipe: "
+            f"At full flow the water runs at {_both(fastest, 'velocity')} in the narrowest pipe: "
             "above 1.5 m/s (5 ft/s) friction and water hammer grow."
         )
         notices.append(Notice(text=text, field=f"{place}pipes", level="caution"))
@@ -166,8 +167,12 @@ def _pressure_notices(job: Job, works: Works) -> list[Notice]:
         return []
     pipe, shut_kpa = min(weak, key=lambda pair: pair[0].rating_kpa or 0.0)
     text = (
-        f"DANGER OF BURSTING: with its valve shut the pump reaches {shut_kpa:.0f} kPa ({shut_kpa / 6.894757:.0f} psi); "
-        f"{counted(len(weak), 'piece')} of pipe bear less, the weakest {pipe.rating_kpa:.0f} kPa "
-        f"({(pipe.rating_kpa or 0) / 6.894757:.0f} psi)."
+        f"DANGER OF BURSTING: with its valve shut the pump reaches {_both(shut_kpa, 'pressure')}; "
+        f"{counted(len(weak), 'piece')} of pipe bear less, the weakest {_both(pipe.rating_kpa or 0.0, 'pressure')}."
     )
     return [Notice(text=text, field="pipes", level="danger")]
+
+
+def _both(value: float, kind: str) -> str:
+    """A value in both systems: a notice does not know its reader's."""
+    return f"{show(value, kind, 'si')} ({show(value, kind, 'us')})"
