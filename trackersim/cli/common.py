@@ -1,0 +1,149 @@
+"""What every command shares: its arguments, faults told in words, progress, sentences, tables and notices."""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+import typer
+
+if TYPE_CHECKING:
+    from trackersim.errors import InputError
+    from trackersim.job.model import Job
+    from trackersim.study.result import Result
+    from trackersim.study.simulate import Progress
+
+app = typer.Typer(
+    help="Water lifted by a solar pump on a fixed, ideal-tracking or late-turning passive rack, behind trees.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+
+Units = Literal["us", "si"]
+RackChoice = Literal["fixed", "delayed", "thermal", "ideal"]
+
+SkyChoice = Literal["clear", "haze", "cloud", "overcast", "unknown"]
+WindChoice = Literal["calm", "breeze", "windy", "unknown"]
+StandsChoice = Literal["west", "level", "east"]
+
+JobArg = Annotated[str, typer.Argument(metavar="JOB", help='Path of a job file, or "demo".')]
+SetOpt = Annotated[
+    list[str] | None, typer.Option("--set", metavar="FIELD=VALUE", help="Override a field, e.g. array.age_years=0.")
+]
+FromOpt = Annotated[dt.datetime | None, typer.Option("--from", formats=["%Y-%m-%d"], help="First day.")]
+ToOpt = Annotated[dt.datetime | None, typer.Option("--to", formats=["%Y-%m-%d"], help="Last day, included.")]
+UnitsOpt = Annotated[Units, typer.Option("--units", help="us: gallons, feet. si: cubic metres, metres.")]
+OutOpt = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write tables, series, summary, figures.")]
+JsonOpt = Annotated[bool, typer.Option("--json", help="Print one JSON object (SI) and nothing else.")]
+
+
+def load(job: str, overrides: list[str]) -> Job:
+    from trackersim.job.files import load_job
+
+    return load_job(job, overrides)
+
+
+def compared(
+    job: Job, kinds: Any, first: dt.datetime | None, last: dt.datetime | None, *, account: bool = False
+) -> dict[str, Result]:
+    from trackersim.study.simulate import compare as compare_racks
+
+    with progress_bar() as progress:
+        return compare_racks(
+            job,
+            kinds=kinds,
+            first_day=first.date() if first else None,
+            last_day=last.date() if last else None,
+            account=account,
+            progress=progress,
+        )
+
+
+@contextmanager
+def progress_bar() -> Iterator[Progress | None]:
+    """A bar on stderr while a terminal is watching, else nothing."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("starting", total=1.0)
+        yield lambda words, share: bar.update(task, description=words, completed=share)
+
+
+@contextmanager
+def faults_told() -> Iterator[None]:
+    """Tell every fault of the input on stderr and leave with exit code 2."""
+    from trackersim.errors import InputError
+
+    try:
+        yield
+    except InputError as error:
+        _tell_faults(error)
+        raise typer.Exit(2) from None
+    except KeyboardInterrupt:
+        typer.echo("Stopped. Files appear only when a run is complete.", err=True)
+        raise typer.Exit(130) from None
+
+
+def _tell_faults(error: InputError) -> None:
+    count = len(error.faults)
+    typer.echo("One thing to mend:" if count == 1 else f"{count} things to mend:", err=True)
+    for fault in error.faults:
+        typer.echo(f"  • {fault}", err=True)
+
+
+def say(*sentences: str) -> None:
+    from rich.console import Console
+
+    Console().print(" ".join(part for part in sentences if part), markup=False, highlight=False)
+
+
+def table(header: tuple[str, ...], rows: list[tuple[str, ...]], title: str = "", *, tight: bool = False) -> None:
+    from rich.box import SIMPLE
+    from rich.console import Console
+    from rich.table import Table
+
+    table = Table(box=SIMPLE, pad_edge=False, title=title or None, title_justify="left", title_style="")
+    table.collapse_padding = tight
+    for number, words in enumerate(header):
+        table.add_column(words, justify="left" if number == 0 else "right", no_wrap=True)
+    for row in rows:
+        table.add_row(*row)
+    Console().print(table)
+
+
+def warn(results: Mapping[str, Result]) -> None:
+    """Dangers, before anything else is said."""
+    from trackersim.show.words import all_notices
+
+    for notice in all_notices(results):
+        if notice.level == "danger":
+            say(str(notice))
+
+
+def close(results: Mapping[str, Result], own: Result, paths: list[Path]) -> None:
+    """The other notices, the line to trace figures by, and where files went."""
+    from trackersim.show.words import all_notices, provenance_words
+
+    for notice in all_notices(results):
+        if notice.level != "danger":
+            say(str(notice))
+    say(provenance_words(own))
+    if paths:
+        say(f"Wrote {len(paths)} files to {paths[0].parent}.")
+
+
+def print_json(summary: Mapping[str, Any]) -> None:
+    from trackersim.show.files import json_text
+
+    typer.echo(json_text(summary))

@@ -1,0 +1,227 @@
+"""Questions that decide: where the water went, what each choice buys, how sure that is, what was seen."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from trackersim.study.ledger import Ledger
+    from trackersim.study.spread import Spread
+
+from trackersim.cli.common import (
+    FromOpt,
+    JobArg,
+    JsonOpt,
+    SetOpt,
+    ToOpt,
+    Units,
+    UnitsOpt,
+    app,
+    close,
+    faults_told,
+    load,
+    print_json,
+    progress_bar,
+    say,
+    table,
+    warn,
+)
+
+
+@app.command()
+def losses(
+    job: JobArg,
+    overrides: SetOpt = None,
+    first: FromOpt = None,
+    last: ToOpt = None,
+    units: UnitsOpt = "us",
+    out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write the figure and the summary.")] = None,
+    as_json: JsonOpt = False,
+) -> None:
+    """Where the water went: an account from an ideal site to the job as it stands, one step for each cause."""
+    from trackersim.study.ledger import losses_of
+
+    with faults_told():
+        loaded = load(job, overrides or [])
+        with progress_bar() as progress:
+            found = losses_of(
+                loaded,
+                first_day=first.date() if first else None,
+                last_day=last.date() if last else None,
+                progress=progress,
+            )
+        paths = _losses_written(out, found, units)
+    if as_json:
+        print_json(found.summary())
+        return
+    from trackersim.show import losses as show_losses
+
+    own = {found.result.rack: found.result}
+    warn(own)
+    say(show_losses.losses_sentence(found, units))
+    table(show_losses.losses_header(), show_losses.losses_rows(found, units), show_losses.losses_title(found, units))
+    say(show_losses.order_words(found), show_losses.gain_words(found))
+    close(own, found.result, paths)
+    say(show_losses.closing_words(found, units))
+
+
+@app.command()
+def options(
+    job: JobArg,
+    overrides: SetOpt = None,
+    first: FromOpt = None,
+    last: ToOpt = None,
+    units: UnitsOpt = "us",
+    as_json: JsonOpt = False,
+) -> None:
+    """What could be done: repair, replace, lock, fell, rewire or add modules; water, money, and what would turn it."""
+    from trackersim.study.options import options_of
+
+    with faults_told():
+        loaded = load(job, overrides or [])
+        with progress_bar() as progress:
+            found = options_of(
+                loaded,
+                first_day=first.date() if first else None,
+                last_day=last.date() if last else None,
+                progress=progress,
+            )
+    if as_json:
+        print_json(found.summary())
+        return
+    from trackersim.show import options as show_options
+
+    own = {found.own.rack: found.own}
+    warn(own)
+    say(show_options.options_sentence(found, units))
+    table(
+        show_options.options_header(found, units),
+        show_options.options_rows(found, units),
+        show_options.options_title(found, units),
+        tight=True,
+    )
+    say(show_options.meaning_words(found))
+    say(show_options.tree_words(found, units), show_options.refused_words(found))
+    say(show_options.SAFETY)
+    close(own, found.own, [])
+    say(show_options.verdict_words(found, units))
+
+
+@app.command()
+def spread(
+    job: JobArg,
+    draws: Annotated[int, typer.Option("--draws", help="How many; 50 give a fair picture.")] = 50,
+    seed: Annotated[int, typer.Option("--seed", help="The same seed gives the same figures.")] = 1,
+    racks: Annotated[bool, typer.Option("--racks", help="Hold the other kinds of rack against the job's.")] = False,
+    options: Annotated[bool, typer.Option("--options", help="Hold the choices of `options` against it.")] = False,
+    overrides: SetOpt = None,
+    first: FromOpt = None,
+    last: ToOpt = None,
+    units: UnitsOpt = "us",
+    out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Keep every draw there.")] = None,
+    as_json: JsonOpt = False,
+) -> None:
+    """How sure the figures are: weather, trees, rack, age, pipe and wear varied. Ctrl-C keeps the draws done."""
+    from trackersim.study.options import option_variants
+    from trackersim.study.spread import rack_variants
+    from trackersim.study.spread import spread as spread_of
+
+    with faults_told():
+        loaded = load(job, overrides or [])
+        variants = {**(rack_variants(loaded) if racks else {}), **(option_variants(loaded) if options else {})}
+        with progress_bar() as progress:
+            found = spread_of(
+                loaded,
+                variants,
+                draws=draws,
+                seed=seed,
+                first_day=first.date() if first else None,
+                last_day=last.date() if last else None,
+                progress=progress,
+                keep=out,
+            )
+        paths = _spread_written(out, found)
+    if as_json:
+        print_json(found.summary())
+    else:
+        from trackersim.show import spread as words
+
+        say(words.spread_sentence(found, units))
+        table(words.spread_header(), words.spread_rows(found, units), words.spread_title(found, units))
+        table(words.varied_header(), words.varied_rows(found))
+        say(words.limits_words(found), words.stopped_words(found))
+        say(words.origin_words(found))
+        if paths:
+            say(f"Wrote {len(paths)} files to {paths[0].parent}.")
+        say(words.last_words(found, units))
+    if found.stopped:
+        raise typer.Exit(130)
+
+
+@app.command()
+def learn(
+    job: JobArg,
+    observed: Annotated[Path, typer.Argument(metavar="OBSERVED", help="CSV: time,what,value,error.")],
+    fit: Annotated[str, typer.Option("--fit", metavar="FIELDS", help="Up to four, rack.flip_delay,rack.lag.")],
+    out: Annotated[Path | None, typer.Option("-o", metavar="FILE", help="Write a job file with it.")] = None,
+    clear: Annotated[bool, typer.Option("--clear", help="Take the days observed as cloudless.")] = False,
+    units: UnitsOpt = "us",
+    as_json: JsonOpt = False,
+) -> None:
+    """Learn from what was seen: flips, arrivals, flows, angles and voltages adjust some fields of the job."""
+    from trackersim.study.learn import learn as learn_from
+    from trackersim.study.learned_file import write_learned
+    from trackersim.study.observed import read_observations
+
+    with faults_told():
+        loaded = load(job, ['weather.file=""', "weather.clear_sky=true"] if clear else [])
+        keys = [key.strip() for key in fit.split(",") if key.strip()]
+        seen = read_observations(observed, loaded)
+        with progress_bar() as progress:
+            learned = learn_from(loaded, seen, keys, progress=progress)
+        if out is not None:
+            write_learned(job, out, learned, units)
+    if as_json:
+        print_json(learned.summary())
+        return
+    from trackersim.show import learn as words
+
+    say(words.learn_sentence(learned, units))
+    table(words.learn_header(), words.learn_rows(learned, units))
+    say(words.apart_words(learned))
+    table(words.seen_header(), words.seen_rows(learned, units))
+    for notice in learned.notices:
+        say(str(notice))
+    if out is not None:
+        say(f"Wrote {out}.")
+    say(words.last_words(learned, units))
+
+
+def _losses_written(out: Path | None, found: Ledger, units: Units) -> list[Path]:
+    if out is None:
+        return []
+    from trackersim.show.files import json_text, write_all
+    from trackersim.show.losses import losses_alt, losses_figure
+
+    return write_all(
+        out,
+        {
+            "losses.json": lambda path: path.write_text(json_text(found.summary()) + "\n", encoding="utf-8"),
+            "losses.png": lambda path: losses_figure(found, units).savefig(path, dpi=150),
+            "losses.txt": lambda path: path.write_text(losses_alt(found, units) + "\n", encoding="utf-8"),
+        },
+    )
+
+
+def _spread_written(out: Path | None, found: Spread) -> list[Path]:
+    """The summary beside the draws that are there already."""
+    if out is None:
+        return []
+    from trackersim.show.files import json_text, write_all
+    from trackersim.study.kept import KEPT_FILE
+
+    text = json_text(found.summary()) + "\n"
+    return [*write_all(out, {"spread.json": lambda path: path.write_text(text, encoding="utf-8")}), out / KEPT_FILE]

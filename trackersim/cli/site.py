@@ -1,0 +1,186 @@
+"""Questions on site, with a watch and a bucket."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from trackersim.study.tomorrow import Tomorrow
+
+from trackersim.cli.common import (
+    JobArg,
+    JsonOpt,
+    SetOpt,
+    SkyChoice,
+    StandsChoice,
+    Units,
+    UnitsOpt,
+    WindChoice,
+    app,
+    faults_told,
+    load,
+    print_json,
+    say,
+    table,
+)
+
+AtOpt = Annotated[str, typer.Option("--at", metavar="TIME", help='Local time at the site, "2025-03-21 09:15".')]
+SkyOpt = Annotated[SkyChoice, typer.Option("--sky", help="What the sky looks like.")]
+WindOpt = Annotated[WindChoice, typer.Option("--wind", help="What the wind feels like at the rack.")]
+AirOpt = Annotated[str | None, typer.Option("--air", metavar="TEMP", help="Air in the shade, 41F; else the usual.")]
+StandsOpt = Annotated[StandsChoice | None, typer.Option("--stands", help="How the rack stands, as you see it.")]
+
+
+@app.command()
+def flip(
+    job: JobArg,
+    at: AtOpt,
+    sky: SkyOpt = "unknown",
+    wind: WindOpt = "unknown",
+    air: AirOpt = None,
+    stands: StandsOpt = None,
+    overrides: SetOpt = None,
+    units: UnitsOpt = "us",
+    as_json: JsonOpt = False,
+) -> None:
+    """Should it have flipped by now? Early, likely and late time of the morning turn, and what to look at."""
+    from trackersim.study.asked import Reading, seen_of
+    from trackersim.study.clock import moment_at
+    from trackersim.study.flip_check import check_flip
+
+    with faults_told():
+        loaded = load(job, overrides or [])
+        reading = Reading()
+        seen = reading.take(lambda: seen_of(sky=sky, wind=wind, air=air), None)
+        moment = reading.take(lambda: moment_at(loaded.site, at), None)
+        reading.done()
+        assert moment is not None
+        check = check_flip(loaded, moment, seen=seen, stands=stands)
+    if as_json:
+        print_json(check.summary())
+        return
+    from trackersim.show import flip_check as words
+
+    say(words.flip_sentence(check))
+    table(words.moment_header(), words.moment_rows(check))
+    say(words.standing_words(check))
+    for number, line in enumerate(words.look_words(check), start=1):
+        say(f"{number}. {line}")
+    say(words.SAFETY)
+    for note in words.note_words(check, units):
+        say(note)
+    say(words.last_words(check))
+
+
+@app.command()
+def bucket(
+    job: JobArg,
+    at: AtOpt,
+    sky: SkyOpt = "unknown",
+    wind: WindOpt = "unknown",
+    air: AirOpt = None,
+    volume: Annotated[str | None, typer.Option("--volume", help='What one fill holds, "5 gal".')] = None,
+    seconds: Annotated[list[str] | None, typer.Option("--seconds", help="Seconds of a fill; once for each.")] = None,
+    flow: Annotated[str | None, typer.Option("--flow", help='A meter\'s reading instead of fills, "28 gpm".')] = None,
+    flow_error: Annotated[str | None, typer.Option("--flow-error", help="What that may be off by, 5 %.")] = None,
+    light: Annotated[str | None, typer.Option("--light", help='Measured on the module plane, "760 W/m2".')] = None,
+    pressure: Annotated[str | None, typer.Option("--pressure", help='Gauge at the pump\'s head, "35 psi".')] = None,
+    gauge_above: Annotated[
+        str | None, typer.Option("--gauge-above", help="Gauge's height above the standing water; default 0.")
+    ] = None,
+    voltage: Annotated[str | None, typer.Option("--voltage", help='At the controller\'s input, "68 V".')] = None,
+    stands: StandsOpt = None,
+    rotation: Annotated[float | None, typer.Option("--rotation", help="Its angle, west positive.")] = None,
+    overrides: SetOpt = None,
+    units: UnitsOpt = "us",
+    as_json: JsonOpt = False,
+) -> None:
+    """Is this flow right for this sun? Measured and expected flow, and what would explain a gap."""
+    from trackersim.study.asked import Reading, measured_of, readings_of, seen_of
+    from trackersim.study.bucket import check_bucket
+    from trackersim.study.clock import moment_at
+
+    with faults_told():
+        loaded = load(job, overrides or [])
+        reading = Reading()
+        seen = reading.take(lambda: seen_of(sky=sky, wind=wind, air=air), None)
+        moment = reading.take(lambda: moment_at(loaded.site, at), None)
+        measured = reading.take(
+            lambda: measured_of(volume=volume, seconds=seconds or (), flow=flow, flow_error=flow_error), None
+        )
+        readings = reading.take(
+            lambda: readings_of(
+                light=light, pressure=pressure, gauge_above=gauge_above, voltage=voltage, stands=stands,
+                rotation_deg=rotation,
+            ),
+            None,
+        )  # fmt: skip
+        reading.done()
+        assert moment is not None
+        assert measured is not None
+        check = check_bucket(loaded, moment, measured, seen=seen, readings=readings)
+    if as_json:
+        print_json(check.summary())
+        return
+    from trackersim.show import bucket as words
+
+    say(words.bucket_sentence(check, units))
+    say(words.moment_words(check, units), words.gauge_words(check, units))
+    if rows := words.cause_rows(check, units):
+        table(words.cause_header(check), rows)
+    for line in (words.look_words(check), words.SAFETY_WORDS, *words.note_words(check)):
+        if line:
+            say(line)
+    say(words.last_words(check, units))
+
+
+@app.command()
+def tomorrow(
+    job: JobArg,
+    date: Annotated[
+        dt.datetime | None, typer.Option("--date", formats=["%Y-%m-%d"], help="Another day than tomorrow.")
+    ] = None,
+    overrides: SetOpt = None,
+    units: UnitsOpt = "us",
+    out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write the card: text and figure.")] = None,
+    as_json: JsonOpt = False,
+) -> None:
+    """The card to leave with the owner: when the rack should turn, water start, flow by the hour, when to call."""
+    from trackersim.study.tomorrow import card_for
+
+    with faults_told():
+        card = card_for(load(job, overrides or []), date.date() if date else None)
+        paths = _card_written(out, card, units)
+    if as_json:
+        print_json(card.summary())
+        return
+    from trackersim.show import tomorrow as words
+
+    say(words.card_sentence(card, units), words.total_words(card, units))
+    table(words.moment_header(), words.moment_rows(card))
+    table(words.hour_header(units), words.hour_rows(card, units))
+    for line in (*words.call_words(card, units), words.SAFETY, *words.note_words(card)):
+        say(line)
+    if paths:
+        say(f"Wrote {len(paths)} files to {paths[0].parent}.")
+    say(words.last_words(card))
+
+
+def _card_written(out: Path | None, card: Tomorrow, units: Units) -> list[Path]:
+    if out is None:
+        return []
+    from trackersim.show.files import json_text, write_all
+    from trackersim.show.tomorrow import card_figure, card_text
+
+    return write_all(
+        out,
+        {
+            "tomorrow.txt": lambda path: path.write_text(card_text(card, units), encoding="utf-8"),
+            "tomorrow.json": lambda path: path.write_text(json_text(card.summary()) + "\n", encoding="utf-8"),
+            "tomorrow.png": lambda path: card_figure(card, units).savefig(path, dpi=150),
+        },
+    )
