@@ -159,7 +159,7 @@ def frame_sky(axes: Axes, job: Job, *, top_deg: float) -> None:
     axes.set_xticks(ticks, [_compass(int(tick)) for tick in ticks])
     axes.set_ylabel("Height above level, °")
     clock = job.site.timezone or f"UTC{job.site.standard_offset_h:+g} h"
-    axes.set_xlabel(plain_text(f"Compass direction; dots are full hours ({clock})"))
+    axes.set_xlabel(f"Compass direction; dots are full hours ({clock})")
     axes.spines[["top", "right"]].set_visible(False)
 
 

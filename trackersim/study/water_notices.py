@@ -168,7 +168,8 @@ def _pressure_notices(job: Job, works: Works) -> list[Notice]:
     pipe, shut_kpa = min(weak, key=lambda pair: pair[0].rating_kpa or 0.0)
     text = (
         f"DANGER OF BURSTING: with its valve shut the pump reaches {_both(shut_kpa, 'pressure')}; "
-        f"the weakest of {counted(len(weak), 'pipe')} too weak for that bears {_both(pipe.rating_kpa or 0.0, 'pressure')}."
+        f"the weakest of {counted(len(weak), 'pipe')} too weak for that bears "
+        f"{_both(pipe.rating_kpa or 0.0, 'pressure')}."
     )
     return [Notice(text=text, field="pipes", level="danger")]
 
