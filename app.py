@@ -1,26 +1,26 @@
-"""The page: inputs → job → cached simulation → words and pictures. No physics, no unit factors."""
+"""The page: inputs → job → kept simulations → words and pictures. No physics, no unit factors."""
 
 from __future__ import annotations
 
 import streamlit as st
 
 from trackersim.errors import InputError
-from trackersim.page import asking, views
-from trackersim.page.form import draw_form
-from trackersim.page.state import Desk, first_desk, keep_weather, open_text, saved_text
+from trackersim.page import deciding, moving_view, on_site, parts, uploads, views, work
+from trackersim.page.form import draw_form, where_of
+from trackersim.page.state import Desk, first_desk, go_back, saved_text, settle
 from trackersim.units import System
 
 VIEWS = {
     "The answer": views.answer,
     "If it turns later": views.late,
     "One morning": views.morning,
-    "The year and the water": views.year,
+    "The morning, moving": moving_view.moving_picture,
     "The trees": views.trees,
-    "Where the water went": asking.losses,
-    "The choices": asking.choices,
-    "On site": asking.on_site,
-    "The morning, moving": asking.moving_picture,
-    "The customer's sheet": asking.sheet,
+    "The year and the water": views.year,
+    "Where the water went": deciding.losses,
+    "The choices": deciding.choices,
+    "On site": on_site.on_site,
+    "The customer's sheet": deciding.sheet,
 }
 
 
@@ -34,24 +34,18 @@ def desk_of_visitor() -> Desk:
 
 def take_job() -> None:
     """A job file was chosen."""
-    upload = st.session_state.job_file
-    if upload is not None:
-        desk = desk_of_visitor()
-        try:
-            open_text(desk, upload.getvalue().decode("utf-8-sig"))
-        except UnicodeDecodeError:
-            desk.faults = list(InputError.of("job file", upload.name, "is not text in UTF-8.", "Save it so.").faults)
+    if st.session_state.job_file is not None:
+        uploads.take_job(desk_of_visitor(), st.session_state.job_file)
 
 
 def take_weather() -> None:
     """A weather file was chosen."""
-    upload = st.session_state.weather_file
-    if upload is not None:
-        keep_weather(desk_of_visitor(), upload.name, upload.getvalue())
+    if st.session_state.weather_file is not None:
+        uploads.take_weather(desk_of_visitor(), st.session_state.weather_file)
 
 
 def files(desk: Desk) -> None:
-    """Open and save the job; upload weather."""
+    """Open and save the job; bring weather."""
     with st.expander("Files: open or save a job, bring your own weather"):
         st.file_uploader("Open a job file", type=["toml"], key="job_file", on_change=take_job)
         st.download_button(
@@ -62,6 +56,7 @@ def files(desk: Desk) -> None:
             on_click="ignore",
             key="save",
         )
+        st.caption("Saved on your machine; the page itself forgets the job when it is closed or loaded again.")
         st.file_uploader(
             "Weather file (TMY3, TM2, EPW, PVGIS or CSV)",
             type=["csv", "epw", "tm2", "tmy3", "json", "txt"],
@@ -70,26 +65,46 @@ def files(desk: Desk) -> None:
         )
 
 
+def told_faults(desk: Desk) -> None:
+    """What stands in the way of the job being edited, before anything that is older than it."""
+    if not desk.stale:
+        return
+    st.error("To mend before anything changes here; what is shown is the last job without a fault:")
+    for fault in desk.faults:
+        place = where_of(fault)
+        st.text(f"• {place + ': ' if place else ''}{fault}")
+    st.button("Go back to the last job without a fault", key="go_back", on_click=go_back, args=(desk,))
+
+
+def answer(desk: Desk, view: str, system: System) -> None:
+    """The view that was chosen."""
+    st.header(view)
+    try:
+        with st.spinner("A year of minutes …"):
+            settle(desk, work.own_year)
+        told_faults(desk)
+        VIEWS[view](desk, system)
+    except InputError as error:
+        st.error("Nothing was simulated. To mend:")
+        parts.faults(error.faults)
+
+
 def main() -> None:
     """Draw the page."""
     st.set_page_config(page_title="Water behind a late rack", layout="wide")
+    parts.style()
     st.title("What does a late rack cost in water?")
-    system: System = "si" if st.radio("Units", ["US", "metric"], horizontal=True, key="units") == "metric" else "us"
     desk = desk_of_visitor()
-    view = st.radio("Show", list(VIEWS), horizontal=True, key="view")
-    if desk.stale:
-        st.error("To mend before anything changes below; what is shown is the last job without a fault:")
-        for fault in desk.faults:
-            st.text(f"• {fault}")
-    try:
-        VIEWS[view](desk.good, system)
-    except InputError as error:
-        st.error("Nothing was simulated. To mend:")
-        for fault in error.faults:
-            st.text(f"• {fault}")
-    st.header("The job")
-    files(desk)
-    draw_form(desk, system)
+    with st.container(key="controls"):
+        system: System = "si" if st.radio("Units", ["US", "metric"], horizontal=True, key="units") == "metric" else "us"
+        view = st.radio("Show", list(VIEWS), horizontal=True, key="view")
+    left, right = st.columns([13, 7], gap="large")
+    with left:
+        answer(desk, view, system)
+    with right, st.container(key="job_form"):
+        st.header("The job")
+        files(desk)
+        draw_form(desk, system, trees_elsewhere=view == "The trees")
 
 
 main()

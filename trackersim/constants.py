@@ -4,3 +4,4 @@ from __future__ import annotations
 
 GRAVITY_M_S2 = 9.80665  # standard gravity, by definition
 MINUTES_A_DAY = 1440
+DAYS_A_YEAR = 365.0  # of money and of sums told as "a year"; leap days are not counted

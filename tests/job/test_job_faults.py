@@ -7,6 +7,7 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 
 import pytest
+from faulty_jobs import ONE_FAULT
 
 from trackersim.errors import Fault, InputError
 from trackersim.job.files import demo_text, load_job, parse_job, write_starter
@@ -22,57 +23,7 @@ def faults(*overrides: str) -> dict[str, Fault]:
     return {fault.field: fault for fault in caught.value.faults}
 
 
-@pytest.mark.parametrize(
-    ("override", "field", "reason"),
-    [
-        ("site.latitude=999", "site.latitude", "at most 90"),
-        ("site.latitude=nan", "site.latitude", "finite"),
-        ("site.longitude=-inf", "site.longitude", "finite"),
-        ("site.latitude=north", "site.latitude", "not a number"),
-        ("site.latitude=true", "site.latitude", "not a number"),
-        ("site.latitude=[1, 2]", "site.latitude", "not a number"),
-        ("site.utc_offset=5", "site.utc_offset", "solar time"),
-        ("site.timezone=Mars/Olympus", "site.timezone", "time zone"),
-        ("site=3", "site", "section"),
-        ("pipes.length=-3", "pipes.length", "at least 0"),
-        ("pipes.bore=0", "pipes.bore", "more than"),
-        ("source.lift=70 gpm", "source.lift", "something else"),
-        ("source.lift=70 flurbs", "source.lift", "unknown unit"),
-        ("source.lift=1,5", "source.lift", "comma"),
-        ("pump.curve_flow=[]", "pump.curve_flow", "same number"),
-        ("pump.curve_head=10 20 30 40 50 60 ft", "pump.curve_head", "fall"),
-        ("pump.curve_head=100 150 140 130 120 90 ft", "pump.curve_head", "10 %"),
-        ("pump.curve_flow=0 4 4 12 16 20 gpm", "pump.curve_flow", "rise"),
-        ("pump.curve_power=5", "pump.curve_power", "not a list"),
-        ("pump.curve_power=0 0 0 0 0 0 W", "pump.curve_power", "1 W"),
-        ("pump.min_speed=1.2", "pump.min_speed", "below max_speed"),
-        ("weather.file=nowhere.csv", "weather.file", "is not there"),
-        ("weather.file=", "weather.file", "either"),
-        ("weather.clear_sky=true", "weather.file", "either"),
-        ("weather.year=1066", "weather.year", "at least 1950"),
-        ("rack.kind=hovering", "rack.kind", "one of"),
-        ("rack.axis_azimuth=95", "rack.axis_azimuth", "north or south"),
-        ("rack.fixed_rotation=60", "rack.fixed_rotation", "max_rotation"),
-        ("array.vmp=25 V", "array.vmp", "below voc"),
-        ("array.imp=3 A", "array.vmp", "check the label"),
-        ("array.cells=72", "array.voc", "per cell"),
-        ("array.cells=many", "array.cells", "integer"),
-        ("array.cells=36.5", "array.cells", "integer"),
-        ("wire.0.gauge=7 AWG", "wire.0.gauge", "gauge"),
-        ("wire.0.gauge=", "wire.0.gauge", "needs a gauge"),
-        ("wire.0.area=6", "wire.0.gauge", "not both"),
-        ("controller.start=2 kW", "controller.start", "below rated"),
-        ("trees.0.leaf_on=02-30", "trees.0.leaf_on", "MM-DD"),
-        ("trees.0.leaf_off=05-01", "trees.0.leaf_on", "30 to 335"),
-        ("trees.0.crown_base=40 ft", "trees.0.crown_base", "below height"),
-        ("trees.1.distance=7 ft", "trees.1.distance", "inside the array"),
-        ("trees=3", "trees", "not accepted"),
-        ("horizon.points=[[10, 95]]", "horizon.points", "90°"),
-        ("horizon.points=[[10, 5], [370, 6]]", "horizon.points", "twice"),
-        ("store.kind=bucket", "store.kind", "one of"),
-        ("store.demand=-1 gal/day", "store.demand", "at least 0"),
-    ],
-)
+@pytest.mark.parametrize(("override", "field", "reason"), ONE_FAULT)
 def test_one_fault_names_its_field_and_a_remedy(override: str, field: str, reason: str) -> None:
     found = faults(override)
     assert list(found) == [field]

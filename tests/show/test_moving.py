@@ -14,7 +14,7 @@ import pytest
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from matplotlib.patches import Circle
+from matplotlib.patches import Circle, FancyBboxPatch, Rectangle
 from PIL import Image
 
 from trackersim import Result, load_job, simulate
@@ -22,7 +22,19 @@ from trackersim.job.files import with_overrides
 from trackersim.rack.geometry import Axis
 from trackersim.show import rack_drawing
 from trackersim.show.moment import day_sky, moment_of
-from trackersim.show.moving import frame_alt_text, morning_frame, morning_gif
+from trackersim.show.moving import (
+    FRAME_MS,
+    Frame,
+    frame_alt_text,
+    frames_of,
+    gif_of,
+    morning_frame,
+    morning_frames,
+    morning_gif,
+    morning_minutes,
+    turn_words,
+)
+from trackersim.show.stage import Stage
 
 DAY = dt.date(2025, 6, 10)  # the oaks are in leaf
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
@@ -280,10 +292,200 @@ def test_gif_has_the_frames_asked_for_and_they_differ(thermal: Result) -> None:
     assert len(data) < 300_000
 
 
+@pytest.fixture(scope="module")
+def frames(thermal: Result) -> tuple[Frame, ...]:
+    return frames_of(thermal, 0, morning_minutes(thermal, 0), system="us")
+
+
+def pixels(frame: Frame) -> npt.NDArray[np.int64]:
+    """Red, green and blue 0…255."""
+    return np.asarray(Image.open(io.BytesIO(frame.png)).convert("RGB")).astype(int)
+
+
+def test_a_frame_is_the_whole_figure_although_most_of_it_is_drawn_once(
+    thermal: Result, frames: tuple[Frame, ...]
+) -> None:
+    """To a sixteenth before the palette (the past flow's line lies on itself), to an eighth in almost all after it."""
+    stage = Stage(thermal, 0, "us")
+    for frame in (frames[-1], frames[0], frames[len(frames) // 2]):  # not in order: nothing may be left behind
+        figure = morning_frame(thermal, 0, frame.minute, "us")
+        canvas = FigureCanvasAgg(figure)
+        canvas.draw()
+        whole = np.asarray(canvas.buffer_rgba())[:, :, :3].astype(int)
+        assert np.abs(np.asarray(stage.picture(frame.minute)).astype(int) - whole).max() <= 16
+        off = np.abs(pixels(frame) - whole).max(axis=2)
+        assert (off > 32).mean() < 1e-3
+        assert off.max() < 64
+
+
+@pytest.mark.parametrize("warmer_k", [1.5, 3.0, 5.0, 8.0])
+def test_every_warmth_survives_the_palette(thermal: Result, warmer_k: float) -> None:
+    """The tint above the liquid, between the dots: half a step between neighbours of the palette at most."""
+    result = half_full(thermal, 0.0)
+    assert result.canisters is not None
+    warmth = np.stack([np.full((1, 1440), 20.0 + warmer_k), np.full((1, 1440), 20.0)])
+    result = replace(result, canisters=replace(result.canisters, canister_c=warmth))
+    stage = Stage(result, 0, "us")
+    before = np.asarray(stage.picture(480)).astype(int)
+    (frame,) = frames_of(result, 0, [480], system="us")
+    column, row = stage.figure.axes[1].transData.transform(np.add(rack_drawing._PIVOT, (rack_drawing._CANISTER_OUT, 0)))
+    above = np.s_[750 - round(row) - 18 : 750 - round(row) - 4, round(column) - 10 : round(column) + 10]
+    tint, drawn = pixels(frame)[above], before[above]
+    assert np.quantile(np.abs(tint - drawn).max(axis=2), 0.6) <= 16
+
+
+def test_nothing_of_one_minute_is_left_in_the_next(thermal: Result) -> None:
+    stage = Stage(thermal, 0, "us")
+    early, late, again = (np.asarray(stage.picture(minute)) for minute in (300, 800, 300))
+    assert np.array_equal(early, again)
+    assert not np.array_equal(early, late)
+
+
+def test_frames_tell_their_minute_in_words(thermal: Result, frames: tuple[Frame, ...]) -> None:
+    assert [frame.minute for frame in frames] == list(morning_minutes(thermal, 0))
+    for frame in frames[::10]:
+        assert frame.alt == frame_alt_text(thermal, 0, frame.minute, "us")
+        hour, minute = divmod(frame.minute + 60, 60)  # daylight saving
+        assert frame.clock == f"{hour:02d}:{minute:02d} EDT"
+        assert frame.alt.startswith(frame.clock)
+
+
+def test_a_morning_of_frames_is_small(frames: tuple[Frame, ...]) -> None:
+    assert sum(len(frame.png) for frame in frames) < 1_500_000
+    assert Image.open(io.BytesIO(frames[0].png)).size == (540, 750)
+
+
+def test_the_morning_is_seen_from_before_sunrise_until_long_after_the_turn(thermal: Result, watched: Result) -> None:
+    for result in (thermal, watched):
+        minutes = morning_minutes(result, 0)
+        sunrise, flip = int(result.morning.sunrise[0]), int(result.morning.flip[0])
+        assert minutes[0] == sunrise - 60
+        assert minutes[-1] == flip + 120
+        assert flip in minutes
+        assert max(np.diff(minutes)) <= 10
+        assert min(np.diff(minutes)) > 0
+        turning = np.flatnonzero(np.abs(np.diff(result.minutes["rotation_deg"][sunrise : flip + 60])) > 1) + sunrise
+        assert len(turning) > 3
+        assert set(turning.tolist()) <= set(minutes)
+        assert len(minutes) < 70
+
+
+def test_the_liquid_is_seen_on_its_way(thermal: Result) -> None:
+    assert thermal.canisters is not None
+    share = thermal.canisters.west_kg[0] / thermal.job.rack.thermal.liquid_kg
+    passing = [minute for minute in morning_minutes(thermal, 0) if 0.05 < share[minute] < 0.95]
+    assert len(passing) >= 8
+    assert np.abs(np.diff(share[passing])).max() < 0.15
+
+
+def test_a_rack_without_a_turn_is_shown_until_early_afternoon() -> None:
+    for result in (simulated("rack.kind=fixed"), simulated("rack.flip_delay=500")):
+        minutes = morning_minutes(result, 0)
+        assert minutes[0] == int(result.morning.sunrise[0]) - 60
+        assert minutes[-1] == 720  # thirteen o'clock by daylight saving
+
+
+def test_the_whole_day_is_shown_until_after_sunset(thermal: Result) -> None:
+    minutes = morning_minutes(thermal, 0, whole_day=True)
+    lit = np.flatnonzero(thermal.minutes["plane_w_m2"] > 0)
+    assert minutes[0] == morning_minutes(thermal, 0)[0]
+    assert minutes[-1] == lit[-1] + 60
+    assert int(thermal.morning.flip[0]) in minutes
+    assert max(np.diff(minutes)) <= 20
+    assert len(minutes) < 110
+
+
+@pytest.mark.parametrize("day", [dt.date(2025, 6, 10), dt.date(2025, 12, 10)])
+@pytest.mark.parametrize("kind", ["thermal", "delayed", "fixed"])
+def test_without_night_or_without_day_there_is_a_morning_to_show(kind: str, day: dt.date) -> None:
+    job = load_job("demo", [*CLEAR, "site.latitude=75", "site.timezone=", f"rack.kind={kind}"])
+    result = simulate(job, first_day=day, last_day=day)
+    for whole_day in (False, True):
+        minutes = morning_minutes(result, 0, whole_day=whole_day)
+        assert 0 <= minutes[0] < minutes[-1] <= 1439
+        assert minutes[-1] - minutes[0] >= 120
+        assert list(minutes) == sorted(set(minutes))
+        assert len(minutes) < 130
+    assert len(frames_of(result, 0, minutes[:2], system="si")) == 2
+
+
+def test_a_rack_that_is_never_still_does_not_make_a_thousand_frames(thermal: Result) -> None:
+    restless = 40 * np.sin(np.arange(1440) / 5)
+    result = replace(thermal, minutes={**thermal.minutes, "rotation_deg": restless})
+    assert len(morning_minutes(result, 0, whole_day=True)) < 120
+
+
+def test_the_gif_shows_the_frames(frames: tuple[Frame, ...]) -> None:
+    some = frames[::8]
+    picture = Image.open(io.BytesIO(gif_of(some)))
+    assert picture.n_frames == len(some)
+    for number, frame in enumerate(some):
+        picture.seek(number)
+        assert np.array_equal(np.asarray(picture.convert("RGB")).astype(int), pixels(frame))
+        if number < len(some) - 1:
+            assert picture.info["duration"] == FRAME_MS
+    with pytest.raises(ValueError, match="no frames"):
+        gif_of(())
+
+
+def test_the_turn_is_told_in_a_sentence(thermal: Result, watched: Result) -> None:
+    sunrise, flip = int(thermal.morning.sunrise[0]), int(thermal.morning.flip[0])
+    hour, minute = divmod(flip + 60, 60)
+    expected = f"On this day the thermal rack, by physics, turns east at {hour:02d}:{minute:02d}, "
+    assert turn_words(thermal, 0) == f"{expected}{flip - sunrise} min after sunrise."
+    assert "the late-turning rack turns east at" in turn_words(watched, 0)
+    assert "does not turn from west to east" in turn_words(simulated("rack.flip_delay=500"), 0)
+    assert turn_words(simulated("rack.kind=ideal"), 0) == "The ideal tracking rack does not wait for the morning sun."
+
+
+def test_the_thermometers_rise_with_the_canisters(thermal: Result) -> None:
+    """West on the right, north of the equator; each column between the day's coldest and warmest canister."""
+    result = half_full(thermal, 0.0)
+    assert result.canisters is not None
+    warmed = result.canisters.canister_c.copy()
+    warmed[:, 0, :400] = -10.0
+    result = replace(result, canisters=replace(result.canisters, canister_c=warmed))
+
+    def columns(minute: int) -> list[float]:
+        axes = morning_frame(result, 0, minute, "us").axes[1]
+        glasses = [(patch.get_x(), patch.get_height()) for patch in axes.patches if type(patch) is Rectangle]
+        return [height for _, height in sorted(glasses)]
+
+    (cold_east, cold_west), (east, west) = columns(300), columns(480)
+    assert cold_east == cold_west < east < west
+    assert east - cold_east == pytest.approx((west - cold_west) * 28 / 40)
+
+
+def test_words_leave_the_thermometers_alone_on_a_hot_day(thermal: Result) -> None:
+    hot = half_full(thermal, 0.0)
+    assert hot.canisters is not None
+    hot = replace(hot, canisters=replace(hot.canisters, canister_c=hot.canisters.canister_c + 35.0))
+    figure = morning_frame(hot, 0, 480, "us")
+    FigureCanvasAgg(figure).draw()
+    told = [text for text in figure.axes[1].texts if "warmer" in text.get_text()]
+    assert len(told) == 1
+    words_box = told[0].get_window_extent()
+    glasses = [patch.get_window_extent() for patch in figure.axes[1].patches if isinstance(patch, FancyBboxPatch)]
+    assert len(glasses) == 2
+    assert max(glass.x1 for glass in glasses) + 5 < words_box.x0
+
+
+def test_a_full_canister_still_shows_a_level_and_its_warmth(thermal: Result) -> None:
+    result = half_full(thermal, 0.0)
+    assert result.canisters is not None
+    everything = np.full_like(result.canisters.west_kg, thermal.job.rack.thermal.liquid_kg)
+    result = replace(result, canisters=replace(result.canisters, west_kg=everything))
+    figure = morning_frame(result, 0, 480, "us")
+    picture, ground = grey(figure), figure.axes[1]
+    (x, y), out, radius = rack_drawing._PIVOT, rack_drawing._CANISTER_OUT, rack_drawing._CANISTER_RADIUS
+    assert tone(picture, ground, x + out, y + 0.72 * radius, reach=2) > 0.5
+    assert tone(picture, ground, x + out, y + 0.2 * radius, reach=2) < 0.4
+
+
 def test_minutes_that_are_none_are_refused(thermal: Result) -> None:
     for minute, day in ((-1, 0), (1440, 0), (0, 1), (0, -1)):
         with pytest.raises(ValueError, match="outside"):
             morning_frame(thermal, day, minute, "us")
     for first, last, step in ((500, 400, 5), (0, 1440, 5), (0, 10, 0)):
         with pytest.raises(ValueError, match="none of a day"):
-            morning_gif(thermal, 0, first_min=first, last_min=last, step_min=step, system="us")
+            morning_frames(thermal, 0, first_min=first, last_min=last, step_min=step, system="us")

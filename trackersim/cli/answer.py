@@ -88,12 +88,16 @@ def compare(
     as_json: JsonOpt = False,
 ) -> None:
     """The same pump on a fixed, a late-turning (as watched, and by physics) and an ideal tracking rack."""
-    from trackersim.study.simulate import RACKS
+    from trackersim.study.simulate import RACKS, prepare, without_trees
 
     with faults_told():
         loaded = load(job, overrides or [])
-        results = compared(loaded, RACKS, first, last)
-        summary = {"racks": {kind: result.summary() for kind, result in results.items()}}
+        scene = prepare(loaded, first_day=first and first.date(), last_day=last and last.date())
+        results = compared(loaded, RACKS, first, last, scene=scene)
+        open_sky = without_trees(loaded, scene)
+        summary: dict[str, Any] = {"racks": {kind: result.summary() for kind, result in results.items()}}
+        if open_sky is not None:
+            summary["without_trees"] = open_sky.summary()
         paths = _written(out, results, summary, units)
     if as_json:
         print_json(summary)
@@ -103,7 +107,8 @@ def compare(
     kind = loaded.rack.kind
     own = results[kind]
     warn(results)
-    say(words.headline(own, units), words.flip_words(own), words.compare_words(results, kind, units))
+    say(words.headline(own, units), words.flip_words(own))
+    say(words.compare_words(results, kind, units, open_sky=open_sky))
     table(words.compare_header(), words.compare_rows(results, units), words.compare_title(units))
     close(results, own, paths)
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from trackersim.errors import InputError
     from trackersim.job.model import Job
     from trackersim.study.result import Result
+    from trackersim.study.scene import Scene
     from trackersim.study.simulate import Progress
 
 app = typer.Typer(
@@ -50,7 +51,13 @@ def load(job: str, overrides: list[str]) -> Job:
 
 
 def compared(
-    job: Job, kinds: Any, first: dt.datetime | None, last: dt.datetime | None, *, account: bool = False
+    job: Job,
+    kinds: Any,
+    first: dt.datetime | None,
+    last: dt.datetime | None,
+    *,
+    scene: Scene | None = None,
+    account: bool = False,
 ) -> dict[str, Result]:
     from trackersim.study.simulate import compare as compare_racks
 
@@ -60,6 +67,7 @@ def compared(
             kinds=kinds,
             first_day=first.date() if first else None,
             last_day=last.date() if last else None,
+            scene=scene,
             account=account,
             progress=progress,
         )

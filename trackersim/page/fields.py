@@ -21,11 +21,15 @@ Kind = Literal["text", "choice", "switch"]
 
 @dataclass(frozen=True, kw_only=True)
 class Group:
-    """What a technician asks together: sections of the job, and the fields that are shown before all others."""
+    """What a technician asks together: sections of the job, and the fields that are shown before all others.
+
+    `lists` are those of its sections that may have any number of entries, each with what one of them is called.
+    """
 
     title: str
     sections: tuple[str, ...]
     first: tuple[str, ...]
+    lists: tuple[tuple[str, str], ...] = ()
 
 
 GROUPS: tuple[Group, ...] = (
@@ -50,44 +54,118 @@ GROUPS: tuple[Group, ...] = (
         title="Wire and controller",
         sections=("wire", "controller"),
         first=("length", "gauge", "side", "rated", "start", "max_input", "min_input", "motor_voltage"),
+        lists=(("wire", "run of wire"),),
     ),
     Group(
         title="Pump and pipe",
         sections=("pump", "pipes"),
         first=("kind", "pump_class", "curve_flow", "curve_head", "curve_power", "head_lost", "length", "bore",
                "nominal", "c_value"),
+        lists=(("pipes", "piece of pipe"),),
     ),
     Group(
         title="Water: source and store",
         sections=("source", "store"),
         first=("kind", "lift", "specific_capacity", "max_drawdown", "volume", "inflow", "demand", "capacity"),
     ),
+    Group(
+        title="Money",
+        sections=("money",),
+        first=("price_of_water", "currency", "rate", "horizon_years"),
+    ),
 )  # fmt: skip
+
+# What the form calls fields whose description speaks of words in a job file.
+_LABELS = {
+    "rack.kind": "how the rack turns",
+    "rack.flip_delay": "minutes of sun on the rack until it swings east",
+    "rack.turning": "minutes from stop to stop",
+    "rack.lag": "degrees it points east of the sun's place",
+    "rack.fixed_tilt": "tilt of a rack that stands still; default the axis's",
+    "rack.fixed_azimuth": "true compass direction faced by one that stands still",
+    "rack.fixed_rotation": "angle at which it is stuck, west positive",
+    "rack.thermal.stuck": "does not move at all by hand or sun: seized or tied",
+    "rack.thermal.wind_upset": "wind pushes the rack as well as cooling it",
+    "weather.clear_sky": "cloudless days all year, which need no file",
+    "weather.file": "weather: an uploaded file's name, or sample:NAME",
+    "horizon.points": "hills: bearing and height in degrees, pair by pair, such as 80 4; 100 9; 120 5",
+    "horizon.bearing_from": "bearings of the hills are from this north",
+    "array.layout.strung_by": "modules of a string follow each other along rows or down columns",
+    "wire.side": "before the controller (array) or after it (motor)",
+    "wire.current": "dc (two wires) or three-phase (motor side)",
+    "wire.material": "metal",
+    "pump.kind": "kind of pump",
+    "pipes.material": "what it is made of; sets c_value from its age",
+    "source.kind": "where the water comes from",
+    "source.quality": "how clean the water is",
+    "store.kind": "where the water goes",
+}
+# Words for choices whose own word says too little.
+CHOICE_WORDS = {
+    ("rack.kind", "fixed"): "stands still",
+    ("rack.kind", "ideal"): "follows the sun at once",
+    ("rack.kind", "delayed"): "turns late, as watched with a clock",
+    ("rack.kind", "thermal"): "turns by its canisters, by physics",
+    ("pump.kind", "helical"): "helical rotor (positive displacement)",
+    ("source.kind", "sump"): "sump: a collecting tank that fills slowly",
+}
+# Fields that say nothing unless another field has one of these values; they stand among "all others" then.
+_ONLY_WITH: tuple[tuple[str, str, tuple[Any, ...]], ...] = (
+    ("rack.flip_delay", "rack.kind", ("delayed",)),
+    ("rack.turning", "rack.kind", ("delayed",)),
+    ("rack.lag", "rack.kind", ("delayed",)),
+    ("rack.thermal.", "rack.kind", ("thermal",)),
+    ("rack.max_rotation", "rack.kind", ("delayed", "thermal", "ideal")),
+    ("source.specific_capacity", "source.kind", ("well",)),
+    ("source.max_drawdown", "source.kind", ("well",)),
+    ("source.volume", "source.kind", ("sump",)),
+    ("source.inflow", "source.kind", ("sump",)),
+    ("array.module_class", "array.vmp", (None,)),
+    ("pump.pump_class", "pump.curve_flow", (None,)),
+)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Entry:
-    """One field of the form: `path` in the job's plain data, its label, example and how it is filled in."""
+    """One field of the form: `path` in the job's plain data, its label, help and how it is filled in.
+
+    `rule` is its path without the numbers of lists and units: what the page knows of the field stands under it.
+    """
 
     path: str
+    rule: str
     name: str
     label: str
-    example: str
+    help: str
     kind: Kind
     choices: tuple[str, ...]
     first: bool
 
 
-def entries(group: Group, section: str, data: Mapping[str, Any]) -> list[Entry]:
-    """The fields of one section, those of `group.first` first; lists (wire, pipes) have a set for each entry."""
-    info = next(field for name, field in Job.model_fields.items() if name == section)
-    kind = section_of(info)
+def entries(group: Group, section: str, data: Mapping[str, Any], within: str = "") -> list[Entry]:
+    """The fields of one section, those to show first before the others; lists have a set for each entry.
+
+    `within` is where the section stands: "" for the job's own, "unit.1." for that of a unit.
+    """
+    kind = section_of(Job.model_fields[section])
     if kind is None:
         return []
-    found = data.get(section)
-    places = [f"{section}.{n}" for n in range(len(found))] if isinstance(found, list) else [section]
-    made = [entry for place in places for entry in _fields(kind, place, "", group)]
+    found = value_at(data, within + section)
+    listed = section in dict(group.lists)
+    numbers = range(len(found)) if listed and isinstance(found, list) else ()
+    places = [f"{within}{section}.{n}" for n in numbers] if listed else [within + section]
+    made = [entry for place in places for entry in _fields(kind, place, "", group, data)]
     return sorted(made, key=lambda entry: not entry.first)
+
+
+def without_numbers(path: str) -> str:
+    """A path as its field is known by: neither the numbers of lists nor the unit it belongs to.
+
+    >>> without_numbers("unit.1.wire.0.length")
+    'wire.length'
+    """
+    parts = [part for part in path.split(".") if not part.isdigit()]
+    return ".".join(parts[1:] if parts[0] == "unit" and len(parts) > 1 else parts)
 
 
 def section_of(info: FieldInfo) -> type[Section] | None:
@@ -101,28 +179,44 @@ def section_of(info: FieldInfo) -> type[Section] | None:
     return None
 
 
-def _fields(model: type[Section], place: str, inner: str, group: Group) -> list[Entry]:
+def _fields(model: type[Section], place: str, inner: str, group: Group, data: Mapping[str, Any]) -> list[Entry]:
     made: list[Entry] = []
     for name, info in model.model_fields.items():
         key = info.alias or name
         nested = section_of(info)
         if nested is not None:
-            made += _fields(nested, f"{place}.{key}", f"{inner}{key}.", group)
+            made += _fields(nested, f"{place}.{key}", f"{inner}{key}.", group, data)
             continue
         kind, choices = _kind(info)
-        example = info.examples[0] if info.examples else ""
+        path = f"{place}.{key}"
+        rule = without_numbers(path)
+        label = _LABELS.get(rule, info.description or key)
+        example = f", for example {info.examples[0]}" if info.examples else ""
         made.append(
             Entry(
-                path=f"{place}.{key}",
+                path=path,
+                rule=rule,
                 name=name,
-                label=info.description or key,
-                example=f"{key}: for example {example}" if example != "" else key,
+                label=label[0].upper() + label[1:],
+                help=f"In the job file: {rule}{example}",
                 kind=kind,
                 choices=choices,
-                first=f"{inner}{key}" in group.first,
+                first=f"{inner}{key}" in group.first and _says_something(path, rule, data),
             )
         )
     return made
+
+
+def _says_something(path: str, rule: str, data: Mapping[str, Any]) -> bool:
+    """Whether a field has any effect with the others as they are."""
+    if value_at(data, path) is not None and rule in ("array.module_class", "pump.pump_class"):
+        return True
+    before = path[: len(path) - len(rule)]
+    return all(
+        value_at(data, before + other) in allowed
+        for begins, other, allowed in _ONLY_WITH
+        if rule == begins or (begins.endswith(".") and rule.startswith(begins))
+    )
 
 
 def _kind(info: FieldInfo) -> tuple[Kind, tuple[str, ...]]:
@@ -149,7 +243,10 @@ def value_at(data: Any, path: str) -> Any:
 
 
 def shown_text(value: Any, name: str, system: System) -> str:
-    """A value of the plain data as text to edit: numbers with their unit, text as it was typed, nothing as nothing."""
+    """A value of the plain data as text to edit: numbers with their unit, text as it was typed, nothing as nothing.
+
+    What is no value of any field (a job file may hold anything) is shown as it is, to be mended.
+    """
     if value is None:
         return ""
     if isinstance(value, bool | str):
@@ -157,7 +254,10 @@ def shown_text(value: Any, name: str, system: System) -> str:
     if isinstance(value, int | float):
         return written(float(value), name, system)
     if isinstance(value, list | tuple):
-        return _listed(value, name, system)
+        try:
+            return _listed(value, name, system)
+        except (TypeError, ValueError):
+            return str(value)
     return str(value)
 
 
@@ -174,12 +274,12 @@ def _listed(values: Sequence[Any], name: str, system: System) -> str:
     return " ".join(f"{value:.6g}" for value in values) + " m"
 
 
-def changed(data: Mapping[str, Any], path: str, text: str) -> dict[str, Any]:
-    """The plain data with `text` at `path`; empty text takes the field out, so that its default holds."""
+def changed(data: Mapping[str, Any], path: str, value: Any) -> dict[str, Any]:
+    """The plain data with `value` at `path`; empty text takes the field out, so that its default holds."""
     made = deepcopy(dict(data))
     keys = path.split(".")
-    if text.strip():
-        place_value(made, keys, _typed(path, text.strip()))
+    if not isinstance(value, str) or value.strip():
+        place_value(made, keys, _typed(path, value.strip()) if isinstance(value, str) else value)
         return made
     holder = value_at(made, ".".join(keys[:-1]))
     if isinstance(holder, dict):
@@ -195,3 +295,18 @@ def _typed(path: str, text: str) -> Any:
         pairs = [part.split() for part in text.split(";") if part.strip()]
         return [[number.strip(",") for number in pair] for pair in pairs]
     return text
+
+
+def with_entry(data: Mapping[str, Any], path: str) -> dict[str, Any]:
+    """The plain data with one more entry in the list at `path`: a copy of its last, to be changed, or an empty one."""
+    made = deepcopy(dict(data))
+    found = value_at(made, path) or []
+    place_value(made, path.split("."), [*found, deepcopy(found[-1]) if found else {}])
+    return made
+
+
+def without_entry(data: Mapping[str, Any], path: str) -> dict[str, Any]:
+    """The plain data without the last entry of the list at `path`."""
+    made = deepcopy(dict(data))
+    place_value(made, path.split("."), (value_at(made, path) or [])[:-1])
+    return made

@@ -1,108 +1,161 @@
-"""The inputs on the page: groups of fields, a table of trees, and every fault beside its field."""
+"""The inputs on the page: groups of fields with every fault beside its field. The trees have a table of their own."""
 
 from __future__ import annotations
 
-from typing import Any
-
-import pandas as pd
 import streamlit as st
 
-from trackersim.job.place import Tree
-from trackersim.page.fields import GROUPS, Entry, Group, entries, shown_text, value_at
-from trackersim.page.state import Desk, edit, read
+from trackersim.errors import Fault
+from trackersim.page import parts
+from trackersim.page.fields import (
+    CHOICE_WORDS,
+    GROUPS,
+    Entry,
+    Group,
+    entries,
+    shown_text,
+    value_at,
+    with_entry,
+    without_entry,
+    without_numbers,
+)
+from trackersim.page.state import Desk, edit, plain, replace
+from trackersim.page.trees import draw_trees
 from trackersim.units import System
 
-_TREE_COLUMNS = (
-    "name", "kind", "bearing", "distance", "height", "width", "crown_base", "leaf", "yearly_growth", "leaf_on",
-    "leaf_off", "beam_in_leaf", "beam_bare", "ground", "runs", "bearing_from",
-)  # fmt: skip
+_OF_UNITS = ("rack", "array", "wire", "controller", "pump", "pipes", "source")
 
 
-def draw_form(desk: Desk, system: System) -> None:
-    """All groups, folded; those with a fault are open."""
+def draw_form(desk: Desk, system: System, *, trees_elsewhere: bool) -> None:
+    """All groups, folded; those with a fault are open. `trees_elsewhere`: the view beside it has the trees' table."""
+    unit = _unit_shown(desk)
     for group in GROUPS:
-        open_now = any(_belongs(fault.field, group) for fault in desk.faults)
-        with st.expander(group.title, expanded=open_now):
+        faulty = any(_group_of(fault) is group for fault in desk.faults)
+        with st.expander(group.title, expanded=faulty):
             for section in group.sections:
-                _draw_section(desk, group, section, system)
-        if group.title == "Where":
+                _draw_section(desk, group, section, system, unit if section in _OF_UNITS else "")
+        if group.title == "Where" and not trees_elsewhere:
             with st.expander("Trees", expanded=any(fault.field.startswith("trees") for fault in desk.faults)):
                 draw_trees(desk, system)
 
 
-def _belongs(field: str, group: Group) -> bool:
-    return field.split(".")[0] in group.sections
+def where_of(fault: Fault) -> str:
+    """The group of the form in which a fault's field stands; empty if in none."""
+    if fault.field.startswith("trees"):
+        return "Trees"
+    group = _group_of(fault)
+    return group.title if group else ""
 
 
-def _draw_section(desk: Desk, group: Group, section: str, system: System) -> None:
-    fields = entries(group, section, desk.data)
+def _group_of(fault: Fault) -> Group | None:
+    section = without_numbers(fault.field).split(".")[0]
+    return next((group for group in GROUPS if section in group.sections), None)
+
+
+def _unit_shown(desk: Desk) -> str:
+    """Which of several units the form speaks of, as the beginning of a path."""
+    units = value_at(desk.data, "unit") or []
+    if not units:
+        return ""
+    names = [f"{number + 1}: {unit.get('name') or 'unnamed'}" for number, unit in enumerate(units)]
+    chosen = st.selectbox("Unit (rack, modules, wire, controller, pump, pipe, source)", names, key="unit")
+    return f"unit.{names.index(chosen)}."
+
+
+def _draw_section(desk: Desk, group: Group, section: str, system: System, within: str) -> None:
+    fields = entries(group, section, desk.data, within)
+    told: list[Fault] = []
     for entry in (entry for entry in fields if entry.first):
-        _draw_entry(desk, entry, system)
+        told += _draw_entry(desk, entry, system)
+    thing = dict(group.lists).get(section)
+    if thing:
+        _draw_list_buttons(desk, within + section, thing)
     rest = [entry for entry in fields if not entry.first]
-    if rest and st.toggle(f"All other fields of {section}", key=f"more.{section}.{desk.version}"):
-        for entry in rest:
-            _draw_entry(desk, entry, system)
+    key = f"more.{within}{section}.{desk.version}"
+    more = bool(rest) and st.toggle(f"All other fields of {section}", key=key)
+    for entry in rest:
+        # What has a fault is shown although it is folded away.
+        if more or _faults_of(desk, entry):
+            told += _draw_entry(desk, entry, system)
+    of_section = [fault for fault in desk.faults if without_numbers(fault.field).split(".")[0] == section]
+    parts.faults(fault for fault in of_section if fault not in told)
 
 
-def _draw_entry(desk: Desk, entry: Entry, system: System) -> None:
+def _draw_entry(desk: Desk, entry: Entry, system: System) -> list[Fault]:
+    """One field with its faults, which are returned."""
     value = value_at(desk.data, entry.path)
     key = f"{entry.path}|{system}|{desk.version}"
-    label = f"{entry.path}: {entry.label}"
     if entry.kind == "switch":
-        st.checkbox(label, value=bool(value), key=key, on_change=_took, args=(desk, entry, key, ""))
+        st.checkbox(
+            entry.label,
+            value=value is True,
+            key=key,
+            help=entry.help,
+            on_change=_took,
+            args=(desk, entry, key, "", system),
+        )
     elif entry.kind == "choice":
-        place = entry.choices.index(str(value)) if str(value) in entry.choices else 0
-        st.selectbox(label, entry.choices, index=place, key=key, on_change=_took, args=(desk, entry, key, ""))
+        # A word that is no choice stands as one until another is chosen, or its fault would have nothing to mend.
+        found = str(value) if value is not None else entry.choices[0]
+        options = entry.choices if found in entry.choices else (found, *entry.choices)
+        st.selectbox(
+            _numbered(entry),
+            options,
+            index=options.index(found),
+            key=key,
+            help=entry.help,
+            format_func=lambda word: CHOICE_WORDS.get((entry.rule, word), word or "not said"),
+            on_change=_took,
+            args=(desk, entry, key, "", system),
+        )
     else:
         text = shown_text(value, entry.name, system)
-        st.text_input(label, value=text, key=key, help=entry.example, on_change=_took, args=(desk, entry, key, text))
-    for fault in desk.faults:
-        if fault.field == entry.path or fault.field == _without_numbers(entry.path):
-            st.text(f"⚠ {fault}")
+        st.text_input(
+            _numbered(entry),
+            value=text,
+            key=key,
+            help=entry.help,
+            on_change=_took,
+            args=(desk, entry, key, text, system),
+        )
+    found_faults = _faults_of(desk, entry)
+    parts.faults(found_faults)
+    return found_faults
 
 
-def _without_numbers(path: str) -> str:
-    return ".".join(part for part in path.split(".") if not part.isdigit())
+def _numbered(entry: Entry) -> str:
+    """The label, with the number of the entry of a list it belongs to."""
+    inner = entry.path.split(".")
+    numbers = [int(part) + 1 for part in inner[2 if inner[0] == "unit" else 0 :] if part.isdigit()]
+    return f"{numbers[0]}. {entry.label}" if numbers else entry.label
 
 
-def _took(desk: Desk, entry: Entry, key: str, before: str) -> None:
-    """A widget changed: what it shows goes into the job, unless it shows what it was given."""
+def _faults_of(desk: Desk, entry: Entry) -> list[Fault]:
+    """Faults at the field itself, at one of its values, or told of a list's only entry without its number."""
+    return [
+        fault
+        for fault in desk.faults
+        if fault.field == entry.path or fault.field.startswith(f"{entry.path}.") or fault.field == entry.rule
+    ]
+
+
+def _took(desk: Desk, entry: Entry, key: str, before: str, system: System) -> None:
+    """A widget changed: what it shows goes into the job, unless it shows what it was given.
+
+    The good value as it was shown is that value itself, not what its rounded digits say.
+    """
     text = str(st.session_state[key])
     if text != before:
-        edit(desk, entry.path, text)
+        good = value_at(plain(desk.good), entry.path)
+        edit(desk, entry.path, good if text == shown_text(good, entry.name, system) else text)
 
 
-def draw_trees(desk: Desk, system: System) -> None:
-    """The trees as a table; a row added is a tree added."""
-    names = {info.alias or name: name for name, info in Tree.model_fields.items()}
-    trees = value_at(desk.data, "trees") or []
-    rows = [{column: shown_text(tree.get(column), names[column], system) for column in _TREE_COLUMNS} for tree in trees]
-    table = pd.DataFrame(rows, columns=list(_TREE_COLUMNS), dtype=str)
-    key = f"trees|{system}|{desk.version}"
-    st.caption("One row for each tree or row of trees: bearing in degrees from the rack, sizes with their unit.")
-    edited = st.data_editor(table, num_rows="dynamic", hide_index=True, key=key, width="stretch")
-    if not edited.equals(table):
-        desk.data = {**desk.data, "trees": _rows(edited, table, trees)}
-        desk.version += 1
-        read(desk)
-        st.rerun()
-    for fault in desk.faults:
-        if fault.field.startswith("trees"):
-            st.text(f"⚠ {fault}")
-
-
-def _rows(edited: pd.DataFrame, before: pd.DataFrame, trees: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """The table's rows as plain data; cells nobody touched keep their own exact value."""
-    made = []
-    for place, row in enumerate(edited.fillna("").to_dict("records")):
-        tree: dict[str, Any] = {}
-        for column in _TREE_COLUMNS:
-            text = str(row[column]).strip()
-            kept = place < len(trees) and place < len(before) and text == str(before.iloc[place][column])
-            if kept and column in trees[place]:
-                tree[column] = trees[place][column]
-            elif text and text != "None":
-                tree[column] = text
-        if tree:
-            made.append(tree)
-    return made
+def _draw_list_buttons(desk: Desk, path: str, thing: str) -> None:
+    count = len(value_at(desk.data, path) or [])
+    key = f"{path}.{desk.version}"
+    st.button(f"Add a {thing}", key=f"add.{key}", on_click=lambda: replace(desk, with_entry(desk.data, path)))
+    if count:
+        st.button(
+            f"Take away the last {thing}",
+            key=f"less.{key}",
+            on_click=lambda: replace(desk, without_entry(desk.data, path)),
+        )

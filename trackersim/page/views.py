@@ -1,17 +1,17 @@
-"""The views of the page. Each takes a job without faults and shows words first, pictures after; none computes."""
+"""The views of the page. Each takes the visitor's desk, shows words first and pictures after; none computes."""
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import Any
 
 import streamlit as st
-from matplotlib.figure import Figure
 
+from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
 from trackersim.job.model import Job
-from trackersim.page import work
-from trackersim.page.work import Bar
+from trackersim.page import parts, work
+from trackersim.page.state import Desk, edit
+from trackersim.page.trees import draw_trees
 from trackersim.show import alt, words
 from trackersim.show import morning as show_morning
 from trackersim.show import shade as show_shade
@@ -19,64 +19,67 @@ from trackersim.show import water as show_water
 from trackersim.show import wiring as show_wiring
 from trackersim.show.figures import day_figure, months_figure
 from trackersim.show.sky_loss import sky_loss_figure
-from trackersim.study.result import Result
 from trackersim.study.water_report import water_report
 from trackersim.study.wiring import wiring_of
 from trackersim.units import System, show
 
-
-def bar() -> Bar:
-    """A progress bar that goes away when the work is done."""
-    place = st.empty()
-
-    def tell(text: str, share: float) -> None:
-        if share >= 1:
-            place.empty()
-        else:
-            place.progress(share, text=text)
-
-    return tell
+_MOST_DELAY_MIN = 300
 
 
-def picture(figure: Figure, alt: str) -> None:
-    """A figure with the sentence that stands for it to those who cannot see it."""
-    st.pyplot(figure)
-    st.caption(alt)
-
-
-def table(header: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
-    """A table of text."""
-    st.table([dict(zip(header, row, strict=True)) for row in rows])
-
-
-def dangers(results: dict[str, Result]) -> None:
-    """Dangers before anything else."""
-    for notice in words.all_notices(results):
-        if notice.level == "danger":
-            st.error("Danger")
-            st.text(notice.text)
-
-
-def answer(job: Job, system: System) -> None:
+def answer(desk: Desk, system: System) -> None:
     """The answer in a sentence, the day's picture and the months."""
-    results = work.compared(job, bar())
-    own = results[job.rack.kind]
-    dangers(results)
-    st.text(words.headline(own, system))
-    st.text(words.compare_words(results, job.rack.kind, system))
-    months, day = st.columns(2)
-    with months:
-        picture(months_figure(results, system), alt.months_alt(results, system))
-    with day:
-        picture(day_figure(results, system), alt.day_alt(results, system))
+    job = desk.good
+    results = work.compared(job, parts.bar())
+    own, open_sky = results[job.rack.kind], work.open_sky_year(job)
+    parts.dangers(results)
+    parts.lead(words.headline(own, system))
+    parts.lead(words.compare_words(results, job.rack.kind, system, open_sky=open_sky))
+    st.text(words.flip_words(own))
+    parts.picture(months_figure(results, system), alt.months_alt(results, system))
+    parts.picture(day_figure(results, system), alt.day_alt(results, system))
     st.caption(words.compare_title(system))
-    table(words.compare_header(), words.compare_rows(results, system))
-    _close(results, own)
+    parts.table(words.compare_header(), words.compare_rows(results, system))
+    parts.close(results, own)
 
 
-def late(job: Job, system: System) -> None:
-    """The late flip as a slider: minutes of delay or the rack's condition, trees on or off."""
+def late(desk: Desk, system: System) -> None:
+    """The late flip as a slider: minutes of delay or the rack's condition, trees on or off, one day of the year."""
+    job = desk.good
     st.text("Move a slider; the year is simulated again for the rack alone.")
+    changes = _rack_changes(job)
+    if job.trees and st.toggle("Without the trees", key="late_no_trees"):
+        changes["trees"] = []
+    if job.rack.kind in ("fixed", "ideal"):
+        st.text("This job has a rack that does not wait; the slider shows what a late one would give.")
+    with st.spinner("A year of minutes …"):
+        varied = work.varied(job, changes)
+        own, ideal, before = work.own_year(varied), work.ideal_year(varied), work.own_year(job)
+    parts.dangers({own.rack: own})
+    gap = ideal.water_m3_per_day - own.water_m3_per_day
+    change = own.water_m3_per_day - before.water_m3_per_day
+    parts.lead(f"This rack lifts {show(own.water_m3_per_day, 'volume_per_day', system)}.")
+    costs = f"Against a rack that follows the sun it {'costs' if gap >= 0 else 'gains'}"
+    st.text(_with_worth(f"{costs} {show(abs(gap), 'volume_per_day', system)}", gap, job))
+    if changes:
+        more = "more" if change >= 0 else "less"
+        told = f"That is {show(abs(change), 'volume_per_day', system)} {more} than the job as it stands"
+        st.text(_with_worth(told, change, job))
+    parts.lines([words.flip_words(own)])
+    _price(desk)
+    both = {own.rack: own, "ideal": ideal}
+    parts.picture(months_figure(both, system), alt.months_alt(both, system))
+    day = parts.day_chosen(own, "late_date")
+    if day is not None:
+        told = ", ".join(
+            f"{words.rack_words(result)} {show(float(result.daily['water_m3'].iloc[day]), 'volume', system)}"
+            for result in both.values()
+        )
+        st.text(f"Water on that day: {told}.")
+        parts.picture(day_figure(both, system, day=day), alt.day_alt(both, system, day=day))
+
+
+def _rack_changes(job: Job) -> dict[str, Any]:
+    """What the sliders change: the condition of a thermal rack, else the minutes a rack waits."""
     changes: dict[str, Any] = {}
     if job.rack.kind == "thermal":
         thermal = job.rack.thermal
@@ -88,96 +91,100 @@ def late(job: Job, system: System) -> None:
             value = st.slider(label, low, high, float(now), key=f"late_{key}")
             if value != float(now):
                 changes[f"rack.thermal.{key}"] = value
-    else:
-        now = int(job.rack.flip_delay_min)
-        delay = st.slider("Minutes of sun until the rack turns east", 0, 300, min(now, 300), 5, key="late_delay")
-        if delay != now or job.rack.kind != "delayed":
-            changes |= {"rack.kind": "delayed", "rack.flip_delay": float(delay)}
-    without_trees = bool(job.trees) and st.toggle("Without the trees", key="late_no_trees")
-    if without_trees:
-        changes["trees"] = []
-    if not job.trees and job.rack.kind in ("fixed", "ideal"):
-        st.text("This job has a rack that does not wait; the slider shows what a late one would give.")
-    varied, ideal = work.varied(job, changes), work.varied(job, {**changes, "rack.kind": "ideal"})
-    with st.spinner("A year of minutes …"):
-        own = work.rack_only(varied)
-        best = work.rack_only(ideal)
-        before = work.rack_only(job)
-    gap = best.water_m3_per_day - own.water_m3_per_day
-    st.text(f"This rack lifts {show(own.water_m3_per_day, 'volume_per_day', system)}; {words.flip_words(own)}")
-    st.text(f"Against a rack that follows the sun it costs {show(gap, 'volume_per_day', system)}.")
-    change = own.water_m3_per_day - before.water_m3_per_day
-    more = "more" if change >= 0 else "less"
-    st.text(f"That is {show(abs(change), 'volume_per_day', system)} {more} than the job as it stands.")
-    picture(
-        months_figure({own.rack: own, "ideal": best}, system), "Bars: water a day by month, this rack and an ideal one."
-    )
+        return changes
+    now_min = int(job.rack.flip_delay_min)
+    most = max(_MOST_DELAY_MIN, now_min)
+    delay = st.slider("Minutes of sun until the rack turns east", 0, most, now_min, 5, key="late_delay")
+    if delay != now_min or job.rack.kind != "delayed":
+        changes |= {"rack.kind": "delayed", "rack.flip_delay": float(delay)}
+    return changes
 
 
-def morning(job: Job, system: System) -> None:
+def _with_worth(sentence: str, water_m3_per_day: float, job: Job) -> str:
+    worth = words.worth_words(water_m3_per_day, job.money)
+    return f"{sentence}: {worth}." if worth else f"{sentence}."
+
+
+def _price(desk: Desk) -> None:
+    """What water is worth, kept in the job."""
+    money = desk.good.money
+    text = "" if money.price_of_water is None else f"{money.price_of_water:.6g}"
+
+    def took() -> None:
+        typed = str(st.session_state[key])
+        if typed != text:
+            edit(desk, "money.price_of_water", typed)
+
+    key = f"late_price|{desk.version}|{text}"
+    label = "What water is worth, to see it in money: per m³, or such as 6 per 1000 gal"
+    st.text_input(label, text, key=key, on_change=took)
+
+
+def morning(desk: Desk, system: System) -> None:
     """One morning explained."""
-    first = dt.date(job.weather.year, 3, 21)
-    date = st.date_input("Morning of", first, key="morning_date")
-    if not isinstance(date, dt.date):
+    job = desk.good
+    own = work.own_year(job)
+    day = parts.day_chosen(own, "morning_date")
+    if day is None:
         return
+    date = own.times[day * MINUTES_A_DAY].date()
     try:
         with st.spinner("That morning …"):
             found = work.morning_of(job, date)
     except InputError as error:
-        for fault in error.faults:
-            st.text(f"⚠ {fault}")
+        parts.faults(error.faults)
         return
-    st.text(show_morning.morning_sentence(found, system))
-    table(show_morning.moment_header(), show_morning.moment_rows(found))
+    parts.lead(show_morning.morning_sentence(found, system))
+    parts.table(show_morning.moment_header(), show_morning.moment_rows(found))
     st.text(show_morning.waiting_words(found))
-    picture(show_morning.morning_figure(found, system), "Angle of sun and rack, light and flow through that morning.")
+    parts.picture(
+        show_morning.morning_figure(found, system), "Angle of sun and rack, light and flow through that morning."
+    )
     st.warning(show_morning.SAFETY)
 
 
-def year(job: Job, system: System) -> None:
+def year(desk: Desk, system: System) -> None:
     """The year month by month, and the water side."""
-    result = work.one(job)
-    dangers({result.rack: result})
+    result = work.own_year(desk.good)
+    parts.dangers({result.rack: result})
     report = water_report(result)
-    st.text(words.headline(result, system))
-    table(words.month_header(system), words.month_rows(result, system))
+    parts.lead(words.headline(result, system))
+    parts.table(words.month_header(system), words.month_rows(result, system))
+    st.subheader("The pump and its water")
     st.text(show_water.head_words(report, system))
-    table(show_water.point_header(system), show_water.point_rows(report, system))
-    st.text(show_water.stop_words(report))
-    st.text(show_water.balance_words(report, system))
-    st.text(show_water.short_words(report, system))
+    parts.table(show_water.point_header(system), show_water.point_rows(report, system))
+    parts.lines(
+        [
+            show_water.stop_words(report),
+            show_water.balance_words(report, system),
+            show_water.short_words(report, system),
+        ]
+    )
+    st.subheader("Voltage and wire")
     wiring = wiring_of(result)
     st.text(show_wiring.voltage_words(wiring, system))
     if wiring.runs:
-        table(show_wiring.wire_header(), show_wiring.wire_rows(wiring))
+        parts.table(show_wiring.wire_header(), show_wiring.wire_rows(wiring))
     st.text(show_wiring.loss_words(wiring))
     st.warning(show_water.CAUTION)
     st.warning(show_wiring.CAUTION)
-    _close({result.rack: result}, result)
+    parts.close({result.rack: result}, result)
 
 
-def trees(job: Job, system: System) -> None:
-    """The sky as the rack sees it, and when the sun clears the trees."""
-    picture(
-        show_shade.sky_figure(job),
-        alt.sky_alt(job),
-    )
+def trees(desk: Desk, system: System) -> None:
+    """The sky as the rack sees it with the table of its trees, and when the sun clears them."""
+    job = desk.good
+    draw_trees(desk, system)
+    own, open_sky = work.own_year(job), work.open_sky_year(job)
+    if open_sky is not None:
+        parts.lead(words.tree_cost_words(own, open_sky, system))
     if st.toggle("Colour the sky by the water lost there", key="trees_loss"):
         with st.spinner("Two years of minutes …"):
-            own = work.rack_only(job)
-            reference = work.rack_only(work.varied(job, {"rack.kind": "ideal", "trees": [], "horizon.points": []}))
-        picture(sky_loss_figure(own, reference, system), alt.sky_loss_alt(own, reference, system))
-    found = work.shade_report(job, bar())
+            reference = work.own_year(work.varied(job, {"rack.kind": "ideal", "trees": [], "horizon.points": []}))
+        parts.picture(sky_loss_figure(own, reference, system), alt.sky_loss_alt(own, reference, system))
+    found = work.shade_report(job, parts.bar())
     st.text(show_shade.shade_sentence(found))
-    table(show_shade.shade_header(), show_shade.shade_rows(found))
-    st.text(show_shade.clock_sentence(found))
-    st.text(show_shade.growth_words(found, system))
-    st.text(show_shade.stringing_words(found))
-
-
-def _close(results: dict[str, Result], own: Result) -> None:
-    for notice in words.all_notices(results):
-        if notice.level != "danger":
-            st.text(str(notice))
-    st.warning("\n".join(f"- {line}" for line in words.CAUTIONS))
-    st.caption(words.provenance_words(own))
+    parts.table(show_shade.shade_header(), show_shade.shade_rows(found))
+    parts.lines(
+        [show_shade.clock_sentence(found), show_shade.growth_words(found, system), show_shade.stringing_words(found)]
+    )

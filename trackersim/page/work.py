@@ -17,22 +17,13 @@ from trackersim.job.model import Job
 from trackersim.study.ledger import Ledger, losses_of
 from trackersim.study.morning import Morning, explain_morning
 from trackersim.study.options import Options, options_of
+from trackersim.study.outlook import behind
 from trackersim.study.result import Result
 from trackersim.study.scene import Scene
 from trackersim.study.shade import Shade, shade_of
-from trackersim.study.simulate import compare, prepare, simulate
+from trackersim.study.simulate import RACKS, compare, prepare, simulate
 
 Bar = Callable[[str, float], None]
-
-# What a scene depends on; everything else of a job may change without looking at sun, weather and trees again.
-_SCENE_SECTIONS = ("site", "weather", "horizon", "trees")
-
-
-def scene_key(job: Job) -> str:
-    """The key of the job's scene."""
-    data = job.model_dump(mode="json", include=set(_SCENE_SECTIONS))
-    text = json.dumps([data, job.rack.height_m, str(job.folder)], sort_keys=True)
-    return hashlib.sha256(text.encode()).hexdigest()
 
 
 class Kept:
@@ -61,58 +52,100 @@ class Kept:
 
 @st.cache_resource
 def kept(kind: str, most: int) -> Kept:
-    """The store of one kind of answer."""
+    """The store of one kind of answer. A year of minutes on one rack is 65 MB, hence the small numbers."""
     return Kept(most)
 
 
+def key_of(job: Job) -> str:
+    """The key of all that is simulated of a job: its canonical text, and the bytes of a weather file it names.
+
+    Two visitors may bring different files of the same name.
+    """
+    return hashlib.sha256((job.canonical_text() + _weather_hash(job)).encode()).hexdigest()
+
+
+def _weather_hash(job: Job) -> str:
+    name = job.weather.file
+    if not name or name.startswith("sample:"):
+        return ""
+    return hashlib.sha256((job.folder / name).read_bytes()).hexdigest()
+
+
+def _under(job: Job, *sections: str) -> str:
+    """The key of what depends on these sections of a job alone."""
+    data = job.model_dump(mode="json", include=set(sections))
+    return hashlib.sha256((json.dumps(data, sort_keys=True) + _weather_hash(job)).encode()).hexdigest()
+
+
 def scene_of(job: Job) -> Scene:
-    """Weather, sun and trees of a job."""
-    scene: Scene = kept("scene", 3).get(scene_key(job), lambda: prepare(job))
+    """Weather, sun and trees of a job. Other trees or hills do not read the weather or follow the sun again."""
+    place = _under(job, "site", "weather")
+    things = _under(job, "site", "weather", "trees", "horizon") + f"{job.rack.height_m:.12g}"
+    open_scene: Scene = kept("place", 2).get(place, lambda: prepare(job))
+    scene: Scene = kept("scene", 4).get(things, lambda: behind(open_scene, job))
     return scene
+
+
+def own_year(job: Job) -> Result:
+    """The job on its own rack, with the account of what stopped the pump."""
+    result: Result = kept("own", 6).get(key_of(job), lambda: simulate(job, scene=scene_of(job), account=True))
+    return result
 
 
 def compared(job: Job, bar: Bar) -> dict[str, Result]:
     """The job on every kind of rack."""
-    results: dict[str, Result] = kept("compared", 3).get(
-        job.sha256(), lambda: compare(job, scene=scene_of(job), progress=bar)
+    own = own_year(job)
+    others: dict[str, Result] = kept("others", 2).get(
+        key_of(job),
+        lambda: compare(
+            job, kinds=[kind for kind in RACKS if kind != job.rack.kind], scene=scene_of(job), progress=bar
+        ),
     )
-    return results
+    return {kind: own if kind == job.rack.kind else others[kind] for kind in RACKS}
 
 
-def one(job: Job) -> Result:
-    """The job on its own rack."""
-    result: Result = kept("one", 6).get(job.sha256(), lambda: simulate(job, scene=scene_of(job), account=True))
-    return result
+def ideal_year(job: Job) -> Result:
+    """The job on a rack that follows the sun at once."""
+    return own_year(varied(job, {"rack.kind": "ideal"}))
 
 
-def rack_only(job: Job) -> Result:
-    """The job on its own rack, without the account of stops: the quickest answer to a change of the rack."""
-    result: Result = kept("rack", 8).get(job.sha256(), lambda: simulate(job, scene=scene_of(job)))
-    return result
+def open_sky_year(job: Job) -> Result | None:
+    """The job on its own rack without its trees; None if it has none."""
+    return own_year(varied(job, {"trees": []})) if job.trees else None
 
 
 def morning_of(job: Job, date: dt.date) -> Morning:
     """One morning of the job."""
-    morning: Morning = kept("morning", 4).get(job.sha256() + date.isoformat(), lambda: explain_morning(job, date))
+    morning: Morning = kept("morning", 4).get(key_of(job) + date.isoformat(), lambda: explain_morning(job, date))
     return morning
 
 
 def shade_report(job: Job, bar: Bar) -> Shade:
     """What the job's trees do."""
-    shade: Shade = kept("shade", 2).get(job.sha256(), lambda: shade_of(job, progress=bar))
+    shade: Shade = kept("shade", 2).get(key_of(job), lambda: _to_the_end(bar, lambda: shade_of(job, progress=bar)))
     return shade
 
 
 def losses_report(job: Job, bar: Bar) -> Ledger:
     """Where the job's water went."""
-    found: Ledger = kept("losses", 2).get(job.sha256(), lambda: losses_of(job, progress=bar))
+    found: Ledger = kept("losses", 2).get(key_of(job), lambda: _to_the_end(bar, lambda: losses_of(job, progress=bar)))
     return found
 
 
 def options_report(job: Job, bar: Bar) -> Options:
     """What could be done about the job."""
-    found: Options = kept("options", 2).get(job.sha256(), lambda: options_of(job, progress=bar))
+    found: Options = kept("options", 2).get(
+        key_of(job), lambda: _to_the_end(bar, lambda: options_of(job, progress=bar))
+    )
     return found
+
+
+def _to_the_end(bar: Bar, work: Callable[[], Any]) -> Any:
+    """What `work` gives; the bar is gone whether it is told the end or not."""
+    try:
+        return work()
+    finally:
+        bar("done", 1.0)
 
 
 def varied(job: Job, changes: dict[str, Any]) -> Job:

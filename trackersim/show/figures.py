@@ -27,17 +27,22 @@ _LOOK: dict[str, tuple[str, str, str]] = {
 _SUN, _LIGHT = "#d99a00", "#e8c468"
 _HALF_WIDTH_MONTHS = 0.4
 _TITLE_PT = 12
+_LETTER_PT = 10.5
+# Figures are drawn this wide so that their letters can still be read on a phone, where they shrink to some 5 inches.
+WIDTH_IN = 6.0
 # Where the names of marks stand above the picture: the last two moments of a morning are often minutes apart.
-_MARK_PLACES = ((1.02, "center"), (1.11, "center"), (1.02, "right"), (1.02, "left"))
+_MARK_HEIGHTS = (1.02, 1.12, 1.22, 1.32)
 
 
 def months_figure(results: Mapping[str, Result], system: System) -> Figure:
     """Water a day by month, a bar for each rack, and the demand as a line."""
-    figure = Figure(figsize=(8, 4), layout="constrained")
+    figure = Figure(figsize=(WIDTH_IN, 4.2), layout="constrained")
     axes: Axes = figure.subplots()
     draw_months(axes, results, system)
+    axes.legend().remove()
+    figure.legend(loc="outside lower left", ncols=2, fontsize=_LETTER_PT, frameon=False)
     name = next(iter(results.values())).job.site.name
-    axes.set_title(f"{plain_text(name)}: water a day, month by month", loc="left")
+    axes.set_title(f"{plain_text(name, room_in=3.0)}: water a day, by month", loc="left")
     return figure
 
 
@@ -76,7 +81,7 @@ def day_figure(
     """
     first = next(iter(results.values()))
     chosen = day if day is not None else show_day(first)
-    figure = Figure(figsize=(8, 7), layout="constrained")
+    figure = Figure(figsize=(WIDTH_IN, 6.8), layout="constrained")
     angle, light, flow = figure.subplots(3, 1, sharex=True)
     window = slice(chosen * MINUTES_A_DAY, (chosen + 1) * MINUTES_A_DAY)
     times = wall_times(first, window)
@@ -94,16 +99,18 @@ def day_figure(
     light.set_ylabel("Light on modules,\nW/m²")
     flow.set_ylabel(f"Flow, {unit_label('flow', system)}")
     angle.set_title(
-        f"{plain_text(first.job.site.name)}: {first.times[window.start]:%d %B %Y}", loc="left", pad=26 if marks else 6
+        f"{plain_text(first.job.site.name)}: {first.times[window.start]:%d %B %Y}", loc="left", pad=54 if marks else 6
     )
     clock_axis(flow, first, window, span_min)
     for axes in (angle, light, flow):
-        tidy(axes, legend=axes is angle)
+        tidy(axes, legend=False)
         for minute in (marks or {}).values():
             axes.axvline(times[minute], color="#555555", linewidth=0.8, linestyle=(0, (2, 2)))
-    for (name, minute), (height, side) in zip((marks or {}).items(), cycle(_MARK_PLACES), strict=False):
-        place = (times[minute], height)
-        angle.annotate(f" {name} ", place, xycoords=("data", "axes fraction"), fontsize=8, ha=side)
+    figure.legend(
+        *angle.get_legend_handles_labels(), loc="outside lower left", ncols=2, fontsize=_LETTER_PT, frameon=False
+    )
+    for (name, minute), height in zip((marks or {}).items(), cycle(_MARK_HEIGHTS), strict=False):
+        angle.annotate(name, (times[minute], height), xycoords=("data", "axes fraction"), fontsize=9, ha="left")
     return figure
 
 
@@ -155,5 +162,8 @@ def tidy(axes: Axes, *, legend: bool = True) -> None:
     axes.spines[["top", "right"]].set_visible(False)
     axes.grid(axis="y", color="#dddddd", linewidth=0.6)
     axes.set_axisbelow(True)
+    axes.tick_params(labelsize=_LETTER_PT)
+    for label in (axes.xaxis.label, axes.yaxis.label):
+        label.set_fontsize(_LETTER_PT)
     if legend:
-        axes.legend(frameon=False, fontsize=9)
+        axes.legend(frameon=False, fontsize=_LETTER_PT)

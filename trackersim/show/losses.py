@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from trackersim.errors import counted
-from trackersim.show.figures import plain_text
+from trackersim.show.figures import WIDTH_IN, plain_text
 from trackersim.show.words import rack_words
 from trackersim.study.ledger import Ledger, Step
 from trackersim.units import System, rounded, show, shown_value, unit_label
@@ -64,7 +64,7 @@ def losses_title(ledger: Ledger, system: System) -> str:
 
 def losses_header() -> tuple[str, ...]:
     """Column heads of `losses_rows`."""
-    return ("", "Water", "Energy", "Mended alone", "Energy")
+    return ("Cause", "Water", "Energy", "Mended alone:\nwater", "Mended alone:\nenergy")
 
 
 def losses_rows(ledger: Ledger, system: System) -> list[tuple[str, ...]]:
@@ -137,7 +137,7 @@ def losses_alt(ledger: Ledger, system: System) -> str:
 
 def losses_figure(ledger: Ledger, system: System) -> Figure:
     """The account as bars that hang from each other: dark for what is there, hatched for a loss, white for a gain."""
-    figure = Figure(figsize=(8, 5.2), layout="constrained")
+    figure = Figure(figsize=(WIDTH_IN, 5.0), layout="constrained")
     axes: Axes = figure.subplots()
     steps = [step for step in ledger.steps if step.present]
     lost = np.array([_per_day(step.lost.water_m3, ledger) for step in steps])

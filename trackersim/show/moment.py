@@ -18,7 +18,7 @@ from trackersim.sky.sun import sun_at
 from trackersim.sky.trees import horizon_elevation_deg
 from trackersim.study.obstacles import crowns_of, horizon_of
 from trackersim.study.result import Result
-from trackersim.units import System, show
+from trackersim.units import System, show, shown_value, unit_label
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -65,6 +65,11 @@ class Canister:
 
     temperature_c: float
     liquid_share: float
+
+    def warmth(self, system: System) -> str:
+        """Its temperature in words, to a tenth: near freezing three digits would say too much."""
+        tenth = round(shown_value(self.temperature_c, "temperature", system), 1) + 0.0  # not "-0.0"
+        return f"{tenth:.1f} {unit_label('temperature', system)}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -213,18 +218,24 @@ def tree_outlines(job: Job, day_of_year: int, bearing_deg: FloatArray) -> tuple[
 
 def frame_alt_text(result: Result, day: int, minute: int, system: System) -> str:
     """What one picture of the morning shows, for a screen reader."""
-    now = moment_of(result, day, minute, day_sky(result, day))
+    return moment_words(moment_of(result, day, minute, day_sky(result, day)), result.rack, system)
+
+
+def moment_words(now: Moment, kind: str, system: System) -> str:
+    """A minute of a rack of this kind in sentences."""
     parts = [f"{now.clock}, {now.time.day} {now.time:%B %Y}"]
     if now.up:
         parts[0] += f": the sun is {max(now.elevation_deg, 0):.0f}° high at a bearing of {now.azimuth_deg % 360:.0f}°"
     parts.append(now.sun_words)
     faces = "its centre" if now.rack_faces == "centre" else f"{now.rack_faces} of its centre"
-    parts.append(f"The {now.rack} faces {faces}; {show(now.light_w_m2, 'light', system)} falls on its modules")
+    rack = f"{now.rack}," if "," in now.rack else now.rack
+    parts.append(f"The {rack} faces {faces}; {show(now.light_w_m2, 'light', system)} falls on its modules")
     if now.west is not None and now.east is not None:
         for side, canister in (("West", now.west), ("East", now.east)):
-            warmth = show(canister.temperature_c, "temperature", system)
-            parts.append(f"{side} canister: {warmth}, {100 * canister.liquid_share:.0f} % of the liquid")
-    elif result.rack in PASSIVE:
+            parts.append(
+                f"{side} canister: {canister.warmth(system)}, {100 * canister.liquid_share:.0f} % of the liquid"
+            )
+    elif kind in PASSIVE:
         parts.append("Its canisters are not part of a rack as watched")
     flow = show(now.flow_m3_s, "flow", system)
     parts.append(f"{flow} flows from the pipe" if now.flow_m3_s > 0 else "No water flows from the pipe")

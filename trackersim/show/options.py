@@ -56,7 +56,7 @@ def options_header(options: Options, system: System) -> tuple[str, ...]:
     sign = options.job.money.currency
     net = "net\nvalue" if options.job.money.price_of_water is not None else "all\ncosts"
     each = f"{sign} per\n{_volume_words(system)}"
-    return ("", "Water", "worst\nmonth", "days\nshort", "gain", each, "pays,\nyears", net)
+    return ("Option", "Water", "worst\nmonth", "days\nshort", "gain", each, "pays,\nyears", net)
 
 
 def options_rows(options: Options, system: System) -> list[tuple[str, ...]]:

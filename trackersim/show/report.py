@@ -259,7 +259,7 @@ def _draw_day(axes: Axes, results: Mapping[str, Result], system: System, day: in
     clock_axis(axes, first, window, None)
     axes.set_ylabel(f"Flow, {unit_label('flow', system)}")
     axes.set_ylim(0, max(axes.get_ylim()[1], 1e-9) * 1.3)
-    tidy(axes)
+    tidy(axes, legend=False)
     axes.legend(frameon=False, fontsize=6.5, ncols=2, loc="upper left", borderaxespad=0.1)
     axes.set_title(f"Flow on {first.times[window.start]:%d %B %Y}", loc="left", fontsize=8.5)
 

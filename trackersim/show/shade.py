@@ -12,7 +12,7 @@ from matplotlib.patheffects import withStroke
 
 from trackersim.errors import counted
 from trackersim.job.model import Job
-from trackersim.show.figures import plain_text
+from trackersim.show.figures import WIDTH_IN, plain_text
 from trackersim.show.words import MONTHS
 from trackersim.sky.crowns import in_crown
 from trackersim.sky.sun import sun_at
@@ -120,10 +120,10 @@ def stringing_words(shade: Shade) -> str:
 
 def sky_figure(job: Job) -> Figure:
     """The sun's paths by month, with trees and hills as they stand before the middle of the rack, trees in leaf."""
-    figure = Figure(figsize=(9, 4.5), layout="constrained")
+    figure = Figure(figsize=(WIDTH_IN, 4.0), layout="constrained")
     axes: Axes = figure.subplots()
     draw_sky(axes, job)
-    axes.set_title(f"{plain_text(job.site.name)}: the sun's way on the 21st, seen from the rack", loc="left")
+    axes.set_title(f"{plain_text(job.site.name, room_in=2.8)}: the sun's way on the 21st", loc="left")
     return figure
 
 

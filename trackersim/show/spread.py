@@ -49,7 +49,7 @@ def spread_title(spread: Spread, system: System) -> str:
 
 def spread_header() -> tuple[str, ...]:
     """Column heads of `spread_rows`."""
-    return ("", "As said", "10 %", "50 %", "90 %", "Beats as it is")
+    return ("Case", "As said", "10 %", "50 %", "90 %", "Beats as it is")
 
 
 def spread_rows(spread: Spread, system: System) -> list[tuple[str, ...]]:

@@ -7,14 +7,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from trackersim.constants import MINUTES_A_DAY
+from trackersim.constants import DAYS_A_YEAR, MINUTES_A_DAY
 from trackersim.job.decide import Money
 from trackersim.job.model import Job
 from trackersim.study.money import break_even_cost, cost_of_gain, net_present_value, simple_payback_years
 from trackersim.study.waterside import WaterSide
 
 LEAVE = "leave it as it is"
-_DAYS_A_YEAR = 365.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,7 +87,7 @@ def with_money(choice: Choice, money: Money) -> Choice:
         return choice
     price = choice.price or Price(cost=0.0)
     rate, years, life = money.rate, money.horizon_years, price.life_years
-    water_m3 = choice.gain_m3_per_day * _DAYS_A_YEAR
+    water_m3 = choice.gain_m3_per_day * DAYS_A_YEAR
     earned = water_m3 * (money.price_of_water or 0.0) - price.cost_per_year
     if money.price_of_water is not None:
         most = break_even_cost(yearly_gain=earned, rate=rate, horizon_years=years, life_years=life)

@@ -24,7 +24,7 @@ from trackersim.sky.sun import sun_at
 from trackersim.study.electrics import module_limits, module_wire_ohm
 from trackersim.study.modules import UnitSide, array_cell_c, array_light, array_places, array_power, array_shade
 from trackersim.study.notices import result_notices
-from trackersim.study.outlook import scene_from
+from trackersim.study.outlook import behind, scene_from
 from trackersim.study.racks import KnownAims, aim_of, rack_rotation
 from trackersim.study.result import Result, provenance_of
 from trackersim.study.scene import Aim, Machine, Scene
@@ -109,6 +109,14 @@ def compare(
             results[kind] = future.result()
     tell("done", 1.0)
     return results
+
+
+def without_trees(job: Job, scene: Scene) -> Result | None:
+    """`job` on its own rack under the sun and weather of its `scene`, but no trees; None if it has none."""
+    if not job.trees:
+        return None
+    bare = with_overrides(job, {"trees": []})
+    return simulate(bare, scene=behind(scene, bare))
 
 
 def prepare(job: Job, *, first_day: dt.date | None = None, last_day: dt.date | None = None) -> Scene:

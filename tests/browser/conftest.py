@@ -1,0 +1,51 @@
+"""A real browser: Debian's chromium through playwright, every request recorded.
+
+Without a browser on the machine these tests are skipped, unless TRACKERSIM_BROWSER=required (as `.ci/run` sets it).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from visiting import CHROMIUM, REQUIRED, Server, opened
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    if not REQUIRED and CHROMIUM is None:
+        pytest.skip("no chromium on this machine")
+    if not REQUIRED:
+        pytest.importorskip("playwright.sync_api")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        chromium = driver.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-background-networking"]
+        )
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture(scope="session")
+def server(browser: Any) -> Iterator[Server]:
+    made = Server()
+    made.start()
+    yield made
+    made.stop()
+
+
+@pytest.fixture
+def visitor(browser: Any, server: Server) -> Iterator[Any]:
+    """A fresh visitor on the page, whose every request must stay on this machine."""
+    context = browser.new_context(viewport={"width": 1280, "height": 900}, accept_downloads=True)
+    page = context.new_page()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("websocket", lambda socket: asked.append(socket.url))
+    opened(page, server)
+    yield page
+    context.close()
+    assert asked
+    assert [url for url in asked if not server.is_home(url)] == []

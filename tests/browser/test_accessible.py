@@ -1,0 +1,86 @@
+"""Everybody can use the page: names, order, contrast (axe-core's rules for WCAG 2 A and AA), keyboard, paper."""
+
+from __future__ import annotations
+
+import io
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from visiting import PATIENCE_MS, Server, names_of_views, settled, unfold, view
+
+# What the page's toolkit draws by itself and gives no means to change.
+NOT_OURS = {
+    "presentation-role-conflict": "the file uploader's own drop zone",
+    "scrollable-region-focusable": "wide tables on a phone; chromium itself lets the keyboard scroll them",
+}
+
+
+def broken_rules(page: Any) -> list[str]:
+    from axe_playwright_python.sync_playwright import Axe
+
+    options = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"]}}
+    found = Axe().run(page, options=options).response["violations"]
+    return [
+        f"{rule['id']}: {node['html'][:150]} {node.get('failureSummary', '')[:200]}"
+        for rule in found
+        if rule["id"] not in NOT_OURS
+        for node in rule["nodes"]
+    ]
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_no_view_breaks_a_rule_of_the_web_s_accessibility(visitor: Any, width: int) -> None:
+    visitor.set_viewport_size({"width": width, "height": 844})
+    for name in names_of_views(visitor):
+        view(visitor, name)
+        assert broken_rules(visitor) == [], name
+
+
+def test_the_form_with_a_fault_breaks_no_rule(visitor: Any) -> None:
+    for title in ("Files", "Where", "Trees", "Rack", "Modules", "Wire", "Pump", "Water", "Money"):
+        unfold(visitor, title)
+    field = visitor.get_by_role("textbox", name="Height from standing water")
+    field.fill("70 gpm")
+    field.press("Enter")
+    visitor.get_by_text("⚠ source.lift").wait_for(timeout=PATIENCE_MS)
+    settled(visitor)
+    assert broken_rules(visitor) == []
+
+
+def test_the_keyboard_alone_reaches_view_slider_and_form(visitor: Any) -> None:
+    reached: list[str] = []
+    for _ in range(40):
+        visitor.keyboard.press("Tab")
+        reached.append(
+            visitor.evaluate(
+                "() => { const e = document.activeElement; const k = e.closest('[class*=st-key-]');"
+                " return (k ? k.className.match(/st-key-(\\w+)/)[1] : '') + ' ' + e.tagName; }"
+            )
+        )
+    order = [next(place for place, name in enumerate(reached) if key in name) for key in ("units", "view", "job_form")]
+    assert order == sorted(order)
+    visitor.locator(".st-key-view input[type=radio]").first.focus()
+    visitor.keyboard.press("ArrowRight")
+    visitor.get_by_role("heading", name="If it turns later").wait_for(timeout=PATIENCE_MS)
+
+
+def test_headings_are_in_order_and_the_page_has_one_title(visitor: Any) -> None:
+    for name in names_of_views(visitor):
+        view(visitor, name)
+        levels = visitor.evaluate("[...document.querySelectorAll('h1,h2,h3,h4')].map(e => Number(e.tagName[1]))")
+        assert levels.count(1) == 1, name
+        assert all(later <= earlier + 1 for earlier, later in pairwise(levels)), (name, levels)
+
+
+def test_on_paper_stand_answer_and_pictures_and_no_form(visitor: Any, server: Server) -> None:
+    from pypdf import PdfReader
+
+    printed = PdfReader(io.BytesIO(visitor.pdf(format="Letter")))
+    text = " ".join(" ".join(page.extract_text() for page in printed.pages).split())
+    assert "this pump lifts about" in text
+    assert "lock the disconnect" in text
+    assert "Wire and controller" not in text
+    assert "Units" not in text
+    assert sum(len(page.images) for page in printed.pages) >= 2
+    assert len(printed.pages) <= 4

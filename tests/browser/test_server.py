@@ -1,0 +1,73 @@
+"""The page's server: for this machine only, and back after it was killed."""
+
+from __future__ import annotations
+
+import socket
+import urllib.error
+import urllib.request
+from pathlib import Path
+from typing import Any
+
+from visiting import PATIENCE_MS, Server, opened, settled, view
+
+
+def test_the_page_comes_back_by_itself_after_the_server_was_killed(browser: Any) -> None:
+    mortal = Server()
+    mortal.start()
+    page = browser.new_page()
+    try:
+        opened(page, mortal)
+        mortal.kill()
+        mortal.start()
+        # The same page, not loaded again: it finds the server by itself and answers to a click.
+        page.wait_for_selector('[data-testid="stApp"][data-test-connection-state="CONNECTED"]', timeout=PATIENCE_MS)
+        settled(page)
+        view(page, "The year and the water")
+        page.get_by_text("At full power the pump gives").wait_for(timeout=PATIENCE_MS)
+        opened(page, mortal)
+    finally:
+        page.close()
+        mortal.stop()
+
+
+def test_the_server_listens_on_this_machine_only(server: Server) -> None:
+    listening = Path("/proc/net/tcp").read_text() + Path("/proc/net/tcp6").read_text()
+    places = [line.split()[1] for line in listening.splitlines() if f":{server.port:04X} " in line and " 0A " in line]
+    assert places
+    assert {place.split(":")[0] for place in places} == {"0100007F"}  # 127.0.0.1, least byte first
+
+
+def test_the_server_refuses_another_host_s_name(server: Server) -> None:
+    assert first_line(server, host="evil.example", origin="http://evil.example").startswith(b"HTTP/1.1 4")
+    assert b"101" in first_line(server, host=f"127.0.0.1:{server.port}", origin=server.url)
+
+
+def first_line(server: Server, *, host: str, origin: str) -> bytes:
+    """The answer to a visitor's first handshake."""
+    asked = (
+        "GET /_stcore/stream HTTP/1.1",
+        f"Host: {host}",
+        "Upgrade: websocket",
+        "Connection: Upgrade",
+        "Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==",
+        "Sec-WebSocket-Version: 13",
+        f"Origin: {origin}",
+    )
+    with socket.create_connection(("127.0.0.1", server.port), timeout=5) as line:
+        line.sendall(("\r\n".join(asked) + "\r\n\r\n").encode())
+        return line.recv(200).split(b"\r\n")[0]
+
+
+def test_statistics_and_details_of_errors_stay_off(server: Server) -> None:
+    request = urllib.request.Request(f"{server.url}/_stcore/host-config")
+    try:
+        answer = urllib.request.urlopen(request, timeout=5).read()
+    except urllib.error.HTTPError as error:
+        answer = str(error.code).encode()
+    assert b"allowedOrigins" in answer or answer == b"403"
+    import streamlit.config as config
+
+    config.get_config_options(force_reparse=True)
+    assert config.get_option("browser.gatherUsageStats") is False
+    assert config.get_option("client.showErrorDetails") == "type"
+    assert config.get_option("server.maxUploadSize") == 10

@@ -1,0 +1,102 @@
+"""The page's server as a child process, and what a visitor does in a real browser."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+REQUIRED = os.environ.get("TRACKERSIM_BROWSER") == "required"
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+ROOT = Path(__file__).parents[2]
+READY = '[data-testid="stApp"][data-test-script-state="notRunning"]'
+PATIENCE_MS = 90_000
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@dataclass
+class Server:
+    """The page's server as a child process on a port of its own."""
+
+    port: int = field(default_factory=free_port)
+    child: subprocess.Popen[bytes] | None = None
+
+    def start(self) -> None:
+        command = [sys.executable, "-m", "streamlit", "run", "app.py", "--server.port", str(self.port)]
+        self.child = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        for _ in range(240):
+            try:
+                urllib.request.urlopen(f"{self.url}/_stcore/health", timeout=1).read()
+                return
+            except (urllib.error.URLError, OSError):
+                time.sleep(0.25)
+        pytest.fail("the page's server did not come up")
+
+    def stop(self) -> None:
+        if self.child is not None:
+            self.child.terminate()
+            self.child.wait(timeout=20)
+
+    def kill(self) -> None:
+        """As a power cut would: no time to say goodbye."""
+        if self.child is not None:
+            self.child.kill()
+            self.child.wait(timeout=20)
+
+    @property
+    def url(self) -> str:
+        return f"http://127.0.0.1:{self.port}"
+
+    def is_home(self, url: str) -> bool:
+        """Whether a request stayed on this machine."""
+        return url.startswith((self.url, f"ws://127.0.0.1:{self.port}", "data:", "blob:"))
+
+
+def opened(page: Any, server: Server) -> None:
+    page.goto(server.url)
+    settled(page)
+    page.get_by_text("this pump lifts about").first.wait_for(timeout=PATIENCE_MS)
+
+
+def settled(page: Any) -> None:
+    page.wait_for_timeout(300)
+    page.wait_for_selector(READY, timeout=PATIENCE_MS)
+
+
+def names_of_views(page: Any) -> list[str]:
+    names: list[str] = page.locator(".st-key-view [role=radiogroup] label p").all_inner_texts()
+    return names
+
+
+def view(page: Any, name: str) -> None:
+    page.locator(".st-key-view").get_by_text(name, exact=True).click()
+    page.get_by_role("heading", name=name, exact=True).wait_for(timeout=PATIENCE_MS)
+    settled(page)
+
+
+def unfold(page: Any, title: str) -> None:
+    page.locator("details summary").filter(has_text=title).first.click()
+    page.wait_for_timeout(300)
+
+
+def open_job(page: Any, text: str) -> None:
+    unfold(page, "Files: open or save a job")
+    page.locator(".st-key-job_file input[type=file]").set_input_files(
+        {"name": "job.toml", "mimeType": "application/toml", "buffer": text.encode()}
+    )
+    settled(page)

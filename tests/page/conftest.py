@@ -1,0 +1,69 @@
+"""The page as AppTest runs it. What it keeps is keyed by what it depends on, so tests of one file share it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+import streamlit as st
+from streamlit.testing.v1 import AppTest
+
+from trackersim.page.state import Desk
+
+APP = str(Path(__file__).parents[2] / "app.py")
+QUICK_VIEW = "The choices"  # simulates nothing until it is asked to
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _memory_given_back() -> Iterator[None]:
+    yield
+    st.cache_resource.clear()
+
+
+@pytest.fixture
+def new_page() -> Callable[[], AppTest]:
+    """A new visitor, on a view that simulates nothing by itself."""
+
+    def opened() -> AppTest:
+        page = AppTest.from_file(APP, default_timeout=120)
+        page.session_state["view"] = QUICK_VIEW
+        return page.run()
+
+    return opened
+
+
+@pytest.fixture
+def page(new_page: Callable[[], AppTest]) -> AppTest:
+    return new_page()
+
+
+@pytest.fixture
+def shown() -> Callable[[AppTest], str]:
+    """All words on the page."""
+
+    def words(page: AppTest) -> str:
+        assert not page.exception, page.exception
+        leads = [part.proto.body for part in page.get("html")]
+        kinds = (page.text, page.error, page.warning, page.caption)
+        return "\n".join([*leads, *(str(part.value) for kind in kinds for part in kind)])
+
+    return words
+
+
+@pytest.fixture
+def desk_of() -> Callable[[AppTest], Desk]:
+    """What the page remembers for its visitor."""
+
+    def found(page: AppTest) -> Desk:
+        desk = page.session_state["desk"]
+        assert isinstance(desk, Desk)
+        return desk
+
+    return found
+
+
+@pytest.fixture
+def told() -> Callable[[AppTest], list[str]]:
+    """The faults beside their fields."""
+    return lambda page: [text.value for text in page.text if text.value.startswith("⚠")]

@@ -1,0 +1,203 @@
+"""Files a visitor brings and takes away: the job there and back, weather good and bad, nothing of the server's."""
+
+from __future__ import annotations
+
+import gc
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from trackersim import simulate
+from trackersim.job.files import demo_text, load_job
+from trackersim.page import work
+from trackersim.page.state import Desk, first_desk, is_plain_name, open_text, plain, saved_text
+from trackersim.page.uploads import take_weather
+
+NewPage = Callable[[], AppTest]
+Shown = Callable[[AppTest], str]
+DeskOf = Callable[[AppTest], Desk]
+
+SPRING = (Path(__file__).parents[2] / "weather_samples" / "clear-spring-day.csv").read_bytes()
+
+
+def open_job(page: AppTest, text: str) -> AppTest:
+    return page.file_uploader(key="job_file").upload("job.toml", text.encode(), "application/toml").run()
+
+
+def bring(page: AppTest, content: bytes, name: str = "mine.csv") -> AppTest:
+    return page.file_uploader(key="weather_file").upload(name, content, "text/csv").run()
+
+
+def test_a_saved_job_opens_as_the_same_job(new_page: NewPage, desk_of: DeskOf) -> None:
+    page = new_page()
+    page.text_input(key="source.lift|us|0").set_value("100 ft").run()
+    good = desk_of(page).good
+    assert good.source.lift_m == pytest.approx(30.48)
+    other = open_job(new_page(), saved_text(good))
+    assert desk_of(other).good.sha256() == good.sha256()
+    assert not desk_of(other).stale
+
+
+def test_a_saved_job_is_the_command_line_s_job_too(tmp_path: Path) -> None:
+    path = tmp_path / "saved.toml"
+    path.write_text(saved_text(first_desk().good), encoding="utf-8")
+    assert load_job(path).sha256() == load_job("demo").sha256()
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"\xff\xfe\x00j\x00o\x00b", "not text in UTF-8"),
+        (b"", "site"),
+        (b"[site\nname = 3", "line"),
+        (b"just a letter", "line"),
+        (b"a = 1\n" * 2_000_000, "larger than 10 MB"),
+    ],
+)
+def test_what_is_no_job_is_told_and_the_last_one_stays(
+    page: AppTest, shown: Shown, desk_of: DeskOf, content: bytes, words: str
+) -> None:
+    page.file_uploader(key="job_file").upload("job.toml", content, "application/toml").run()
+    assert words in shown(page)
+    assert "last job without a fault" in shown(page)
+    assert desk_of(page).good.sha256() == load_job("demo").sha256()
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "/etc/passwd",
+        "../../etc/passwd",
+        "~root/x.csv",
+        "~",
+        "..",
+        "a/b.csv",
+        "a\\b.csv",
+        ".hidden",
+        "a\nb.csv",
+        "a\x00b",
+    ],
+)
+def test_a_job_can_name_no_file_of_the_server(name: str) -> None:
+    assert not is_plain_name(name)
+    desk = first_desk()
+    quoted = name.encode("unicode_escape").decode().replace("\\x00", "\\u0000").replace("\\\\", "\\")
+    quoted = quoted.replace("\\b", "\\\\b") if name == "a\\b.csv" else quoted
+    open_text(desk, demo_text().replace("sample:typical-year", quoted))
+    assert [fault.field for fault in desk.faults] == ["weather.file"]
+    assert "cannot be read by the page" in str(desk.faults[0])
+
+
+def test_a_file_of_the_server_is_never_shown(page: AppTest, shown: Shown) -> None:
+    open_job(page, demo_text().replace("sample:typical-year", "/etc/passwd"))
+    assert "cannot be read by the page" in shown(page)
+    assert "root:" not in shown(page)
+
+
+def test_brought_weather_is_simulated_and_its_job_asks_for_it_by_name(
+    new_page: NewPage, desk_of: DeskOf, shown: Shown
+) -> None:
+    page = bring(new_page(), SPRING, "clear spring.csv")
+    desk = desk_of(page)
+    assert not desk.stale
+    assert desk.good.weather.file == "clear spring.csv"
+    assert simulate(desk.good).days == 1
+    saved = saved_text(desk.good)
+    other = open_job(new_page(), saved)
+    assert "has not been given" in shown(other)
+    bring(other, SPRING, "clear spring.csv")
+    assert not desk_of(other).stale
+    assert desk_of(other).good.sha256() == desk.good.sha256()
+
+
+def test_files_of_one_name_but_other_content_give_each_visitor_the_own_answer() -> None:
+    one, other = first_desk(), first_desk()
+    for desk, content in ((one, SPRING), (other, SPRING.replace(b"2025-04-", b"2025-06-"))):
+        take_weather(desk, Given("mine.csv", content))
+        assert not desk.faults, desk.faults
+    assert one.good.sha256() == other.good.sha256()
+    assert work.key_of(one.good) != work.key_of(other.good)
+    assert work.own_year(one.good).times[0] != work.own_year(other.good).times[0]
+
+
+class Given:
+    def __init__(self, name: str, content: bytes) -> None:
+        self.name, self._content = name, content
+
+    def getvalue(self) -> bytes:
+        return self._content
+
+
+def test_a_visitor_s_files_go_with_the_visitor() -> None:
+    desk = first_desk()
+    take_weather(desk, Given("mine.csv", SPRING))
+    folder = desk.folder
+    assert (folder / "mine.csv").is_file()
+    assert folder.stat().st_mode & 0o077 == 0
+    del desk
+    gc.collect()
+    assert not folder.exists()
+
+
+@pytest.mark.parametrize(
+    "name", ["../../x.csv", "/etc/passwd", "..", "~.csv", ".csv", "a" * 300 + ".csv", "ü №.csv", ""]
+)
+def test_any_name_of_a_brought_file_stays_in_its_room(name: str) -> None:
+    desk = first_desk()
+    take_weather(desk, Given(name, SPRING))
+    assert not desk.faults
+    assert is_plain_name(desk.good.weather.file)
+    assert [path.name for path in desk.folder.iterdir()] == [desk.good.weather.file]
+
+
+def year_of_hours(value: str) -> bytes:
+    rows = (
+        f"2025-{month:02d}-{day:02d} {hour:02d}:00,{value},12\n"
+        for month, last in enumerate((31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31), start=1)
+        for day in range(1, last + 1)
+        for hour in range(24)
+    )
+    return ("# label = interval starting\n# utc_offset = -5\ntime,ghi,air_c\n" + "".join(rows)).encode()
+
+
+BAD_WEATHER = {
+    "empty": (b"", "is empty"),
+    "blank": (b" \n \n", "is empty"),
+    "11 MB": (b"a" * 11_000_000, "larger than 10 MB"),
+    "a picture named csv": (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR" + b"\x00" * 100, "is not a text file"),
+    "ten million columns": (b"time" + b"," * 9_999_900 + b"\n1,2\n", "weather.file"),
+    "prose": (b"Dear sir,\nthe pump is fine.\n" * 20, "weather.file"),
+    "a year of NaN": (year_of_hours("NaN"), "no day that is complete"),
+    "bytes that are no text": (bytes(range(1, 256)) * 50, "weather.file"),
+}
+
+
+@pytest.mark.parametrize("name", BAD_WEATHER)
+def test_bad_weather_is_told_in_words_and_the_last_answer_stays(
+    page: AppTest, shown: Shown, desk_of: DeskOf, name: str
+) -> None:
+    content, words = BAD_WEATHER[name]
+    bring(page, content)
+    text = shown(page)
+    assert words in text
+    assert "last job without a fault" in text
+    assert desk_of(page).good.sha256() == load_job("demo").sha256()
+    page.radio(key="view").set_value("The answer").run()
+    assert "this pump lifts about" in shown(page)
+
+
+def test_weather_of_the_other_hemisphere_is_found_when_simulated(page: AppTest, shown: Shown, desk_of: DeskOf) -> None:
+    """Some faults show only in the simulation: the page goes back to the last job that could be simulated."""
+    page.text_input(key="site.latitude|us|0").set_value("-36.1").run()
+    assert "last job without a fault" in shown(page)
+    assert desk_of(page).good.sha256() == load_job("demo").sha256()
+    assert page.text_input(key="site.latitude|us|0").value == "-36.1"
+    page.text_input(key="site.latitude|us|0").set_value("36.1").run()
+    assert not desk_of(page).stale
+
+
+def test_plain_data_of_a_job_reads_back_to_it() -> None:
+    desk = first_desk()
+    assert desk.data == plain(desk.good)

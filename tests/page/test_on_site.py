@@ -1,0 +1,101 @@
+"""The check on site: with a watch, a bucket, or for tomorrow; faults of what is typed in words."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from trackersim import load_job
+from trackersim.show import bucket as show_bucket
+from trackersim.show import flip_check as show_flip
+from trackersim.study.bucket import check_bucket
+from trackersim.study.clock import moment_at, today_at
+from trackersim.study.flip_check import check_flip
+from trackersim.study.measured import timed_flow
+from trackersim.study.today import Seen
+
+Shown = Callable[[AppTest], str]
+Told = Callable[[AppTest], list[str]]
+
+
+@pytest.fixture
+def site(page: AppTest) -> AppTest:
+    page.radio(key="view").set_value("On site").run()
+    page.date_input(key="site_date").set_value(dt.date(2025, 6, 21))
+    page.text_input(key="site_clock").set_value("10:30")
+    return page.selectbox(key="site_sky").set_value("clear").run()
+
+
+def test_the_flip_is_answered_as_python_answers_it(site: AppTest, shown: Shown) -> None:
+    site.selectbox(key="site_stands").set_value("west").run()
+    job = load_job("demo")
+    check = check_flip(job, moment_at(job.site, "2025-06-21 10:30"), seen=Seen(sky="clear"), stands="west")
+    assert show_flip.flip_sentence(check) in shown(site)
+    assert show_flip.last_words(check) in shown(site)
+    assert show_flip.SAFETY in shown(site)
+
+
+def test_the_bucket_is_answered_as_python_answers_it(site: AppTest, shown: Shown) -> None:
+    site.radio(key="site_question").set_value("Is this flow right?").run()
+    assert "three fills" in shown(site)
+    site.text_input(key="site_seconds").set_value("25 25 26").run()
+    job = load_job("demo")
+    measured = timed_flow(5 * 3.785411784e-3, [25.0, 25.0, 26.0])
+    found = check_bucket(job, moment_at(job.site, "2025-06-21 10:30"), measured, seen=Seen(sky="clear"))
+    assert show_bucket.bucket_sentence(found, "us") in shown(site)
+    assert "In short" in shown(site)
+
+
+def test_a_meter_and_other_readings_are_taken_too(site: AppTest, shown: Shown) -> None:
+    site.radio(key="site_question").set_value("Is this flow right?").run()
+    site.toggle(key="site_meter").set_value(True)
+    site.toggle(key="site_more").set_value(True).run()
+    site.text_input(key="site_flow").set_value("11 gpm")
+    site.text_input(key="site_light").set_value("900 W/m2")
+    site.text_input(key="site_voltage").set_value("66 V").run()
+    assert "11" in shown(site)
+    assert "In short" in shown(site)
+
+
+def test_tomorrow_is_a_card_to_save(site: AppTest, shown: Shown) -> None:
+    site.radio(key="site_question").set_value("What should the owner see tomorrow?").run()
+    assert "Call if" in shown(site)
+    tomorrow = today_at(load_job("demo").site) + dt.timedelta(days=1)
+    assert f"{tomorrow.day} {tomorrow:%B}" in shown(site)
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "field"),
+    [
+        ("site_clock", "yesterday", "Date and clock"),
+        ("site_clock", "25:10", "Date and clock"),
+        ("site_air", "warm", "Air temperature"),
+        ("site_air", "41", "Air temperature"),
+        ("site_air", "400 F", "Air temperature"),
+        ("site_volume|us", "a bucket", "One fill holds"),
+        ("site_volume|us", "0 gal", "One fill holds"),
+        ("site_seconds", "soon", "Seconds of each fill"),
+        ("site_seconds", "-3", "Seconds of each fill"),
+        ("site_light", "bright", "Light on the modules"),
+        ("site_pressure", "35", "Pressure at the gauge"),
+        ("site_gauge-above", "3 psi", "Gauge above the standing water"),
+        ("site_voltage", "high", "Voltage at the controller"),
+    ],
+)
+def test_what_cannot_be_read_is_told_under_the_name_it_has_on_the_page(
+    site: AppTest, told: Told, key: str, typed: str, field: str
+) -> None:
+    site.radio(key="site_question").set_value("Is this flow right?").run()
+    site.toggle(key="site_more").set_value(True).run()
+    site.text_input(key="site_seconds").set_value("25 25 26").run()
+    site.text_input(key=key).set_value(typed).run()
+    assert any(text.startswith(f"⚠ {field}") for text in told(site)), told(site)
+
+
+def test_faults_of_several_fields_are_told_at_once(site: AppTest, told: Told) -> None:
+    site.text_input(key="site_clock").set_value("late")
+    site.text_input(key="site_air").set_value("cool").run()
+    assert len(told(site)) == 2

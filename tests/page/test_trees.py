@@ -1,0 +1,105 @@
+"""The trees' table: what is edited becomes the job's trees; what nobody touched keeps its exact value."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pandas as pd
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from trackersim.page.fields import shown_text
+from trackersim.page.state import Desk, first_desk, replace
+from trackersim.page.trees import rows_taken
+
+COLUMNS = ("name", "kind", "bearing", "distance", "height", "width", "crown_base", "leaf", "yearly_growth", "leaf_on",
+           "leaf_off", "beam_in_leaf", "beam_bare", "ground", "runs", "bearing_from")  # fmt: skip
+NAMES = {
+    "distance": "distance_m",
+    "height": "height_m",
+    "width": "width_m",
+    "crown_base": "crown_base_m",
+    "yearly_growth": "yearly_growth_m",
+    "ground": "ground_m",
+    "bearing": "bearing_deg",
+    "runs": "runs_deg",
+}
+
+
+@pytest.fixture
+def desk() -> Desk:
+    return first_desk()
+
+
+def as_shown(desk: Desk) -> pd.DataFrame:
+    rows = [
+        {column: shown_text(tree.get(column), NAMES.get(column, column), "us") for column in COLUMNS}
+        for tree in desk.data["trees"]
+    ]
+    return pd.DataFrame(rows, columns=list(COLUMNS), dtype=str)
+
+
+def put(desk: Desk, edited: pd.DataFrame) -> None:
+    replace(desk, {**desk.data, "trees": rows_taken(edited, as_shown(desk), desk.data["trees"])})
+
+
+def test_a_cell_changes_its_tree_and_nothing_else(desk: Desk) -> None:
+    before = desk.good
+    edited = as_shown(desk)
+    edited.loc[0, "distance"] = "120 ft"
+    put(desk, edited)
+    assert not desk.faults
+    assert desk.good.trees[0].distance_m == pytest.approx(36.576)
+    assert desk.good.trees[1] == before.trees[1]
+    assert desk.good.trees[0].height_m == before.trees[0].height_m
+
+
+def test_a_row_taken_away_leaves_the_others_exactly_as_they_were(desk: Desk) -> None:
+    before = desk.good
+    put(desk, as_shown(desk).drop(index=0))
+    assert desk.good.trees == before.trees[1:]
+
+
+def test_a_row_added_is_a_tree_added(desk: Desk) -> None:
+    edited = as_shown(desk)
+    edited.loc[2] = {column: None for column in COLUMNS}
+    for column, text in {"bearing": "70", "distance": "100 ft", "height": "40 ft", "width": "20 ft"}.items():
+        edited.loc[2, column] = text
+    put(desk, edited)
+    assert not desk.faults, desk.faults
+    assert desk.good.trees[2].height_m == pytest.approx(12.192)
+
+
+def test_an_empty_row_is_no_tree_and_a_wrong_cell_is_a_fault_of_its_place(desk: Desk) -> None:
+    good = desk.good
+    edited = as_shown(desk)
+    edited.loc[2] = {column: None for column in COLUMNS}
+    edited.loc[1, "height"] = "tall"
+    put(desk, edited)
+    assert [fault.field for fault in desk.faults] == ["trees.1.height"]
+    assert desk.good == good
+    assert as_shown(desk).loc[1, "height"] == "tall"  # what was typed is still there to be mended
+
+
+def test_the_fault_of_a_tree_stands_below_the_table(
+    page: AppTest, told: Callable[[AppTest], list[str]], desk_of: Callable[[AppTest], Desk]
+) -> None:
+    desk = desk_of(page)
+    edited = as_shown(desk)
+    edited.loc[1, "distance"] = "3 ft"
+    put(desk, edited)
+    page.run()
+    assert any(text.startswith("⚠ trees.1.distance") for text in told(page))
+    assert next(expander for expander in page.expander if expander.label == "Trees").proto.expanded
+
+
+def test_the_sky_shows_the_trees_of_the_job_in_words_too(page: AppTest, desk_of: Callable[[AppTest], Desk]) -> None:
+    def alts() -> str:
+        return " ".join(image.alt for images in page.get("image") for image in images.proto.imgs)
+
+    page.radio(key="view").set_value("The trees").run()
+    assert "Cedar" in alts()
+    desk = desk_of(page)
+    put(desk, as_shown(desk).drop(index=1))
+    page.run()
+    assert "Cedar" not in alts()

@@ -1,0 +1,160 @@
+"""Every view says its sentence; the numbers are those of the command line and of Python."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections.abc import Callable, Mapping
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from trackersim import Result, load_job, simulate
+from trackersim.job.files import demo_text
+from trackersim.page import work
+from trackersim.page.state import Desk
+from trackersim.show import words
+from trackersim.units import show
+
+Shown = Callable[[AppTest], str]
+DeskOf = Callable[[AppTest], Desk]
+
+SAYS = {
+    "The answer": "this pump lifts about",
+    "If it turns later": "Against a rack that follows the sun",
+    "One morning": "the rack turned east at",
+    "The morning, moving": "turns east at",
+    "The trees": "the sun clears the trees",
+    "The year and the water": "At full power the pump gives",
+    "Where the water went": "Mended alone",
+    "The choices": "Every choice is a year of minutes",
+    "On site": "the rack",
+    "The customer's sheet": "One page for the customer",
+}
+
+
+@pytest.mark.parametrize("view", SAYS)
+@pytest.mark.parametrize("units", ["US", "metric"])
+def test_every_view_says_its_sentence_in_both_units(page: AppTest, shown: Shown, view: str, units: str) -> None:
+    page.radio(key="units").set_value(units)
+    page.radio(key="view").set_value(view).run()
+    text = shown(page)
+    assert SAYS[view] in text
+    if units == "metric":
+        assert not any(unit in text for unit in (" gal", " gpm", " ft ", "°F"))
+
+
+def test_no_view_is_left_out(page: AppTest) -> None:
+    assert list(page.radio(key="view").options) == list(SAYS)
+
+
+def test_page_command_line_and_python_give_the_same_numbers(
+    page: AppTest, shown: Shown, demo_year: Mapping[str, Result]
+) -> None:
+    page.radio(key="view").set_value("The answer").run()
+    on_page = shown(page)
+    own = demo_year["delayed"]
+    job = load_job("demo")
+    open_sky = simulate(load_job("demo", ["trees=[]"]))
+    command = [sys.executable, "-m", "trackersim", "compare", "demo"]
+    printed = " ".join(subprocess.run(command, capture_output=True, text=True, check=True).stdout.split())
+    sentences = (
+        words.headline(own, "us"),
+        words.compare_words(demo_year, job.rack.kind, "us", open_sky=open_sky),
+        words.flip_words(own),
+    )
+    for sentence in sentences:
+        assert sentence in on_page
+        assert " ".join(sentence.split()) in printed
+    cells = [row for table in page.table for row in table.value.astype(str).to_numpy().tolist()]
+    for row in words.compare_rows(demo_year, "us"):
+        assert list(row) in cells
+        assert " ".join(row) in printed
+
+
+def test_another_job_gives_another_answer(page: AppTest, shown: Shown) -> None:
+    changed = demo_text().replace('name = "Hill farm (invented)"', 'name = "Dry creek (invented)"')
+    page.file_uploader(key="job_file").upload("job.toml", changed.encode(), "application/toml").run()
+    page.radio(key="view").set_value("The answer").run()
+    assert "Dry creek (invented): on the late-turning rack" in shown(page)
+
+
+def test_the_last_good_answer_stays_beside_a_fault_and_is_marked(page: AppTest, shown: Shown) -> None:
+    page.radio(key="view").set_value("The answer").run()
+    good = shown(page)
+    headline = next(line for line in good.splitlines() if "this pump lifts about" in line)
+    page.text_input(key="source.lift|us|0").set_value("70 gpm").run()
+    assert headline in shown(page)
+    assert "last job without a fault" in shown(page)
+
+
+def test_the_slider_moves_water_and_money(page: AppTest, shown: Shown, demo_year: Mapping[str, Result]) -> None:
+    page.radio(key="view").set_value("If it turns later").run()
+    page.text_input(key="late_price|0|").set_value("6 per 1000 gal").run()
+    page.slider(key="late_delay").set_value(180).run()
+    later = simulate(load_job("demo", ["rack.flip_delay=180"]))
+    lost = demo_year["delayed"].water_m3_per_day - later.water_m3_per_day
+    text = shown(page)
+    assert f"This rack lifts {show(later.water_m3_per_day, 'volume_per_day', 'us')}." in text
+    assert f"{show(lost, 'volume_per_day', 'us')} less than the job as it stands" in text
+    gallons_a_year = lost / 3.785411784e-3 * 365
+    dollars = float(text.split("less than the job as it stands: $")[1].split(" a year")[0].replace(",", ""))
+    assert dollars == pytest.approx(6 * gallons_a_year / 1000, rel=0.01)
+
+
+def test_the_slider_with_and_without_trees_on_one_day(page: AppTest, shown: Shown) -> None:
+    import datetime as dt
+
+    page.radio(key="view").set_value("If it turns later").run()
+    before = shown(page)
+    page.toggle(key="late_no_trees").set_value(True).run()
+    without = shown(page)
+    assert "more than the job as it stands" in without
+    page.date_input(key="late_date").set_value(dt.date(2025, 12, 21)).run()
+    assert "Water on that day" in shown(page)
+    assert before != without != shown(page)
+
+
+def test_a_thermal_rack_has_its_condition_on_sliders(page: AppTest, shown: Shown) -> None:
+    page.selectbox(key="rack.kind|us|0").set_value("thermal").run()
+    page.radio(key="view").set_value("If it turns later").run()
+    page.slider(key="late_charge").set_value(0.5).run()
+    leaky = simulate(load_job("demo", ["rack.kind=thermal", "rack.thermal.charge=0.5"]))
+    assert f"This rack lifts {show(leaky.water_m3_per_day, 'volume_per_day', 'us')}." in shown(page)
+
+
+def test_a_change_of_the_rack_reads_no_weather_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    made: list[str] = []
+    real = work.prepare
+    monkeypatch.setattr(work, "prepare", lambda job: (made.append(job.site.name), real(job))[1])
+    work.kept("place", 2)._answers.clear()
+    work.kept("scene", 4)._answers.clear()
+    for changes in ({}, {"rack.flip_delay": 95.0}, {"rack.kind": "ideal"}, {"trees": []}, {"source.lift": 30.0}):
+        work.own_year(work.varied(load_job("demo"), changes))
+    assert len(made) == 1
+
+
+def test_scenes_shared_between_changes_give_the_engine_s_own_numbers() -> None:
+    hills = ["trees.0.height=20 ft", "horizon.points=[[80, 10], [120, 10]]"]
+    for overrides in ([], ["trees=[]"], ["rack.height=4 m"], hills):
+        job = load_job("demo", overrides)
+        assert work.own_year(job).water_m3 == simulate(job).water_m3, overrides
+
+
+def test_every_picture_has_words_for_those_who_cannot_see_it(page: AppTest) -> None:
+    seen = 0
+    for view in SAYS:
+        page.radio(key="view").set_value(view).run()
+        for images in page.get("image"):
+            for image in images.proto.imgs:
+                seen += 1
+                assert len(image.alt) > 40, (view, image.alt)
+    assert seen > 10
+
+
+def test_the_date_of_a_morning_can_be_chosen(page: AppTest, shown: Shown) -> None:
+    import datetime as dt
+
+    page.radio(key="view").set_value("One morning").run()
+    page.date_input(key="morning_date").set_value(dt.date(2025, 12, 3)).run()
+    assert "3 December 2025" in shown(page)

@@ -1,0 +1,159 @@
+"""The view for a person at the rack with a watch and a bucket: should it have turned, is the flow right, tomorrow."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import streamlit as st
+
+from trackersim.errors import InputError
+from trackersim.job.model import Job
+from trackersim.page import parts, work
+from trackersim.page.state import Desk
+from trackersim.show import bucket as show_bucket
+from trackersim.show import flip_check as show_flip
+from trackersim.show import tomorrow as show_tomorrow
+from trackersim.study.asked import Reading, measured_of, readings_of, seen_of, stands_of
+from trackersim.study.bucket import Bucket, check_bucket
+from trackersim.study.clock import Moment, moment_at, today_at, zone_of
+from trackersim.study.flip_check import FlipCheck, check_flip
+from trackersim.study.measured import Measured, Readings
+from trackersim.study.today import Seen, Stands
+from trackersim.study.tomorrow import Tomorrow, card_for
+from trackersim.units import System
+
+_SKIES = ("unknown", "clear", "haze", "cloud", "overcast")
+_WINDS = ("unknown", "calm", "breeze", "windy")
+_STANDS = ("not looked", "west", "level", "east")
+# What the fields of this view are called, for faults that speak of the command line's options.
+_LABELS = {
+    "--at": "Date and clock",
+    "--air": "Air temperature",
+    "--volume": "One fill holds",
+    "--seconds": "Seconds of each fill",
+    "--flow": "Flow on the meter",
+    "--light": "Light on the modules",
+    "--pressure": "Pressure at the gauge",
+    "--gauge-above": "Gauge above the standing water",
+    "--voltage": "Voltage at the controller",
+}
+
+
+def on_site(desk: Desk, system: System) -> None:
+    """Three questions, each with what has to be told for it, the answer, and what to be careful of."""
+    job = desk.good
+    asked = st.radio("Ask", list(_QUESTIONS), key="site_question")
+    try:
+        _QUESTIONS[asked](job, system)
+    except InputError as error:
+        st.error("Not answered yet. To mend:")
+        parts.faults(replace(fault, field=_LABELS.get(fault.field, fault.field)) for fault in error.faults)
+
+
+def _should_it_have_turned(job: Job, system: System) -> None:
+    moment, seen, stands = _what_is_seen(job)
+    key = f"{work.key_of(job)}{moment}{seen}{stands}"
+    with st.spinner("A dozen mornings …"):
+        check: FlipCheck = work.kept("flip", 4).get(key, lambda: check_flip(job, moment, seen=seen, stands=stands))
+    parts.lead(show_flip.flip_sentence(check))
+    parts.table(show_flip.moment_header(), show_flip.moment_rows(check))
+    st.text(show_flip.standing_words(check))
+    parts.lines(f"{number}. {line}" for number, line in enumerate(show_flip.look_words(check), start=1))
+    st.warning(show_flip.SAFETY)
+    parts.lines(show_flip.note_words(check, system))
+    st.text(show_flip.last_words(check))
+
+
+def _is_this_flow_right(job: Job, system: System) -> None:
+    moment, seen, stands = _what_is_seen(job)
+    reading = Reading()
+    measured = reading.take(lambda: _measured(system), None)
+    readings = reading.take(lambda: _readings(stands), None)
+    reading.done()
+    if measured is None or readings is None:
+        st.text("Give the seconds of three fills or more.")
+        return
+    key = f"{work.key_of(job)}{moment}{seen}{measured}{readings}"
+    with st.spinner("A dozen runs of this moment …"):
+        bucket: Bucket = work.kept("bucket", 4).get(
+            key, lambda: check_bucket(job, moment, measured, seen=seen, readings=readings)
+        )
+    parts.lead(show_bucket.bucket_sentence(bucket, system))
+    st.text(show_bucket.moment_words(bucket, system))
+    if rows := show_bucket.cause_rows(bucket, system):
+        parts.table(show_bucket.cause_header(bucket), rows)
+    st.text(show_bucket.look_words(bucket))
+    st.warning(show_bucket.SAFETY_WORDS)
+    st.text(show_bucket.last_words(bucket, system))
+
+
+def _tomorrow(job: Job, system: System) -> None:
+    date = today_at(job.site) + dt.timedelta(days=1)
+    with st.spinner("Tomorrow …"):
+        card: Tomorrow = work.kept("tomorrow", 4).get(f"{work.key_of(job)}{date}", lambda: card_for(job, date))
+    parts.lead(show_tomorrow.card_sentence(card, system))
+    st.text(show_tomorrow.total_words(card, system))
+    parts.table(show_tomorrow.moment_header(), show_tomorrow.moment_rows(card))
+    parts.table(show_tomorrow.hour_header(system), show_tomorrow.hour_rows(card, system))
+    parts.lines(show_tomorrow.call_words(card, system))
+    st.warning(show_tomorrow.SAFETY)
+    text = show_tomorrow.card_text(card, system)
+    st.download_button("Save the card", text, "tomorrow.txt", "text/plain", on_click="ignore", key="save_card")
+    st.text(show_tomorrow.last_words(card))
+
+
+_QUESTIONS: dict[str, Callable[[Job, System], None]] = {
+    "Should it have turned?": _should_it_have_turned,
+    "Is this flow right?": _is_this_flow_right,
+    "What should the owner see tomorrow?": _tomorrow,
+}
+
+
+def _what_is_seen(job: Job) -> tuple[Moment, Seen, Stands | None]:
+    """When, under which sky, and how the rack stands. Raises `InputError` with every fault of these."""
+    now = dt.datetime.now(zone_of(job.site))
+    left, right = st.columns(2)
+    date = left.date_input("Date", now.date(), key="site_date")
+    clock = right.text_input("Clock at the site, for example 09:15", f"{now:%H:%M}", key="site_clock")
+    left, right = st.columns(2)
+    sky, wind = left.selectbox("Sky", _SKIES, key="site_sky"), right.selectbox("Wind", _WINDS, key="site_wind")
+    left, right = st.columns(2)
+    air = left.text_input("Air temperature, for example 41 F", "", key="site_air")
+    stands = right.selectbox("The rack stands", _STANDS, key="site_stands")
+    reading = Reading()
+    told: Any = reading.take(lambda: seen_of(sky=sky, wind=wind, air=air.strip() or None), None)
+    moment: Any = reading.take(lambda: moment_at(job.site, f"{date} {clock.strip()}"), None)
+    reading.done()
+    return moment, told, None if stands == _STANDS[0] else stands_of(stands)
+
+
+def _measured(system: System) -> Measured | None:
+    """The flow that was measured; None while nothing is told."""
+    by_meter = st.toggle("A flow meter instead of a bucket", key="site_meter")
+    if by_meter:
+        flow = st.text_input("Flow on the meter", "", key="site_flow", placeholder="28 gpm")
+        return measured_of(volume=None, flow=flow) if flow.strip() else None
+    volume = st.text_input("One fill holds", "5 gal" if system == "us" else "20 L", key=f"site_volume|{system}")
+    seconds = st.text_input("Seconds of each fill", "", key="site_seconds", placeholder="9.8 9.9 10.2")
+    return measured_of(volume=volume, seconds=[seconds]) if seconds.strip() else None
+
+
+def _readings(stands: Stands | None) -> Readings:
+    """What else was read; nothing need be."""
+    if not st.toggle("I read other meters too", key="site_more"):
+        return readings_of(stands=stands)
+    return readings_of(
+        light=_typed("--light", "760 W/m2"),
+        pressure=_typed("--pressure", "35 psi"),
+        gauge_above=_typed("--gauge-above", "96 ft"),
+        voltage=_typed("--voltage", "68 V"),
+        stands=stands,
+    )
+
+
+def _typed(field: str, example: str) -> str | None:
+    """What is typed into a field that may be left empty."""
+    return st.text_input(_LABELS[field], "", key=f"site_{field[2:]}", placeholder=example).strip() or None

@@ -1,0 +1,113 @@
+"""The few things the page is drawn with: words, pictures, tables, a progress bar. Text of a job is never markup."""
+
+from __future__ import annotations
+
+import datetime as dt
+import html
+from collections.abc import Iterable, Mapping, Sequence
+
+import streamlit as st
+from matplotlib.figure import Figure
+
+from trackersim.errors import Fault
+from trackersim.page.work import Bar
+from trackersim.show import words
+from trackersim.show.figures import show_day
+from trackersim.study.result import Result
+
+# The page's own look: less air above, words of a readable length, pictures no wider than they are sharp; and what is
+# printed is the answer, not the form.
+_STYLE = """
+<style>
+.stMainBlockContainer { padding: 2.2rem 1rem 3rem; max-width: 84rem; }
+h1 { font-size: 1.9rem !important; padding: 0 !important; }
+h2 { font-size: 1.35rem !important; }
+h3 { font-size: 1.15rem !important; }
+[data-testid="stText"] { max-width: 48rem; overflow-wrap: anywhere; }
+.lead { font-size: 1.25rem; line-height: 1.4; font-weight: 600; max-width: 48rem; margin: 0; overflow-wrap: anywhere; }
+[data-testid="stCaptionContainer"] { opacity: 1; color: #595751; }
+@media (max-width: 640px) {
+  .lead { font-size: 1.1rem; }
+  h1 { font-size: 1.5rem !important; }
+  [data-testid="stTable"] :is(th, td) { padding: 0.3rem 0.2rem; font-size: 0.78rem; }
+}
+[data-testid="stImage"] img { max-width: min(100%, 760px) !important; height: auto; }
+@media print {
+  .st-key-job_form, .st-key-controls, [data-testid="stHeader"] { display: none !important; }
+  .stButton, .stDownloadButton { display: none !important; }
+  .stMainBlockContainer { padding: 0; }
+  [data-testid="stImage"], [data-testid="stTable"], tr { break-inside: avoid; }
+}
+</style>
+"""
+
+
+def style() -> None:
+    """Put the page's look in place."""
+    st.html(_STYLE)
+
+
+def lead(text: str) -> None:
+    """The sentence everything else on the page explains."""
+    st.html(f'<p class="lead">{html.escape(text)}</p>')
+
+
+def bar() -> Bar:
+    """A progress bar that goes away when the work is done."""
+    place = st.empty()
+
+    def tell(text: str, share: float) -> None:
+        if share >= 1:
+            place.empty()
+        else:
+            place.progress(min(max(share, 0.0), 1.0), text=text)
+
+    return tell
+
+
+def picture(figure: Figure, alt: str) -> None:
+    """A figure with the sentence that stands for it to those who cannot see it."""
+    st.pyplot(figure, alt=alt)
+
+
+def table(header: Sequence[str], rows: Iterable[Sequence[str]], alt: str | None = None) -> None:
+    """A table of text. No two columns may have the same head, or one would be lost (`ValueError`)."""
+    if len(set(header)) < len(header):
+        raise ValueError(f"two columns have one head: {header}")
+    st.table([dict(zip(header, row, strict=True)) for row in rows], hide_index=True, alt=alt)
+
+
+def lines(sentences: Iterable[str]) -> None:
+    """Sentences, one below the other; empty ones are left out."""
+    for sentence in sentences:
+        if sentence:
+            st.text(sentence)
+
+
+def faults(found: Iterable[Fault]) -> None:
+    """What is wrong with the input, one line each."""
+    for fault in found:
+        st.text(f"⚠ {fault}")
+
+
+def dangers(results: Mapping[str, Result]) -> None:
+    """Dangers before anything else."""
+    for notice in words.all_notices(results):
+        if notice.level == "danger":
+            st.error("Danger")
+            st.text(notice.text)
+
+
+def close(results: Mapping[str, Result], own: Result) -> None:
+    """Remarks, cautions, and what the figures come from."""
+    lines(str(notice) for notice in words.all_notices(results) if notice.level != "danger")
+    st.warning("\n".join(f"- {line}" for line in words.CAUTIONS))
+    st.caption(words.provenance_words(own))
+
+
+def day_chosen(result: Result, key: str) -> int | None:
+    """A day of the result, counted from 0; None while none is chosen."""
+    first = result.times[0].date()
+    usual, last = first + dt.timedelta(days=show_day(result)), first + dt.timedelta(days=result.days - 1)
+    date = st.date_input("Day", usual, min_value=first, max_value=last, key=key)
+    return (date - first).days if isinstance(date, dt.date) else None

@@ -1,0 +1,72 @@
+"""The trees as a table to edit, and the sky above it in which they are seen at once."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+import pandas as pd
+import streamlit as st
+
+from trackersim.job.place import Tree
+from trackersim.page import parts, work
+from trackersim.page.fields import shown_text, value_at
+from trackersim.page.state import Desk, replace
+from trackersim.show import alt
+from trackersim.show.shade import sky_figure
+from trackersim.units import System
+
+_COLUMNS = (
+    "name", "kind", "bearing", "distance", "height", "width", "crown_base", "leaf", "yearly_growth", "leaf_on",
+    "leaf_off", "beam_in_leaf", "beam_bare", "ground", "runs", "bearing_from",
+)  # fmt: skip
+
+
+def draw_trees(desk: Desk, system: System) -> None:
+    """The sky with the trees of the job shown, and their table; a row added is a tree added."""
+    draw_sky(desk)
+    names = {info.alias or name: name for name, info in Tree.model_fields.items()}
+    trees = value_at(desk.data, "trees") or []
+    rows = [{column: shown_text(tree.get(column), names[column], system) for column in _COLUMNS} for tree in trees]
+    table = pd.DataFrame(rows, columns=list(_COLUMNS), dtype=str)
+    st.caption(
+        "One row for each tree or row of trees: bearing in degrees from the rack, sizes with their unit. "
+        "Write below the last row to add one."
+    )
+    key = f"trees|{system}|{desk.version}"
+    edited = st.data_editor(table, num_rows="dynamic", hide_index=True, key=key, width="stretch")
+    if not edited.equals(table):
+        replace(desk, {**desk.data, "trees": rows_taken(edited, table, trees)})
+        st.rerun()
+    parts.faults(fault for fault in desk.faults if fault.field.startswith("trees"))
+
+
+def draw_sky(desk: Desk) -> None:
+    """The sun's paths over the trees of the last job without a fault."""
+    job = desk.good
+
+    def drawn() -> bytes:
+        buffer = io.BytesIO()
+        sky_figure(job).savefig(buffer, format="png", dpi=150)
+        return buffer.getvalue()
+
+    st.image(work.kept("sky", 8).get(work.key_of(job), drawn), alt=alt.sky_alt(job), width="stretch")
+
+
+def rows_taken(edited: pd.DataFrame, before: pd.DataFrame, trees: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The table's rows as plain data; cells nobody touched keep their own exact value."""
+    made = []
+    filled = edited.fillna("")
+    # The editor keeps a row's number when others are taken away, and gives rows it adds numbers of their own.
+    for number, row in zip(filled.index.tolist(), filled.to_dict("records"), strict=True):
+        tree: dict[str, Any] = {}
+        for column in _COLUMNS:
+            text = str(row[column]).strip()
+            kept = number < len(trees) and number < len(before) and text == str(before.iloc[number][column])
+            if kept and column in trees[number]:
+                tree[column] = trees[number][column]
+            elif text and text != "None":
+                tree[column] = text
+        if tree:
+            made.append(tree)
+    return made
