@@ -52,7 +52,7 @@ class Kept:
 
 @st.cache_resource
 def kept(kind: str, most: int) -> Kept:
-    """The store of one kind of answer. A year of minutes on one rack is 65 MB, hence the small numbers."""
+    """The store of one kind of answer. A year of minutes on one rack is 65 MB (an answer on trees holds four)."""
     return Kept(most)
 
 
@@ -122,7 +122,7 @@ def morning_of(job: Job, date: dt.date) -> Morning:
 
 def shade_report(job: Job, bar: Bar) -> Shade:
     """What the job's trees do."""
-    shade: Shade = kept("shade", 2).get(key_of(job), lambda: _to_the_end(bar, lambda: shade_of(job, progress=bar)))
+    shade: Shade = kept("shade", 1).get(key_of(job), lambda: _to_the_end(bar, lambda: shade_of(job, progress=bar)))
     return shade
 
 
