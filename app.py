@@ -6,19 +6,19 @@ import streamlit as st
 
 from trackersim.errors import InputError
 from trackersim.page import deciding, moving_view, on_site, parts, uploads, views, work
-from trackersim.page.form import draw_form, where_of
-from trackersim.page.state import Desk, first_desk, go_back, saved_text, settle
+from trackersim.page.form import draw_form, leave_out, where_of
+from trackersim.page.state import Desk, first_desk, go_back, saved_text, settle, start_new
 from trackersim.units import System
 
 VIEWS = {
     "The answer": views.answer,
-    "If it turns later": views.late,
-    "One morning": views.morning,
-    "The morning, moving": moving_view.moving_picture,
+    "Earlier or later": views.late,
+    "One morning explained": views.morning,
+    "Watch the morning": moving_view.moving_picture,
     "The trees": views.trees,
-    "The year and the water": views.year,
+    "Year, pump and wire": views.year,
     "Where the water went": deciding.losses,
-    "The choices": deciding.choices,
+    "Repair or replace": deciding.choices,
     "On site": on_site.on_site,
     "The customer's sheet": deciding.sheet,
 }
@@ -50,13 +50,16 @@ def files(desk: Desk) -> None:
         st.file_uploader("Open a job file", type=["toml"], key="job_file", on_change=take_job)
         st.download_button(
             "Save this job as a file",
-            saved_text(desk.good),
+            saved_text(desk.data),
             "job.toml",
             "application/toml",
             on_click="ignore",
             key="save",
         )
+        if desk.stale:
+            st.text("It is saved as it is typed, faults and all; opened again it is here to be mended.")
         st.caption("Saved on your machine; the page itself forgets the job when it is closed or loaded again.")
+        st.button("Start a new job", key="new", on_click=start_new, args=(desk,))
         st.file_uploader(
             "Weather file (TMY3, TM2, EPW, PVGIS or CSV)",
             type=["csv", "epw", "tm2", "tmy3", "json", "txt"],
@@ -69,10 +72,14 @@ def told_faults(desk: Desk) -> None:
     """What stands in the way of the job being edited, before anything that is older than it."""
     if not desk.stale:
         return
-    st.error("To mend before anything changes here; what is shown is the last job without a fault:")
-    for fault in desk.faults:
+    st.error("Please mend this first. What is shown below it is the last job without a fault.")
+    for fault in desk.faults[: parts.MOST_FAULTS]:
         place = where_of(fault)
         st.text(f"• {place + ': ' if place else ''}{fault}")
+        if not place:
+            leave_out(desk, fault)
+    if len(desk.faults) > parts.MOST_FAULTS:
+        st.text(f"• and {len(desk.faults) - parts.MOST_FAULTS} more")
     st.button("Go back to the last job without a fault", key="go_back", on_click=go_back, args=(desk,))
 
 
@@ -98,6 +105,7 @@ def main() -> None:
     with st.container(key="controls"):
         system: System = "si" if st.radio("Units", ["US", "metric"], horizontal=True, key="units") == "metric" else "us"
         view = st.radio("Show", list(VIEWS), horizontal=True, key="view")
+        parts.link_to_job()
     left, right = st.columns([13, 7], gap="large")
     with left:
         answer(desk, view, system)

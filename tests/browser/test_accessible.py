@@ -62,7 +62,7 @@ def test_the_keyboard_alone_reaches_view_slider_and_form(visitor: Any) -> None:
     assert order == sorted(order)
     visitor.locator(".st-key-view input[type=radio]").first.focus()
     visitor.keyboard.press("ArrowRight")
-    visitor.get_by_role("heading", name="If it turns later").wait_for(timeout=PATIENCE_MS)
+    visitor.get_by_role("heading", name="Earlier or later").wait_for(timeout=PATIENCE_MS)
 
 
 def test_headings_are_in_order_and_the_page_has_one_title(visitor: Any) -> None:

@@ -20,7 +20,7 @@ SPRING = ROOT / "weather_samples" / "clear-spring-day.csv"
 
 
 def test_the_delay_moves_the_number_and_the_year_is_back_soon(visitor: Any) -> None:
-    view(visitor, "If it turns later")
+    view(visitor, "Earlier or later")
     told = visitor.get_by_text("This rack lifts")
     told.wait_for(timeout=PATIENCE_MS)
     before = told.inner_text()
@@ -42,7 +42,7 @@ def test_the_delay_moves_the_number_and_the_year_is_back_soon(visitor: Any) -> N
 
 
 def test_brought_weather_is_used_and_the_saved_job_is_the_job(visitor: Any, tmp_path: Path) -> None:
-    view(visitor, "The year and the water")
+    view(visitor, "Year, pump and wire")
     unfold(visitor, "Files: open or save a job")
     with visitor.expect_download() as waiting:
         visitor.get_by_text("Save this job as a file").click()
@@ -74,7 +74,7 @@ def test_the_sheet_tells_the_command_line_s_number(visitor: Any, tmp_path: Path)
 
 
 def test_the_moving_picture_is_a_gif(visitor: Any, tmp_path: Path) -> None:
-    view(visitor, "The morning, moving")
+    view(visitor, "Watch the morning")
     button = visitor.get_by_text("Save it as GIF")
     button.wait_for(timeout=PATIENCE_MS)
     with visitor.expect_download(timeout=PATIENCE_MS) as waiting:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import time
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +14,7 @@ from PIL import Image
 from visiting import PATIENCE_MS, settled, view
 
 from trackersim.page import player
-from trackersim.show.moving import Frame
+from trackersim.show.moving import FRAME_MS, Frame
 
 HOSTILE = "<script>document.title='owned'</script><img src=x onerror=\"document.title='owned'\"> & 'so' \"on\""
 _MODULE = """
@@ -34,6 +36,7 @@ def frame(minute: int, alt: str = "") -> Frame:
 
 
 MORNING = [frame(minute) for minute in range(360, 500, 10)]
+LONG_MS = 60_000  # time for a whole morning, and more
 
 
 @pytest.fixture
@@ -62,6 +65,33 @@ def plays(page: Any) -> bool:
     return str(page.locator(".player .play").inner_text()) == "Pause"
 
 
+def hold_time(page: Any) -> None:
+    """From here on what the page times anew waits for `pass_time`, however slow the machine is.
+
+    Timers already running go on as they were: call it before Play.
+    """
+    page.clock.install()
+    page.clock.pause_at(time.time() + 24 * 3600)  # it can only be told a time to come
+
+
+def pass_time(page: Any, ms: int) -> None:
+    """Every timer due within it has run when this returns."""
+    page.clock.run_for(ms)
+
+
+def rerun(page: Any) -> None:
+    """The whole page once more, by Streamlit's own key for it; it needs none of the time held."""
+    page.evaluate("""() => {
+      const app = document.querySelector("[data-testid=stApp]");
+      const look = () => { window.reran ||= app.dataset.testScriptState !== "notRunning"; };
+      window.reran = false;
+      new MutationObserver(look).observe(app, {attributes: true});
+    }""")
+    page.keyboard.press("r")
+    until(page, lambda: page.evaluate("window.reran"))
+    settled(page)
+
+
 def until(page: Any, holds: Callable[[], bool]) -> None:
     for _ in range(PATIENCE_MS // 50):
         if holds():
@@ -75,26 +105,41 @@ def test_it_rests_until_it_is_played_and_stops_at_the_end(alone: Any) -> None:
     alone.wait_for_timeout(500)
     assert clock(alone) == "06:00 EDT"
     alone.get_by_role("button", name="Play").click()
-    assert alone.locator(".sentence").get_attribute("aria-live") == "off"
-    until(alone, lambda: clock(alone) == "08:10 EDT" and not plays(alone))
-    assert alone.locator(".sentence").get_attribute("aria-live") == "polite"
+    until(alone, lambda: clock(alone) == "08:10 EDT" and not plays(alone))  # in its own time, once
+    hold_time(alone)
     alone.get_by_role("button", name="Play").click()  # again from the beginning
-    until(alone, lambda: clock(alone) in ("06:10 EDT", "06:20 EDT"))
+    assert clock(alone) == "06:00 EDT"
+    for before, after in pairwise(MORNING):
+        assert plays(alone)
+        assert alone.locator(".sentence").get_attribute("aria-live") == "off"
+        pass_time(alone, FRAME_MS - 1)
+        assert clock(alone) == before.clock
+        shown = picture(alone)
+        pass_time(alone, 1)
+        assert clock(alone) == after.clock
+        assert picture(alone) != shown
+    assert not plays(alone)
+    assert alone.locator(".sentence").get_attribute("aria-live") == "polite"
+    pass_time(alone, LONG_MS)
+    assert clock(alone) == "08:10 EDT"
 
 
 def test_keys_alone_do_everything(alone: Any) -> None:
+    hold_time(alone)
     give(alone, MORNING)
+    pass_time(alone, LONG_MS)
+    assert clock(alone) == "06:00 EDT"
     alone.keyboard.press("Tab")  # a step back there is none of yet
     assert alone.evaluate("document.activeElement.className") == "play"
     alone.keyboard.press("Enter")
-    until(alone, lambda: clock(alone) != "06:00 EDT")
+    pass_time(alone, 3 * FRAME_MS)
+    assert clock(alone) == "06:30 EDT"
     alone.keyboard.press("Space")
-    still = clock(alone)
-    alone.wait_for_timeout(600)
-    assert clock(alone) == still
+    pass_time(alone, LONG_MS)
+    assert clock(alone) == "06:30 EDT"
     alone.keyboard.press("Shift+Tab")
     alone.keyboard.press("Enter")
-    assert clock(alone) < still
+    assert clock(alone) == "06:20 EDT"
     alone.locator(".minute").focus()
     for key, expected in (("Home", "06:00 EDT"), ("ArrowRight", "06:10 EDT"), ("End", "08:10 EDT")):
         alone.keyboard.press(key)
@@ -112,17 +157,21 @@ def test_focus_is_not_lost_on_the_last_step(alone: Any) -> None:
 
 
 def test_the_same_frames_again_change_nothing_and_others_keep_the_time_of_day(alone: Any) -> None:
+    hold_time(alone)
     give(alone, MORNING)
     alone.locator(".minute").fill("7")
     assert clock(alone) == "07:10 EDT"
     alone.get_by_role("button", name="Play").click()
+    pass_time(alone, FRAME_MS - 1)
     give(alone, MORNING)
     assert plays(alone)
-    until(alone, lambda: clock(alone) > "07:10 EDT")
+    assert clock(alone) == "07:10 EDT"
+    pass_time(alone, 1)
+    assert clock(alone) == "07:20 EDT"
     alone.get_by_role("button", name="Pause").click()
-    before = clock(alone)
     give(alone, [frame(one.minute, "In other units.") for one in MORNING])
-    assert clock(alone) == before
+    pass_time(alone, LONG_MS)
+    assert clock(alone) == "07:20 EDT"
     assert alone.locator("img").get_attribute("alt") == "In other units."
     alone.locator(".minute").press("End")
     give(alone, [frame(minute) for minute in range(480, 520)])  # who has seen the end begins anew
@@ -130,12 +179,14 @@ def test_the_same_frames_again_change_nothing_and_others_keep_the_time_of_day(al
 
 
 def test_it_stops_when_it_is_taken_off_the_page(alone: Any) -> None:
+    hold_time(alone)
     give(alone, MORNING)
     alone.get_by_role("button", name="Play").click()
+    pass_time(alone, FRAME_MS)
+    assert clock(alone) == "06:10 EDT"
     alone.evaluate("window.leave()")
-    still = clock(alone)
-    alone.wait_for_timeout(600)
-    assert clock(alone) == still
+    pass_time(alone, LONG_MS)
+    assert clock(alone) == "06:10 EDT"
 
 
 def test_text_is_never_markup(alone: Any) -> None:
@@ -165,18 +216,36 @@ def test_buttons_are_large_enough_for_a_thumb_and_the_picture_for_its_column(alo
 
 def test_the_morning_of_the_demo_plays_in_the_page(visitor: Any, tmp_path: Path) -> None:
     """`visitor` sees to it that no request leaves the machine."""
-    view(visitor, "The morning, moving")
+    view(visitor, "Watch the morning")
     visitor.locator(".player .clock:not(:empty)").wait_for(timeout=PATIENCE_MS)
     settled(visitor)
     start = clock(visitor)
     visitor.wait_for_timeout(600)
     assert clock(visitor) == start
+    minute = visitor.locator(".player .minute")
+    last = int(minute.get_attribute("max"))
+    minute.fill(str(last - 2))
+    assert clock(visitor) != start
     visitor.get_by_role("button", name="Play").click()
-    until(visitor, lambda: clock(visitor) != start)
+    until(visitor, lambda: minute.input_value() == str(last) and not plays(visitor))  # in its own time, once
+    hold_time(visitor)
+    visitor.get_by_role("button", name="Play").click()
+    assert clock(visitor) == start
+    shown = picture(visitor)
+    pass_time(visitor, FRAME_MS)
+    assert clock(visitor) != start
+    assert picture(visitor) != shown
+    still = clock(visitor)
+    rerun(visitor)
+    assert plays(visitor)
+    assert clock(visitor) == still
+    pass_time(visitor, FRAME_MS)
+    assert clock(visitor) > still
     visitor.get_by_role("button", name="Pause").click()
     still, shown = clock(visitor), picture(visitor)
-    visitor.wait_for_timeout(600)
+    pass_time(visitor, LONG_MS)
     assert (clock(visitor), picture(visitor)) == (still, shown)
+    visitor.clock.resume()
     visitor.get_by_role("slider", name="Time of day").press("ArrowRight")
     assert clock(visitor) != still
     assert picture(visitor) != shown
@@ -193,7 +262,7 @@ def test_the_morning_of_the_demo_plays_in_the_page(visitor: Any, tmp_path: Path)
     path = tmp_path / "morning.gif"
     waiting.value.save_as(path)
     assert waiting.value.suggested_filename == "morning.gif"
-    assert Image.open(path).n_frames == int(visitor.locator(".player .minute").get_attribute("max")) + 1
+    assert Image.open(path).n_frames == last + 1
     visitor.set_viewport_size({"width": 390, "height": 844})
     settled(visitor)
     assert visitor.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= 390

@@ -22,7 +22,7 @@ def test_the_page_comes_back_by_itself_after_the_server_was_killed(browser: Any)
         # The same page, not loaded again: it finds the server by itself and answers to a click.
         page.wait_for_selector('[data-testid="stApp"][data-test-connection-state="CONNECTED"]', timeout=PATIENCE_MS)
         settled(page)
-        view(page, "The year and the water")
+        view(page, "Year, pump and wire")
         page.get_by_text("At full power the pump gives").wait_for(timeout=PATIENCE_MS)
         opened(page, mortal)
     finally:

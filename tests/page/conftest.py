@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 from trackersim.page.state import Desk
 
 APP = str(Path(__file__).parents[2] / "app.py")
-QUICK_VIEW = "The choices"  # simulates nothing until it is asked to
+QUICK_VIEW = "Repair or replace"  # simulates nothing until it is asked to
 
 
 @pytest.fixture(scope="module", autouse=True)

@@ -10,9 +10,11 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from trackersim import simulate
+from trackersim.errors import InputError
 from trackersim.job.files import demo_text, load_job
+from trackersim.job.folders import ClosedFolder
 from trackersim.page import work
-from trackersim.page.state import Desk, first_desk, is_plain_name, open_text, plain, saved_text
+from trackersim.page.state import Desk, edit, first_desk, go_back, open_text, plain, saved_text, settle, start_new
 from trackersim.page.uploads import take_weather
 
 NewPage = Callable[[], AppTest]
@@ -35,14 +37,14 @@ def test_a_saved_job_opens_as_the_same_job(new_page: NewPage, desk_of: DeskOf) -
     page.text_input(key="source.lift|us|0").set_value("100 ft").run()
     good = desk_of(page).good
     assert good.source.lift_m == pytest.approx(30.48)
-    other = open_job(new_page(), saved_text(good))
+    other = open_job(new_page(), saved_text(plain(good)))
     assert desk_of(other).good.sha256() == good.sha256()
     assert not desk_of(other).stale
 
 
 def test_a_saved_job_is_the_command_line_s_job_too(tmp_path: Path) -> None:
     path = tmp_path / "saved.toml"
-    path.write_text(saved_text(first_desk().good), encoding="utf-8")
+    path.write_text(saved_text(first_desk().data), encoding="utf-8")
     assert load_job(path).sha256() == load_job("demo").sha256()
 
 
@@ -53,7 +55,12 @@ def test_a_saved_job_is_the_command_line_s_job_too(tmp_path: Path) -> None:
         (b"", "site"),
         (b"[site\nname = 3", "line"),
         (b"just a letter", "line"),
-        (b"a = 1\n" * 2_000_000, "larger than 10 MB"),
+        (b"a = 1\n" * 200_000, "larger than 1 MB"),
+        (b"[zz" + b".a" * 3000 + b"]\n", "nested too deeply"),
+        (b"[site]\nlatitude = 1" + b"0" * 400, "site.latitude"),
+        (b"[weather]\nfile = '" + b"a" * 300 + b"'", "weather.file"),
+        (b"[[wire]]\n" * 2000, "wire"),
+        (b"".join(b"k%d = 1\n" % n for n in range(2000)), "and 1"),
     ],
 )
 def test_what_is_no_job_is_told_and_the_last_one_stays(
@@ -81,19 +88,36 @@ def test_what_is_no_job_is_told_and_the_last_one_stays(
     ],
 )
 def test_a_job_can_name_no_file_of_the_server(name: str) -> None:
-    assert not is_plain_name(name)
+    assert not ClosedFolder.holds(name)
     desk = first_desk()
     quoted = name.encode("unicode_escape").decode().replace("\\x00", "\\u0000").replace("\\\\", "\\")
     quoted = quoted.replace("\\b", "\\\\b") if name == "a\\b.csv" else quoted
     open_text(desk, demo_text().replace("sample:typical-year", quoted))
     assert [fault.field for fault in desk.faults] == ["weather.file"]
-    assert "cannot be read by the page" in str(desk.faults[0])
+    assert "no file that was brought here" in str(desk.faults[0])
 
 
-def test_a_file_of_the_server_is_never_shown(page: AppTest, shown: Shown) -> None:
-    open_job(page, demo_text().replace("sample:typical-year", "/etc/passwd"))
-    assert "cannot be read by the page" in shown(page)
+SNEAKY = {
+    "the job's own": lambda name: demo_text().replace("sample:typical-year", name),
+    "an option's": lambda name: demo_text() + f'\n[[option]]\nname = "x"\nset = {{"weather.file" = "{name}"}}\n',
+    "an option's section": lambda name: (
+        demo_text() + f'\n[[option]]\nname = "x"\nset = {{weather = {{file = "{name}"}}}}\n'
+    ),
+    "an option's first": lambda name: (
+        demo_text() + f'\n[[option]]\nname = "x"\nset = {{"weather.0.file" = "{name}"}}\n'
+    ),
+}
+
+
+@pytest.mark.parametrize("way", SNEAKY)
+@pytest.mark.parametrize("name", ["/etc/passwd", "/etc/nothing", "../../../etc/passwd"])
+def test_a_file_of_the_server_is_never_shown_nor_told_to_be_there(
+    page: AppTest, shown: Shown, desk_of: DeskOf, way: str, name: str
+) -> None:
+    open_job(page, SNEAKY[way](name))
+    assert "no file that was brought here" in shown(page)
     assert "root:" not in shown(page)
+    assert not desk_of(page).good.option
 
 
 def test_brought_weather_is_simulated_and_its_job_asks_for_it_by_name(
@@ -104,9 +128,9 @@ def test_brought_weather_is_simulated_and_its_job_asks_for_it_by_name(
     assert not desk.stale
     assert desk.good.weather.file == "clear spring.csv"
     assert simulate(desk.good).days == 1
-    saved = saved_text(desk.good)
+    saved = saved_text(desk.data)
     other = open_job(new_page(), saved)
-    assert "has not been given" in shown(other)
+    assert "no file that was brought here" in shown(other)
     bring(other, SPRING, "clear spring.csv")
     assert not desk_of(other).stale
     assert desk_of(other).good.sha256() == desk.good.sha256()
@@ -133,23 +157,88 @@ class Given:
 def test_a_visitor_s_files_go_with_the_visitor() -> None:
     desk = first_desk()
     take_weather(desk, Given("mine.csv", SPRING))
-    folder = desk.folder
-    assert (folder / "mine.csv").is_file()
-    assert folder.stat().st_mode & 0o077 == 0
+    room = Path(desk.room.name)
+    assert (desk.folder / "mine.csv").is_file()
+    assert room.stat().st_mode & 0o077 == 0
     del desk
     gc.collect()
-    assert not folder.exists()
+    assert not room.exists()
+
+
+def test_a_bad_file_of_the_same_name_leaves_the_last_good_answer_alone() -> None:
+    desk = first_desk()
+    take_weather(desk, Given("mine.csv", SPRING))
+    good, before = desk.good, work.own_year(desk.good)
+    for content in (b"Dear sir,\nthe pump is fine.\n", SPRING[: len(SPRING) // 3]):
+        take_weather(desk, Given("mine.csv", content))
+        assert desk.faults
+        assert desk.good == good
+        assert work.own_year(desk.good).water_m3 == before.water_m3
+        assert desk.room.name not in "".join(str(fault) for fault in desk.faults)
+    go_back(desk)
+    assert not desk.faults
+    edit(desk, "source.lift", "90 ft")
+    settle(desk, work.own_year)
+    assert not desk.faults
+    assert work.own_year(desk.good).times.equals(before.times)
+
+
+def test_files_that_no_job_names_any_more_go() -> None:
+    desk = first_desk()
+    for day in range(10, 15):
+        take_weather(desk, Given("mine.csv", SPRING.replace(b"2025-04-", f"2025-0{day % 10 + 3}-".encode())))
+    assert len(list(Path(desk.room.name).iterdir())) <= 2
+
+
+def test_a_brought_file_that_is_gone_is_a_fault_and_no_crash() -> None:
+    desk = first_desk()
+    take_weather(desk, Given("mine.csv", SPRING))
+    (desk.folder / "mine.csv").unlink()
+    with pytest.raises(InputError, match="is gone"):
+        work.own_year(desk.good)
+    edit(desk, "source.lift", "90 ft")
+    assert [fault.field for fault in desk.faults] == ["weather.file"]
+
+
+def test_a_job_with_faults_is_saved_as_it_is_typed() -> None:
+    desk = first_desk()
+    edit(desk, "source.lift", "70 gpm")
+    other = first_desk()
+    open_text(other, saved_text(desk.data))
+    assert [str(fault) for fault in other.faults] == [str(fault) for fault in desk.faults]
+    assert other.data["source"]["lift"] == "70 gpm"
+
+
+def test_a_new_job_has_nothing_of_the_demonstration_s_site(page: AppTest, desk_of: DeskOf) -> None:
+    page.button(key="new").click().run()
+    good = desk_of(page).good
+    assert not desk_of(page).stale
+    assert good.site.name == "my site"
+    assert not good.trees
+    desk = first_desk()
+    start_new(desk)
+    assert desk.good == good
+
+
+def test_faults_found_in_the_simulation_do_not_hide_those_already_standing() -> None:
+    desk = first_desk()
+    edit(desk, "site.latitude", "-36.1")
+    edit(desk, "source.lift", "70 gpm")
+    settle(desk, work.own_year)
+    assert {fault.field for fault in desk.faults} == {"source.lift", "weather.file"}
 
 
 @pytest.mark.parametrize(
-    "name", ["../../x.csv", "/etc/passwd", "..", "~.csv", ".csv", "a" * 300 + ".csv", "ü №.csv", ""]
+    "name",
+    ["../../x.csv", "/etc/passwd", "..", "~.csv", ".csv", "a" * 300 + ".csv", "ü №.csv", "𠀀" * 100 + ".csv", ""],
 )
 def test_any_name_of_a_brought_file_stays_in_its_room(name: str) -> None:
     desk = first_desk()
     take_weather(desk, Given(name, SPRING))
     assert not desk.faults
-    assert is_plain_name(desk.good.weather.file)
+    assert ClosedFolder.holds(desk.good.weather.file)
     assert [path.name for path in desk.folder.iterdir()] == [desk.good.weather.file]
+    assert desk.folder.parent == Path(desk.room.name)
 
 
 def year_of_hours(value: str) -> bytes:

@@ -13,7 +13,7 @@ from streamlit.testing.v1 import AppTest
 from trackersim.errors import InputError
 from trackersim.job.files import demo_text, load_job, parse_job
 from trackersim.job.overrides import place_value
-from trackersim.page.fields import GROUPS, Entry, entries
+from trackersim.page.fields import GROUPS, Entry, entries, value_at
 from trackersim.page.state import Desk, plain
 
 Shown = Callable[[AppTest], str]
@@ -23,7 +23,8 @@ Told = Callable[[AppTest], list[str]]
 DEMO = plain(parse_job(demo_text()))
 SECTIONS = [(group, section) for group in GROUPS for section in group.sections]
 # The page has no folder to look into: it says that it was not given the file.
-OWN_REASONS = {"weather.file=nowhere.csv": "has not been given"}
+OWN_REASONS = {"weather.file=nowhere.csv": "no file that was brought here"}
+MAIN = '\n[main]\nlift = "40 ft"\n[main.pipes]\nlength = "200 ft"\nbore = "3 in"\n'
 NONSENSE = "@#!? seven"
 
 
@@ -69,7 +70,7 @@ def test_nonsense_in_any_field_is_told_beside_it_and_goes_when_mended(
             assert "last job without a fault" in shown(page)
             assert desk_of(page).good == good
         else:
-            assert entry.name in ("name", "currency", "module_class", "pump_class"), entry.path
+            assert entry.name in ("name", "currency"), entry.path
         page.text_input(key=f"{entry.path}|us|0").set_value(before).run()
         assert not desk_of(page).stale, entry.path
         assert not told(page), entry.path
@@ -143,9 +144,15 @@ def test_choices_and_switches_change_the_job(page: AppTest, desk_of: DeskOf) -> 
     assert desk_of(page).good.rack.kind == "thermal"
     page.text_input(key="rack.thermal.charge|us|0").set_value("70 %").run()
     assert desk_of(page).good.rack.thermal.charge == pytest.approx(0.7)
-    page.text_input(key="weather.file|us|0").set_value("").run()
     page.checkbox(key="weather.clear_sky|us|0").check().run()
     assert desk_of(page).good.weather.clear_sky
+    assert not desk_of(page).stale
+    page.checkbox(key="weather.clear_sky|us|1").uncheck().run()
+    assert desk_of(page).good.weather.file == "sample:typical-year"
+    page.selectbox(key="pump.pump_class|us|2").set_value("10gpm-150ft").run()
+    assert not desk_of(page).stale
+    assert desk_of(page).good.pump.pump_class == "10gpm-150ft"
+    assert desk_of(page).good.pump.curve_flow_m3_s != load_job("demo").pump.curve_flow_m3_s
 
 
 def test_only_fields_that_say_something_stand_before_the_others(page: AppTest) -> None:
@@ -178,8 +185,7 @@ def test_a_run_of_wire_is_added_and_taken_away(page: AppTest, desk_of: DeskOf) -
 
 
 def test_each_of_several_units_is_edited_by_itself(page: AppTest, desk_of: DeskOf) -> None:
-    main = '\n[main]\nlift = "40 ft"\n[main.pipes]\nlength = "200 ft"\nbore = "3 in"\n'
-    units = main + '[[unit]]\nname = "upper"\n[[unit]]\nname = "lower"\n'
+    units = MAIN + '[[unit]]\nname = "upper"\n[[unit]]\nname = "lower"\n'
     text = demo_text() + units
     try:
         parse_job(text)
@@ -190,3 +196,80 @@ def test_each_of_several_units_is_edited_by_itself(page: AppTest, desk_of: DeskO
     page.text_input(key="unit.1.source.lift|us|1").set_value("90 ft").run()
     lifts = [unit.source.lift_m for unit in desk_of(page).good.units]
     assert lifts == pytest.approx([39.624, 27.432])
+
+
+@pytest.mark.parametrize(
+    ("path", "typed", "us", "si"),
+    [
+        ("source.lift", "80", 24.384, 80.0),
+        ("site.elevation", "1400", 426.72, 1400.0),
+        ("pipes.0.bore", "1.25", 0.03175, 0.00125),
+        ("store.demand", "2000", 7.570823568, 2000.0),
+        ("array.vmp", "17.1", 17.1, 17.1),
+        ("rack.flip_delay", "75", 75.0, 75.0),
+        ("site.latitude", "36.2", 36.2, 36.2),
+    ],
+)
+def test_a_bare_number_is_meant_in_the_unit_the_field_shows(
+    page: AppTest, desk_of: DeskOf, path: str, typed: str, us: float, si: float
+) -> None:
+    for system, chosen, meant in (("us", "US", us), ("si", "metric", si)):
+        page.radio(key="units").set_value(chosen).run()
+        unfolded(page)
+        page.text_input(key=f"{path}|{system}|0").set_value(typed).run()
+        found = value_at(plain(desk_of(page).good), path)
+        assert not desk_of(page).stale
+        assert found == pytest.approx(meant, rel=1e-6), system
+
+
+def test_a_list_of_bare_numbers_is_meant_in_the_unit_the_field_shows(page: AppTest, desk_of: DeskOf) -> None:
+    page.text_input(key="pump.curve_flow|us|0").set_value("0 5 9 13 17 21").run()
+    assert not desk_of(page).stale
+    assert desk_of(page).good.pump.curve_flow_m3_s[-1] == pytest.approx(21 * 3.785411784e-3 / 60)
+
+
+def test_hills_survive_a_change_of_units(page: AppTest, desk_of: DeskOf) -> None:
+    unfolded(page)
+    page.text_input(key="horizon.points|us|0").set_value("80 4; 100 9").run()
+    assert not desk_of(page).stale
+    for chosen, system in (("metric", "si"), ("US", "us")):
+        page.radio(key="units").set_value(chosen).run()
+        unfolded(page)
+        assert page.text_input(key=f"horizon.points|{system}|0").value == "80 4; 100 9"
+
+
+def test_the_first_unit_speaks_for_the_job_in_words_and_trees(page: AppTest, desk_of: DeskOf) -> None:
+    units = MAIN + '[[unit]]\nname = "upper"\n[[unit]]\nname = "lower"\n'
+    page.file_uploader(key="job_file").upload("job.toml", (demo_text() + units).encode(), "application/toml").run()
+    page.selectbox(key="unit.0.rack.kind|us|1").set_value("fixed").run()
+    page.text_input(key="unit.0.rack.height|us|1").set_value("12 ft").run()
+    good = desk_of(page).good
+    assert good.rack.kind == good.units[0].rack.kind == "fixed"
+    assert good.rack.height_m == good.units[0].rack.height_m == pytest.approx(3.6576)
+    assert good.units[1].rack.kind == "delayed"
+
+
+def test_what_has_no_field_can_be_left_out(page: AppTest, desk_of: DeskOf, shown: Shown) -> None:
+    broken = demo_text().replace("own_use", "own_yuse") + "\n[oddity]\nx = 1\n"
+    page.file_uploader(key="job_file").upload("job.toml", broken.encode(), "application/toml").run()
+    for field in ("controller.own_yuse", "oddity"):
+        button = next(button for button in page.button if str(button.key).startswith(f"leave.{field}"))
+        button.click().run()
+    assert not desk_of(page).stale, desk_of(page).faults
+
+
+def test_a_section_that_is_none_makes_room_for_one(page: AppTest, desk_of: DeskOf) -> None:
+    broken = demo_text().replace("[array]", "thermal = 3\n\n[array]", 1)
+    page.file_uploader(key="job_file").upload("job.toml", broken.encode(), "application/toml").run()
+    assert desk_of(page).stale
+    unfolded(page)
+    page.text_input(key="rack.thermal.charge|us|1").set_value("0.9").run()
+    assert not desk_of(page).stale
+    assert desk_of(page).good.rack.thermal.charge == pytest.approx(0.9)
+
+
+def test_a_choice_left_out_shows_what_the_job_means_by_it(page: AppTest) -> None:
+    broken = demo_text().replace('kind = "delayed"', "").replace("latitude = 36.10", "latitude = 999")
+    page.file_uploader(key="job_file").upload("job.toml", broken.encode(), "application/toml").run()
+    assert page.selectbox(key="rack.kind|us|1").value == "delayed"
+    assert any(str(field.key) == "rack.flip_delay|us|1" for field in page.text_input)

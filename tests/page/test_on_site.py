@@ -9,6 +9,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from trackersim import load_job
+from trackersim.page.on_site import in_24_hours
 from trackersim.show import bucket as show_bucket
 from trackersim.show import flip_check as show_flip
 from trackersim.study.bucket import check_bucket
@@ -30,7 +31,7 @@ def site(page: AppTest) -> AppTest:
 
 
 def test_the_flip_is_answered_as_python_answers_it(site: AppTest, shown: Shown) -> None:
-    site.selectbox(key="site_stands").set_value("west").run()
+    site.selectbox(key="site_stands|flip").set_value("at its west stop").run()
     job = load_job("demo")
     check = check_flip(job, moment_at(job.site, "2025-06-21 10:30"), seen=Seen(sky="clear"), stands="west")
     assert show_flip.flip_sentence(check) in shown(site)
@@ -40,7 +41,9 @@ def test_the_flip_is_answered_as_python_answers_it(site: AppTest, shown: Shown) 
 
 def test_the_bucket_is_answered_as_python_answers_it(site: AppTest, shown: Shown) -> None:
     site.radio(key="site_question").set_value("Is this flow right?").run()
-    assert "three fills" in shown(site)
+    assert "3 fills or more" in shown(site)
+    site.text_input(key="site_seconds").set_value("25 26").run()
+    assert "3 fills or more" in shown(site)
     site.text_input(key="site_seconds").set_value("25 25 26").run()
     job = load_job("demo")
     measured = timed_flow(5 * 3.785411784e-3, [25.0, 25.0, 26.0])
@@ -99,3 +102,24 @@ def test_faults_of_several_fields_are_told_at_once(site: AppTest, told: Told) ->
     site.text_input(key="site_clock").set_value("late")
     site.text_input(key="site_air").set_value("cool").run()
     assert len(told(site)) == 2
+
+
+def test_a_clock_of_twice_twelve_hours_is_read_too(site: AppTest, shown: Shown) -> None:
+    site.text_input(key="site_clock").set_value("10:30 am").run()
+    job = load_job("demo")
+    check = check_flip(job, moment_at(job.site, "2025-06-21 10:30"), seen=Seen(sky="clear"))
+    assert show_flip.flip_sentence(check) in shown(site)
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("2:30 pm", "14:30"),
+        ("12.05 AM", "00:05"),
+        ("12:00 p.m.", "12:00"),
+        ("09:15", "09:15"),
+        ("13:00 pm", "13:00 pm"),
+    ],
+)
+def test_twelve_hours_as_twenty_four(typed: str, meant: str) -> None:
+    assert in_24_hours(typed) == meant

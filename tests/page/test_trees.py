@@ -8,22 +8,10 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from trackersim.job.place import Tree
 from trackersim.page.fields import shown_text
 from trackersim.page.state import Desk, first_desk, replace
-from trackersim.page.trees import rows_taken
-
-COLUMNS = ("name", "kind", "bearing", "distance", "height", "width", "crown_base", "leaf", "yearly_growth", "leaf_on",
-           "leaf_off", "beam_in_leaf", "beam_bare", "ground", "runs", "bearing_from")  # fmt: skip
-NAMES = {
-    "distance": "distance_m",
-    "height": "height_m",
-    "width": "width_m",
-    "crown_base": "crown_base_m",
-    "yearly_growth": "yearly_growth_m",
-    "ground": "ground_m",
-    "bearing": "bearing_deg",
-    "runs": "runs_deg",
-}
+from trackersim.page.trees import COLUMNS, NAMES, rows_taken
 
 
 @pytest.fixture
@@ -33,14 +21,13 @@ def desk() -> Desk:
 
 def as_shown(desk: Desk) -> pd.DataFrame:
     rows = [
-        {column: shown_text(tree.get(column), NAMES.get(column, column), "us") for column in COLUMNS}
-        for tree in desk.data["trees"]
+        {column: shown_text(tree.get(column), NAMES[column], "us") for column in COLUMNS} for tree in desk.data["trees"]
     ]
     return pd.DataFrame(rows, columns=list(COLUMNS), dtype=str)
 
 
 def put(desk: Desk, edited: pd.DataFrame) -> None:
-    replace(desk, {**desk.data, "trees": rows_taken(edited, as_shown(desk), desk.data["trees"])})
+    replace(desk, {**desk.data, "trees": rows_taken(edited, as_shown(desk), desk.data["trees"], "us")})
 
 
 def test_a_cell_changes_its_tree_and_nothing_else(desk: Desk) -> None:
@@ -103,3 +90,14 @@ def test_the_sky_shows_the_trees_of_the_job_in_words_too(page: AppTest, desk_of:
     put(desk, as_shown(desk).drop(index=1))
     page.run()
     assert "Cedar" not in alts()
+
+
+def test_the_table_has_every_field_of_a_tree() -> None:
+    assert set(COLUMNS) == {info.alias or name for name, info in Tree.model_fields.items()}
+
+
+def test_a_bare_size_is_meant_in_feet_by_a_user_of_feet(desk: Desk) -> None:
+    edited = as_shown(desk)
+    edited.loc[0, "distance"] = "60"
+    put(desk, edited)
+    assert desk.good.trees[0].distance_m == pytest.approx(18.288)

@@ -21,13 +21,13 @@ DeskOf = Callable[[AppTest], Desk]
 
 SAYS = {
     "The answer": "this pump lifts about",
-    "If it turns later": "Against a rack that follows the sun",
-    "One morning": "the rack turned east at",
-    "The morning, moving": "turns east at",
+    "Earlier or later": "Against a rack that follows the sun",
+    "One morning explained": "the rack turned east at",
+    "Watch the morning": "turns east at",
     "The trees": "the sun clears the trees",
-    "The year and the water": "At full power the pump gives",
+    "Year, pump and wire": "At full power the pump gives",
     "Where the water went": "Mended alone",
-    "The choices": "Every choice is a year of minutes",
+    "Repair or replace": "Every choice is a year of minutes",
     "On site": "the rack",
     "The customer's sheet": "One page for the customer",
 }
@@ -66,7 +66,11 @@ def test_page_command_line_and_python_give_the_same_numbers(
     for sentence in sentences:
         assert sentence in on_page
         assert " ".join(sentence.split()) in printed
-    cells = [row for table in page.table for row in table.value.astype(str).to_numpy().tolist()]
+    cells = [
+        [cell.replace("\\", "") for cell in row]
+        for table in page.table
+        for row in table.value.astype(str).to_numpy().tolist()
+    ]
     for row in words.compare_rows(demo_year, "us"):
         assert list(row) in cells
         assert " ".join(row) in printed
@@ -89,9 +93,9 @@ def test_the_last_good_answer_stays_beside_a_fault_and_is_marked(page: AppTest, 
 
 
 def test_the_slider_moves_water_and_money(page: AppTest, shown: Shown, demo_year: Mapping[str, Result]) -> None:
-    page.radio(key="view").set_value("If it turns later").run()
-    page.text_input(key="late_price|0|").set_value("6 per 1000 gal").run()
-    page.slider(key="late_delay").set_value(180).run()
+    page.radio(key="view").set_value("Earlier or later").run()
+    page.text_input(key="late_price|us|0|").set_value("6 per 1000 gal").run()
+    page.slider(key="late_delay|60").set_value(180).run()
     later = simulate(load_job("demo", ["rack.flip_delay=180"]))
     lost = demo_year["delayed"].water_m3_per_day - later.water_m3_per_day
     text = shown(page)
@@ -105,7 +109,7 @@ def test_the_slider_moves_water_and_money(page: AppTest, shown: Shown, demo_year
 def test_the_slider_with_and_without_trees_on_one_day(page: AppTest, shown: Shown) -> None:
     import datetime as dt
 
-    page.radio(key="view").set_value("If it turns later").run()
+    page.radio(key="view").set_value("Earlier or later").run()
     before = shown(page)
     page.toggle(key="late_no_trees").set_value(True).run()
     without = shown(page)
@@ -117,8 +121,8 @@ def test_the_slider_with_and_without_trees_on_one_day(page: AppTest, shown: Show
 
 def test_a_thermal_rack_has_its_condition_on_sliders(page: AppTest, shown: Shown) -> None:
     page.selectbox(key="rack.kind|us|0").set_value("thermal").run()
-    page.radio(key="view").set_value("If it turns later").run()
-    page.slider(key="late_charge").set_value(0.5).run()
+    page.radio(key="view").set_value("Earlier or later").run()
+    page.slider(key="late_charge|1.0").set_value(0.5).run()
     leaky = simulate(load_job("demo", ["rack.kind=thermal", "rack.thermal.charge=0.5"]))
     assert f"This rack lifts {show(leaky.water_m3_per_day, 'volume_per_day', 'us')}." in shown(page)
 
@@ -155,6 +159,56 @@ def test_every_picture_has_words_for_those_who_cannot_see_it(page: AppTest) -> N
 def test_the_date_of_a_morning_can_be_chosen(page: AppTest, shown: Shown) -> None:
     import datetime as dt
 
-    page.radio(key="view").set_value("One morning").run()
+    page.radio(key="view").set_value("One morning explained").run()
     page.date_input(key="morning_date").set_value(dt.date(2025, 12, 3)).run()
     assert "3 December 2025" in shown(page)
+
+
+def test_a_bare_price_is_per_thousand_gallons_and_stays_as_it_was_typed(page: AppTest, desk_of: DeskOf) -> None:
+    page.radio(key="view").set_value("Earlier or later").run()
+    page.text_input(key="late_price|us|0|").set_value("$6").run()
+    assert desk_of(page).good.money.price_of_water == pytest.approx(6 / 3.785411784)
+    assert page.text_input(key="late_price|us|0|6 per 1000 gal").value == "6 per 1000 gal"
+
+
+def test_the_slider_follows_the_form(page: AppTest, shown: Shown) -> None:
+    """A slider that kept the old job's minutes would tell a difference that nobody asked for."""
+    page.radio(key="view").set_value("Earlier or later").run()
+    page.text_input(key="rack.flip_delay|us|0").set_value("95").run()
+    assert page.slider(key="late_delay|95").value == 95
+    later = simulate(load_job("demo", ["rack.flip_delay=95"]))
+    assert f"This rack lifts {show(later.water_m3_per_day, 'volume_per_day', 'us')}." in shown(page)
+    assert "than the job as it stands" not in shown(page)
+
+
+def test_a_price_or_an_option_simulates_nothing_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    job = load_job("demo")
+    before = work.compared(job, lambda words, share: None)
+    monkeypatch.setattr(work, "simulate", None)
+    monkeypatch.setattr(work, "compare", None)
+    priced = load_job("demo", ["money.price_of_water=6 per 1000 gal"])
+    after = work.compared(priced, lambda words, share: None)
+    for kind, result in after.items():
+        assert result.water_m3 == before[kind].water_m3
+        assert result.job.money.price_of_water is not None
+        assert result.provenance.job_sha256 == result.job.sha256()
+    assert after["delayed"].job is priced
+
+
+def test_names_of_a_job_are_never_markup_in_tables(page: AppTest) -> None:
+    name = "[mend](http://evil.example/x) **b** $x^2$ :red[y] www.example.org"
+    text = demo_text().replace('name = "down the well"', f'name = "{name}"')
+    page.file_uploader(key="job_file").upload("job.toml", text.encode(), "application/toml").run()
+    page.radio(key="view").set_value("Year, pump and wire").run()
+    cells = [cell for table in page.table for row in table.value.astype(str).to_numpy().tolist() for cell in row]
+    hostile = next(cell for cell in cells if "evil" in cell)
+    assert hostile.replace("\\", "") == name
+    for mark in ("[", "]", "*", "$", ":", "."):
+        assert all(hostile[place - 1] == "\\" for place, letter in enumerate(hostile) if letter == mark), mark
+
+
+def test_a_cloudless_answer_says_so_in_its_first_line(page: AppTest, shown: Shown) -> None:
+    page.checkbox(key="weather.clear_sky|us|0").check().run()
+    page.radio(key="view").set_value("The answer").run()
+    headline = next(line for line in shown(page).splitlines() if "this pump lifts about" in line)
+    assert "the most the place can give" in headline

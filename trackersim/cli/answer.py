@@ -173,18 +173,30 @@ def report(
     from trackersim.show.report import day_of, report_pdf
     from trackersim.study.ledger import losses_of
     from trackersim.study.options import options_of
+    from trackersim.study.simulate import prepare, without_trees
 
     with faults_told():
         loaded = load(job, overrides or [])
         own = loaded.rack.kind
-        results = compared(loaded, list(dict.fromkeys([own, "fixed", "ideal"])), None, None, account=True)
+        scene = prepare(loaded)
+        kinds = list(dict.fromkeys([own, "fixed", "ideal"]))
+        results = compared(loaded, kinds, None, None, scene=scene, account=True)
+        open_sky = without_trees(loaded, scene)
         day = day_of(results[own], date.date()) if date else None
         choices = account = None
         if not quick:
             with progress_bar() as progress:
                 choices = sheet_rows(options_of(loaded, progress=progress), units)
                 account = [losses_header(), *losses_rows(losses_of(loaded, progress=progress), units)]
-        pdf = report_pdf(results[own], system=units, others=results, day=day, choices=choices, account=account)
+        pdf = report_pdf(
+            results[own],
+            system=units,
+            others=results,
+            open_sky=open_sky,
+            day=day,
+            choices=choices,
+            account=account,
+        )
         write_whole(out, pdf)
     warn(results)
     say(words.headline(results[own], units))

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from trackersim.errors import Fault
+from trackersim.job.folders import ClosedFolder, path_in
 from trackersim.job.model import Job
 from trackersim.job.place import Tree
 
@@ -43,13 +44,19 @@ def weather_file_faults(weather: object, folder: Path) -> list[Fault]:
     name = weather.get("file") if isinstance(weather, Mapping) else None
     if not isinstance(name, str) or not name or name.startswith("sample:"):
         return []
+    path = path_in(folder, name)
     try:
-        if (folder / name).is_file():
+        if path is not None and path.is_file():
             return []
-    except (OSError, ValueError):  # a name too long, a closed folder, a null character
+    except (OSError, ValueError):  # a name too long, a folder nobody may enter, a null character
         pass
+    reason = "is not there or cannot be read."
     remedy = 'Check the path (it starts at the job file), or use file = "sample:typical-year" or clear_sky = true.'
-    return [Fault(field="weather.file", value=name, reason="is not there or cannot be read.", remedy=remedy)]
+    if isinstance(folder, ClosedFolder):
+        # Nothing may be learnt here about other files: one answer for those that are there and those that are not.
+        reason = "is no file that was brought here."
+        remedy = 'Bring the file itself (under "Files"), or use sample:typical-year or the clear sky.'
+    return [Fault(field="weather.file", value=name, reason=reason, remedy=remedy)]
 
 
 def _trees(job: Job) -> list[Fault]:

@@ -23,7 +23,7 @@ from trackersim.job.model import Job
 from trackersim.job.overrides import apply_override, place_value
 from trackersim.job.unit import UNIT_SECTIONS
 
-_MAX_BYTES = 1_000_000
+MOST_BYTES = 1_000_000  # of a job file
 # What a class of module or pump fills in, and where a job names it.
 _CLASS_KEY = re.compile(r"(?:unit\.(\d{1,3})\.)?(array|pump)\.(module_class|pump_class)")
 _OF_CLASS = {
@@ -42,7 +42,7 @@ def load_job(source: str | Path, overrides: Sequence[str] = ()) -> Job:
         return parse_job(demo_text(), overrides=overrides)
     path = Path(source)
     try:
-        if path.stat().st_size > _MAX_BYTES:
+        if path.stat().st_size > MOST_BYTES:
             raise InputError.of("job file", str(path), "is larger than 1 MB.", "A job file is a page of text.")
         text = path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError:
@@ -67,7 +67,10 @@ def parse_job(text: str, *, folder: Path = Path(), overrides: Sequence[str] = ()
 
 def job_from_data(data: Mapping[str, Any], *, folder: Path = Path(), overrides: Sequence[str] = ()) -> Job:
     """The job held in nested plain data, as TOML gives it, every [[option]] of it checked as a job of its own."""
-    merged: dict[str, Any] = deepcopy(dict(data))
+    try:
+        merged: dict[str, Any] = deepcopy(dict(data))
+    except RecursionError:
+        raise InputError.of("job", "…", "is nested too deeply.", "A job has sections of fields.") from None
     faults = [fault for text in overrides for fault in apply_override(merged, text)]
     job, found = _checked(merged, folder)
     faults += found
@@ -144,11 +147,15 @@ def _make_room_for_classes(data: Any, overrides: Mapping[str, Any]) -> None:
         found = _CLASS_KEY.fullmatch(key)
         if not value or found is None or (found[1] and int(found[1]) >= len(data.get("unit", ()))):
             continue
-        section = (data["unit"][int(found[1])] if found[1] else data)[found[2]]
-        for given in _OF_CLASS[found[3]]:
-            section.pop(given, None)
-        for size in ("module_width", "module_height"):
-            section.get("layout", {}).pop(size, None)
+        make_room_for_class((data["unit"][int(found[1])] if found[1] else data)[found[2]], found[3])
+
+
+def make_room_for_class(section: dict[str, Any], key: str) -> None:
+    """Drop from a plain section what a class ("module_class", "pump_class") brings by itself."""
+    for given in _OF_CLASS[key]:
+        section.pop(given, None)
+    for size in ("module_width", "module_height"):
+        section.get("layout", {}).pop(size, None)
 
 
 def _told_once(faults: list[Fault]) -> list[Fault]:
@@ -162,11 +169,16 @@ def demo_text() -> str:
     return resources.files("trackersim.data").joinpath("demo.toml").read_text(encoding="utf-8")
 
 
+def starter_text() -> str:
+    """The commented job to start from."""
+    return resources.files("trackersim.data").joinpath("starter.toml").read_text(encoding="utf-8")
+
+
 def write_starter(path: Path) -> None:
     """Write a commented job to start from; refuses to overwrite."""
     if path.exists():
         raise InputError.of("FILE", str(path), "exists already.", "Choose another name; nothing was overwritten.")
-    write_whole(path, resources.files("trackersim.data").joinpath("starter.toml").read_bytes())
+    write_whole(path, starter_text().encode())
 
 
 def write_whole(path: Path, content: bytes) -> None:

@@ -89,6 +89,11 @@ class Source(Section):
         return self
 
     @property
+    def yield_m3_s_per_m(self) -> float | None:
+        """The specific capacity where it counts: a sump has none, whatever its job says of a well it once was."""
+        return self.specific_capacity_m3_s_per_m if self.kind == "well" else None
+
+    @property
     def lifts_m(self) -> tuple[float, ...]:
         """Lift of each month (12)."""
         return self.lift_by_month_m or (self.lift_m,) * _MONTHS

@@ -20,11 +20,12 @@ def losses(desk: Desk, system: System) -> None:
     parts.dangers({found.result.rack: found.result})
     parts.lead(show_losses.losses_sentence(found, system))
     parts.picture(show_losses.losses_figure(found, system), show_losses.losses_alt(found, system))
-    st.caption(show_losses.losses_title(found, system))
+    parts.caption(show_losses.losses_title(found, system))
     parts.table(show_losses.losses_header(), show_losses.losses_rows(found, system))
     parts.lines(
         [show_losses.order_words(found), show_losses.gain_words(found), show_losses.closing_words(found, system)]
     )
+    parts.cautions()
 
 
 def choices(desk: Desk, system: System) -> None:
@@ -35,7 +36,7 @@ def choices(desk: Desk, system: System) -> None:
     found = work.options_report(desk.good, parts.bar())
     parts.dangers({found.own.rack: found.own})
     parts.lead(show_options.options_sentence(found, system))
-    st.caption(show_options.options_title(found, system))
+    parts.caption(show_options.options_title(found, system))
     parts.table(show_options.options_header(found, system), show_options.options_rows(found, system))
     parts.lines(
         [
@@ -57,8 +58,9 @@ def sheet(desk: Desk, system: System) -> None:
     st.text("One page for the customer, and an appendix for the file. This is what its first lines say:")
     question = st.text_input("The customer's question", "", key="sheet_question", placeholder="How much water?")
     shown = {kind: results[kind] for kind in dict.fromkeys((own.rack, "fixed", "ideal"))}
+    open_sky = work.open_sky_year(job)
     parts.lead(words.headline(own, system))
-    parts.lines([words.flip_words(own), words.compare_words(shown, own.rack, system)])
+    parts.lines([words.flip_words(own), words.compare_words(shown, own.rack, system, open_sky=open_sky)])
     rows = account = None
     if st.toggle("With the choices and the account of losses (up to a minute)", key="sheet_whole"):
         found, ledger = work.options_report(job, parts.bar()), work.losses_report(job, parts.bar())
@@ -67,7 +69,7 @@ def sheet(desk: Desk, system: System) -> None:
 
     def written() -> bytes:
         return show_report.report_pdf(
-            own, system=system, others=shown, question=question, choices=rows, account=account
+            own, system=system, others=shown, open_sky=open_sky, question=question, choices=rows, account=account
         )
 
     st.download_button(

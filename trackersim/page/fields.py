@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import types
 import typing
 from collections.abc import Mapping, Sequence
@@ -11,12 +12,20 @@ from typing import Any, Literal
 
 from pydantic.fields import FieldInfo
 
+from trackersim.job.array import module_classes
 from trackersim.job.fields import Section
+from trackersim.job.files import make_room_for_class
 from trackersim.job.model import Job
 from trackersim.job.overrides import place_value
-from trackersim.units import System, written
+from trackersim.job.pump import pump_classes
+from trackersim.show.options import per_volume, volume_words
+from trackersim.units import System, unit_of, written
 
 Kind = Literal["text", "choice", "switch"]
+
+MOST_ENTRIES = 40  # of a list: no job may have more of anything
+_BARE = re.compile(r"[-+−\d.,;\s]+")
+_UNIT_BEHIND = re.compile(r"[^\d.,+\-−\s].*$")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,6 +101,17 @@ _LABELS = {
     "horizon.bearing_from": "bearings of the hills are from this north",
     "array.layout.strung_by": "modules of a string follow each other along rows or down columns",
     "wire.side": "before the controller (array) or after it (motor)",
+    "wire.name": "name of this run",
+    "wire.length": "length of the run, one way",
+    "wire.gauge": "gauge of the conductor (AWG)",
+    "wire.temperature": "conductor temperature at work",
+    "pump.name": "name of the pump",
+    "pump.pump_class": "a generic pump instead of a sheet that is lost",
+    "array.module_class": "a generic module instead of a label that is gone",
+    "pipes.name": "name of this piece",
+    "source.inflow": "what runs into the sump in a day",
+    "store.capacity": "what the tank or pond holds; none: it is not followed",
+    "money.price_of_water": "what water is worth, such as 6 per 1000 gal",
     "wire.current": "dc (two wires) or three-phase (motor side)",
     "wire.material": "metal",
     "pump.kind": "kind of pump",
@@ -100,6 +120,8 @@ _LABELS = {
     "source.quality": "how clean the water is",
     "store.kind": "where the water goes",
 }
+# Names of data files' rows that a field may hold; a list to choose from serves better than a guess.
+_CLASSES = {"module_class": module_classes, "pump_class": pump_classes}
 # Words for choices whose own word says too little.
 CHOICE_WORDS = {
     ("rack.kind", "fixed"): "stands still",
@@ -139,6 +161,7 @@ class Entry:
     help: str
     kind: Kind
     choices: tuple[str, ...]
+    default: str
     first: bool
 
 
@@ -187,7 +210,7 @@ def _fields(model: type[Section], place: str, inner: str, group: Group, data: Ma
         if nested is not None:
             made += _fields(nested, f"{place}.{key}", f"{inner}{key}.", group, data)
             continue
-        kind, choices = _kind(info)
+        kind, choices = _kind(key, info)
         path = f"{place}.{key}"
         rule = without_numbers(path)
         label = _LABELS.get(rule, info.description or key)
@@ -201,6 +224,7 @@ def _fields(model: type[Section], place: str, inner: str, group: Group, data: Ma
                 help=f"In the job file: {rule}{example}",
                 kind=kind,
                 choices=choices,
+                default=str(info.default) if info.default in choices else (choices or ("",))[0],
                 first=f"{inner}{key}" in group.first and _says_something(path, rule, data),
             )
         )
@@ -213,13 +237,26 @@ def _says_something(path: str, rule: str, data: Mapping[str, Any]) -> bool:
         return True
     before = path[: len(path) - len(rule)]
     return all(
-        value_at(data, before + other) in allowed
+        _standing(data, before, other) in allowed
         for begins, other, allowed in _ONLY_WITH
         if rule == begins or (begins.endswith(".") and rule.startswith(begins))
     )
 
 
-def _kind(info: FieldInfo) -> tuple[Kind, tuple[str, ...]]:
+def _standing(data: Mapping[str, Any], before: str, rule: str) -> Any:
+    """What a field of a section is, or is by default."""
+    found = value_at(data, before + rule)
+    if found is not None:
+        return found
+    section, key = rule.split(".")
+    model = section_of(Job.model_fields[section])
+    fields = model.model_fields.items() if model else ()
+    return next((info.default for name, info in fields if key in (name, info.alias) and not info.is_required()), None)
+
+
+def _kind(key: str, info: FieldInfo) -> tuple[Kind, tuple[str, ...]]:
+    if key in _CLASSES:
+        return "choice", ("", *_CLASSES[key]())
     annotation = info.annotation
     if annotation is bool:
         return "switch", ()
@@ -251,21 +288,43 @@ def shown_text(value: Any, name: str, system: System) -> str:
         return ""
     if isinstance(value, bool | str):
         return str(value)
-    if isinstance(value, int | float):
-        return written(float(value), name, system)
-    if isinstance(value, list | tuple):
-        try:
+    try:
+        if name == "price_of_water" and isinstance(value, int | float):
+            return f"{per_volume(float(value), system):.6g} {_price_unit(system)}"
+        if isinstance(value, int | float):
+            return written(float(value), name, system)
+        if isinstance(value, list | tuple):
             return _listed(value, name, system)
-        except (TypeError, ValueError):
-            return str(value)
+    except (TypeError, ValueError, OverflowError):
+        pass
     return str(value)
+
+
+def _price_unit(system: System) -> str:
+    return f"per {volume_words(system)}"
+
+
+def with_unit(text: str, shown: str, name: str, system: System) -> str:
+    """A bare number as it is meant: in the unit in which its field shows numbers.
+
+    `shown` is what stood in the field. Text with a unit, and fields without one, stay as they are.
+    """
+    bare = text.strip().lstrip("$").strip() if name == "price_of_water" else text.strip()
+    if not bare or not _BARE.fullmatch(bare):
+        return text
+    if name == "price_of_water":
+        return f"{bare} {_price_unit(system)}"
+    if not unit_of(name):
+        return text
+    found = _UNIT_BEHIND.search(shown) or _UNIT_BEHIND.search(written(1.0, name, system))
+    return f"{bare} {found[0]}" if found else text
 
 
 def _listed(values: Sequence[Any], name: str, system: System) -> str:
     if not values:
         return ""
     if any(isinstance(value, list | tuple) for value in values):
-        return "; ".join(" ".join(f"{number:g}" for number in pair) for pair in values)
+        return "; ".join(" ".join(part if isinstance(part, str) else f"{part:g}" for part in pair) for pair in values)
     texts = [written(float(value), name, system) for value in values]
     words = {text.partition(" ")[2] for text in texts}
     if len(words) == 1:
@@ -279,9 +338,12 @@ def changed(data: Mapping[str, Any], path: str, value: Any) -> dict[str, Any]:
     made = deepcopy(dict(data))
     keys = path.split(".")
     if not isinstance(value, str) or value.strip():
-        place_value(made, keys, _typed(path, value.strip()) if isinstance(value, str) else value)
+        typed = _typed(path, value.strip()) if isinstance(value, str) else value
+        if not place_value(made, keys, typed):
+            # Something that is no section stands in the way: it makes room for one.
+            place_value(made, keys[:-1], {keys[-1]: typed})
         return made
-    holder = value_at(made, ".".join(keys[:-1]))
+    holder = value_at(made, ".".join(keys[:-1])) if keys[:-1] else made
     if isinstance(holder, dict):
         holder.pop(keys[-1], None)
     return made
@@ -295,6 +357,26 @@ def _typed(path: str, text: str) -> Any:
         pairs = [part.split() for part in text.split(";") if part.strip()]
         return [[number.strip(",") for number in pair] for pair in pairs]
     return text
+
+
+def with_partners(data: Mapping[str, Any], path: str, text: str) -> dict[str, Any]:
+    """The data after a choice that leaves no room for another: a class of pump or module brings its own sheet or label,
+    cloudless days need no weather file, and a file no cloudless days."""
+    made = deepcopy(dict(data))
+    section, _, key = path.rpartition(".")
+    holder = value_at(made, section)
+    if not isinstance(holder, dict):
+        return made
+    if key in _CLASSES and text:
+        make_room_for_class(holder, key)
+    if path == "weather.clear_sky":
+        if text == "True":
+            holder.pop("file", None)
+        else:
+            holder["file"] = "sample:typical-year"
+    if path == "weather.file" and text:
+        holder.pop("clear_sky", None)
+    return made
 
 
 def with_entry(data: Mapping[str, Any], path: str) -> dict[str, Any]:

@@ -5,16 +5,20 @@ from __future__ import annotations
 import streamlit as st
 
 from trackersim.errors import Fault
+from trackersim.job.unit import UNIT_SECTIONS
 from trackersim.page import parts
 from trackersim.page.fields import (
     CHOICE_WORDS,
     GROUPS,
     Entry,
     Group,
+    changed,
     entries,
     shown_text,
     value_at,
     with_entry,
+    with_partners,
+    with_unit,
     without_entry,
     without_numbers,
 )
@@ -22,7 +26,24 @@ from trackersim.page.state import Desk, edit, plain, replace
 from trackersim.page.trees import draw_trees
 from trackersim.units import System
 
-_OF_UNITS = ("rack", "array", "wire", "controller", "pump", "pipes", "source")
+_WEATHER_HINT = (
+    "The year that comes with the program belongs to 36.1° N, 80.0° W. For another place bring a weather file (under "
+    "Files; `trackersim weather` fetches one), or tick cloudless days: they tell the most the place can give."
+)
+_THINGS = {
+    "site": "the place",
+    "weather": "the weather",
+    "horizon": "hills on the horizon",
+    "rack": "the rack",
+    "array": "the modules",
+    "wire": "the wire",
+    "controller": "the controller",
+    "pump": "the pump",
+    "pipes": "the pipe",
+    "source": "the source",
+    "store": "the store",
+    "money": "money",
+}
 
 
 def draw_form(desk: Desk, system: System, *, trees_elsewhere: bool) -> None:
@@ -31,8 +52,10 @@ def draw_form(desk: Desk, system: System, *, trees_elsewhere: bool) -> None:
     for group in GROUPS:
         faulty = any(_group_of(fault) is group for fault in desk.faults)
         with st.expander(group.title, expanded=faulty):
+            if group.title == "Where":
+                st.caption(_WEATHER_HINT)
             for section in group.sections:
-                _draw_section(desk, group, section, system, unit if section in _OF_UNITS else "")
+                _draw_section(desk, group, section, system, unit if section in UNIT_SECTIONS else "")
         if group.title == "Where" and not trees_elsewhere:
             with st.expander("Trees", expanded=any(fault.field.startswith("trees") for fault in desk.faults)):
                 draw_trees(desk, system)
@@ -71,13 +94,25 @@ def _draw_section(desk: Desk, group: Group, section: str, system: System, within
         _draw_list_buttons(desk, within + section, thing)
     rest = [entry for entry in fields if not entry.first]
     key = f"more.{within}{section}.{desk.version}"
-    more = bool(rest) and st.toggle(f"All other fields of {section}", key=key)
+    more = bool(rest) and st.toggle(f"More about {_THINGS[section]}", key=key)
     for entry in rest:
         # What has a fault is shown although it is folded away.
         if more or _faults_of(desk, entry):
             told += _draw_entry(desk, entry, system)
-    of_section = [fault for fault in desk.faults if without_numbers(fault.field).split(".")[0] == section]
-    parts.faults(fault for fault in of_section if fault not in told)
+    for fault in desk.faults:
+        if without_numbers(fault.field).split(".")[0] == section and fault not in told:
+            parts.faults([fault])
+            leave_out(desk, fault)
+
+
+def leave_out(desk: Desk, fault: Fault) -> None:
+    """A button for what has no field of its own, such as a word no job knows: it is left out of the job."""
+    if value_at(desk.data, fault.field) is not None:
+        st.button(
+            f"Leave out {fault.field}",
+            key=f"leave.{fault.field}.{desk.version}",
+            on_click=lambda: replace(desk, changed(desk.data, fault.field, "")),
+        )
 
 
 def _draw_entry(desk: Desk, entry: Entry, system: System) -> list[Fault]:
@@ -95,7 +130,7 @@ def _draw_entry(desk: Desk, entry: Entry, system: System) -> list[Fault]:
         )
     elif entry.kind == "choice":
         # A word that is no choice stands as one until another is chosen, or its fault would have nothing to mend.
-        found = str(value) if value is not None else entry.choices[0]
+        found = str(value) if value is not None else entry.default
         options = entry.choices if found in entry.choices else (found, *entry.choices)
         st.selectbox(
             _numbered(entry),
@@ -144,9 +179,16 @@ def _took(desk: Desk, entry: Entry, key: str, before: str, system: System) -> No
     The good value as it was shown is that value itself, not what its rounded digits say.
     """
     text = str(st.session_state[key])
-    if text != before:
-        good = value_at(plain(desk.good), entry.path)
-        edit(desk, entry.path, good if text == shown_text(good, entry.name, system) else text)
+    if text == before:
+        return
+    good = value_at(plain(desk.good), entry.path)
+    shown = shown_text(good, entry.name, system)
+    whole = with_partners(desk.data, entry.path, text)
+    if whole != desk.data:
+        desk.version += 1  # other fields than this one have changed
+    desk.data = whole
+    same = good is not None and text == shown
+    edit(desk, entry.path, good if same else with_unit(text, shown or before, entry.name, system))
 
 
 def _draw_list_buttons(desk: Desk, path: str, thing: str) -> None:

@@ -46,6 +46,7 @@ def moving_picture(desk: Desk, system: System) -> None:
         return gif_of(frames)
 
     st.download_button("Save it as GIF", gif, "morning.gif", "image/gif", on_click="ignore", key="save_gif")
+    parts.cautions()
 
 
 def frames_kept(job: Job, result: Result, day: int, system: System, *, whole_day: bool) -> tuple[Frame, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -27,7 +28,15 @@ from trackersim.units import System
 
 _SKIES = ("unknown", "clear", "haze", "cloud", "overcast")
 _WINDS = ("unknown", "calm", "breeze", "windy")
-_STANDS = ("not looked", "west", "level", "east")
+_STANDS = {
+    "not looked": None,
+    "following the sun": None,
+    "at its west stop": "west",
+    "level": "level",
+    "at its east stop": "east",
+}
+_FEWEST_FILLS = 3
+_HALF_DAY = re.compile(r"(\d{1,2})[:.](\d{2})\s*([ap])\.?m\.?", re.IGNORECASE)
 # What the fields of this view are called, for faults that speak of the command line's options.
 _LABELS = {
     "--at": "Date and clock",
@@ -54,27 +63,27 @@ def on_site(desk: Desk, system: System) -> None:
 
 
 def _should_it_have_turned(job: Job, system: System) -> None:
-    moment, seen, stands = _what_is_seen(job)
+    moment, seen, stands = _what_is_seen(job, "flip")
     key = f"{work.key_of(job)}{moment}{seen}{stands}"
     with st.spinner("A dozen mornings …"):
         check: FlipCheck = work.kept("flip", 4).get(key, lambda: check_flip(job, moment, seen=seen, stands=stands))
     parts.lead(show_flip.flip_sentence(check))
     parts.table(show_flip.moment_header(), show_flip.moment_rows(check))
     st.text(show_flip.standing_words(check))
-    parts.lines(f"{number}. {line}" for number, line in enumerate(show_flip.look_words(check), start=1))
     st.warning(show_flip.SAFETY)
+    parts.lines(f"{number}. {line}" for number, line in enumerate(show_flip.look_words(check), start=1))
     parts.lines(show_flip.note_words(check, system))
     st.text(show_flip.last_words(check))
 
 
 def _is_this_flow_right(job: Job, system: System) -> None:
-    moment, seen, stands = _what_is_seen(job)
+    moment, seen, stands = _what_is_seen(job, "flow")
     reading = Reading()
     measured = reading.take(lambda: _measured(system), None)
     readings = reading.take(lambda: _readings(stands), None)
     reading.done()
     if measured is None or readings is None:
-        st.text("Give the seconds of three fills or more.")
+        st.text(f"Give the seconds of {_FEWEST_FILLS} fills or more: their scatter tells how sure the flow is.")
         return
     key = f"{work.key_of(job)}{moment}{seen}{measured}{readings}"
     with st.spinner("A dozen runs of this moment …"):
@@ -85,8 +94,8 @@ def _is_this_flow_right(job: Job, system: System) -> None:
     st.text(show_bucket.moment_words(bucket, system))
     if rows := show_bucket.cause_rows(bucket, system):
         parts.table(show_bucket.cause_header(bucket), rows)
-    st.text(show_bucket.look_words(bucket))
     st.warning(show_bucket.SAFETY_WORDS)
+    st.text(show_bucket.look_words(bucket))
     st.text(show_bucket.last_words(bucket, system))
 
 
@@ -112,7 +121,7 @@ _QUESTIONS: dict[str, Callable[[Job, System], None]] = {
 }
 
 
-def _what_is_seen(job: Job) -> tuple[Moment, Seen, Stands | None]:
+def _what_is_seen(job: Job, question: str) -> tuple[Moment, Seen, Stands | None]:
     """When, under which sky, and how the rack stands. Raises `InputError` with every fault of these."""
     now = dt.datetime.now(zone_of(job.site))
     left, right = st.columns(2)
@@ -121,13 +130,27 @@ def _what_is_seen(job: Job) -> tuple[Moment, Seen, Stands | None]:
     left, right = st.columns(2)
     sky, wind = left.selectbox("Sky", _SKIES, key="site_sky"), right.selectbox("Wind", _WINDS, key="site_wind")
     left, right = st.columns(2)
-    air = left.text_input("Air temperature, for example 41 F", "", key="site_air")
-    stands = right.selectbox("The rack stands", _STANDS, key="site_stands")
+    counts = "" if job.units[0].rack.kind == "thermal" else " (counts for a rack told by its physics)"
+    air = left.text_input(f"Air temperature, for example 41 F{counts}", "", key="site_air")
+    stands = right.selectbox("The rack stands", list(_STANDS), key=f"site_stands|{question}")
     reading = Reading()
     told: Any = reading.take(lambda: seen_of(sky=sky, wind=wind, air=air.strip() or None), None)
-    moment: Any = reading.take(lambda: moment_at(job.site, f"{date} {clock.strip()}"), None)
+    moment: Any = reading.take(lambda: moment_at(job.site, f"{date} {in_24_hours(clock)}"), None)
     reading.done()
-    return moment, told, None if stands == _STANDS[0] else stands_of(stands)
+    return moment, told, stands_of(_STANDS[stands])
+
+
+def in_24_hours(clock: str) -> str:
+    """ "2:30 pm" as "14:30"; anything else as it is.
+
+    >>> in_24_hours("2:30 pm"), in_24_hours("12.05 AM"), in_24_hours("09:15")
+    ('14:30', '00:05', '09:15')
+    """
+    found = _HALF_DAY.fullmatch(clock.strip())
+    if found is None or not 1 <= int(found[1]) <= 12:
+        return clock.strip()
+    hour = int(found[1]) % 12 + (12 if found[3].lower() == "p" else 0)
+    return f"{hour:02d}:{found[2]}"
 
 
 def _measured(system: System) -> Measured | None:
@@ -138,7 +161,8 @@ def _measured(system: System) -> Measured | None:
         return measured_of(volume=None, flow=flow) if flow.strip() else None
     volume = st.text_input("One fill holds", "5 gal" if system == "us" else "20 L", key=f"site_volume|{system}")
     seconds = st.text_input("Seconds of each fill", "", key="site_seconds", placeholder="9.8 9.9 10.2")
-    return measured_of(volume=volume, seconds=[seconds]) if seconds.strip() else None
+    measured = measured_of(volume=volume, seconds=[seconds]) if seconds.strip() else None
+    return measured if measured is None or measured.fills >= _FEWEST_FILLS else None
 
 
 def _readings(stands: Stands | None) -> Readings:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import html
+import re
 from collections.abc import Iterable, Mapping, Sequence
 
 import streamlit as st
@@ -15,6 +16,8 @@ from trackersim.show import words
 from trackersim.show.figures import show_day
 from trackersim.study.result import Result
 
+MOST_FAULTS = 20
+_MARKUP = re.compile(r"([\\`*_\[\]<>$~:#|&.@!])")
 # The page's own look: less air above, words of a readable length, pictures no wider than they are sharp; and what is
 # printed is the answer, not the form.
 _STYLE = """
@@ -23,6 +26,8 @@ _STYLE = """
 h1 { font-size: 1.9rem !important; padding: 0 !important; }
 h2 { font-size: 1.35rem !important; }
 h3 { font-size: 1.15rem !important; }
+.to-job { margin: 0; }
+@media (min-width: 641px) { .to-job { display: none; } }
 [data-testid="stText"] { max-width: 48rem; overflow-wrap: anywhere; }
 .lead { font-size: 1.25rem; line-height: 1.4; font-weight: 600; max-width: 48rem; margin: 0; overflow-wrap: anywhere; }
 [data-testid="stCaptionContainer"] { opacity: 1; color: #595751; }
@@ -45,6 +50,11 @@ h3 { font-size: 1.15rem !important; }
 def style() -> None:
     """Put the page's look in place."""
     st.html(_STYLE)
+
+
+def link_to_job() -> None:
+    """On a phone the form lies far below the answer."""
+    st.html('<p class="to-job"><a href="#the-job">Down to the job: place, rack, pump …</a></p>')
 
 
 def lead(text: str) -> None:
@@ -70,11 +80,22 @@ def picture(figure: Figure, alt: str) -> None:
     st.pyplot(figure, alt=alt)
 
 
-def table(header: Sequence[str], rows: Iterable[Sequence[str]], alt: str | None = None) -> None:
+def table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
     """A table of text. No two columns may have the same head, or one would be lost (`ValueError`)."""
     if len(set(header)) < len(header):
         raise ValueError(f"two columns have one head: {header}")
-    st.table([dict(zip(header, row, strict=True)) for row in rows], hide_index=True, alt=alt)
+    shown = [dict(zip(map(as_text, header), map(as_text, row), strict=True)) for row in rows]
+    st.table(shown, hide_index=True)
+
+
+def as_text(words: str) -> str:
+    """Words for a place that reads markup, so that they are seen as they are: names in a job may hold anything."""
+    return _MARKUP.sub(r"\\\1", words)
+
+
+def caption(words: str) -> None:
+    """A small line below or above something."""
+    st.caption(as_text(words))
 
 
 def lines(sentences: Iterable[str]) -> None:
@@ -86,23 +107,33 @@ def lines(sentences: Iterable[str]) -> None:
 
 def faults(found: Iterable[Fault]) -> None:
     """What is wrong with the input, one line each."""
-    for fault in found:
+    told = list(found)
+    for fault in told[:MOST_FAULTS]:
         st.text(f"⚠ {fault}")
+    if len(told) > MOST_FAULTS:
+        st.text(f"⚠ and {len(told) - MOST_FAULTS} more")
 
 
 def dangers(results: Mapping[str, Result]) -> None:
-    """Dangers before anything else."""
+    """Dangers and cautions before anything else."""
     for notice in words.all_notices(results):
         if notice.level == "danger":
             st.error("Danger")
             st.text(notice.text)
+        elif notice.level == "caution":
+            st.text(str(notice))
+
+
+def cautions() -> None:
+    """What may hurt somebody on such a site."""
+    st.warning("\n".join(f"- {line}" for line in words.CAUTIONS))
 
 
 def close(results: Mapping[str, Result], own: Result) -> None:
     """Remarks, cautions, and what the figures come from."""
-    lines(str(notice) for notice in words.all_notices(results) if notice.level != "danger")
-    st.warning("\n".join(f"- {line}" for line in words.CAUTIONS))
-    st.caption(words.provenance_words(own))
+    lines(str(notice) for notice in words.all_notices(results) if notice.level == "note")
+    cautions()
+    caption(words.provenance_words(own))
 
 
 def day_chosen(result: Result, key: str) -> int | None:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
+import shutil
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from dataclasses import replace as changed_fault
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -12,9 +15,11 @@ from typing import Any
 import tomlkit
 
 from trackersim.errors import Fault, InputError
-from trackersim.job.files import demo_text, job_from_data, parse_job
+from trackersim.job.files import demo_text, job_from_data, parse_job, starter_text
+from trackersim.job.folders import ClosedFolder
 from trackersim.job.model import Job
-from trackersim.page.fields import GROUPS, changed, value_at
+from trackersim.job.unit import UNIT_SECTIONS
+from trackersim.page.fields import GROUPS, MOST_ENTRIES, changed
 
 _SAVED_HEAD = "Saved by the page of trackersim. Bare numbers are in m, m³, m³/s, W, V, A, °C and degrees."
 
@@ -29,31 +34,29 @@ class Desk:
 
     `faults` are those of `data`. `tried` is the last job that was simulated, to which the page returns if `good` turns
     out to be impossible only then. `version` grows when the data is replaced as a whole, so that widgets start afresh.
-    `room` holds the visitor's own weather files; it goes when the desk goes.
+    `room` holds the visitor's own weather files, each in a folder of its own so that none replaces another that an
+    earlier job still needs; it goes when the desk goes. `folder` is the one in which `data` looks for its file.
     """
 
     data: dict[str, Any]
     good: Job
     tried: Job
+    room: TemporaryDirectory[str]
+    folder: Path
     faults: list[Fault] = field(default_factory=list)
     version: int = 0
-    room: TemporaryDirectory[str] = field(default_factory=_room)
 
     @property
     def stale(self) -> bool:
         """Whether what is on screen belongs to an earlier job than the one being edited."""
         return bool(self.faults)
 
-    @property
-    def folder(self) -> Path:
-        """Where the visitor's own weather files are, and no other visitor's."""
-        return Path(self.room.name)
-
 
 def first_desk() -> Desk:
     """The demonstration job on the desk."""
-    job = parse_job(demo_text())
-    return Desk(data=plain(job), good=job, tried=job)
+    room = _room()
+    job = parse_job(demo_text(), folder=ClosedFolder(room.name))
+    return Desk(data=plain(job), good=job, tried=job, room=room, folder=job.folder)
 
 
 def plain(job: Job) -> dict[str, Any]:
@@ -76,12 +79,19 @@ def replace(desk: Desk, data: dict[str, Any]) -> None:
 
 def read(desk: Desk) -> None:
     """Read the job from the desk's data."""
+    desk.data = _first_unit_as_common(desk.data)
     try:
-        job = _job_of(desk.data, desk.folder)
+        job = job_from_data(desk.data, folder=desk.folder)
     except InputError as error:
         desk.faults = list(error.faults)
         return
     desk.good, desk.faults = job, []
+
+
+def _first_unit_as_common(data: dict[str, Any]) -> dict[str, Any]:
+    """Of several units, each whole, the first one's sections as those of the job: words and trees go by these."""
+    units = data.get("unit")
+    return {**data, **{name: units[0][name] for name in UNIT_SECTIONS if name in units[0]}} if units else data
 
 
 def settle(desk: Desk, simulated: Callable[[Job], object]) -> None:
@@ -91,15 +101,42 @@ def settle(desk: Desk, simulated: Callable[[Job], object]) -> None:
     try:
         simulated(desk.good)
     except InputError as error:
-        desk.faults, desk.good = list(error.faults), desk.tried
+        desk.faults += [_without_folder(fault, desk.folder) for fault in error.faults]
+        desk.good = desk.tried
         return
     desk.tried = desk.good
+    _tidy(desk)
+
+
+def _without_folder(fault: Fault, folder: Path) -> Fault:
+    """A fault that names a brought file as its owner named it."""
+    here = f"{folder}/"
+    value = str(fault.value).replace(here, "") if here in str(fault.value) else fault.value
+    return changed_fault(
+        fault, value=value, reason=fault.reason.replace(here, ""), remedy=fault.remedy.replace(here, "")
+    )
 
 
 def go_back(desk: Desk) -> None:
     """Let go of what could not be read: the data is the last good job's again."""
-    desk.data, desk.faults = plain(desk.good), []
+    desk.data, desk.folder, desk.faults = plain(desk.good), desk.good.folder, []
     desk.version += 1
+
+
+def keep_file(desk: Desk, name: str, content: bytes) -> None:
+    """Lay a brought file where the job on the desk looks for its own. Files of earlier jobs stay as they are."""
+    folder = ClosedFolder(desk.room.name) / hashlib.sha256(content).hexdigest()[:16]
+    folder.mkdir(exist_ok=True)
+    (folder / name).write_bytes(content)
+    desk.folder = folder
+
+
+def _tidy(desk: Desk) -> None:
+    """Files that no job of the desk names any more go."""
+    needed = {desk.folder, desk.good.folder}
+    for folder in Path(desk.room.name).iterdir():
+        if folder not in needed:
+            shutil.rmtree(folder, ignore_errors=True)
 
 
 def open_text(desk: Desk, text: str) -> None:
@@ -113,10 +150,10 @@ def open_text(desk: Desk, text: str) -> None:
             desk.faults = list(error.faults)
         return
     try:
-        job = _job_of(data, desk.folder)
+        job = job_from_data(data, folder=desk.folder)
     except InputError as error:
         listed = _with_lists(data)
-        if _has_the_shape_of_a_job(listed):
+        if _has_the_shape_of_a_job(listed) and _can_be_saved(listed):
             desk.data = listed
             desk.version += 1
         desk.faults = list(error.faults)
@@ -125,7 +162,13 @@ def open_text(desk: Desk, text: str) -> None:
     desk.version += 1
 
 
-_STAND_IN = "sample:typical-year"  # for weather that is not there, to find what else is wrong
+def start_new(desk: Desk) -> None:
+    """A job to start from: everything generic, an open site, nothing of anybody's farm."""
+    data = tomllib.loads(starter_text())
+    data.pop("trees", None)
+    open_text(desk, tomlkit.dumps(data))
+
+
 _LISTS = ("trees", *(name for group in GROUPS for name, _ in group.lists))
 
 
@@ -135,51 +178,31 @@ def _with_lists(data: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _has_the_shape_of_a_job(data: Mapping[str, Any]) -> bool:
-    """Whether every section is one, and every list a list of them."""
+    """Whether every section is one, and every list a list of them, no longer than the form can draw."""
     for name in {*_LISTS, *(name for group in GROUPS for name in group.sections)}:
         found = data.get(name)
         if name in _LISTS and found is not None:
             if not isinstance(found, list) or not all(isinstance(entry, dict) for entry in found):
+                return False
+            if len(found) > MOST_ENTRIES:
                 return False
         elif found is not None and not isinstance(found, dict):
             return False
     return not data.get("unit")  # units take what they lack from the job: no form of their own until they are read
 
 
-def saved_text(job: Job) -> str:
-    """The job as the text of a job file; opened again it is the same job."""
+def _can_be_saved(data: Mapping[str, Any]) -> bool:
+    """Whether it can be written again; what is nested by the thousand cannot."""
+    try:
+        saved_text(data)
+    except RecursionError:
+        return False
+    return True
+
+
+def saved_text(data: Mapping[str, Any]) -> str:
+    """A job's plain data as the text of a job file; opened again it is the same job, or the same faults."""
     document = tomlkit.document()
     document.add(tomlkit.comment(_SAVED_HEAD))
-    document.update(plain(job))
+    document.update(data)
     return tomlkit.dumps(document)
-
-
-def _job_of(data: Mapping[str, Any], folder: Path) -> Job:
-    """The job of plain data, whose weather may only be a sample or a file the visitor brought."""
-    fault = _weather_fault(value_at(data, "weather.file"), folder)
-    if fault is None:
-        return job_from_data(data, folder=folder)
-    try:
-        job_from_data(changed(data, "weather.file", _STAND_IN), folder=folder)
-    except InputError as error:
-        raise InputError([fault, *error.faults]) from None
-    raise InputError([fault])
-
-
-def _weather_fault(name: object, folder: Path) -> Fault | None:
-    if not isinstance(name, str) or not name or name.startswith("sample:"):
-        return None
-    if not is_plain_name(name):
-        reason = "cannot be read by the page: it is a path."
-        remedy = 'Bring the file itself under "Files" above, or write sample:typical-year.'
-    elif not (folder / name).is_file():
-        reason = "is a file the page has not been given."
-        remedy = 'Bring it under "Files" above; it stays on this machine.'
-    else:
-        return None
-    return Fault(field="weather.file", value=name, reason=reason, remedy=remedy)
-
-
-def is_plain_name(name: str) -> bool:
-    """Whether `name` is that of a file in the visitor's own room, and no way out of it."""
-    return name.isprintable() and Path(name).name == name and name[0] not in "~." and "\\" not in name

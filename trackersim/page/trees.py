@@ -10,35 +10,44 @@ import streamlit as st
 
 from trackersim.job.place import Tree
 from trackersim.page import parts, work
-from trackersim.page.fields import shown_text, value_at
-from trackersim.page.state import Desk, replace
+from trackersim.page.fields import shown_text, value_at, with_unit
+from trackersim.page.state import Desk, read
 from trackersim.show import alt
 from trackersim.show.shade import sky_figure
 from trackersim.units import System
 
-_COLUMNS = (
+COLUMNS = (
     "name", "kind", "bearing", "distance", "height", "width", "crown_base", "leaf", "yearly_growth", "leaf_on",
     "leaf_off", "beam_in_leaf", "beam_bare", "ground", "runs", "bearing_from",
 )  # fmt: skip
+NAMES = {info.alias or name: name for name, info in Tree.model_fields.items()}
 
 
 def draw_trees(desk: Desk, system: System) -> None:
     """The sky with the trees of the job shown, and their table; a row added is a tree added."""
     draw_sky(desk)
-    names = {info.alias or name: name for name, info in Tree.model_fields.items()}
-    trees = value_at(desk.data, "trees") or []
-    rows = [{column: shown_text(tree.get(column), names[column], system) for column in _COLUMNS} for tree in trees]
-    table = pd.DataFrame(rows, columns=list(_COLUMNS), dtype=str)
     st.caption(
         "One row for each tree or row of trees: bearing in degrees from the rack, sizes with their unit. "
-        "Write below the last row to add one."
+        "Write below the last row to add one; mark a row at its left edge to take it away."
     )
     key = f"trees|{system}|{desk.version}"
+    if key not in st.session_state:
+        # What the table is edited from stays as it is while it is on the page, or each cell would begin it anew.
+        st.session_state[f"from.{key}"] = (_table(desk, system), list(value_at(desk.data, "trees") or []))
+    table, trees = st.session_state[f"from.{key}"]
     edited = st.data_editor(table, num_rows="dynamic", hide_index=True, key=key, width="stretch")
-    if not edited.equals(table):
-        replace(desk, {**desk.data, "trees": rows_taken(edited, table, trees)})
+    taken = rows_taken(edited, table, trees, system)
+    if taken != list(value_at(desk.data, "trees") or []):
+        desk.data = {**desk.data, "trees": taken}
+        read(desk)
         st.rerun()
     parts.faults(fault for fault in desk.faults if fault.field.startswith("trees"))
+
+
+def _table(desk: Desk, system: System) -> pd.DataFrame:
+    trees = value_at(desk.data, "trees") or []
+    rows = [{column: shown_text(tree.get(column), NAMES[column], system) for column in COLUMNS} for tree in trees]
+    return pd.DataFrame(rows, columns=list(COLUMNS), dtype=str)
 
 
 def draw_sky(desk: Desk) -> None:
@@ -53,20 +62,23 @@ def draw_sky(desk: Desk) -> None:
     st.image(work.kept("sky", 8).get(work.key_of(job), drawn), alt=alt.sky_alt(job), width="stretch")
 
 
-def rows_taken(edited: pd.DataFrame, before: pd.DataFrame, trees: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """The table's rows as plain data; cells nobody touched keep their own exact value."""
+def rows_taken(
+    edited: pd.DataFrame, before: pd.DataFrame, trees: list[dict[str, Any]], system: System
+) -> list[dict[str, Any]]:
+    """The table's rows as plain data; cells nobody touched keep their own exact value, empty rows are none."""
     made = []
     filled = edited.fillna("")
     # The editor keeps a row's number when others are taken away, and gives rows it adds numbers of their own.
     for number, row in zip(filled.index.tolist(), filled.to_dict("records"), strict=True):
         tree: dict[str, Any] = {}
-        for column in _COLUMNS:
+        for column in COLUMNS:
             text = str(row[column]).strip()
             kept = number < len(trees) and number < len(before) and text == str(before.iloc[number][column])
             if kept and column in trees[number]:
                 tree[column] = trees[number][column]
             elif text and text != "None":
-                tree[column] = text
+                shown = str(before.iloc[number][column]) if number < len(before) else ""
+                tree[column] = with_unit(text, shown, NAMES[column], system)
         if tree:
             made.append(tree)
     return made

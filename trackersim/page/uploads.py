@@ -7,12 +7,13 @@ from pathlib import PurePath
 from typing import Protocol
 
 from trackersim.errors import Fault
+from trackersim.job.files import MOST_BYTES as MOST_JOB_BYTES
 from trackersim.page.fields import changed
-from trackersim.page.state import Desk, open_text, read, settle
+from trackersim.page.state import Desk, keep_file, open_text, replace, settle
 from trackersim.page.work import own_year
 
 MOST_BYTES = 10_000_000
-_LONGEST_NAME = 80
+_LONGEST_NAME_BYTES = 120
 
 
 class Brought(Protocol):
@@ -28,8 +29,8 @@ class Brought(Protocol):
 def take_job(desk: Desk, brought: Brought) -> None:
     """Open a job file."""
     content = brought.getvalue()
-    if len(content) > MOST_BYTES:
-        desk.faults = [_fault("job file", brought.name, "is larger than 10 MB.", "Choose the job's own file.")]
+    if len(content) > MOST_JOB_BYTES:
+        desk.faults = [_fault("job file", brought.name, "is larger than 1 MB.", "Choose the job's own file.")]
         return
     try:
         text = content.decode("utf-8-sig")
@@ -52,10 +53,8 @@ def take_weather(desk: Desk, brought: Brought) -> None:
         remedy = "Weather files are TMY3, TM2, EPW, PVGIS or CSV."
         desk.faults = [_fault("weather file", brought.name, "is not a text file.", remedy)]
         return
-    (desk.folder / name).write_bytes(content)
-    desk.data = changed(changed(desk.data, "weather.clear_sky", ""), "weather.file", name)
-    desk.version += 1
-    read(desk)
+    keep_file(desk, name, content)
+    replace(desk, changed(changed(desk.data, "weather.clear_sky", ""), "weather.file", name))
     settle(desk, own_year)
 
 
@@ -63,7 +62,8 @@ def _safe_name(name: str) -> str:
     """The file's own name as a plain one: letters, figures and ". _ -"."""
     plain = re.sub(r"[^\w.\- ]+", "_", PurePath(name.replace("\\", "/")).name).strip(" .")
     stem, dot, ending = plain.rpartition(".")
-    return f"{(stem or 'weather')[:_LONGEST_NAME]}{dot or '.'}{(ending if dot else 'txt')[:8]}"
+    short = (stem or "weather").encode()[:_LONGEST_NAME_BYTES].decode(errors="ignore")
+    return f"{short}{dot or '.'}{(ending if dot else 'txt')[:8]}"
 
 
 def _fault(field: str, name: str, reason: str, remedy: str) -> Fault:

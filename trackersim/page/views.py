@@ -10,6 +10,7 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
 from trackersim.job.model import Job
 from trackersim.page import parts, work
+from trackersim.page.fields import shown_text, with_unit
 from trackersim.page.state import Desk, edit
 from trackersim.page.trees import draw_trees
 from trackersim.show import alt, words
@@ -37,7 +38,7 @@ def answer(desk: Desk, system: System) -> None:
     st.text(words.flip_words(own))
     parts.picture(months_figure(results, system), alt.months_alt(results, system))
     parts.picture(day_figure(results, system), alt.day_alt(results, system))
-    st.caption(words.compare_title(system))
+    parts.caption(words.compare_title(system))
     parts.table(words.compare_header(), words.compare_rows(results, system))
     parts.close(results, own)
 
@@ -45,7 +46,6 @@ def answer(desk: Desk, system: System) -> None:
 def late(desk: Desk, system: System) -> None:
     """The late flip as a slider: minutes of delay or the rack's condition, trees on or off, one day of the year."""
     job = desk.good
-    st.text("Move a slider; the year is simulated again for the rack alone.")
     changes = _rack_changes(job)
     if job.trees and st.toggle("Without the trees", key="late_no_trees"):
         changes["trees"] = []
@@ -65,7 +65,7 @@ def late(desk: Desk, system: System) -> None:
         told = f"That is {show(abs(change), 'volume_per_day', system)} {more} than the job as it stands"
         st.text(_with_worth(told, change, job))
     parts.lines([words.flip_words(own)])
-    _price(desk)
+    _price(desk, system)
     both = {own.rack: own, "ideal": ideal}
     parts.picture(months_figure(both, system), alt.months_alt(both, system))
     day = parts.day_chosen(own, "late_date")
@@ -76,6 +76,7 @@ def late(desk: Desk, system: System) -> None:
         )
         st.text(f"Water on that day: {told}.")
         parts.picture(day_figure(both, system, day=day), alt.day_alt(both, system, day=day))
+    parts.cautions()
 
 
 def _rack_changes(job: Job) -> dict[str, Any]:
@@ -88,13 +89,13 @@ def _rack_changes(job: Job) -> dict[str, Any]:
             ("shade_plates", "Shade plates (1 as built, 0 lost)", 0.0, 1.0, thermal.shade_plates),
             ("damper", "Damper (1 as built, more is stiffer)", 0.1, 20.0, min(max(thermal.damper, 0.1), 20.0)),
         ):
-            value = st.slider(label, low, high, float(now), key=f"late_{key}")
+            value = st.slider(label, low, high, float(now), key=f"late_{key}|{now}")
             if value != float(now):
                 changes[f"rack.thermal.{key}"] = value
         return changes
     now_min = int(job.rack.flip_delay_min)
     most = max(_MOST_DELAY_MIN, now_min)
-    delay = st.slider("Minutes of sun until the rack turns east", 0, most, now_min, 5, key="late_delay")
+    delay = st.slider("Minutes of sun until the rack turns east", 0, most, now_min, 5, key=f"late_delay|{now_min}")
     if delay != now_min or job.rack.kind != "delayed":
         changes |= {"rack.kind": "delayed", "rack.flip_delay": float(delay)}
     return changes
@@ -105,19 +106,15 @@ def _with_worth(sentence: str, water_m3_per_day: float, job: Job) -> str:
     return f"{sentence}: {worth}." if worth else f"{sentence}."
 
 
-def _price(desk: Desk) -> None:
+def _price(desk: Desk, system: System) -> None:
     """What water is worth, kept in the job."""
-    money = desk.good.money
-    text = "" if money.price_of_water is None else f"{money.price_of_water:.6g}"
+    text = shown_text(desk.good.money.price_of_water, "price_of_water", system)
 
     def took() -> None:
-        typed = str(st.session_state[key])
-        if typed != text:
-            edit(desk, "money.price_of_water", typed)
+        edit(desk, "money.price_of_water", with_unit(str(st.session_state[key]), text, "price_of_water", system))
 
-    key = f"late_price|{desk.version}|{text}"
-    label = "What water is worth, to see it in money: per m³, or such as 6 per 1000 gal"
-    st.text_input(label, text, key=key, on_change=took)
+    key = f"late_price|{system}|{desk.version}|{text}"
+    st.text_input("What water is worth, such as 6 per 1000 gal, to see it in money", text, key=key, on_change=took)
 
 
 def morning(desk: Desk, system: System) -> None:
@@ -166,8 +163,6 @@ def year(desk: Desk, system: System) -> None:
     if wiring.runs:
         parts.table(show_wiring.wire_header(), show_wiring.wire_rows(wiring))
     st.text(show_wiring.loss_words(wiring))
-    st.warning(show_water.CAUTION)
-    st.warning(show_wiring.CAUTION)
     parts.close({result.rack: result}, result)
 
 
@@ -188,3 +183,4 @@ def trees(desk: Desk, system: System) -> None:
     parts.lines(
         [show_shade.clock_sentence(found), show_shade.growth_words(found, system), show_shade.stringing_words(found)]
     )
+    parts.cautions()

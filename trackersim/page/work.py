@@ -7,12 +7,16 @@ import hashlib
 import json
 from collections import OrderedDict
 from collections.abc import Callable
+from dataclasses import replace
 from threading import Lock
 from typing import Any
 
 import streamlit as st
 
+from trackersim.errors import InputError
+from trackersim.job.decide import Money
 from trackersim.job.files import with_overrides
+from trackersim.job.folders import path_in
 from trackersim.job.model import Job
 from trackersim.study.ledger import Ledger, losses_of
 from trackersim.study.morning import Morning, explain_morning
@@ -57,18 +61,34 @@ def kept(kind: str, most: int) -> Kept:
 
 
 def key_of(job: Job) -> str:
-    """The key of all that is simulated of a job: its canonical text, and the bytes of a weather file it names.
+    """The key of all that is told of a job: its canonical text, and the bytes of a weather file it names.
 
     Two visitors may bring different files of the same name.
     """
     return hashlib.sha256((job.canonical_text() + _weather_hash(job)).encode()).hexdigest()
 
 
+def _year_key(job: Job) -> str:
+    """The key of a simulated year, on which neither options nor money have any bearing."""
+    return key_of(job.model_copy(update={"option": (), "money": Money()}).in_folder(job.folder))
+
+
+def _for(job: Job, result: Result) -> Result:
+    """A kept result as one of `job`, which may differ in its money and options and lie in another folder."""
+    if result.job is job:
+        return result
+    return replace(result, job=job, provenance=replace(result.provenance, job_sha256=job.sha256()))
+
+
 def _weather_hash(job: Job) -> str:
     name = job.weather.file
     if not name or name.startswith("sample:"):
         return ""
-    return hashlib.sha256((job.folder / name).read_bytes()).hexdigest()
+    path = path_in(job.folder, name)
+    try:
+        return hashlib.sha256(path.read_bytes() if path else b"").hexdigest()
+    except OSError:
+        raise InputError.of("weather.file", name, "is gone.", 'Bring it again under "Files".') from None
 
 
 def _under(job: Job, *sections: str) -> str:
@@ -88,20 +108,22 @@ def scene_of(job: Job) -> Scene:
 
 def own_year(job: Job) -> Result:
     """The job on its own rack, with the account of what stopped the pump."""
-    result: Result = kept("own", 6).get(key_of(job), lambda: simulate(job, scene=scene_of(job), account=True))
-    return result
+    result: Result = kept("own", 5).get(_year_key(job), lambda: simulate(job, scene=scene_of(job), account=True))
+    return _for(job, result)
 
 
 def compared(job: Job, bar: Bar) -> dict[str, Result]:
     """The job on every kind of rack."""
     own = own_year(job)
-    others: dict[str, Result] = kept("others", 2).get(
-        key_of(job),
+    others: dict[str, Result] = kept("others", 1).get(
+        _year_key(job),
         lambda: compare(
             job, kinds=[kind for kind in RACKS if kind != job.rack.kind], scene=scene_of(job), progress=bar
         ),
     )
-    return {kind: own if kind == job.rack.kind else others[kind] for kind in RACKS}
+    return {
+        kind: own if kind == job.rack.kind else _for(varied(job, {"rack.kind": kind}), others[kind]) for kind in RACKS
+    }
 
 
 def ideal_year(job: Job) -> Result:
@@ -128,13 +150,13 @@ def shade_report(job: Job, bar: Bar) -> Shade:
 
 def losses_report(job: Job, bar: Bar) -> Ledger:
     """Where the job's water went."""
-    found: Ledger = kept("losses", 2).get(key_of(job), lambda: _to_the_end(bar, lambda: losses_of(job, progress=bar)))
+    found: Ledger = kept("losses", 1).get(key_of(job), lambda: _to_the_end(bar, lambda: losses_of(job, progress=bar)))
     return found
 
 
 def options_report(job: Job, bar: Bar) -> Options:
     """What could be done about the job."""
-    found: Options = kept("options", 2).get(
+    found: Options = kept("options", 1).get(
         key_of(job), lambda: _to_the_end(bar, lambda: options_of(job, progress=bar))
     )
     return found

@@ -38,15 +38,14 @@ def months_figure(results: Mapping[str, Result], system: System) -> Figure:
     """Water a day by month, a bar for each rack, and the demand as a line."""
     figure = Figure(figsize=(WIDTH_IN, 4.2), layout="constrained")
     axes: Axes = figure.subplots()
-    draw_months(axes, results, system)
-    axes.legend().remove()
+    draw_months(axes, results, system, legend=False)
     figure.legend(loc="outside lower left", ncols=2, fontsize=_LETTER_PT, frameon=False)
     name = next(iter(results.values())).job.site.name
     axes.set_title(f"{plain_text(name, room_in=3.0)}: water a day, by month", loc="left")
     return figure
 
 
-def draw_months(axes: Axes, results: Mapping[str, Result], system: System) -> None:
+def draw_months(axes: Axes, results: Mapping[str, Result], system: System, *, legend: bool = True) -> None:
     """The bars of `months_figure`."""
     width = 2 * _HALF_WIDTH_MONTHS / len(results)
     for number, (kind, result) in enumerate(results.items()):
@@ -63,7 +62,7 @@ def draw_months(axes: Axes, results: Mapping[str, Result], system: System) -> No
     axes.set_xlim(0.5, 12.5)
     axes.set_xticks(range(1, 13), [month[:3] for month in MONTHS])
     axes.set_ylabel(f"Water, {unit_label('volume_per_day', system)}")
-    tidy(axes)
+    tidy(axes, legend=legend)
 
 
 def day_figure(

@@ -55,7 +55,7 @@ def options_header(options: Options, system: System) -> tuple[str, ...]:
     """Column heads of `options_rows`."""
     sign = options.job.money.currency
     net = "net\nvalue" if options.job.money.price_of_water is not None else "all\ncosts"
-    each = f"{sign} per\n{_volume_words(system)}"
+    each = f"{sign} per\n{volume_words(system)}"
     return ("Option", "Water", "worst\nmonth", "days\nshort", "gain", each, "pays,\nyears", net)
 
 
@@ -64,11 +64,17 @@ def options_rows(options: Options, system: System) -> list[tuple[str, ...]]:
     return [_row(choice, system) for choice in options.choices if choice.outcome is not None]
 
 
+_ASKED = ("repair-rack", "fell-best-tree", "lock-best-tilt")
+
+
 def sheet_rows(options: Options, system: System, *, most: int = 6) -> list[tuple[str, ...]]:
-    """A short table for the customer's sheet: head, the job as it is, and what gains most water."""
+    """A short table for the customer's sheet: head, the job as it is, what is asked after and what gains most."""
     head, rows = options_header(options, system), options_rows(options, system)
     pairs = list(zip(_real(options), rows[1:], strict=True))
-    best = sorted(pairs, key=lambda pair: -_most_water(pair[0]))[: most - 1]
+    # What a customer asks after, the rack and the trees, is never crowded out by what gains more.
+    asked = [pair for pair in pairs if pair[0].ready in _ASKED][: most - 1]
+    others = sorted((pair for pair in pairs if pair not in asked), key=lambda pair: -_most_water(pair[0]))
+    best = sorted([*asked, *others[: most - 1 - len(asked)]], key=lambda pair: -_most_water(pair[0]))
     wanted = [" ".join(head[place].split()) for place in (1, 2, 3, 4)]
     wanted[0] += f", {unit_label('volume_per_day', system)}"
     return [("Choice", *wanted), *((row[0], *row[1:5]) for row in (rows[0], *(row for _, row in best)))]
@@ -88,7 +94,7 @@ def _row(choice: Choice, system: System) -> tuple[str, ...]:
         _water(outcome.worst_m3_per_day, system),
         "–" if outcome.short_days is None else str(outcome.short_days),
         _gain(choice, system),
-        "–" if choice.cost_per_m3 is None else f"{_per_volume(choice.cost_per_m3, system):,.2f}",
+        "–" if choice.cost_per_m3 is None else f"{per_volume(choice.cost_per_m3, system):,.2f}",
         payback,
         "–" if choice.net_value is None else f"{choice.net_value:,.0f}".replace("-0", "0").replace("-", "−"),
     )
@@ -105,12 +111,12 @@ def _gain(choice: Choice, system: System) -> str:
     return f"{value:+,.{0 if system == 'us' else 2}f}".replace("-", "−")
 
 
-def _per_volume(price_per_m3: float, system: System) -> float:
+def per_volume(price_per_m3: float, system: System) -> float:
     """A price of one m³ as that of the volume of `_volume_words`."""
     return price_per_m3 * held_value(1000.0 if system == "us" else 1.0, "volume", system)
 
 
-def _volume_words(system: System) -> str:
+def volume_words(system: System) -> str:
     return f"1000 {unit_label('volume', system)}" if system == "us" else unit_label("volume", system)
 
 
@@ -180,7 +186,7 @@ def _turned(best: Choice, options: Options, system: System) -> str:
             f"{'a cost above' if pays else f'a cost of “{best.name}” below'} {_amount(best.most_cost, options)}"
         )
     if best.cost_per_m3 is not None and best.cost_per_m3 > 0:
-        price = f"{options.job.money.currency}{_per_volume(best.cost_per_m3, system):,.2f} per {_volume_words(system)}"
+        price = f"{options.job.money.currency}{per_volume(best.cost_per_m3, system):,.2f} per {volume_words(system)}"
         told.append(f"water worth {'less' if pays else 'more'} than {price}")
     if not told:
         return "" if pays else f"Nothing would turn that: “{best.name}” gains no water that could pay for it."
@@ -192,9 +198,7 @@ def _without_price(priced: list[Choice], options: Options, system: System) -> st
     if not gaining:
         return "Of the options with a cost none gains water: the numbers favour leaving it as it is."
     best = min(gaining, key=lambda choice: choice.cost_per_m3 or 0.0)
-    price = (
-        f"{options.job.money.currency}{_per_volume(best.cost_per_m3 or 0.0, system):,.2f} per {_volume_words(system)}"
-    )
+    price = f"{options.job.money.currency}{per_volume(best.cost_per_m3 or 0.0, system):,.2f} per {volume_words(system)}"
     return (
         f"Of the options with a cost, “{best.name}” gives more water cheapest, at {price}; if water is worth less than "
         "that to you, the numbers favour leaving it as it is."

@@ -53,17 +53,18 @@ def report_pdf(
     others: Mapping[str, Result] | None = None,
     choices: Rows | None = None,
     account: Rows | None = None,
+    open_sky: Result | None = None,
     day: int | None = None,
     question: str = "",
 ) -> bytes:
     """The sheet and its appendix on `result`, of which the sheet speaks.
 
-    `others` are results of the same job on other racks, by kind, to stand beside it in words and bars. `choices` and
-    `account` are tables whose first row is the head. `day` (from 0) is the day pictured; without it the sky with its
-    trees is, or, where nothing stands in the sky, a sunny day.
+    `others` are results of the same job on other racks, by kind, to stand beside it in words and bars; `open_sky` is
+    the job without its trees, for what they cost. `choices` and `account` are tables whose first row is the head.
+    `day` (from 0) is the day pictured; without it the sky with its trees, or a sunny day where nothing stands in it.
     """
     results = {result.rack: result, **{kind: other for kind, other in (others or {}).items() if kind != result.rack}}
-    front, whole = _front(result, results, system, choices or (), day, question)
+    front, whole = _front(result, results, system, choices or (), open_sky, day, question)
     appendix = Sheet()
     _appendix(appendix, result, results, system, account or (), () if whole else choices or ())
     front.pages += appendix.pages
@@ -120,6 +121,7 @@ def _front(
     results: Mapping[str, Result],
     system: System,
     choices: Rows,
+    open_sky: Result | None,
     day: int | None,
     question: str,
 ) -> tuple[Sheet, bool]:
@@ -134,7 +136,7 @@ def _front(
     ]
     for front in sizes:
         sheet = Sheet()
-        place = _front_words(sheet, result, results, system, choices, question, front)
+        place = _front_words(sheet, result, results, system, choices, open_sky, question, front)
         if len(sheet.pages) == 1:
             break
     sheet.at_in = place
@@ -149,6 +151,7 @@ def _front_words(
     results: Mapping[str, Result],
     system: System,
     choices: Rows,
+    open_sky: Result | None,
     question: str,
     front: _Front,
 ) -> float:
@@ -162,7 +165,7 @@ def _front_words(
     sheet.heading("The question", size_pt=size + 1.5)
     sheet.text(question or _question(result, system), size_pt=size, most_lines=4)
     sheet.heading("The answer", size_pt=size + 1.5)
-    for number, sentence in enumerate(_answers(result, results, system)):
+    for number, sentence in enumerate(_answers(result, results, system, open_sky)):
         sheet.text(sentence, size_pt=size + 1.5 if number == 0 else size, bold=number == 0)
     sheet.gap(0.1)
     place = sheet.at_in
@@ -191,13 +194,13 @@ def _question(result: Result, system: System) -> str:
     return f"How much water does this pump lift here on its {words.rack_words(result)}, month by month{wanted}?"
 
 
-def _answers(result: Result, results: Mapping[str, Result], system: System) -> list[str]:
+def _answers(result: Result, results: Mapping[str, Result], system: System, open_sky: Result | None) -> list[str]:
     """The headline, the morning turn, and the comparison with the other racks."""
     name = result.job.site.name
     short = shortened(name, size_pt=12, room_in=_NAME_IN)
     told = [words.headline(result, system).replace(name, short, 1), words.flip_words(result)]
     if len(results) > 1:
-        told.append(words.compare_words(results, result.rack, system))
+        told.append(words.compare_words(results, result.rack, system, open_sky=open_sky))
     return [sentence for sentence in told if sentence]
 
 

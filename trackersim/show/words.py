@@ -59,7 +59,8 @@ def _stuck_words(rotation_deg: float) -> str:
 def headline(result: Result, system: System) -> str:
     """One sentence: water a day, its best and worst month, and whether it covers the demand."""
     water = show(result.water_m3_per_day, "volume_per_day", system)
-    sentence = f"{result.job.site.name}: on the {rack_words(result)} this pump lifts about {water} on average"
+    sky = "under a sky without a cloud, the most the place can give, and " if result.job.weather.clear_sky else ""
+    sentence = f"{result.job.site.name}: {sky}on the {rack_words(result)} this pump lifts about {water} on average"
     per_day = water_per_day_by_month(result)
     if len(per_day) > 1:
         worst, best = min(per_day, key=per_day.__getitem__), max(per_day, key=per_day.__getitem__)
@@ -135,7 +136,8 @@ def compare_words(
 def tree_cost_words(own: Result, open_sky: Result, system: System) -> str:
     """One sentence: what the trees cost the job's own rack against the same without any."""
     if own.water_m3 <= open_sky.water_m3:
-        return f"The trees cost {_difference(open_sky, own, open_sky, system)} against an open sky."
+        cost = _difference(open_sky, own, open_sky, system)
+        return f"The trees cost the {rack_words(own)} {cost} against the same place without them."
     return f"With the trees the rack lifts {_difference(own, open_sky, open_sky, system)} more than without."
 
 

@@ -39,6 +39,7 @@ def water_notices(job: Job, works: Works, water: WaterSide) -> list[Notice]:
         flow = works.full_flow_m3_s[number]
         notices += _pipe_notices(unit, unit.pipes, flow, place)
         notices += _well_notices(unit, flow, place)
+        notices += _sump_notices(unit, place)
         notices += _water_quality_notices(unit, place)
     if job.main:
         notices += _pipe_notices(job, job.main.pipes, float(sum(works.full_flow_m3_s)), "main.")
@@ -49,6 +50,20 @@ def water_notices(job: Job, works: Works, water: WaterSide) -> list[Notice]:
     if not water.settled:
         text = "Pumps that hold each other up kept changing their minds in some minutes: those are a guess."
         notices.append(Notice(text=text, field="unit", level="caution"))
+    return notices
+
+
+def _sump_notices(job: Job, place: str) -> list[Notice]:
+    source = job.source
+    if source.kind != "sump":
+        return []
+    notices = []
+    if not source.inflow_m3_per_day and not any(source.inflow_by_month_m3_per_day or ()):
+        text = "Nothing runs into the sump (its inflow is 0): the pump lifts what stands in it once, and no more."
+        notices.append(Notice(text=text, field=f"{place}source.inflow", level="caution"))
+    if source.specific_capacity_m3_s_per_m is not None:
+        text = "A specific capacity is given, but a sump is not drawn down like a well: it is left out."
+        notices.append(Notice(text=text, field=f"{place}source.specific_capacity"))
     return notices
 
 
@@ -125,7 +140,7 @@ def friction_opinions_m(pipes: tuple[Pipe, ...], *, flow_m3_s: float, water_c: f
 
 def _well_notices(unit: Job, flow_m3_s: float, place: str) -> list[Notice]:
     source, notices = unit.source, []
-    capacity, limit = source.specific_capacity_m3_s_per_m, source.max_drawdown_m
+    capacity, limit = source.yield_m3_s_per_m, source.max_drawdown_m
     if capacity is not None and limit is not None and source.kind == "well":
         left = limit - flow_m3_s / capacity
         if 0 < left < _NEAR_AIR_M and flow_m3_s > 0:

@@ -164,7 +164,7 @@ def _heads(job: Job, full: list[RunningPoint]) -> tuple[HeadParts, ...]:
         own, other = friction_opinions_m(unit.pipes, flow_m3_s=flow, water_c=water_c)
         shared, shared_other = friction_opinions_m(main, flow_m3_s=total, water_c=water_c)
         all_losses = float(pipe_head_m(flow, unit.pipes)) + float(pipe_head_m(total, main))
-        capacity = unit.source.specific_capacity_m3_s_per_m
+        capacity = unit.source.yield_m3_s_per_m
         heads.append(
             HeadParts(
                 unit=point.unit,

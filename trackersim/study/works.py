@@ -147,7 +147,7 @@ def _joint(job: Job, machines: Sequence[PumpMachine], lifts_m: FloatArray) -> Jo
                 pump=machine,
                 static_head_m=float(unit_lift_m),
                 branch=_segments(unit.pipes),
-                specific_capacity_m3_s_per_m=unit.source.specific_capacity_m3_s_per_m,
+                specific_capacity_m3_s_per_m=unit.source.yield_m3_s_per_m,
                 max_flow_m3_s=yield_limit_m3_s(unit.source),
                 min_speed=unit.pump.min_speed,
                 max_speed=unit.pump.max_speed,

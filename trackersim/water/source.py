@@ -29,6 +29,6 @@ def yield_limit_m3_s(source: Source) -> float:
     A pump that could lift more would draw air. It is taken to be held at this flow, as a level control or a
     throttled valve would; what an unprotected pump does there is not simulated.
     """
-    if source.specific_capacity_m3_s_per_m is None or source.max_drawdown_m is None:
+    if source.yield_m3_s_per_m is None or source.max_drawdown_m is None:
         return math.inf
-    return source.specific_capacity_m3_s_per_m * source.max_drawdown_m
+    return source.yield_m3_s_per_m * source.max_drawdown_m

@@ -56,7 +56,7 @@ def system_head_m(
 
     Shapes of flow and static head broadcast. `source.lift_m` is not read: the caller decides what is static.
     """
-    level = drawdown_m(flow_m3_s, specific_capacity_m3_s_per_m=source.specific_capacity_m3_s_per_m)
+    level = drawdown_m(flow_m3_s, specific_capacity_m3_s_per_m=source.yield_m3_s_per_m)
     return np.asarray(np.asarray(static_head_m, dtype=np.float64) + level + pipe_head_m(flow_m3_s, pipes))
 
 

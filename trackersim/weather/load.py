@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from trackersim.errors import InputError
+from trackersim.job.folders import path_in
 from trackersim.job.model import Job
 from trackersim.weather.clear import clear_weather
 from trackersim.weather.readers import read_weather
@@ -30,9 +32,8 @@ def native_weather(job: Job) -> Weather:
 def _path(file: str, folder: Path) -> Path:
     if file.startswith(PREFIX):
         return sample_path(file)
-    try:
-        path = Path(file).expanduser()
-    except RuntimeError:
-        # "~someone" without such a home folder is just a file name that will not be found.
-        path = Path(file)
-    return path if path.is_absolute() else folder / path
+    path = path_in(folder, file)
+    if path is None:
+        remedy = "Bring the file itself; a job can name no other here."
+        raise InputError.of("weather.file", file, "is no file that was brought here.", remedy)
+    return path
