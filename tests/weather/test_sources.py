@@ -164,3 +164,22 @@ def test_job_chooses_its_weather(tmp_path: Path) -> None:
     for missing in ("other.csv", "~nobody-here/x.csv"):
         with pytest.raises(InputError, match="cannot be opened"):
             native_weather(job(tmp_path, file=missing))
+
+
+def test_weather_is_kept_and_no_one_can_write_to_it(tmp_path: Path) -> None:
+    (tmp_path / "log.csv").write_text(makers.log())
+    for choice in ({"file": "log.csv"}, {"clear_sky": True}):
+        first = native_weather(job(tmp_path, **choice))
+        assert native_weather(job(tmp_path, **choice)) is first
+        for name in ("ghi_w_m2", "air_c", "wind_m_s"):
+            with pytest.raises(ValueError, match="read-only"):
+                getattr(first, name)[0] = 0.0
+
+
+def test_a_file_that_changed_is_read_again(tmp_path: Path) -> None:
+    for first, later in (("2025-04-15", "2025-04-16"), ("2025-04-15", "2025-04-17")):  # dates alone: the same size
+        (tmp_path / "log.csv").write_text(makers.log(day=first))
+        before = native_weather(job(tmp_path, file="log.csv"))
+        (tmp_path / "log.csv").write_text(makers.log(day=later))
+        after = native_weather(job(tmp_path, file="log.csv"))
+        assert [str(weather.times[0].date()) for weather in (before, after)] == [first, later]

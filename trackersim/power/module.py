@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -179,6 +180,11 @@ def module_table(diode: Diode, *, wire_ohm: float = 0.0, limits: Limits = UNLIMI
     far end, at the module's best point as seen from there. Held at its own best point, a module on a thin wire would
     deliver less in more sun. `limits` hold at the far end too; a module that cannot reach the low voltage gives 0.
     """
+    return _tabulated(diode, wire_ohm, limits)
+
+
+@lru_cache(maxsize=64)  # racks, trees and days change from run to run; modules seldom, and their table costs more
+def _tabulated(diode: Diode, wire_ohm: float, limits: Limits) -> ModuleTable:
     light = np.arange(0.0, _LIGHT_TOP_W_M2 + 1, _LIGHT_STEP_W_M2)
     light[0] = 0.1  # the limit of power per light at no light
     cell = np.arange(_CELL_LOW_C, _CELL_HIGH_C + 1, _CELL_STEP_C)
@@ -190,7 +196,10 @@ def module_table(diode: Diode, *, wire_ohm: float = 0.0, limits: Limits = UNLIMI
     power, voltage = (np.maximum(np.nan_to_num(np.asarray(point[key])), 0.0) for key in ("p_mp", "v_mp"))
     power, voltage = _within(limits, curve, power, voltage)
     shape = (len(light), len(cell))
-    return ModuleTable(power_per_light=power.reshape(shape) / light[:, None], vmp_v=voltage.reshape(shape))
+    table = ModuleTable(power_per_light=power.reshape(shape) / light[:, None], vmp_v=voltage.reshape(shape))
+    for shared in (table.power_per_light, table.vmp_v):
+        shared.setflags(write=False)
+    return table
 
 
 def _within(

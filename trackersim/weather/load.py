@@ -2,31 +2,63 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from pathlib import Path
+
+import numpy as np
 
 from trackersim.errors import InputError
 from trackersim.job.folders import path_in
 from trackersim.job.model import Job
+from trackersim.job.place import Site, WeatherChoice
 from trackersim.weather.clear import clear_weather
 from trackersim.weather.readers import read_weather
 from trackersim.weather.samples import PREFIX, sample_path
 from trackersim.weather.series import Weather
 
+# One answer asks for its weather several times (the scene, the days observed, the usual air), and reading a year takes
+# longer than simulating a day of it. Two are kept, some 30 MB each when they hold every minute of a year.
+_KEPT = 2
+Stamp = tuple[int, int, int]
+
 
 def native_weather(job: Job) -> Weather:
     """The weather of `job.weather`: the clear sky, a bundled sample ("sample:NAME") or a file.
 
-    A relative path starts at `job.folder`; "~" is the home folder. Raises `InputError` as `read_weather` does.
+    A relative path starts at `job.folder`; "~" is the home folder. The arrays are shared and cannot be written to. A
+    file that has changed is read again. Raises `InputError` as `read_weather` does.
     """
     choice, site = job.weather, job.site
     if choice.clear_sky:
-        return clear_weather(site, choice)
-    return read_weather(
-        _path(choice.file, job.folder),
-        year=choice.year,
-        latitude_deg=site.latitude_deg,
-        longitude_deg=site.longitude_deg,
-    )
+        return _clear(site, choice)
+    path = _path(choice.file, job.folder)
+    return _read(path, _stamp(path), choice.year, site.latitude_deg, site.longitude_deg)
+
+
+@lru_cache(maxsize=_KEPT)
+def _clear(site: Site, choice: WeatherChoice) -> Weather:
+    return _sealed(clear_weather(site, choice))
+
+
+@lru_cache(maxsize=_KEPT)
+def _read(path: Path, stamp: Stamp | None, year: int, latitude_deg: float, longitude_deg: float) -> Weather:
+    """`stamp` only tells a changed file from the one read before."""
+    return _sealed(read_weather(path, year=year, latitude_deg=latitude_deg, longitude_deg=longitude_deg))
+
+
+def _stamp(path: Path) -> Stamp | None:
+    try:
+        stat = path.stat()
+    except (OSError, ValueError):  # `read_weather` says what is wrong with it
+        return None
+    return stat.st_ino, stat.st_size, stat.st_mtime_ns
+
+
+def _sealed(weather: Weather) -> Weather:
+    for values in vars(weather).values():
+        if isinstance(values, np.ndarray):
+            values.setflags(write=False)
+    return weather
 
 
 def _path(file: str, folder: Path) -> Path:

@@ -1,6 +1,0 @@
-"""Lets the test files of this folder import `makers`."""
-
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent))
