@@ -92,7 +92,7 @@ def answer(desk: Desk, view: str, system: System) -> None:
         told_faults(desk)
         VIEWS[view](desk, system)
     except InputError as error:
-        st.error("Nothing was simulated. To mend:")
+        st.error("This cannot be answered for the job as it is:")
         parts.faults(error.faults)
 
 

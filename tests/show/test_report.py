@@ -79,7 +79,7 @@ def test_the_appendix_holds_everything_to_trace_the_figures_by(whole: bytes, dem
     assert f"trackersim {origin.version}" in rest
     for row in words.month_rows(late, "us"):
         assert " ".join(row) in rest
-    for told in ("SAFE: On the coldest morning", "At full power the pump gives", "late flip −257"):
+    for told in ("WITHIN THE LABEL: On the coldest morning", "At full power the pump gives", "late flip −257"):
         assert told in rest
     for field in ("source.lift 130 ft", "array.in_series 4", "pump.curve_flow 0, 4, 8, 12, 16, 20 gpm"):
         assert field in rest

@@ -51,7 +51,7 @@ def test_thicker_wire_loses_less_and_no_wire_loses_nothing() -> None:
     assert "No wire" in show_wiring.loss_words(bare)
 
 
-@pytest.mark.parametrize(("limit", "verdict"), [("150 V", "SAFE"), ("103 V", "CLOSE"), ("99 V", "OVER")])
+@pytest.mark.parametrize(("limit", "verdict"), [("150 V", "WITHIN THE LABEL"), ("103 V", "CLOSE"), ("99 V", "OVER")])
 def test_the_verdict_on_the_coldest_morning_comes_first(limit: str, verdict: str) -> None:
     """Demo: 4 × 21.8 V · (1 + 0.0034 · 45) = 100.5 V at −20 °C."""
     job = load_job(
@@ -60,7 +60,7 @@ def test_the_verdict_on_the_coldest_morning_comes_first(limit: str, verdict: str
     words = show_wiring.voltage_words(wiring_of(simulate(job, **SPRING)), "us")
     assert words.startswith(verdict)
     assert "101 V" in words
-    assert ("licensed person" in words) == (verdict != "SAFE")
+    assert ("licensed person" in words) == (verdict != "WITHIN THE LABEL")
 
 
 def test_a_window_that_the_array_leaves_is_told() -> None:

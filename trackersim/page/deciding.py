@@ -62,7 +62,7 @@ def sheet(desk: Desk, system: System) -> None:
     parts.lead(words.headline(own, system))
     parts.lines([words.flip_words(own), words.compare_words(shown, own.rack, system, open_sky=open_sky)])
     rows = account = None
-    if st.toggle("With the choices and the account of losses (up to a minute)", key="sheet_whole"):
+    if st.toggle("With choices and losses (a minute)", key="sheet_whole"):
         found, ledger = work.options_report(job, parts.bar()), work.losses_report(job, parts.bar())
         rows = show_options.sheet_rows(found, system)
         account = [show_losses.losses_header(), *show_losses.losses_rows(ledger, system)]

@@ -58,7 +58,7 @@ def on_site(desk: Desk, system: System) -> None:
     try:
         _QUESTIONS[asked](job, system)
     except InputError as error:
-        st.error("Not answered yet. To mend:")
+        st.error("Not answered yet. Please mend:")
         parts.faults(replace(fault, field=_LABELS.get(fault.field, fault.field)) for fault in error.faults)
 
 

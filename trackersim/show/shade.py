@@ -79,7 +79,9 @@ def clock_sentence(shade: Shade) -> str:
         "fixed": "standing as it does",
         "ideal": "following the sun",
     }.get(shade.job.rack.kind, "waiting at its west stop; the canister is the western one, which has to be warmed")
-    return f"{clock}, with the rack {stands}."
+    bare = any(tree.leaf == "leafy" and tree.beam_bare > 0 for tree in shade.job.trees)
+    through = " Bare branches let part of the sun through before that." if bare else ""
+    return f"{clock}, with the rack {stands}.{through}"
 
 
 def _clock(job: Job, day: ClearingDay, minute: int | None) -> str:

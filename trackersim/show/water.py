@@ -78,8 +78,8 @@ def stop_words(report: WaterReport) -> str:
         if several
         else f"The pump starts {starts:.1f} times a day."
     )
-    held = "they stood, all together and" if several else "it stood,"
-    return f"{told} With power to run {held} on an average day, {', '.join(lost)}." if lost else told
+    subject, held = ("they", "they stood, all together and,") if several else ("it", "it stood,")
+    return f"{told} Although {subject} had the power to run, {held} on an average day, {', '.join(lost)}." if lost else told
 
 
 def balance_words(report: WaterReport, system: System) -> str:

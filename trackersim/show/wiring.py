@@ -20,14 +20,14 @@ def voltage_words(wiring: Wiring, system: System) -> str:
     if wiring.verdict is None or limit_v is None:
         told = f"{reaches}. Hold that against the controller's label: its limit is not given. {_DECIDE}"
         return f"{told} {_window_words(wiring)}"
-    verdict = {"safe": "SAFE", "close": "CLOSE", "over": "OVER, do not connect it so"}[wiring.verdict]
-    told = f"{verdict}: {reaches}; the controller bears {limit_v:.0f} V."
+    verdict = {"safe": "WITHIN THE LABEL", "close": "CLOSE", "over": "OVER, do not connect it so"}[wiring.verdict]
+    told = f"{verdict}: {reaches}; the controller is built for {limit_v:.0f} V."
     return f"{told}{'' if wiring.verdict == 'safe' else ' ' + _DECIDE} {_window_words(wiring)}"
 
 
 def _window_words(wiring: Wiring) -> str:
     control = wiring.job.controller
-    works = f"It is worked at about {wiring.hot_v:.0f} V with hot cells and {wiring.cool_v:.0f} V at 25 °C"
+    works = f"Running, it is held at about {wiring.hot_v:.0f} V with hot cells and {wiring.cool_v:.0f} V at 25 °C"
     if control.lowest_v == 0 and control.highest_v is None:
         return works + "."
     if wiring.hot_v < control.lowest_v:
