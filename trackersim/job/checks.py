@@ -91,7 +91,7 @@ def _voltage(job: Job) -> list[Fault]:
     string_v = array.in_series * array.voc_v
     if limit_v is None or string_v <= limit_v:
         return []
-    reason = f"of {array.voc_v:g} V open-circuit make {string_v:.0f} V at 25 °C; the controller is built for {limit_v:g} V."
+    reason = f"of {array.voc_v:g} V open-circuit make {string_v:.0f} V at 25 °C; the controller stands {limit_v:g} V."
     remedy = "Do not connect it so: fewer modules in series, or another controller. A licensed person decides."
     return [Fault(field="array.in_series", value=array.in_series, reason=reason, remedy=remedy)]
 

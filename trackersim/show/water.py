@@ -79,7 +79,9 @@ def stop_words(report: WaterReport) -> str:
         else f"The pump starts {starts:.1f} times a day."
     )
     subject, held = ("they", "they stood, all together and,") if several else ("it", "it stood,")
-    return f"{told} Although {subject} had the power to run, {held} on an average day, {', '.join(lost)}." if lost else told
+    if not lost:
+        return told
+    return f"{told} Although {subject} had the power to run, {held} on an average day, {', '.join(lost)}."
 
 
 def balance_words(report: WaterReport, system: System) -> str:

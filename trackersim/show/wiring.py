@@ -21,7 +21,7 @@ def voltage_words(wiring: Wiring, system: System) -> str:
         told = f"{reaches}. Hold that against the controller's label: its limit is not given. {_DECIDE}"
         return f"{told} {_window_words(wiring)}"
     verdict = {"safe": "WITHIN THE LABEL", "close": "CLOSE", "over": "OVER, do not connect it so"}[wiring.verdict]
-    told = f"{verdict}: {reaches}; the controller is built for {limit_v:.0f} V."
+    told = f"{verdict}: {reaches}; the controller stands {limit_v:.0f} V."
     return f"{told}{'' if wiring.verdict == 'safe' else ' ' + _DECIDE} {_window_words(wiring)}"
 
 

@@ -73,7 +73,7 @@ def _voltage_notices(job: Job, scene: Scene) -> list[Notice]:
         )
         return [Notice(text=text, field="controller.max_input", level="danger")]
     if verdict == "close":
-        text = f"Close to the limit: {reaches}; the controller is built for {limit_v:.0f} V. {decide}"
+        text = f"Close to the limit: {reaches}; the controller stands {limit_v:.0f} V. {decide}"
         return [Notice(text=text, field="controller.max_input", level="caution")]
     return []
 
