@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 from hypothesis import HealthCheck, settings
+from rays import Ray
 
 from trackersim import Result, compare, load_job
 
@@ -24,7 +25,6 @@ settings.register_profile(
 )
 settings.load_profile("repeatable")
 
-Ray = Callable[[npt.ArrayLike, npt.ArrayLike], npt.NDArray[np.float64]]
 
 
 @pytest.fixture(scope="session")

@@ -29,7 +29,9 @@ def call(*words: str) -> tuple[int, str, str]:
 def test_json_is_byte_for_byte_what_python_gives(demo_year: Mapping[str, Result]) -> None:
     code, printed, _ = call("compare", "demo", "--json")
     assert code == 0
-    assert printed == json_text({"racks": {kind: result.summary() for kind, result in demo_year.items()}}) + "\n"
+    racks = {kind: result.summary() for kind, result in demo_year.items()}
+    without_trees = simulate(load_job("demo", ["trees=[]"])).summary()
+    assert printed == json_text({"racks": racks, "without_trees": without_trees}) + "\n"
 
 
 def test_run_json_has_the_promised_keys(demo_year: Mapping[str, Result]) -> None:

@@ -6,7 +6,7 @@ from itertools import product
 
 import numpy as np
 import pytest
-from conftest import Ray
+from rays import Ray
 
 from trackersim.rack.fixed import ideal_rotation
 from trackersim.rack.geometry import Axis, cos_incidence, plane_tilt_deg, sun_on_axis, to_right_hand, west_sign

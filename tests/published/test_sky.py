@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from conftest import Ray
+from rays import Ray
 
 from trackersim.job.place import Tree
 from trackersim.rack.geometry import Axis, sun_on_axis

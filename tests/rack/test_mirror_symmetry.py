@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from conftest import Ray
 from hypothesis import given
 from hypothesis import strategies as st
+from rays import Ray
 
 from trackersim.rack.fixed import fixed_rotation, ideal_rotation
 from trackersim.rack.geometry import (

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from conftest import Ray
+from rays import Ray
 
 from trackersim.sky.crowns import Crown, in_crown
 from trackersim.sky.trees import Horizon, beam_share, horizon_elevation_deg, leaf_share

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from conftest import Ray
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from rays import Ray
 
 from trackersim.sky.crowns import Crown, Grid, grid_in_crown, highest_sine, in_crown
 from trackersim.sky.trees import beam_share

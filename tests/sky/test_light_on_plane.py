@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 import pytest
-from conftest import Ray
 from pvlib import atmosphere, iam, irradiance
+from rays import Ray
 
 from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.sky.plane import PlaneLight, SkyLight, _diffuse_passing, light_on_plane, sky_light

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from conftest import Ray
+from rays import Ray
 from test_crowns_near import meets, swollen
 
 from trackersim.rack.geometry import Axis

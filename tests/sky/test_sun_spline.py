@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from conftest import Ray
 from pvlib import solarposition
+from rays import Ray
 
 from trackersim.sky.sun import horizon_crossings, sun_at
 

@@ -240,6 +240,8 @@ def _begun(folder: Path, *more: str) -> subprocess.Popen[str]:
     running = subprocess.Popen(
         [*command, "--from", str(FIRST), "--to", str(LAST)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
         start_new_session=True,
+        # Where the tests run in the background, the shell has had Ctrl-C ignored, and children inherit that.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )  # fmt: skip
     until = time.monotonic() + 40
     while time.monotonic() < until and running.poll() is None:

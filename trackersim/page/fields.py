@@ -374,8 +374,8 @@ def with_partners(data: Mapping[str, Any], path: str, text: str) -> dict[str, An
             holder.pop("file", None)
         else:
             holder["file"] = "sample:typical-year"
-    if path == "weather.file" and text:
-        holder.pop("clear_sky", None)
+    if path == "weather.file" and text and holder.get("clear_sky"):
+        del holder["clear_sky"]
     return made
 
 
