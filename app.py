@@ -6,7 +6,7 @@ import streamlit as st
 
 from trackersim.errors import InputError
 from trackersim.page import deciding, moving_view, on_site, parts, uploads, views, work
-from trackersim.page.form import draw_form, leave_out, where_of
+from trackersim.page.form import draw_form, where_of
 from trackersim.page.state import Desk, first_desk, go_back, saved_text, settle, start_new
 from trackersim.units import System
 
@@ -77,7 +77,7 @@ def told_faults(desk: Desk) -> None:
         place = where_of(fault)
         st.text(f"• {place + ': ' if place else ''}{fault}")
         if not place:
-            leave_out(desk, fault)
+            parts.leave_out(desk, fault)
     if len(desk.faults) > parts.MOST_FAULTS:
         st.text(f"• and {len(desk.faults) - parts.MOST_FAULTS} more")
     st.button("Go back to the last job without a fault", key="go_back", on_click=go_back, args=(desk,))

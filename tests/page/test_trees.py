@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from trackersim.job.files import demo_text
 from trackersim.job.place import Tree
 from trackersim.page.fields import shown_text
 from trackersim.page.state import Desk, first_desk, replace
@@ -101,3 +102,13 @@ def test_a_bare_size_is_meant_in_feet_by_a_user_of_feet(desk: Desk) -> None:
     edited.loc[0, "distance"] = "60"
     put(desk, edited)
     assert desk.good.trees[0].distance_m == pytest.approx(18.288)
+
+
+def test_a_word_no_tree_knows_is_told_and_can_be_left_out(
+    page: AppTest, told: Callable[[AppTest], list[str]], desk_of: Callable[[AppTest], Desk]
+) -> None:
+    broken = demo_text().replace("crown_base =", "crown_bass =", 1)
+    page.file_uploader(key="job_file").upload("job.toml", broken.encode(), "application/toml").run()
+    assert any(text.startswith("⚠ trees.0.crown_bass") for text in told(page))
+    next(button for button in page.button if str(button.key).startswith("leave.trees.0.crown_bass")).click().run()
+    assert not desk_of(page).stale

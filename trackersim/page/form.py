@@ -12,7 +12,6 @@ from trackersim.page.fields import (
     GROUPS,
     Entry,
     Group,
-    changed,
     entries,
     shown_text,
     value_at,
@@ -102,17 +101,7 @@ def _draw_section(desk: Desk, group: Group, section: str, system: System, within
     for fault in desk.faults:
         if without_numbers(fault.field).split(".")[0] == section and fault not in told:
             parts.faults([fault])
-            leave_out(desk, fault)
-
-
-def leave_out(desk: Desk, fault: Fault) -> None:
-    """A button for what has no field of its own, such as a word no job knows: it is left out of the job."""
-    if value_at(desk.data, fault.field) is not None:
-        st.button(
-            f"Leave out {fault.field}",
-            key=f"leave.{fault.field}.{desk.version}",
-            on_click=lambda: replace(desk, changed(desk.data, fault.field, "")),
-        )
+            parts.leave_out(desk, fault)
 
 
 def _draw_entry(desk: Desk, entry: Entry, system: System) -> list[Fault]:

@@ -11,6 +11,8 @@ import streamlit as st
 from matplotlib.figure import Figure
 
 from trackersim.errors import Fault
+from trackersim.page.fields import changed, value_at
+from trackersim.page.state import Desk, replace
 from trackersim.page.work import Bar
 from trackersim.show import words
 from trackersim.show.figures import show_day
@@ -112,6 +114,16 @@ def faults(found: Iterable[Fault]) -> None:
         st.text(f"⚠ {fault}")
     if len(told) > MOST_FAULTS:
         st.text(f"⚠ and {len(told) - MOST_FAULTS} more")
+
+
+def leave_out(desk: Desk, fault: Fault) -> None:
+    """A button for what has no field of its own, such as a word no job knows: it is left out of the job."""
+    if value_at(desk.data, fault.field) is not None:
+        st.button(
+            f"Leave out {as_text(fault.field)}",
+            key=f"leave.{fault.field}.{desk.version}",
+            on_click=lambda: replace(desk, changed(desk.data, fault.field, "")),
+        )
 
 
 def dangers(results: Mapping[str, Result]) -> None:

@@ -41,7 +41,11 @@ def draw_trees(desk: Desk, system: System) -> None:
         desk.data = {**desk.data, "trees": taken}
         read(desk)
         st.rerun()
-    parts.faults(fault for fault in desk.faults if fault.field.startswith("trees"))
+    for fault in desk.faults:
+        if fault.field.startswith("trees"):
+            parts.faults([fault])
+            if fault.field.rpartition(".")[2] not in COLUMNS:
+                parts.leave_out(desk, fault)
 
 
 def _table(desk: Desk, system: System) -> pd.DataFrame:
@@ -70,7 +74,9 @@ def rows_taken(
     filled = edited.fillna("")
     # The editor keeps a row's number when others are taken away, and gives rows it adds numbers of their own.
     for number, row in zip(filled.index.tolist(), filled.to_dict("records"), strict=True):
-        tree: dict[str, Any] = {}
+        known = trees[number] if number < len(trees) else {}
+        # What has no column is kept: a word no tree knows is a fault to be told, not to be lost.
+        tree: dict[str, Any] = {key: value for key, value in known.items() if key not in COLUMNS}
         for column in COLUMNS:
             text = str(row[column]).strip()
             kept = number < len(trees) and number < len(before) and text == str(before.iloc[number][column])

@@ -19,6 +19,7 @@ from trackersim.show import shade as show_shade
 from trackersim.show import water as show_water
 from trackersim.show import wiring as show_wiring
 from trackersim.show.figures import day_figure, months_figure
+from trackersim.show.options import volume_words
 from trackersim.show.sky_loss import sky_loss_figure
 from trackersim.study.water_report import water_report
 from trackersim.study.wiring import wiring_of
@@ -114,7 +115,8 @@ def _price(desk: Desk, system: System) -> None:
         edit(desk, "money.price_of_water", with_unit(str(st.session_state[key]), text, "price_of_water", system))
 
     key = f"late_price|{system}|{desk.version}|{text}"
-    st.text_input("What water is worth, such as 6 per 1000 gal, to see it in money", text, key=key, on_change=took)
+    label = f"What {volume_words(system)} of water are worth, to see it in money"
+    st.text_input(label, text, key=key, on_change=took)
 
 
 def morning(desk: Desk, system: System) -> None:
