@@ -109,6 +109,10 @@ def test_a_tree_moved_in_the_table_is_seen_in_the_sky_at_once(visitor: Any) -> N
         timeout=PATIENCE_MS,
     )
     settled(visitor)
+    # Twice as far away the oaks look less than half as high.
+    after = visitor.locator('img[alt*="Oaks on the lane"]').first.get_attribute("alt")
+    heights = [int(re.search(r"Oaks on the lane: up to (\d+)°", alt)[1]) for alt in (before, after)]  # type: ignore[index]
+    assert heights[1] < heights[0] / 2
 
 
 def test_a_fault_is_told_beside_its_field_while_the_last_answer_stays(visitor: Any) -> None:

@@ -24,6 +24,7 @@ def test_the_page_comes_back_by_itself_after_the_server_was_killed(browser: Any)
         settled(page)
         view(page, "Year, pump and wire")
         page.get_by_text("At full power the pump gives").wait_for(timeout=PATIENCE_MS)
+        assert page.get_by_text("this pump lifts about").count() == 1
         opened(page, mortal)
     finally:
         page.close()
