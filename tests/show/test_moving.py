@@ -29,8 +29,6 @@ from trackersim.show.moving import (
     frames_of,
     gif_of,
     morning_frame,
-    morning_frames,
-    morning_gif,
     morning_minutes,
     turn_words,
 )
@@ -272,9 +270,8 @@ def test_alt_text_gives_the_minute_in_words(thermal: Result) -> None:
 
 def test_gif_has_the_frames_asked_for_and_they_differ(thermal: Result) -> None:
     told: list[float] = []
-    data = morning_gif(
-        thermal, 0, first_min=420, last_min=600, step_min=20, system="us", progress=lambda _, share: told.append(share)
-    )
+    minutes = range(420, 601, 20)
+    data = gif_of(frames_of(thermal, 0, minutes, system="us", progress=lambda _, share: told.append(share)))
     picture = Image.open(io.BytesIO(data))
     assert picture.format == "GIF"
     assert picture.n_frames == 10
@@ -486,6 +483,5 @@ def test_minutes_that_are_none_are_refused(thermal: Result) -> None:
     for minute, day in ((-1, 0), (1440, 0), (0, 1), (0, -1)):
         with pytest.raises(ValueError, match="outside"):
             morning_frame(thermal, day, minute, "us")
-    for first, last, step in ((500, 400, 5), (0, 1440, 5), (0, 10, 0)):
-        with pytest.raises(ValueError, match="none of a day"):
-            morning_frames(thermal, 0, first_min=first, last_min=last, step_min=step, system="us")
+        with pytest.raises(ValueError, match="outside"):
+            frames_of(thermal, day, [minute], system="us")

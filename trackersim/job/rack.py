@@ -10,6 +10,8 @@ from trackersim.job.fields import Angle, Length, Minutes, Section, refuse
 from trackersim.job.thermal import Thermal
 
 RackKind = Literal["fixed", "ideal", "delayed", "thermal"]
+# Racks that rest west overnight and wait for the sun to turn them east.
+PASSIVE: tuple[RackKind, ...] = ("delayed", "thermal")
 
 
 class Rack(Section):
@@ -50,6 +52,11 @@ class Rack(Section):
     )
 
     thermal: Thermal = Field(default_factory=Thermal, description="thermal only: canisters, weight and condition")
+
+    @property
+    def waits(self) -> bool:
+        """Whether it waits for the morning sun: a passive rack, unless it is stuck."""
+        return self.kind in PASSIVE and not (self.kind == "thermal" and self.thermal.stuck)
 
     @model_validator(mode="after")
     def _one_way_of_standing(self) -> Rack:

@@ -101,8 +101,8 @@ def scene_of(job: Job) -> Scene:
     """Weather, sun and trees of a job. Other trees or hills do not read the weather or follow the sun again."""
     place = _under(job, "site", "weather")
     things = _under(job, "site", "weather", "trees", "horizon") + f"{job.rack.height_m:.12g}"
-    open_scene: Scene = kept("place", 2).get(place, lambda: prepare(job))
-    scene: Scene = kept("scene", 4).get(things, lambda: behind(open_scene, job))
+    some_scene: Scene = kept("place", 2).get(place, lambda: prepare(job))
+    scene: Scene = kept("scene", 4).get(things, lambda: behind(some_scene, job))
     return scene
 
 

@@ -10,6 +10,7 @@ import pandas as pd
 
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
+from trackersim.job.rack import PASSIVE
 from trackersim.rack.geometry import west_sign
 from trackersim.show.figures import wall_times
 from trackersim.show.words import rack_words
@@ -22,7 +23,6 @@ from trackersim.units import System, show, shown_value, unit_label
 
 FloatArray = npt.NDArray[np.float64]
 
-PASSIVE = ("delayed", "thermal")
 _AZIMUTH_STEP_DEG, _ELEVATION_STEP_DEG = 1.0, 0.5
 _SKY_TOP_DEG = 85.0
 _CLEAR, _DARK = 0.995, 0.005

@@ -30,8 +30,6 @@ __all__ = [
     "frames_of",
     "gif_of",
     "morning_frame",
-    "morning_frames",
-    "morning_gif",
     "morning_minutes",
     "turn_words",
 ]
@@ -148,25 +146,6 @@ def frames_of(
     return tuple(frames)
 
 
-def morning_frames(
-    result: Result,
-    day: int,
-    *,
-    first_min: int,
-    last_min: int,
-    step_min: int,
-    system: System,
-    progress: Progress | None = None,
-) -> tuple[Frame, ...]:
-    """The minutes from `first_min` to `last_min`, included if a step falls on it.
-
-    Raises `ValueError` if they are not minutes of a day in order, or the step is not positive.
-    """
-    if not (0 <= first_min <= last_min < MINUTES_A_DAY and step_min > 0):
-        raise ValueError(f"minutes {first_min} to {last_min} by {step_min} are none of a day.")
-    return frames_of(result, day, range(first_min, last_min + 1, step_min), system=system, progress=progress)
-
-
 def gif_of(frames: Sequence[Frame]) -> bytes:
     """The frames as an endless GIF. Raises `ValueError` without any."""
     if not frames:
@@ -178,24 +157,6 @@ def gif_of(frames: Sequence[Frame]) -> bytes:
         buffer, format="GIF", save_all=True, append_images=pictures[1:], duration=waits, loop=0, optimize=False
     )
     return buffer.getvalue()
-
-
-def morning_gif(
-    result: Result,
-    day: int,
-    *,
-    first_min: int,
-    last_min: int,
-    step_min: int,
-    system: System,
-    progress: Progress | None = None,
-) -> bytes:
-    """`morning_frames` as an endless GIF; raises as it does."""
-    return gif_of(
-        morning_frames(
-            result, day, first_min=first_min, last_min=last_min, step_min=step_min, system=system, progress=progress
-        )
-    )
 
 
 def turn_words(result: Result, day: int) -> str:

@@ -13,8 +13,9 @@ from matplotlib.axes import Axes
 from matplotlib.colors import to_rgb
 from matplotlib.patches import Circle, FancyBboxPatch, Polygon, Rectangle
 
+from trackersim.job.rack import PASSIVE
 from trackersim.show.inks import COOL, GROUND, INK, PLANE, RAY, STEEL, SUN, WARM, WATER, WHITE
-from trackersim.show.moment import PASSIVE, Canister, DaySky, Moment
+from trackersim.show.moment import Canister, DaySky, Moment
 from trackersim.units import System
 
 FloatArray = npt.NDArray[np.float64]

@@ -10,7 +10,8 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from PIL import Image
 
-from trackersim.show.moment import PASSIVE, Moment, day_sky, moment_of
+from trackersim.job.rack import PASSIVE
+from trackersim.show.moment import Moment, day_sky, moment_of
 from trackersim.show.morning_parts import (
     DPI,
     HEIGHT_IN,

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from trackersim.constants import DAYS_A_YEAR
 from trackersim.errors import Notice
 from trackersim.job.decide import Money
+from trackersim.job.rack import PASSIVE
 from trackersim.study.result import Result
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -101,7 +102,7 @@ def late_rack(results: Mapping[str, Result], own_kind: str) -> Result | None:
     own = results.get(own_kind)
     if own is not None and own.rack == "thermal" and own.job.rack.thermal.stuck:
         own_kind = "delayed"
-    return results.get(own_kind if own_kind in ("delayed", "thermal") else "delayed")
+    return results.get(own_kind if own_kind in PASSIVE else "delayed")
 
 
 def compare_words(

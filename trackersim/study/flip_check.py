@@ -106,7 +106,7 @@ def check_flip(
     """
     unit, seen = job.units[0], seen or Seen()
     days = days_up_to(unit, moment.date)
-    waits = _waits(unit)
+    waits = unit.rack.waits
     ran = runs_of(unit, days, seen, moment.minute, count=runs if waits else 0)
     spans = {name: span_of([getattr(run, name) for run in ran]) for name in MOMENTS}
     now = np.array([run.today_deg[moment.minute] for run in ran])
@@ -136,17 +136,12 @@ def span_of(minutes: Sequence[int | None]) -> Span:
     )
 
 
-def _waits(job: Job) -> bool:
-    """Whether the rack is one that waits for the morning sun."""
-    return job.rack.kind in ("delayed", "thermal") and not (job.rack.kind == "thermal" and job.rack.thermal.stuck)
-
-
 def _verdict(
     job: Job, days: Days, moment: Moment, stands: Stands | None, runs: Sequence[Run], spans: Mapping[str, Span]
 ) -> tuple[Verdict, int]:
     """The verdict, and the minutes overdue."""
     minute, flip = moment.minute, spans["flip"]
-    if not _waits(job):
+    if not job.rack.waits:
         return "no flip", 0
     at = (days.count - 1) * len(runs[0].today_deg) + minute
     if not days.sun.is_up[at]:

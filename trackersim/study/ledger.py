@@ -48,7 +48,6 @@ CAUSES: tuple[str, ...] = (
     "uneven shade in strings",
     *ELECTRICAL,
 )
-PASSIVE = ("delayed", "thermal")
 
 
 class Worth(NamedTuple):
@@ -212,15 +211,11 @@ def _plain(run: _Run, job: Job, *, bare: bool) -> _Run:
     rotation, scene = run.rotation, "own" if bare else run.scene
     if bare:
         rotation = {"flip": "flip in the open", "open until arrival": "own"}.get(rotation, rotation)
-    if not _flips(job):
+    if not job.rack.waits:
         rotation = {"no flip": "own", "open until arrival": "own", "own": "own"}.get(rotation, "ideal")
     if rotation == "ideal" or job.rack.kind == "ideal":
         return _Run(job=with_overrides(run.job, {"rack.kind": "ideal"}), scene=scene, rotation="ideal")
     return _Run(job=run.job, scene=scene, rotation=rotation)
-
-
-def _flips(job: Job) -> bool:
-    return job.rack.kind in PASSIVE and not (job.rack.kind == "thermal" and job.rack.thermal.stuck)
 
 
 def _rotations(job: Job, scene: Scene, own: Result, in_the_open: Result) -> dict[str, FloatArray]:

@@ -14,6 +14,7 @@ import pandas as pd
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
+from trackersim.job.rack import PASSIVE
 from trackersim.rack.fixed import ideal_rotation
 from trackersim.rack.geometry import sun_on_axis
 from trackersim.sky.crowns import Crown
@@ -32,7 +33,6 @@ BoolArray = npt.NDArray[np.bool_]
 
 _DAY_OF_MONTH = 21
 _CLEAR = 0.999
-PASSIVE = ("delayed", "thermal")
 YEARS_AHEAD = (5, 10)
 
 

@@ -104,8 +104,7 @@ def card_for(job: Job, date: dt.date | None = None) -> Tomorrow:
     open_job = with_endless_store(job)
     first = open_job.units[0]
     days, seen = days_up_to(first, day), Seen(sky="clear")
-    turns = first.rack.kind in ("delayed", "thermal") and not _stuck(first)
-    runs = runs_of(first, days, seen, 0, count=12 if turns else 0)
+    runs = runs_of(first, days, seen, 0, count=12 if first.rack.waits else 0)
     likely = likely_air(days, seen, 0)
     clear = simulate(open_job, scene=runs[0].scene)
     cloudy = simulate(open_job, scene=scene_under(open_job, days, day_weather(days, _lightly(likely))))
@@ -116,7 +115,7 @@ def card_for(job: Job, date: dt.date | None = None) -> Tomorrow:
     return Tomorrow(
         job=job,
         date=day,
-        turns=turns,
+        turns=first.rack.waits,
         sunrise=sunrise if runs[0].sunrise is None else runs[0].sunrise,
         clears=clears,
         sunset=sunset,
@@ -128,10 +127,6 @@ def card_for(job: Job, date: dt.date | None = None) -> Tomorrow:
         call_water=None if water.late is None else water.late + _WAIT_MIN,
         call_m3=_LITTLE * flows["clear"].total_m3,
     )
-
-
-def _stuck(job: Job) -> bool:
-    return job.rack.kind == "thermal" and job.rack.thermal.stuck
 
 
 def _lightly(air: Air) -> Air:
