@@ -1,0 +1,38 @@
+"""Frozen figures stay as they are: four racks on the demo, a tank, a pond, a sump, three pumps and more."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+from figures_of import FROZEN, JOBS, SAVED, figures_of
+
+from trackersim import Result, load_job, simulate
+
+GOLDEN: dict[str, dict[str, Any]] = json.loads(FROZEN.read_text(encoding="utf-8"))
+
+
+def check(name: str, result: Result) -> None:
+    now = figures_of(result)
+    assert now.keys() == GOLDEN[name].keys()
+    for figure, value in GOLDEN[name].items():
+        assert now[figure] == pytest.approx(value, rel=1e-9, abs=1e-9), f"{name}: {figure}"
+
+
+@pytest.mark.parametrize("kind", ["fixed", "delayed", "thermal", "ideal"])
+def test_the_demo_on_each_rack(demo_year: dict[str, Result], kind: str) -> None:
+    check(f"demo, {kind}", demo_year[kind])
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_a_saved_job_on_its_own_rack(name: str) -> None:
+    check(name, simulate(load_job(SAVED / f"{name}.toml")))
+
+
+def test_every_saved_job_opens() -> None:
+    """Files of every version stay readable: none of these may ever be changed, or taken away."""
+    names = sorted(path.stem for path in SAVED.glob("*.toml"))
+    assert set(names) >= {*JOBS, "demo", "starter"}
+    for name in names:
+        assert load_job(SAVED / f"{name}.toml").units, name
