@@ -9,7 +9,7 @@ from contextlib import AbstractContextManager, contextmanager
 from types import FrameType
 
 # Before numpy is loaded. The matrices here are small: a matrix routine's own threads wait for one another and take
-# the cores from the workers beside them; the tests of `study/learn` take twice the processor time with two.
+# the cores from the workers beside them; the tests of `analysis/calibration` take twice the processor time with two.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np

@@ -13,7 +13,7 @@ from typer.testing import CliRunner
 
 from trackersim import Result, load_job, simulate
 from trackersim.cli import app
-from trackersim.show.files import json_text
+from trackersim.report.files import json_text
 
 CLEAR = ["--set", "weather.file=", "--set", "weather.clear_sky=true"]
 DAYS = ["--from", "2025-06-01", "--to", "2025-06-02"]
@@ -139,7 +139,7 @@ def test_an_output_place_that_is_a_file_is_refused_untouched(tmp_path: Path) -> 
 
 
 def test_a_run_that_fails_while_writing_leaves_the_old_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from trackersim.show import files
+    from trackersim.report import files
 
     out = tmp_path / "out"
     call("run", "demo", "--out", str(out), *CLEAR, *DAYS)
@@ -175,7 +175,7 @@ def test_a_folder_in_a_file_s_place_is_refused(tmp_path: Path) -> None:
 
 
 def test_stopping_is_told_and_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from trackersim.study import simulate as chain
+    from trackersim.simulation import runner as chain
 
     def stop(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
@@ -198,9 +198,9 @@ def test_kinds_of_rack_agree_everywhere() -> None:
 
     from trackersim.cli import RackChoice
     from trackersim.job.rack import RackKind
-    from trackersim.show.figures import _LOOK
-    from trackersim.show.words import RACK_WORDS
-    from trackersim.study.simulate import RACKS
+    from trackersim.report.figures import _LOOK
+    from trackersim.report.words import RACK_WORDS
+    from trackersim.simulation.runner import RACKS
 
     kinds = set(get_args(RackKind))
     assert kinds == set(get_args(RackChoice)) == set(RACKS) == set(RACK_WORDS) == set(_LOOK)

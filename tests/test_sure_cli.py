@@ -9,10 +9,10 @@ import pytest
 from typer.testing import CliRunner
 
 from trackersim import load_job
+from trackersim.analysis.uncertainty import spread
 from trackersim.cli import app
-from trackersim.show import learn as learn_words
-from trackersim.show import spread as spread_words
-from trackersim.study.spread import spread
+from trackersim.report import calibration as learn_words
+from trackersim.report import uncertainty as spread_words
 
 DAYS = ["--from", "2025-06-01", "--to", "2025-06-02"]
 SEEN = """time,what,value,error

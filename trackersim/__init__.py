@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from trackersim.errors import Fault, InputError, Notice
     from trackersim.job.files import load_job
     from trackersim.job.model import Job
-    from trackersim.study.result import Result
-    from trackersim.study.simulate import compare, simulate
+    from trackersim.simulation.result import Result
+    from trackersim.simulation.runner import compare, simulate
 
 __version__ = "0.1.0"
 __all__ = ["Fault", "InputError", "Job", "Notice", "Result", "__version__", "compare", "load_job", "simulate"]
@@ -25,10 +25,10 @@ _HOMES = {
     "InputError": "trackersim.errors",
     "Job": "trackersim.job.model",
     "Notice": "trackersim.errors",
-    "Result": "trackersim.study.result",
-    "compare": "trackersim.study.simulate",
+    "Result": "trackersim.simulation.result",
+    "compare": "trackersim.simulation.runner",
     "load_job": "trackersim.job.files",
-    "simulate": "trackersim.study.simulate",
+    "simulate": "trackersim.simulation.runner",
 }
 
 

@@ -22,9 +22,9 @@ from trackersim import compare, load_job, simulate
 from trackersim.job.files import with_overrides
 from trackersim.power import module
 from trackersim.power.module import Diode, Label, fit_label
-from trackersim.study.simulate import prepare
+from trackersim.simulation.runner import prepare
 from trackersim.weather import load
-from trackersim.weather.series import Weather
+from trackersim.weather.weather import Weather
 
 ROUNDS = 3
 

@@ -14,7 +14,7 @@ from visiting import PATIENCE_MS, ROOT, Server, names_of_views, open_job, opened
 
 from trackersim import load_job, simulate
 from trackersim.job.files import demo_text
-from trackersim.show import words
+from trackersim.report import words
 from trackersim.units import show
 
 SPRING = ROOT / "weather_samples" / "clear-spring-day.csv"

@@ -14,7 +14,7 @@ from PIL import Image
 from visiting import PATIENCE_MS, settled, view
 
 from trackersim.page import player
-from trackersim.show.moving import FRAME_MS, Frame
+from trackersim.report.animation.moving import FRAME_MS, Frame
 
 HOSTILE = "<script>document.title='owned'</script><img src=x onerror=\"document.title='owned'\"> & 'so' \"on\""
 _MODULE = """

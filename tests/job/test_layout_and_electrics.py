@@ -13,7 +13,7 @@ from trackersim.errors import Fault
 from trackersim.job.array import module_classes
 from trackersim.job.files import demo_text, parse_job
 from trackersim.power.module import Label, best_power_w, fit_label, module_table
-from trackersim.study.electrics import (
+from trackersim.simulation.electrics import (
     array_side_ohm,
     conductor_ohm,
     controller_w,
@@ -23,7 +23,7 @@ from trackersim.study.electrics import (
     motor_w,
     run_rated_loss_w,
 )
-from trackersim.study.modules import array_places
+from trackersim.simulation.generation import array_places
 
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
 LONG, SHORT = 3, 2  # places looked at along a group's long and short side

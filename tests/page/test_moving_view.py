@@ -16,8 +16,8 @@ from streamlit.testing.v1 import AppTest
 from trackersim import Result
 from trackersim.page import moving_view, player, work
 from trackersim.page.state import first_desk
-from trackersim.show.figures import show_day
-from trackersim.show.moving import Frame, frame_alt_text, morning_minutes
+from trackersim.report.animation.moving import Frame, frame_alt_text, morning_minutes
+from trackersim.report.figures import show_day
 
 Shown = Callable[[AppTest], str]
 

@@ -9,14 +9,14 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from trackersim import load_job
+from trackersim.analysis.flip_check import check_flip
+from trackersim.analysis.flow_check import check_bucket
+from trackersim.analysis.flow_measurement import timed_flow
+from trackersim.analysis.observed_sky import Seen
+from trackersim.clock import moment_at, today_at
 from trackersim.page.on_site import in_24_hours
-from trackersim.show import bucket as show_bucket
-from trackersim.show import flip_check as show_flip
-from trackersim.study.bucket import check_bucket
-from trackersim.study.clock import moment_at, today_at
-from trackersim.study.flip_check import check_flip
-from trackersim.study.measured import timed_flow
-from trackersim.study.today import Seen
+from trackersim.report import flip_check as show_flip
+from trackersim.report import flow_check as show_bucket
 
 Shown = Callable[[AppTest], str]
 Told = Callable[[AppTest], list[str]]

@@ -13,7 +13,7 @@ from trackersim import Result, load_job, simulate
 from trackersim.job.files import demo_text
 from trackersim.page import work
 from trackersim.page.state import Desk
-from trackersim.show import words
+from trackersim.report import words
 from trackersim.units import show
 
 Shown = Callable[[AppTest], str]

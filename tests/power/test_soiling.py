@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 
 from trackersim import load_job, simulate
 from trackersim.power.soiling import soiling_by_day
-from trackersim.study.modules import soiling_share
-from trackersim.study.simulate import prepare
-from trackersim.weather.series import Weather
+from trackersim.simulation.generation import soiling_share
+from trackersim.simulation.runner import prepare
+from trackersim.weather.weather import Weather
 
 # What the code takes from the Kimber model (Kimber et al., IEEE WCPEC 2006): 6 mm washes, 30 % is the most; three days
 # of damp ground are its own choice.

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from trackersim.study.money import (
+from trackersim.analysis.economics import (
     break_even_cost,
     cost_of_gain,
     net_present_value,

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from trackersim.job.pipes import Pipe
+from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Source
 from trackersim.units import read_quantity

@@ -9,7 +9,7 @@ from rays import Ray
 from trackersim.job.place import Tree
 from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.sky.crowns import Crown, in_crown
-from trackersim.sky.plane import SkyLight, light_on_plane
+from trackersim.sky.irradiance import SkyLight, light_on_plane
 from trackersim.sky.trees import Horizon, sky_view
 
 LEVEL = np.array([[0.0], [0.0], [1.0]])

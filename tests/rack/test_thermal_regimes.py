@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from thermal_makers import SEASON_DAYS, SEASON_OF, Course, clear_scene, course, make_rack, make_weather
 
-from trackersim.rack.thermal_march import ThermalWeather
+from trackersim.rack.thermal_year import ThermalWeather
 
 SEASONS = np.array(list(SEASON_OF.values()))
 DAMPER = make_rack().damping_nms

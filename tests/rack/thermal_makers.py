@@ -18,10 +18,10 @@ from trackersim.rack.events import MorningEvents, morning_events, solar_midnight
 from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.rack.refrigerant import liquid_density_kg_m3
 from trackersim.rack.thermal import Drive, State, ThermalRack
-from trackersim.rack.thermal_march import ThermalHistory, ThermalWeather, march_thermal
-from trackersim.study.canisters import thermal_rack
-from trackersim.study.scene import Scene
-from trackersim.study.simulate import prepare
+from trackersim.rack.thermal_year import ThermalHistory, ThermalWeather, march_thermal
+from trackersim.simulation.canisters import thermal_rack
+from trackersim.simulation.runner import prepare
+from trackersim.simulation.scene import Scene
 
 FloatArray = npt.NDArray[np.float64]
 

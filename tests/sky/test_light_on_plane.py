@@ -11,7 +11,7 @@ from pvlib import atmosphere, iam, irradiance
 from rays import Ray
 
 from trackersim.rack.geometry import Axis, sun_on_axis
-from trackersim.sky.plane import PlaneLight, SkyLight, _diffuse_passing, light_on_plane, sky_light
+from trackersim.sky.irradiance import PlaneLight, SkyLight, _diffuse_passing, light_on_plane, sky_light
 
 ALBEDO = 0.2
 

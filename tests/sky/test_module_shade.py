@@ -12,7 +12,7 @@ from test_crowns_near import meets, swollen
 
 from trackersim.rack.geometry import Axis
 from trackersim.sky.crowns import Crown
-from trackersim.sky.module_shade import ArrayPlaces, ModuleShade, ShadeEdges, module_shade, shade_edges
+from trackersim.sky.shading import ArrayPlaces, ModuleShade, ShadeEdges, module_shade, shade_edges
 from trackersim.sky.sun import sun_at
 from trackersim.sky.trees import beam_share
 

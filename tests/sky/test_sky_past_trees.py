@@ -9,7 +9,7 @@ import pytest
 
 from trackersim.rack.geometry import Axis
 from trackersim.sky.crowns import Crown
-from trackersim.sky.plane import rotation_grid_deg, view_at
+from trackersim.sky.irradiance import rotation_grid_deg, view_at
 from trackersim.sky.trees import Horizon, SkyView, sky_view
 
 AXIS = Axis(azimuth_deg=180.0, tilt_deg=20.0)

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from trackersim.errors import InputError
-from trackersim.job.pipes import Pipe
+from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Source
 from trackersim.water.fixed_speed import fixed_speed_flows

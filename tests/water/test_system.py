@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import brentq
 
 from trackersim.errors import InputError
-from trackersim.job.pipes import Pipe
+from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Source
 from trackersim.water.pump import PumpCurve, pump_curve, pump_head_m, pump_power_w, runout_flow_m3_s

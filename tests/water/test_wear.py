@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from trackersim.errors import InputError
-from trackersim.job.pipes import Pipe
+from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Source
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_power_w

@@ -14,9 +14,9 @@ import pvlib
 from trackersim.errors import InputError, Notice
 from trackersim.sky.sun import Sun, sun_at
 from trackersim.weather.clearsky import clear_sky
-from trackersim.weather.minutes import minute_times
-from trackersim.weather.readers import read_weather
-from trackersim.weather.series import Weather
+from trackersim.weather.downscale import minute_times
+from trackersim.weather.formats import read_weather
+from trackersim.weather.weather import Weather
 
 PVLIB_DATA = Path(pvlib.__file__).parent / "data"
 LATITUDE, LONGITUDE, ELEVATION = 36.10, -79.95, 273.0

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from trackersim.errors import InputError
-from trackersim.weather.checks import distance_km
-from trackersim.weather.readers import read_weather
+from trackersim.weather.formats import read_weather
+from trackersim.weather.quality import distance_km
 
 # Rows of a ten-minute log of one day: 72 starts at noon.
 NOON = 72

@@ -13,8 +13,8 @@ from server import Answer, horizon_answer, query_of, serving
 
 from trackersim.errors import InputError
 from trackersim.job.place import Site
-from trackersim.weather.fetch import default_cache_dir, fetch_horizon, fetch_typical_year
-from trackersim.weather.readers import read_weather
+from trackersim.weather.formats import read_weather
+from trackersim.weather.pvgis import default_cache_dir, fetch_horizon, fetch_typical_year
 
 SITE = Site(latitude_deg=45.0, longitude_deg=8.0)
 

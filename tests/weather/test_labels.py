@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from trackersim.errors import InputError
-from trackersim.weather.readers import read_weather
+from trackersim.weather.formats import read_weather
 
 # Haze and clouds prefer no half of the day strongly; a label wrong by half an hour gives 30, by an hour 60.
 REAL_MIN, INVENTED_MIN = 6.0, 1.5

@@ -15,9 +15,9 @@ from pvlib import atmosphere, clearsky, irradiance
 
 from trackersim.sky.sun import Sun
 from trackersim.weather.clearsky import clear_sky
-from trackersim.weather.minutes import minute_times, to_minutes
-from trackersim.weather.readers import read_weather
-from trackersim.weather.series import Weather
+from trackersim.weather.downscale import minute_times, to_minutes
+from trackersim.weather.formats import read_weather
+from trackersim.weather.weather import Weather
 
 LIGHT = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2")
 
@@ -338,7 +338,7 @@ def test_sun_of_other_days_is_a_bug() -> None:
 
 def test_import_stays_light() -> None:
     code = (
-        "import sys, trackersim.weather.load, trackersim.weather.minutes, trackersim.weather.fetch;"
+        "import sys, trackersim.weather.load, trackersim.weather.downscale, trackersim.weather.pvgis;"
         "print([m for m in ('matplotlib', 'streamlit') if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

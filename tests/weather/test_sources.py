@@ -17,8 +17,8 @@ from trackersim.sky.sun import sun_at
 from trackersim.weather import invent, samples
 from trackersim.weather.clear import clear_weather
 from trackersim.weather.clearsky import clear_sky
+from trackersim.weather.formats import read_weather
 from trackersim.weather.load import native_weather
-from trackersim.weather.readers import read_weather
 from trackersim.weather.samples import SAMPLES, sample_path
 
 SITE = Site(latitude_deg=36.10, longitude_deg=-79.95, elevation_m=273)

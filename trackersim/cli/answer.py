@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 if TYPE_CHECKING:
-    from trackersim.study.morning import Morning
-    from trackersim.study.result import Result
+    from trackersim.analysis.morning import Morning
+    from trackersim.simulation.result import Result
 
 from trackersim.cli.common import (
     FromOpt,
@@ -69,7 +69,7 @@ def run(
     if as_json:
         print_json(summary)
         return
-    from trackersim.show import words
+    from trackersim.report import words
 
     warn(results)
     say(words.headline(result, units), words.flip_words(result))
@@ -88,7 +88,7 @@ def compare(
     as_json: JsonOpt = False,
 ) -> None:
     """The same pump on a fixed, a late-turning (as watched, and by physics) and an ideal tracking rack."""
-    from trackersim.study.simulate import RACKS, prepare, without_trees
+    from trackersim.simulation.runner import RACKS, prepare, without_trees
 
     with faults_told():
         loaded = load(job, overrides or [])
@@ -102,7 +102,7 @@ def compare(
     if as_json:
         print_json(summary)
         return
-    from trackersim.show import words
+    from trackersim.report import words
 
     kind = loaded.rack.kind
     own = results[kind]
@@ -123,7 +123,7 @@ def morning(
     as_json: JsonOpt = False,
 ) -> None:
     """One morning: sunrise, sun on the rack, the turn east, what it waited for and what that cost."""
-    from trackersim.study.morning import explain_morning
+    from trackersim.analysis.morning import explain_morning
 
     with faults_told():
         loaded = load(job, overrides or [])
@@ -133,7 +133,7 @@ def morning(
     if as_json:
         print_json(explained.summary())
         return
-    from trackersim.show import morning as show_morning
+    from trackersim.report import morning as show_morning
 
     warn({explained.own.rack: explained.own})
     say(show_morning.morning_sentence(explained, units))
@@ -166,14 +166,14 @@ def report(
     units: UnitsOpt = "us",
 ) -> None:
     """The sheet for the customer, one page, with an appendix for the file, as a PDF."""
+    from trackersim.analysis.losses import losses_of
+    from trackersim.analysis.options import options_of
     from trackersim.job.files import write_whole
-    from trackersim.show import words
-    from trackersim.show.losses import losses_header, losses_rows
-    from trackersim.show.options import sheet_rows
-    from trackersim.show.report import day_of, report_pdf
-    from trackersim.study.ledger import losses_of
-    from trackersim.study.options import options_of
-    from trackersim.study.simulate import prepare, without_trees
+    from trackersim.report import words
+    from trackersim.report.customer_sheet import day_of, report_pdf
+    from trackersim.report.losses import losses_header, losses_rows
+    from trackersim.report.options import sheet_rows
+    from trackersim.simulation.runner import prepare, without_trees
 
     with faults_told():
         loaded = load(job, overrides or [])
@@ -207,7 +207,7 @@ def report(
 def _written(out: Path | None, results: Mapping[str, Result], summary: Mapping[str, Any], units: Units) -> list[Path]:
     if out is None:
         return []
-    from trackersim.show.files import write_run
+    from trackersim.report.files import write_run
 
     if sys.stderr.isatty():
         typer.echo("writing files …", err=True)
@@ -217,8 +217,8 @@ def _written(out: Path | None, results: Mapping[str, Result], summary: Mapping[s
 def _morning_written(out: Path | None, explained: Morning, units: Units) -> list[Path]:
     if out is None:
         return []
-    from trackersim.show.files import json_text, write_all
-    from trackersim.show.morning import morning_figure
+    from trackersim.report.files import json_text, write_all
+    from trackersim.report.morning import morning_figure
 
     return write_all(
         out,

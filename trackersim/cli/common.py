@@ -14,9 +14,9 @@ import typer
 if TYPE_CHECKING:
     from trackersim.errors import InputError
     from trackersim.job.model import Job
-    from trackersim.study.result import Result
-    from trackersim.study.scene import Scene
-    from trackersim.study.simulate import Progress
+    from trackersim.simulation.result import Result
+    from trackersim.simulation.runner import Progress
+    from trackersim.simulation.scene import Scene
 
 app = typer.Typer(
     help="Water lifted by a solar pump on a fixed, ideal-tracking or late-turning passive rack, behind trees.",
@@ -59,7 +59,7 @@ def compared(
     scene: Scene | None = None,
     account: bool = False,
 ) -> dict[str, Result]:
-    from trackersim.study.simulate import compare as compare_racks
+    from trackersim.simulation.runner import compare as compare_racks
 
     with progress_bar() as progress:
         return compare_racks(
@@ -132,7 +132,7 @@ def table(header: tuple[str, ...], rows: list[tuple[str, ...]], title: str = "",
 
 def warn(results: Mapping[str, Result]) -> None:
     """Dangers, before anything else is said."""
-    from trackersim.show.words import all_notices
+    from trackersim.report.words import all_notices
 
     for notice in all_notices(results):
         if notice.level == "danger":
@@ -141,7 +141,7 @@ def warn(results: Mapping[str, Result]) -> None:
 
 def close(results: Mapping[str, Result], own: Result, paths: list[Path]) -> None:
     """The other notices, the line to trace figures by, and where files went."""
-    from trackersim.show.words import all_notices, provenance_words
+    from trackersim.report.words import all_notices, provenance_words
 
     for notice in all_notices(results):
         if notice.level != "danger":
@@ -152,6 +152,6 @@ def close(results: Mapping[str, Result], own: Result, paths: list[Path]) -> None
 
 
 def print_json(summary: Mapping[str, Any]) -> None:
-    from trackersim.show.files import json_text
+    from trackersim.report.files import json_text
 
     typer.echo(json_text(summary))

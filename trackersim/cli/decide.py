@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from trackersim.study.ledger import Ledger
-    from trackersim.study.spread import Spread
+    from trackersim.analysis.losses import Ledger
+    from trackersim.analysis.uncertainty import Spread
 
 from trackersim.cli.common import (
     FromOpt,
@@ -42,7 +42,7 @@ def losses(
     as_json: JsonOpt = False,
 ) -> None:
     """Where the water went: an account from an ideal site to the job as it stands, one step for each cause."""
-    from trackersim.study.ledger import losses_of
+    from trackersim.analysis.losses import losses_of
 
     with faults_told():
         loaded = load(job, overrides or [])
@@ -57,7 +57,7 @@ def losses(
     if as_json:
         print_json(found.summary())
         return
-    from trackersim.show import losses as show_losses
+    from trackersim.report import losses as show_losses
 
     own = {found.result.rack: found.result}
     warn(own)
@@ -78,7 +78,7 @@ def options(
     as_json: JsonOpt = False,
 ) -> None:
     """What could be done: repair, replace, lock, fell, rewire or add modules; water, money, and what would turn it."""
-    from trackersim.study.options import options_of
+    from trackersim.analysis.options import options_of
 
     with faults_told():
         loaded = load(job, overrides or [])
@@ -92,7 +92,7 @@ def options(
     if as_json:
         print_json(found.summary())
         return
-    from trackersim.show import options as show_options
+    from trackersim.report import options as show_options
 
     own = {found.own.rack: found.own}
     warn(own)
@@ -125,9 +125,9 @@ def spread(
     as_json: JsonOpt = False,
 ) -> None:
     """How sure the figures are: weather, trees, rack, age, pipe and wear varied. Ctrl-C keeps the draws done."""
-    from trackersim.study.options import option_variants
-    from trackersim.study.spread import rack_variants
-    from trackersim.study.spread import spread as spread_of
+    from trackersim.analysis.options import option_variants
+    from trackersim.analysis.uncertainty import rack_variants
+    from trackersim.analysis.uncertainty import spread as spread_of
 
     with faults_told():
         loaded = load(job, overrides or [])
@@ -147,7 +147,7 @@ def spread(
     if as_json:
         print_json(found.summary())
     else:
-        from trackersim.show import spread as words
+        from trackersim.report import uncertainty as words
 
         say(words.spread_sentence(found, units))
         table(words.spread_header(), words.spread_rows(found, units), words.spread_title(found, units))
@@ -172,9 +172,9 @@ def learn(
     as_json: JsonOpt = False,
 ) -> None:
     """Learn from what was seen: flips, arrivals, flows, angles and voltages adjust some fields of the job."""
-    from trackersim.study.learn import learn as learn_from
-    from trackersim.study.learned_file import write_learned
-    from trackersim.study.observed import read_observations
+    from trackersim.analysis.calibrated_file import write_learned
+    from trackersim.analysis.calibration import learn as learn_from
+    from trackersim.analysis.observations import read_observations
 
     with faults_told():
         loaded = load(job, ['weather.file=""', "weather.clear_sky=true"] if clear else [])
@@ -187,7 +187,7 @@ def learn(
     if as_json:
         print_json(learned.summary())
         return
-    from trackersim.show import learn as words
+    from trackersim.report import calibration as words
 
     say(words.learn_sentence(learned, units))
     table(words.learn_header(), words.learn_rows(learned, units))
@@ -203,8 +203,8 @@ def learn(
 def _losses_written(out: Path | None, found: Ledger, units: Units) -> list[Path]:
     if out is None:
         return []
-    from trackersim.show.files import json_text, write_all
-    from trackersim.show.losses import losses_alt, losses_figure
+    from trackersim.report.files import json_text, write_all
+    from trackersim.report.losses import losses_alt, losses_figure
 
     return write_all(
         out,
@@ -220,8 +220,8 @@ def _spread_written(out: Path | None, found: Spread) -> list[Path]:
     """The summary beside the draws that are there already."""
     if out is None:
         return []
-    from trackersim.show.files import json_text, write_all
-    from trackersim.study.kept import KEPT_FILE
+    from trackersim.analysis.sample_file import KEPT_FILE
+    from trackersim.report.files import json_text, write_all
 
     text = json_text(found.summary()) + "\n"
     return [*write_all(out, {"spread.json": lambda path: path.write_text(text, encoding="utf-8")}), out / KEPT_FILE]

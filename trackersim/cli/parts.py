@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from trackersim.study.shade import Shade
+    from trackersim.analysis.tree_shading import Shade
 
 from trackersim.cli.common import (
     FromOpt,
@@ -40,7 +40,7 @@ def shade(
     as_json: JsonOpt = False,
 ) -> None:
     """When the sun clears the trees each month, what they cost when grown, and which way to string the modules."""
-    from trackersim.study.shade import YEARS_AHEAD, shade_of
+    from trackersim.analysis.tree_shading import YEARS_AHEAD, shade_of
 
     with faults_told():
         loaded = load(job, overrides or [])
@@ -50,7 +50,7 @@ def shade(
     if as_json:
         print_json(found.summary())
         return
-    from trackersim.show import shade as show_shade
+    from trackersim.report import tree_shading as show_shade
 
     warn({found.own.rack: found.own})
     say(show_shade.shade_sentence(found))
@@ -68,7 +68,7 @@ def wiring(
     as_json: JsonOpt = False,
 ) -> None:
     """Whether array and controller fit each other, and what every run of wire takes."""
-    from trackersim.study.wiring import wiring_of
+    from trackersim.analysis.wiring import wiring_of
 
     with faults_told():
         loaded = load(job, overrides or [])
@@ -77,7 +77,7 @@ def wiring(
     if as_json:
         print_json(found.summary())
         return
-    from trackersim.show import wiring as show_wiring
+    from trackersim.report import wiring as show_wiring
 
     warn({result.rack: result})
     say(show_wiring.voltage_words(found, units))
@@ -97,7 +97,7 @@ def water(
     as_json: JsonOpt = False,
 ) -> None:
     """Lift and friction, where the pump runs, what stopped it, what became of the water, and months that fall short."""
-    from trackersim.study.water_report import water_report
+    from trackersim.analysis.hydraulics import water_report
 
     with faults_told():
         loaded = load(job, overrides or [])
@@ -106,7 +106,7 @@ def water(
     if as_json:
         print_json(report.summary())
         return
-    from trackersim.show import water as show_water
+    from trackersim.report import hydraulics as show_water
 
     warn({result.rack: result})
     say(show_water.head_words(report, units))
@@ -121,8 +121,8 @@ def water(
 def _shade_written(out: Path | None, found: Shade) -> list[Path]:
     if out is None:
         return []
-    from trackersim.show.files import json_text, write_all
-    from trackersim.show.shade import sky_figure
+    from trackersim.report.files import json_text, write_all
+    from trackersim.report.tree_shading import sky_figure
 
     return write_all(
         out,

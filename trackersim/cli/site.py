@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from trackersim.study.tomorrow import Tomorrow
+    from trackersim.analysis.day_ahead import Tomorrow
 
 from trackersim.cli.common import (
     JobArg,
@@ -48,9 +48,9 @@ def flip(
     as_json: JsonOpt = False,
 ) -> None:
     """Should it have flipped by now? Early, likely and late time of the morning turn, and what to look at."""
-    from trackersim.study.asked import Reading, seen_of
-    from trackersim.study.clock import moment_at
-    from trackersim.study.flip_check import check_flip
+    from trackersim.analysis.flip_check import check_flip
+    from trackersim.analysis.typed_input import Reading, seen_of
+    from trackersim.clock import moment_at
 
     with faults_told():
         loaded = load(job, overrides or [])
@@ -63,7 +63,7 @@ def flip(
     if as_json:
         print_json(check.summary())
         return
-    from trackersim.show import flip_check as words
+    from trackersim.report import flip_check as words
 
     say(words.flip_sentence(check))
     table(words.moment_header(), words.moment_rows(check))
@@ -100,9 +100,9 @@ def bucket(
     as_json: JsonOpt = False,
 ) -> None:
     """Is this flow right for this sun? Measured and expected flow, and what would explain a gap."""
-    from trackersim.study.asked import Reading, measured_of, readings_of, seen_of
-    from trackersim.study.bucket import check_bucket
-    from trackersim.study.clock import moment_at
+    from trackersim.analysis.flow_check import check_bucket
+    from trackersim.analysis.typed_input import Reading, measured_of, readings_of, seen_of
+    from trackersim.clock import moment_at
 
     with faults_told():
         loaded = load(job, overrides or [])
@@ -126,7 +126,7 @@ def bucket(
     if as_json:
         print_json(check.summary())
         return
-    from trackersim.show import bucket as words
+    from trackersim.report import flow_check as words
 
     say(words.bucket_sentence(check, units))
     say(words.moment_words(check, units), words.gauge_words(check, units))
@@ -150,7 +150,7 @@ def tomorrow(
     as_json: JsonOpt = False,
 ) -> None:
     """The card to leave with the owner: when the rack should turn, water start, flow by the hour, when to call."""
-    from trackersim.study.tomorrow import card_for
+    from trackersim.analysis.day_ahead import card_for
 
     with faults_told():
         card = card_for(load(job, overrides or []), date.date() if date else None)
@@ -158,7 +158,7 @@ def tomorrow(
     if as_json:
         print_json(card.summary())
         return
-    from trackersim.show import tomorrow as words
+    from trackersim.report import day_ahead as words
 
     say(words.card_sentence(card, units), words.total_words(card, units))
     table(words.moment_header(), words.moment_rows(card))
@@ -173,8 +173,8 @@ def tomorrow(
 def _card_written(out: Path | None, card: Tomorrow, units: Units) -> list[Path]:
     if out is None:
         return []
-    from trackersim.show.files import json_text, write_all
-    from trackersim.show.tomorrow import card_figure, card_text
+    from trackersim.report.day_ahead import card_figure, card_text
+    from trackersim.report.files import json_text, write_all
 
     return write_all(
         out,

@@ -10,10 +10,10 @@ from typing import Any
 from pydantic import Field, PrivateAttr, model_validator
 
 from trackersim.job.array import Array
-from trackersim.job.decide import Money, Option
+from trackersim.job.economics import Money, Option
 from trackersim.job.electrics import Controller, Wires
 from trackersim.job.fields import Section
-from trackersim.job.pipes import Pipes
+from trackersim.job.pipework import Pipes
 from trackersim.job.place import Horizon, Site, Tree, WeatherChoice
 from trackersim.job.pump import Pump
 from trackersim.job.rack import Rack

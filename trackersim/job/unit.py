@@ -9,7 +9,7 @@ from pydantic import Field
 from trackersim.job.array import Array
 from trackersim.job.electrics import Controller, Wires
 from trackersim.job.fields import Section
-from trackersim.job.pipes import Pipes
+from trackersim.job.pipework import Pipes
 from trackersim.job.pump import Pump
 from trackersim.job.rack import Rack
 from trackersim.job.water import Source

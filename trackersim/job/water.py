@@ -22,7 +22,7 @@ from trackersim.job.fields import (
     Volume,
     refuse,
 )
-from trackersim.job.pipes import Pipe
+from trackersim.job.pipework import Pipe
 
 _MONTHS, _HOURS = 12, 24
 

@@ -6,10 +6,10 @@ import streamlit as st
 
 from trackersim.page import parts, work
 from trackersim.page.state import Desk
-from trackersim.show import losses as show_losses
-from trackersim.show import options as show_options
-from trackersim.show import report as show_report
-from trackersim.show import words
+from trackersim.report import customer_sheet as show_report
+from trackersim.report import losses as show_losses
+from trackersim.report import options as show_options
+from trackersim.report import words
 from trackersim.units import System
 
 

@@ -8,8 +8,16 @@ from trackersim.job.model import Job
 from trackersim.page import parts, work
 from trackersim.page.player import player
 from trackersim.page.state import Desk
-from trackersim.show.moving import STEP_MIN, WHOLE_DAY_STEP_MIN, Frame, frames_of, gif_of, morning_minutes, turn_words
-from trackersim.study.result import Result
+from trackersim.report.animation.moving import (
+    STEP_MIN,
+    WHOLE_DAY_STEP_MIN,
+    Frame,
+    frames_of,
+    gif_of,
+    morning_minutes,
+    turn_words,
+)
+from trackersim.simulation.result import Result
 from trackersim.units import System
 
 _BY_PHYSICS, _AS_WATCHED = "by physics, with what is in its canisters", "as it was watched"

@@ -10,20 +10,20 @@ from typing import Any
 
 import streamlit as st
 
+from trackersim.analysis.day_ahead import Tomorrow, card_for
+from trackersim.analysis.flip_check import FlipCheck, check_flip
+from trackersim.analysis.flow_check import Bucket, check_bucket
+from trackersim.analysis.flow_measurement import Measured, Readings
+from trackersim.analysis.observed_sky import Seen, Stands
+from trackersim.analysis.typed_input import Reading, measured_of, readings_of, seen_of, stands_of
+from trackersim.clock import Moment, moment_at, today_at, zone_of
 from trackersim.errors import InputError
 from trackersim.job.model import Job
 from trackersim.page import parts, work
 from trackersim.page.state import Desk
-from trackersim.show import bucket as show_bucket
-from trackersim.show import flip_check as show_flip
-from trackersim.show import tomorrow as show_tomorrow
-from trackersim.study.asked import Reading, measured_of, readings_of, seen_of, stands_of
-from trackersim.study.bucket import Bucket, check_bucket
-from trackersim.study.clock import Moment, moment_at, today_at, zone_of
-from trackersim.study.flip_check import FlipCheck, check_flip
-from trackersim.study.measured import Measured, Readings
-from trackersim.study.today import Seen, Stands
-from trackersim.study.tomorrow import Tomorrow, card_for
+from trackersim.report import day_ahead as show_tomorrow
+from trackersim.report import flip_check as show_flip
+from trackersim.report import flow_check as show_bucket
 from trackersim.units import System
 
 _SKIES = ("unknown", "clear", "haze", "cloud", "overcast")

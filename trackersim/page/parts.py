@@ -14,9 +14,9 @@ from trackersim.errors import Fault
 from trackersim.page.fields import changed, value_at
 from trackersim.page.state import Desk, replace
 from trackersim.page.work import Bar
-from trackersim.show import words
-from trackersim.show.figures import show_day
-from trackersim.study.result import Result
+from trackersim.report import words
+from trackersim.report.figures import show_day
+from trackersim.simulation.result import Result
 
 MOST_FAULTS = 20
 _MARKUP = re.compile(r"([\\`*_\[\]<>$~:#|&.@!])")

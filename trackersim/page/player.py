@@ -13,8 +13,8 @@ from typing import Any
 
 import streamlit as st
 
-from trackersim.show.morning_parts import DPI, HEIGHT_IN, WIDTH_IN
-from trackersim.show.moving import FRAME_MS, Frame
+from trackersim.report.animation.morning_parts import DPI, HEIGHT_IN, WIDTH_IN
+from trackersim.report.animation.moving import FRAME_MS, Frame
 
 _WIDTH, _HEIGHT = round(DPI * WIDTH_IN), round(DPI * HEIGHT_IN)
 

@@ -12,8 +12,8 @@ from trackersim.job.place import Tree
 from trackersim.page import parts, work
 from trackersim.page.fields import shown_text, value_at, with_unit
 from trackersim.page.state import Desk, read
-from trackersim.show import alt
-from trackersim.show.shade import sky_figure
+from trackersim.report import alt
+from trackersim.report.tree_shading import sky_figure
 from trackersim.units import System
 
 COLUMNS = (

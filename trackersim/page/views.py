@@ -6,6 +6,8 @@ from typing import Any
 
 import streamlit as st
 
+from trackersim.analysis.hydraulics import water_report
+from trackersim.analysis.wiring import wiring_of
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
 from trackersim.job.model import Job
@@ -13,16 +15,14 @@ from trackersim.page import parts, work
 from trackersim.page.fields import shown_text, with_unit
 from trackersim.page.state import Desk, edit
 from trackersim.page.trees import draw_trees
-from trackersim.show import alt, words
-from trackersim.show import morning as show_morning
-from trackersim.show import shade as show_shade
-from trackersim.show import water as show_water
-from trackersim.show import wiring as show_wiring
-from trackersim.show.figures import day_figure, months_figure
-from trackersim.show.options import volume_words
-from trackersim.show.sky_loss import sky_loss_figure
-from trackersim.study.water_report import water_report
-from trackersim.study.wiring import wiring_of
+from trackersim.report import alt, words
+from trackersim.report import hydraulics as show_water
+from trackersim.report import morning as show_morning
+from trackersim.report import tree_shading as show_shade
+from trackersim.report import wiring as show_wiring
+from trackersim.report.figures import day_figure, months_figure
+from trackersim.report.options import volume_words
+from trackersim.report.sky_loss import sky_loss_figure
 from trackersim.units import System, show
 
 _MOST_DELAY_MIN = 300

@@ -13,19 +13,19 @@ from typing import Any
 
 import streamlit as st
 
+from trackersim.analysis.losses import Ledger, losses_of
+from trackersim.analysis.morning import Morning, explain_morning
+from trackersim.analysis.options import Options, options_of
+from trackersim.analysis.tree_shading import Shade, shade_of
 from trackersim.errors import InputError
-from trackersim.job.decide import Money
+from trackersim.job.economics import Money
 from trackersim.job.files import with_overrides
 from trackersim.job.folders import path_in
 from trackersim.job.model import Job
-from trackersim.study.ledger import Ledger, losses_of
-from trackersim.study.morning import Morning, explain_morning
-from trackersim.study.options import Options, options_of
-from trackersim.study.outlook import behind
-from trackersim.study.result import Result
-from trackersim.study.scene import Scene
-from trackersim.study.shade import Shade, shade_of
-from trackersim.study.simulate import RACKS, compare, prepare, simulate
+from trackersim.simulation.outlook import behind
+from trackersim.simulation.result import Result
+from trackersim.simulation.runner import RACKS, compare, prepare, simulate
+from trackersim.simulation.scene import Scene
 
 Bar = Callable[[str, float], None]
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from trackersim.arrays import FloatArray
 
 # Current of a centrifugal pump's motor against its power: torque and with it current go as speed², power as speed³.
 _CURRENT_POWER = 2 / 3

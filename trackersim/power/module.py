@@ -6,15 +6,13 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
-import numpy.typing as npt
 from pvlib import pvsystem
 from pvlib.ivtools import sdm
 from scipy import constants
 from scipy.ndimage import map_coordinates
 
+from trackersim.arrays import FloatArray
 from trackersim.errors import InputError
-
-FloatArray = npt.NDArray[np.float64]
 
 _LIGHT_STEP_W_M2, _LIGHT_TOP_W_M2 = 10.0, 1600.0
 _CELL_LOW_C, _CELL_STEP_C, _CELL_HIGH_C = -50.0, 5.0, 120.0

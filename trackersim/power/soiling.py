@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 from pvlib import soiling
 
-FloatArray = npt.NDArray[np.float64]
+from trackersim.arrays import FloatArray
 
 # Rain of a day that washes modules, and the most they ever lose (Kimber et al., IEEE WCPEC 2006, as in pvlib).
 _WASHING_MM, _MOST_LOST = 6.0, 0.3

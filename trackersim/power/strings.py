@@ -10,11 +10,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from trackersim.arrays import FloatArray
 from trackersim.power.module import Diode, ModuleTable, best_point
-
-FloatArray = npt.NDArray[np.float64]
 
 BYPASS_V = 0.6  # across a conducting diode (common practice, no source: 0.4 to 0.7 V)
 _BLOCKED_V = 1e4  # a group without a bypass diode holds back any voltage rather than pass more than its own current

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from trackersim.arrays import FloatArray
 from trackersim.rack.geometry import Axis
-
-FloatArray = npt.NDArray[np.float64]
 
 _STEFAN_BOLTZMANN_W_M2_K4 = 5.670374419e-8
 _EMITTANCE = 0.9  # paint (assumption)

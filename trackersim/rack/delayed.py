@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from trackersim.arrays import FloatArray
 
 # Sunshine begins at this direct light (World Meteorological Organization, Guide to Instruments, sunshine duration).
 SUNSHINE_W_M2 = 120.0

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from trackersim.arrays import BoolArray, FloatArray
 from trackersim.rack.delayed import SUNSHINE_W_M2
 from trackersim.sky.sun import SUNRISE_ELEVATION_DEG
 
-FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
 ARRIVED_WITHIN_DEG = 5.0
@@ -66,6 +66,6 @@ def morning_events(
     return MorningEvents(sunrise=sunrise, first_beam=first_beam, flip=flip, arrival=arrival)
 
 
-def _first(happens: npt.NDArray[np.bool_]) -> IntArray:
+def _first(happens: BoolArray) -> IntArray:
     """Index of the first true entry of each row, −1 where there is none."""
     return np.where(happens.any(axis=1), happens.argmax(axis=1), -1)

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from trackersim.arrays import FloatArray
 
 
 def fixed_rotation(sun_rotation_deg: FloatArray, *, rotation_deg: float) -> FloatArray:

@@ -14,9 +14,8 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from trackersim.arrays import BoolArray, FloatArray
 from trackersim.constants import GRAVITY_M_S2
-
-FloatArray = npt.NDArray[np.float64]
 
 RefrigerantName = Literal["R-134a", "R-12", "R-22", "propane", "n-butane"]
 
@@ -150,7 +149,7 @@ def kelvin_per_metre(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> FloatA
     return np.asarray(liquid_density_kg_m3(fluid, temperature_c) * GRAVITY_M_S2 / slope)
 
 
-def out_of_range(temperature_c: npt.ArrayLike) -> npt.NDArray[np.bool_]:
+def out_of_range(temperature_c: npt.ArrayLike) -> BoolArray:
     """Where a temperature lies outside −40…80 °C, so that the values of the nearest end stand in for it."""
     value = np.asarray(temperature_c, dtype=float)
     return np.asarray(~((value >= COLDEST_C) & (value <= HOTTEST_C)))

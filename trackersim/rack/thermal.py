@@ -24,13 +24,11 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from trackersim.arrays import FloatArray
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.rack.geometry import wrapped_deg
 from trackersim.rack.refrigerant import Refrigerant, march_properties
-
-FloatArray = npt.NDArray[np.float64]
 
 _WEST_EAST = np.array([[1.0], [-1.0]])
 _RADIAN = np.pi / 180

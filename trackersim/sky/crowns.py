@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
+from trackersim.arrays import BoolArray, FloatArray
+
 Place = tuple[float, float, float]
 
 AT_THE_AXIS: Place = (0.0, 0.0, 0.0)

@@ -10,7 +10,7 @@ import pandas as pd
 from pvlib import atmosphere, solarposition, spa
 from scipy.interpolate import CubicSpline
 
-FloatArray = npt.NDArray[np.float64]
+from trackersim.arrays import BoolArray, FloatArray
 
 _KNOT_SECONDS = 720.0
 # The sun's upper limb touches the horizon at this elevation of its centre without refraction (USNO's convention).
@@ -29,7 +29,7 @@ class Sun:
 
     direction: FloatArray
     true_elevation_deg: FloatArray
-    is_up: npt.NDArray[np.bool_]
+    is_up: BoolArray
 
     @property
     def elevation_deg(self) -> FloatArray:
@@ -41,7 +41,7 @@ class Sun:
         """Compass azimuth, 0…360°, from north through east."""
         return np.asarray(np.degrees(np.arctan2(self.direction[0], self.direction[1])) % 360)
 
-    def at(self, chosen: npt.NDArray[np.integer] | npt.NDArray[np.bool_]) -> Sun:
+    def at(self, chosen: npt.NDArray[np.integer] | BoolArray) -> Sun:
         """The same for chosen instants only."""
         return Sun(
             direction=np.ascontiguousarray(self.direction[:, chosen]),

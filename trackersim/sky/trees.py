@@ -11,9 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from trackersim.arrays import BoolArray, FloatArray, IndexArray
 from trackersim.sky.crowns import AT_THE_AXIS, Crown, Place, highest_sine, in_crown
-
-FloatArray = npt.NDArray[np.float64]
 
 # Leaves come and go over this many days before the dates of full leaf and of bare branches (assumption).
 _LEAFING_DAYS = 14.0
@@ -46,7 +45,7 @@ def horizon_elevation_deg(bearing_deg: npt.ArrayLike, horizon: Horizon | None) -
     )
 
 
-def behind_horizon(direction: FloatArray, horizon: Horizon | None) -> npt.NDArray[np.bool_]:
+def behind_horizon(direction: FloatArray, horizon: Horizon | None) -> BoolArray:
     """Whether each `direction` (3, n) points below the far horizon (n,)."""
     if horizon is None or not len(horizon.bearing_deg):
         return np.zeros(direction.shape[1], dtype=bool)
@@ -87,7 +86,7 @@ class SkyView:
 
     sky_share: FloatArray
     horizon_share: FloatArray
-    kind_of_day: npt.NDArray[np.intp]
+    kind_of_day: IndexArray
 
 
 def sky_view(normals: FloatArray, days: int, crowns: Sequence[Crown], horizon: Horizon | None = None) -> SkyView:
@@ -115,7 +114,7 @@ def sky_view(normals: FloatArray, days: int, crowns: Sequence[Crown], horizon: H
     )
 
 
-def _kinds_of_day(crowns: Sequence[Crown], days: int) -> tuple[FloatArray, npt.NDArray[np.intp]]:
+def _kinds_of_day(crowns: Sequence[Crown], days: int) -> tuple[FloatArray, IndexArray]:
     """Distinct columns of transmission (crowns, kinds), and which kind each day is."""
     if not crowns:
         return np.ones((0, 1)), np.zeros(days, dtype=np.intp)

@@ -34,9 +34,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackersim.water.balance_counts import BoolArray, IntArray, lost_minutes, power_of, starts_of, stops_of
+from trackersim.arrays import BoolArray, FloatArray
+from trackersim.water.balance_counts import IntArray, lost_minutes, power_of, starts_of, stops_of
 from trackersim.water.balance_minutes import RUNS, SECONDS, StoreTrace, UnitTrace, run_alone, run_together
-from trackersim.water.balance_parts import Cause, FloatArray, Store, Sump, UnitControl
+from trackersim.water.balance_parts import Cause, Store, Sump, UnitControl
 from trackersim.water.balance_water import PumpedWater, fill, pumped_water, stored_water
 
 __all__ = ["Balance", "Cause", "Store", "Sump", "UnitControl", "balance"]

@@ -7,10 +7,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from trackersim.arrays import BoolArray, FloatArray, IndexArray
 from trackersim.water.balance_minutes import FULL, IDLE, LOW, NOTHING, PAUSED, RUN_ON, RUNS, START, TRIPS
-from trackersim.water.balance_parts import Cause, FloatArray, UnitControl
+from trackersim.water.balance_parts import Cause, UnitControl
 
-BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.int64]
 StateArray = NDArray[np.uint8]
 
@@ -43,7 +43,7 @@ def power_of(available_w: FloatArray, control: UnitControl) -> Power:
     return Power(allows.reshape(shape), offered.reshape(shape), runs.reshape(shape))
 
 
-def _latest(happens: BoolArray) -> NDArray[np.intp]:
+def _latest(happens: BoolArray) -> IndexArray:
     """Index of the latest minute up to each one in which it happens; −1 before the first."""
     return np.maximum.accumulate(np.where(happens, np.arange(happens.size), -1))
 

@@ -18,7 +18,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from trackersim.water.balance_parts import FloatArray, Store, Sump, UnitControl
+from trackersim.arrays import FloatArray
+from trackersim.water.balance_parts import Store, Sump, UnitControl
 
 SECONDS = 60.0
 

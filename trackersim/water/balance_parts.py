@@ -9,10 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-import numpy as np
-from numpy.typing import NDArray
-
-FloatArray = NDArray[np.float64]
+from trackersim.arrays import FloatArray
 
 
 class Cause(StrEnum):

@@ -6,8 +6,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from trackersim.arrays import FloatArray
 from trackersim.water.balance_minutes import RUNS, StoreTrace, UnitTrace, store_minutes
-from trackersim.water.balance_parts import FloatArray
 
 
 class PumpedWater(NamedTuple):

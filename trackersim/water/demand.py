@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
 
-FloatArray = NDArray[np.float64]
 MonthArray = NDArray[np.integer]
 
 _HOURS = 24

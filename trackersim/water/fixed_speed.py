@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
 from trackersim.water.helical import (
@@ -23,8 +23,6 @@ from trackersim.water.unit_table import (
     segments_head_m,
     shut_off_head_m,
 )
-
-FloatArray = NDArray[np.float64]
 
 
 def fixed_speed_flows(units: Sequence[Unit], main: Main, speeds: ArrayLike) -> JunctionFlows:

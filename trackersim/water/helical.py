@@ -17,18 +17,17 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
+from trackersim.arrays import FloatArray
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.errors import InputError
-from trackersim.job.pipes import Pipe
+from trackersim.job.pipework import Pipe
 from trackersim.job.water import Source
 from trackersim.water.pump import WATER_DENSITY_KG_M3
 from trackersim.water.source import yield_limit_m3_s
 from trackersim.water.system import OperatingTable, system_head_m
-
-FloatArray = NDArray[np.float64]
 
 _CHURNING_SPEEDS = 50
 _WEIGHT_N_M3 = WATER_DENSITY_KG_M3 * GRAVITY_M_S2

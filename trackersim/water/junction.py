@@ -15,8 +15,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import InputError
 from trackersim.water.helical import (
     HelicalPump,
@@ -34,8 +34,6 @@ from trackersim.water.unit_table import (
     segments_head_m,
     unit_flow_m3_s,
 )
-
-FloatArray = NDArray[np.float64]
 
 MOST_UNITS = 8
 _BLOCK = 8192  # instants solved together: their arrays stay in the processor's cache
@@ -158,14 +156,14 @@ class _Bracket(NamedTuple):
     low_gap: FloatArray
     high: FloatArray
     high_gap: FloatArray
-    low_moved: NDArray[np.bool_]
+    low_moved: BoolArray
 
     @classmethod
     def before(cls, high: FloatArray, low_gap: FloatArray) -> _Bracket:
         """From 0 to `high`, where the function has not been looked at yet."""
         return cls(np.zeros_like(high), low_gap, high, np.full_like(high, -1.0), np.ones(high.shape, dtype=np.bool_))
 
-    def of(self, which: NDArray[np.bool_]) -> _Bracket:
+    def of(self, which: BoolArray) -> _Bracket:
         """Some of them."""
         low, low_gap, high, high_gap = (ends[which] for ends in self[:4])
         return _Bracket(low, low_gap, high, high_gap, self.low_moved[which])
@@ -189,7 +187,7 @@ class _Bracket(NamedTuple):
         return (self.low + self.high) / 2
 
 
-def _lack_power(tables: Sequence[UnitTable], result: JunctionFlows, offered_w: FloatArray) -> NDArray[np.bool_]:
+def _lack_power(tables: Sequence[UnitTable], result: JunctionFlows, offered_w: FloatArray) -> BoolArray:
     """Which unit (units, n) is furthest below what its least speed takes; none where no unit is."""
     covered = np.ones_like(offered_w)
     for row, table in enumerate(tables):
@@ -199,7 +197,7 @@ def _lack_power(tables: Sequence[UnitTable], result: JunctionFlows, offered_w: F
         least_w = _power_at_speed(unit, unit.min_speed, flow, head)
         slow = (offered_w[row] > 0) & (drive_of(unit.pump, flow, head).speed < unit.min_speed)
         covered[row] = np.where(slow & (offered_w[row] < least_w), offered_w[row] / least_w, 1.0)
-    weak: NDArray[np.bool_] = (covered < 1) & (covered == covered.min(axis=0))
+    weak: BoolArray = (covered < 1) & (covered == covered.min(axis=0))
     return weak
 
 

@@ -7,10 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trackersim.march import Outputs, States, march_days
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
+from trackersim.arrays import BoolArray, FloatArray, IndexArray
+from trackersim.side_by_side import Outputs, States, march_days
 
 # What one day hands to the next: runs (0 or 1), minutes of low flow so far, minutes until it may start again.
 _STATES = 3
@@ -33,7 +31,7 @@ class _Minutes:
     may_start: BoolArray
     may_run: BoolArray
     is_low: BoolArray
-    walked: NDArray[np.intp]
+    walked: IndexArray
 
 
 def operate(
@@ -74,7 +72,7 @@ def operate(
         walked=np.flatnonzero(lit | np.roll(lit, 1)),
     )
 
-    def run_days(days: NDArray[np.intp], start: States) -> tuple[States, Outputs]:
+    def run_days(days: IndexArray, start: States) -> tuple[States, Outputs]:
         return _run_days(minutes, days, start, delay_min=cutout_delay_min, retry_min=cutout_retry_min)
 
     march = march_days(run_days, guess=np.zeros((len(available_w), _STATES)))
@@ -94,7 +92,7 @@ def _by_minute(values: BoolArray) -> BoolArray:
 
 
 def _run_days(
-    minutes: _Minutes, days: NDArray[np.intp], start: States, *, delay_min: float, retry_min: float
+    minutes: _Minutes, days: IndexArray, start: States, *, delay_min: float, retry_min: float
 ) -> tuple[States, Outputs]:
     """The chosen days side by side: a loop over the minutes of a day, arrays over days."""
     every = len(days) == minutes.may_run.shape[1]

@@ -7,13 +7,11 @@ flow: water running backwards loses head the other way. None of them can return 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from trackersim.arrays import FloatArray
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.errors import InputError
-
-FloatArray = NDArray[np.float64]
-
 
 # EPANET 2.2 User Manual, chapter 3, table of pipe headloss formulas: 4.727 C^−1.852 d^−4.871 L q^1.852 with
 # feet and cubic feet per second. With 1 ft = 0.3048 m: 4.727 · 0.3048^(4.871 − 3·1.852) = 10.667 in metres and m³/s.

@@ -7,13 +7,12 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.interpolate import PchipInterpolator
 
+from trackersim.arrays import FloatArray
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.pump import Pump
-
-FloatArray = NDArray[np.float64]
 
 WATER_DENSITY_KG_M3 = 1000.0
 

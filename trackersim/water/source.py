@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from trackersim.arrays import FloatArray
 from trackersim.job.water import Source
 
 
-def drawdown_m(flow_m3_s: ArrayLike, *, specific_capacity_m3_s_per_m: float | None) -> NDArray[np.float64]:
+def drawdown_m(flow_m3_s: ArrayLike, *, specific_capacity_m3_s_per_m: float | None) -> FloatArray:
     """Fall of the water level [m] while `flow_m3_s` (any shape) is pumped; 0 where the level stays (None).
 
     Flow over specific capacity: the settled level. The minutes in which it falls and recovers are not followed, and

@@ -7,16 +7,15 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from trackersim.arrays import FloatArray
 from trackersim.errors import InputError
-from trackersim.job.pipes import Pipe
+from trackersim.job.pipework import Pipe
 from trackersim.job.water import Source
 from trackersim.water.pipes import fittings_head_m, hazen_williams_head_m
 from trackersim.water.pump import PumpCurve, peak_flow_m3_s, pump_head_m, pump_power_w, runout_flow_m3_s
 from trackersim.water.source import drawdown_m, yield_limit_m3_s
-
-FloatArray = NDArray[np.float64]
 
 _CHURNING_SPEEDS = 50
 _HALVINGS = 52  # down to rounding error of a float

@@ -11,8 +11,9 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from trackersim.arrays import FloatArray, IndexArray
 from trackersim.errors import InputError
 from trackersim.water.helical import (
     HelicalPump,
@@ -25,8 +26,6 @@ from trackersim.water.helical import (
 from trackersim.water.pipes import fittings_head_m, hazen_williams_head_m
 from trackersim.water.pump import PumpCurve, pump_head_m, pump_power_w, runout_flow_m3_s
 from trackersim.water.source import drawdown_m
-
-FloatArray = NDArray[np.float64]
 
 _SAMPLES = 800
 _SPEED_SAMPLES = 4096
@@ -157,13 +156,13 @@ def churning(unit: Unit, power_w: FloatArray) -> tuple[FloatArray, Drive]:
     return head, drive_of(pump, np.zeros_like(head), head)
 
 
-def _place(at: FloatArray, *, steps: int) -> tuple[NDArray[np.intp], FloatArray]:
+def _place(at: FloatArray, *, steps: int) -> tuple[IndexArray, FloatArray]:
     """Index on a regular grid, and the share of the way to the next one."""
     index = np.minimum(at.astype(np.intp), steps - 1)
     return index, at - index
 
 
-def _between(values: FloatArray, index: NDArray[np.intp], share: FloatArray) -> FloatArray:
+def _between(values: FloatArray, index: IndexArray, share: FloatArray) -> FloatArray:
     low = values.take(index)
     between: FloatArray = low + share * (values.take(index + 1) - low)
     return between

@@ -6,13 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from trackersim.arrays import FloatArray
 from trackersim.errors import Fault, InputError
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s
 from trackersim.water.pump import PumpCurve
-
-FloatArray = NDArray[np.float64]
 
 _MOST_LOST = 0.9
 

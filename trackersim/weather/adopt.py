@@ -11,7 +11,7 @@ from tomlkit.exceptions import TOMLKitError
 from trackersim.errors import InputError
 from trackersim.job.files import parse_job, write_whole
 from trackersim.job.place import Site
-from trackersim.weather.fetch import PVGIS_URL, fetch_horizon, fetch_typical_year
+from trackersim.weather.pvgis import PVGIS_URL, fetch_horizon, fetch_typical_year
 
 # Points lower than this are left out: a level horizon needs no list.
 _LEVEL_DEG = 0.05

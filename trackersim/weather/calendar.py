@@ -9,7 +9,7 @@ import numpy as np
 
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
-from trackersim.weather.series import Weather
+from trackersim.weather.weather import Weather
 
 DAYS_FIELD = "from/to"  # the field a fault about days names
 

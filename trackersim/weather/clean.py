@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from trackersim.arrays import FloatArray
 from trackersim.errors import Notice
-from trackersim.weather import checks, gaps
+from trackersim.weather import gaps
+from trackersim.weather import quality as checks
 from trackersim.weather.light import check_unit, clean_light
 from trackersim.weather.raw import LIGHT, RawTable, fault, note
-from trackersim.weather.series import Weather
 from trackersim.weather.slots import Slots, sky_over, slots_of
-
-FloatArray = npt.NDArray[np.float64]
+from trackersim.weather.weather import Weather
 
 # name -> lowest and highest value ever met outdoors, and what a file full of others probably is
 _RANGE: dict[str, tuple[float, float, str]] = {

@@ -7,16 +7,14 @@ import hashlib
 import json
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
+from trackersim.arrays import FloatArray
 from trackersim.errors import Notice
 from trackersim.job.place import Site, WeatherChoice
 from trackersim.sky.sun import Sun, sun_at
 from trackersim.weather.clearsky import clear_sky
-from trackersim.weather.series import Weather
-
-FloatArray = npt.NDArray[np.float64]
+from trackersim.weather.weather import Weather
 
 # Air lags the sun by about a month: the usual coldest day of the northern year, and the usual warmest hour.
 _COLDEST_DAY = 20.0

@@ -5,13 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 from pvlib import atmosphere, clearsky, irradiance
 
+from trackersim.arrays import FloatArray
 from trackersim.sky.sun import Sun
-
-FloatArray = npt.NDArray[np.float64]
 
 # Linke turbidity of the cleanest air met in practice (polar or high-mountain winter); 1 would be air without vapour.
 _CLEANEST_LINKE = 1.5

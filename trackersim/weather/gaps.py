@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import Notice, counted
 from trackersim.sky.sun import sun_at
 from trackersim.weather.clearsky import clear_sky
 from trackersim.weather.raw import LIGHT, fault, note
 from trackersim.weather.slots import NEGLIGIBLE_S, SkyOver, Slots, sample_seconds
 
-FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
 Light = dict[str, FloatArray]
 
 LONGEST_GAP_MIN = 180

@@ -10,13 +10,11 @@ import sys
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
+from trackersim.arrays import FloatArray
 from trackersim.sky.sun import sun_at
 from trackersim.weather.clearsky import clear_sky
-
-FloatArray = npt.NDArray[np.float64]
 
 # The place and clock of the typical-year sample, so that all three serve one job.
 _PLACE = {"latitude_deg": 36.10, "longitude_deg": -79.95, "elevation_m": 273.0}

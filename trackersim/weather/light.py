@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 from pvlib import irradiance
 
+from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import Notice
 from trackersim.weather.raw import LIGHT, fault, note
 from trackersim.weather.slots import SkyOver
 
-FloatArray = npt.NDArray[np.float64]
 Light = dict[str, FloatArray]
 
 # A file in which more than this share of the daylight is impossible is in another unit, not dirty.
@@ -116,13 +115,13 @@ def _completed(light: Light, sky: SkyOver, step_min: int, notices: list[Notice])
     return {"ghi": ghi, "dni": dni, "dhi": dhi}
 
 
-def _tell(rows: npt.NDArray[np.bool_], name: str, notices: list[Notice]) -> None:
+def _tell(rows: BoolArray, name: str, notices: list[Notice]) -> None:
     if rows.any():
         text = f"{int(rows.sum())} values of {_NAMES[name]} are missing and were computed from the other two."
         notices.append(note(text))
 
 
-def _split(ghi: FloatArray, sky: SkyOver, rows: npt.NDArray[np.bool_]) -> tuple[FloatArray, FloatArray]:
+def _split(ghi: FloatArray, sky: SkyOver, rows: BoolArray) -> tuple[FloatArray, FloatArray]:
     """DNI and DHI from GHI. A slot partly before sunrise has the clearness of its lit part."""
     share = np.maximum(sky.up_share[rows], 1e-6)
     cosine = sky.cos_zenith[rows]

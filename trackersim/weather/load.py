@@ -12,9 +12,9 @@ from trackersim.job.folders import path_in
 from trackersim.job.model import Job
 from trackersim.job.place import Site, WeatherChoice
 from trackersim.weather.clear import clear_weather
-from trackersim.weather.readers import read_weather
+from trackersim.weather.formats import read_weather
 from trackersim.weather.samples import PREFIX, sample_path
-from trackersim.weather.series import Weather
+from trackersim.weather.weather import Weather
 
 # One answer asks for its weather several times (the scene, the days observed, the usual air), and reading a year takes
 # longer than simulating a day of it. Two are kept, some 30 MB each when they hold every minute of a year.

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import InputError, Notice
 
-FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
 FIELD = "weather.file"
@@ -62,9 +62,7 @@ def year_start_s(year: int) -> float:
     return float(np.datetime64(f"{year:04d}-01-01", "s").astype(np.int64))
 
 
-def typical_centres(
-    month: IntArray, day: IntArray, minute: FloatArray, *, year: int
-) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
+def typical_centres(month: IntArray, day: IntArray, minute: FloatArray, *, year: int) -> tuple[FloatArray, BoolArray]:
     """Rows of a typical year on the calendar `year`: (centre_s, kept), each of shape (n,).
 
     `minute` is the centre in minutes after the start of the row's day; it may lie before 0 or beyond 1440 and wraps
@@ -96,7 +94,7 @@ def with_leap_day(table: RawTable, *, year: int) -> RawTable:
     return _changed(table, np.concatenate([table.centre_s, table.centre_s[twin] + 86400]), columns, note(text))
 
 
-def chosen(table: RawTable, kept: npt.NDArray[np.bool_], remark: Notice) -> RawTable:
+def chosen(table: RawTable, kept: BoolArray, remark: Notice) -> RawTable:
     """Only the rows `kept`, with a remark on the others."""
     columns = {name: values[kept] for name, values in table.columns.items()}
     return _changed(table, table.centre_s[kept], columns, remark)

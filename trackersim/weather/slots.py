@@ -7,17 +7,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 from pvlib import atmosphere
 
+from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import Notice
 from trackersim.sky.sun import sun_at
 from trackersim.weather.clearsky import clear_sky
 from trackersim.weather.raw import RawTable, fault, note
-
-FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
 
 _LONGEST_DAYS = 1100
 # The sun is sampled every ten minutes inside a slot; it climbs less than this between a sample and the slot's edge.

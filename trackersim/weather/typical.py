@@ -26,10 +26,9 @@ import numpy.typing as npt
 import pandas as pd
 from pvlib import iotools
 
+from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import InputError, Notice
 from trackersim.weather.raw import RawTable, chosen, fault, note, typical_centres
-
-FloatArray = npt.NDArray[np.float64]
 
 _DAMAGED = 'Download the file again, or use file = "sample:typical-year" or clear_sky = true for a first answer.'
 HOUR_ENDING = "hour ending, local standard time"
@@ -224,7 +223,7 @@ def _hour_ending(
     return _without_leap_day(table, kept)
 
 
-def _without_leap_day(table: RawTable, kept: npt.NDArray[np.bool_]) -> RawTable:
+def _without_leap_day(table: RawTable, kept: BoolArray) -> RawTable:
     if kept.all():
         return table
     text = f"The typical year holds a 29 February ({int((~kept).sum())} rows), which was left out."

@@ -1,0 +1,150 @@
+"""Should it have flipped by now?"""
+
+from __future__ import annotations
+
+import pytest
+
+from trackersim import Job, load_job
+from trackersim.analysis.flip_check import FlipCheck, check_flip
+from trackersim.analysis.observed_sky import Seen, SkyWord, Stands
+from trackersim.clock import moment_at
+from trackersim.report.flip_check import flip_sentence, last_words, look_words, note_words
+
+JOB = load_job("demo")
+CLEAR = Seen(sky="clear", wind="calm", air_c=5.0)
+
+
+def at(time: str, *, seen: Seen = CLEAR, stands: Stands | None = None, job: Job = JOB) -> FlipCheck:
+    return check_flip(job, moment_at(job.site, time), seen=seen, stands=stands)
+
+
+@pytest.fixture(scope="module")
+def thermal() -> Job:
+    return load_job("demo", ["rack.kind=thermal"])
+
+
+def test_the_verdict_changes_with_the_hour() -> None:
+    verdicts = [at(f"2025-03-21 {hour}").verdict for hour in ("05:00", "08:00", "09:10", "10:30", "15:00", "22:00")]
+    assert verdicts == ["night", "too early to tell", "due", "overdue", "too late to tell", "night"]
+
+
+def test_overdue_counts_from_the_latest_turn() -> None:
+    early, later = at("2025-03-21 10:00"), at("2025-03-21 10:20")
+    assert later.over_min - early.over_min == 20
+    late = early.spans["flip"].late
+    assert late is not None
+    assert early.over_min == early.moment.minute - late
+
+
+def test_early_likely_and_late_stand_in_order() -> None:
+    check = at("2025-03-21 09:15")
+    for span in check.spans.values():
+        assert span.early is not None
+        assert span.likely is not None
+        assert span.late is not None
+        assert span.early <= span.likely <= span.late
+    sunrise, beam, flip, arrival = (check.spans[n].likely for n in ("sunrise", "first_beam", "flip", "arrival"))
+    assert sunrise < beam < flip < arrival  # type: ignore[operator]
+
+
+def test_the_watched_delay_is_found_back_on_a_likely_morning() -> None:
+    check = at("2025-03-21 09:15", seen=Seen(sky="clear", wind="breeze"))
+    waited = (check.spans["flip"].likely or 0) - (check.spans["first_beam"].likely or 0)
+    assert waited == pytest.approx(JOB.rack.flip_delay_min, abs=3)
+
+
+def test_an_unknown_sky_widens_the_range_and_is_no_error() -> None:
+    def width(sky: SkyWord) -> int:
+        span = at("2025-03-21 09:15", seen=Seen(sky=sky, wind="calm", air_c=5.0)).spans["flip"]
+        late = 24 * 60 if span.late is None else span.late
+        return late - (span.early or 0)
+
+    assert width("unknown") > 1.5 * width("clear")
+    assert width("cloud") > width("clear")
+
+
+def test_haze_makes_it_later() -> None:
+    clear, haze = (at("2025-03-21 09:15", seen=Seen(sky=sky)).spans["flip"].likely for sky in ("clear", "haze"))
+    assert haze > clear + 10  # type: ignore[operator]
+
+
+def test_under_an_overcast_sky_it_may_not_turn_and_that_is_no_fault() -> None:
+    check = at("2025-03-21 11:00", seen=Seen(sky="overcast"), stands="west")
+    assert check.verdict == "may not turn today"
+    assert "no fault" in flip_sentence(check)
+    assert not look_words(check)
+
+
+def test_what_is_seen_of_the_rack_counts() -> None:
+    assert at("2025-03-21 10:30", stands="east").verdict == "turned"
+    assert at("2025-03-21 10:30", stands="west").verdict == "overdue"
+    level = at("2025-03-21 10:30", stands="level")
+    assert level.verdict == "overdue"
+    assert look_words(level)[0].startswith("Refrigerant")
+    assert at("2025-03-21 09:05", stands="level").verdict == "due"
+
+
+def test_in_the_afternoon_east_is_wrong_and_west_is_right() -> None:
+    assert at("2025-03-21 16:30", stands="east").verdict == "stands the wrong way"
+    assert at("2025-03-21 16:30", stands="west").verdict == "too late to tell"
+
+
+def test_what_to_look_at_begins_with_the_sun_on_the_west_canister() -> None:
+    words = look_words(at("2025-03-21 11:00", stands="west"))
+    assert [line.split()[0] for line in words] == ["Is", "Tied", "Shade", "Refrigerant:", "Damper:", "Friction:",
+                                                   "Balance:"]  # fmt: skip
+    assert "west canister" in words[0]
+
+
+@pytest.mark.parametrize(
+    ("overrides", "words"),
+    [
+        (["rack.kind=fixed"], "does not turn"),
+        (["rack.kind=ideal"], "does not wait"),
+        (["rack.kind=thermal", "rack.thermal.stuck=true"], "stuck"),
+    ],
+)
+def test_racks_without_a_turn_are_told_in_words(overrides: list[str], words: str) -> None:
+    job = load_job("demo", overrides)
+    check = at("2025-03-21 09:15", job=job)
+    assert check.verdict == "no flip"
+    assert words in flip_sentence(check)
+    assert last_words(check).startswith("In short")
+    assert check.summary()["overdue_min"] == 0
+
+
+def test_a_polar_night_is_told_in_words() -> None:
+    north = ["site.latitude=72", "site.timezone=", "trees=[]", "weather.file=", "weather.clear_sky=true"]
+    check = at("2025-12-21 12:00", job=load_job("demo", north))
+    assert check.verdict == "night"
+    assert flip_sentence(check)
+    assert last_words(check)
+
+
+def test_daylight_saving_moves_the_clock_and_not_the_rack() -> None:
+    before, after = at("2025-03-08 09:15"), at("2025-03-10 09:15")
+    told = [check.clock(check.spans["flip"].likely) for check in (before, after)]
+    assert told[0] is not None
+    assert told[1] is not None
+    assert (told[0].tzname(), told[1].tzname()) == ("EST", "EDT")
+    gap = (told[1].hour * 60 + told[1].minute) - (told[0].hour * 60 + told[0].minute)
+    assert 50 <= gap <= 62
+
+
+def test_a_thermal_rack_answers_too_and_cold_makes_it_late(thermal: Job) -> None:
+    mild, hard = (
+        at("2025-03-21 09:15", seen=Seen(sky="clear", wind="breeze", air_c=air), job=thermal) for air in (15.0, -10.0)
+    )
+    assert mild.verdict == "overdue"
+    assert hard.spans["flip"].likely > mild.spans["flip"].likely  # type: ignore[operator]
+    assert "shade plates" in note_words(mild, "us")[1]
+
+
+def test_the_same_question_gets_the_same_answer() -> None:
+    assert at("2025-03-21 09:15").summary() == at("2025-03-21 09:15").summary()
+
+
+def test_trees_gone_it_turns_earlier() -> None:
+    # In leaf, when the oaks let little through.
+    own, bare = (at("2025-06-21 09:15", job=job).spans["flip"].likely for job in (JOB, load_job("demo", ["trees=[]"])))
+    assert bare < own - 10  # type: ignore[operator]

@@ -1,0 +1,269 @@
+"""Bucket and watch: the uncertainty as published, the verdict, and known causes found back."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from functools import cache
+
+import pytest
+
+from trackersim import Job, load_job, simulate
+from trackersim.analysis.explanations import Cause
+from trackersim.analysis.flow_check import Bucket, check_bucket
+from trackersim.analysis.flow_measurement import Measured, Readings, timed_flow, told_flow
+from trackersim.analysis.observed_sky import Seen, day_weather, days_up_to, likely_air, scene_under
+from trackersim.analysis.typed_input import measured_of, readings_of
+from trackersim.clock import moment_at
+from trackersim.errors import InputError
+from trackersim.report.flow_check import bucket_sentence, cause_rows, gauge_words, last_words, look_words
+from trackersim.units import read_quantity
+
+JOB = load_job("demo")
+AT = "2025-06-21 13:00"
+CLEAR = Seen(sky="clear", wind="breeze", air_c=28.0)
+GPM = read_quantity("1 gpm", "m**3/s")
+BUCKET_M3 = read_quantity("5 gal", "m**3")
+
+
+@cache
+def lifted(job: Job, at: str = AT, seen: Seen = CLEAR) -> float:
+    """What the whole chain lets `job` lift at that minute under the sky seen [m³/s]."""
+    moment = moment_at(job.site, at)
+    days = days_up_to(job.units[0], moment.date)
+    air = likely_air(days, seen, moment.minute)
+    result = simulate(job, scene=scene_under(job.units[0], days, day_weather(days, air)))
+    return float(result.by_day("flow_m3_s")[-1, moment.minute])
+
+
+@cache
+def checked(flow_m3_s: float, *, readings: Readings | None = None, at: str = AT, seen: Seen = CLEAR,
+            error: float = 0.02, job: Job = JOB) -> Bucket:  # fmt: skip
+    return check_bucket(job, moment_at(job.site, at), told_flow(flow_m3_s, error), seen=seen, readings=readings)
+
+
+def cause(bucket: Bucket, name: str) -> Cause:
+    return next(each for each in bucket.causes if each.name == name)
+
+
+def test_five_gallons_in_thirty_seconds_are_ten_a_minute() -> None:
+    flow = timed_flow(BUCKET_M3, [30.0, 30.0, 30.0, 30.0])
+    assert flow.flow_m3_s == pytest.approx(0.631e-3, abs=0.0005e-3)
+    assert flow.flow_m3_s == pytest.approx(10 * GPM, rel=1e-6)
+
+
+@pytest.mark.parametrize(("seconds", "share"), [(3.0, 0.07), (10.0, 0.028)])
+def test_the_published_uncertainty_of_a_fill(seconds: float, share: float) -> None:
+    # Australian government connected-water guidance: ±2 % volume and ±0.2 s give 7 % at 3 s and 2.8 % at 10 s.
+    assert timed_flow(BUCKET_M3, [seconds] * 4).error_share == pytest.approx(share, abs=0.0005)
+
+
+def test_scatter_comes_on_top_by_student_and_welch_satterthwaite() -> None:
+    flow = timed_flow(BUCKET_M3, [9.8, 9.9, 10.2])
+    # By hand: mean 9.9667 s, s 0.20817 s; u = 0.01, 0.1/9.9667, 0.20817/√3/9.9667; ν = 2 (Σu²)²/u_A⁴ = 11.2.
+    fixed, random = math.hypot(0.01, 0.1 / 9.9667), 0.20817 / math.sqrt(3) / 9.9667
+    freedom = 2 * (fixed**2 + random**2) ** 2 / random**4
+    assert freedom == pytest.approx(11.2, abs=0.3)
+    assert flow.error_share == pytest.approx(2.25 * math.hypot(fixed, random), rel=0.01)
+    assert flow.error_share > timed_flow(BUCKET_M3, [9.97] * 3).error_share
+
+
+def test_more_fills_with_the_same_scatter_are_surer() -> None:
+    few, many = (timed_flow(BUCKET_M3, [9.8, 10.2] * n) for n in (2, 10))
+    assert many.error_share < few.error_share
+
+
+def test_few_or_quick_fills_are_taken_with_a_warning() -> None:
+    assert len(timed_flow(BUCKET_M3, [2.5]).notices) == 2
+    assert len(timed_flow(BUCKET_M3, [9.9, 10.1]).notices) == 1
+    assert not timed_flow(BUCKET_M3, [9.9, 10.1, 10.0]).notices
+
+
+def test_a_sound_job_s_own_flow_is_right() -> None:
+    bucket = checked(lifted(JOB))
+    assert bucket.verdict == "right for this sun"
+    assert bucket.expected_m3_s[1] == pytest.approx(lifted(JOB), rel=0.005)
+    assert not bucket.causes
+
+
+def test_half_of_it_is_low_and_twice_of_it_high() -> None:
+    flow = lifted(JOB)
+    assert checked(0.5 * flow).verdict == "low"
+    twice = checked(2 * flow)
+    assert twice.verdict == "high"
+    assert not any(each.explains for each in twice.causes)
+    assert "check bucket" in last_words(twice, "us")
+
+
+def test_a_dead_string_is_found_back() -> None:
+    faulty = load_job("demo", ["array.in_parallel=1", "array.layout.rows=1"])
+    bucket = checked(lifted(faulty))
+    found = cause(bucket, "strings")
+    assert bucket.verdict == "low"
+    assert (found.size, found.explains) == (1.0, True)
+
+
+def test_a_worn_pump_is_found_back() -> None:
+    found = cause(checked(lifted(load_job("demo", ["pump.head_lost=0.2"]))), "pump head")
+    assert found.size == pytest.approx(0.2, abs=0.02)
+    assert found.explains
+
+
+def test_a_scaled_pipe_is_found_back() -> None:
+    # A long thin pipe, or scale would not matter.
+    long = ["pipes.length=1500 ft"]
+    job = load_job("demo", long)
+    found = cause(checked(lifted(load_job("demo", [*long, "pipes.c_value=80"])), job=job), "pipe")
+    assert found.size == pytest.approx(80, abs=3)
+    assert found.explains
+
+
+def test_a_sunken_well_and_a_weak_array_are_found_back() -> None:
+    deeper = cause(checked(lifted(load_job("demo", ["source.lift=160 ft"]))), "level")
+    assert deeper.size == pytest.approx(read_quantity("30 ft", "m"), rel=0.05)
+    dirty = cause(checked(lifted(load_job("demo", ["array.soiling=0.25"]))), "light")
+    # Dirt leaves the cells as warm as they were; less light would also cool them, so a little more of it is needed.
+    assert 1 - 0.75 / 0.97 < (dirty.size or 0) < 1 - 0.75 / 0.97 + 0.04
+
+
+def test_a_rack_left_in_the_west_is_found_back() -> None:
+    morning = "2025-06-21 11:30"
+    parked = load_job("demo", ["rack.kind=fixed", "rack.fixed_rotation=30"])
+    found = cause(checked(lifted(parked, morning), at=morning), "rack")
+    assert found.size == pytest.approx(30, abs=3)
+
+
+def test_an_unbelievable_size_is_marked() -> None:
+    bucket = checked(0.35 * lifted(JOB))
+    assert not cause(bucket, "valve").explains
+    assert not cause(bucket, "pipe").explains
+    assert [each.explains for each in bucket.causes] == sorted((each.explains for each in bucket.causes), reverse=True)
+
+
+def test_the_gauge_tells_pipe_from_pump() -> None:
+    long = ["pipes.length=1500 ft"]
+    job, scaled = load_job("demo", long), load_job("demo", [*long, "pipes.c_value=70"])
+    flow = lifted(scaled)
+    head = cause(checked(flow, job=job), "pipe").head_m
+    down = flow / (JOB.source.specific_capacity_m3_s_per_m or 1)
+    assert head is not None
+    bucket = checked(flow, job=job, readings=Readings(pressure_kpa=(head - down) * 9.79))
+    assert cause(bucket, "pipe").fits == ("gauge",)
+    assert cause(bucket, "pump head").against == ("gauge",)
+    assert "takes more" in gauge_words(bucket, "us")
+    assert bucket.causes[0].name in ("pipe", "valve", "level")
+
+
+def test_measured_light_narrows_the_range_and_rules_light_out() -> None:
+    free = checked(0.6 * lifted(JOB), seen=Seen())
+    known = checked(0.6 * lifted(JOB), seen=Seen(), readings=Readings(light_w_m2=950.0))
+    assert known.expected_m3_s[2] - known.expected_m3_s[0] < 0.6 * (free.expected_m3_s[2] - free.expected_m3_s[0])
+    assert "light" not in {each.name for each in known.causes}
+    assert known.point is not None
+    assert known.point.plane_w_m2 == pytest.approx(950.0, rel=1e-6)
+
+
+def test_the_rack_as_it_stands_decides_what_is_expected() -> None:
+    morning = "2025-06-21 10:30"
+    west, own = (checked(0.0, at=morning, readings=r) for r in (Readings(stands="west"), None))
+    assert west.expected_m3_s[1] < 0.5 * own.expected_m3_s[1]
+    assert "rack" not in {each.name for each in west.causes}
+    by_gauge = checked(0.0, at=morning, readings=Readings(rotation_deg=-45.0))
+    assert by_gauge.expected_m3_s[1] > 1.5 * west.expected_m3_s[1]
+
+
+def test_an_unknown_sky_widens_and_passing_clouds_cannot_tell() -> None:
+    def width(seen: Seen) -> float:
+        least, _, most = checked(9 * GPM, seen=seen).expected_m3_s
+        return most - least
+
+    assert width(Seen(sky="unknown", wind="breeze", air_c=28.0)) > width(CLEAR)
+    bucket = checked(6 * GPM, seen=Seen(sky="cloud"))
+    assert bucket.verdict == "cannot tell"
+    assert "neither" in bucket_sentence(bucket, "us")
+
+
+def test_at_night_no_water_is_expected() -> None:
+    dry = checked(0.0, at="2025-06-21 02:00")
+    assert dry.verdict == "no water expected"
+    assert "sun is down" in bucket_sentence(dry, "us")
+    wet = checked(2 * GPM, at="2025-06-21 02:00")
+    assert wet.verdict == "high"
+    assert "what else feeds" in last_words(wet, "us")
+
+
+def test_no_water_in_full_sun_says_where_to_look_first() -> None:
+    bucket = checked(0.0)
+    assert bucket.verdict == "low"
+    assert "disconnect" in look_words(bucket)
+    assert bucket.measured.error_share == 0.0
+
+
+def test_a_voltage_outside_the_window_is_told() -> None:
+    bucket = checked(5 * GPM, readings=Readings(voltage_v=41.0))
+    assert any("below the 45 V" in str(notice) for notice in bucket.notices)
+    assert any("of 4 modules in series" in str(notice) for notice in bucket.notices)
+
+
+def test_a_job_of_two_units_is_judged_by_its_sum() -> None:
+    text = """
+[main]
+lift = "10 ft"
+pipes = [{ length = "100 ft", bore = "2 in" }]
+[[unit]]
+name = "a"
+[[unit]]
+name = "b"
+"""
+    from trackersim.job.files import demo_text, parse_job
+
+    job = parse_job(demo_text() + text)
+    bucket = checked(1.1e-3, job=job, error=0.5)
+    assert bucket.expected_m3_s[1] == pytest.approx(lifted(job), rel=0.01)
+    assert bucket.expected_m3_s[1] > 1.4 * lifted(JOB)
+
+
+def test_rows_say_the_size_in_their_own_terms() -> None:
+    rows = {row[0]: row[1:] for row in cause_rows(checked(0.8 * lifted(JOB)), "us")}
+    assert rows["water standing deeper"][0].endswith("ft")
+    assert rows["pump worn, head lost"][0].endswith("% less")
+    assert rows["valve half shut, blockage"][1] == "unlikely"
+
+
+@pytest.mark.parametrize(
+    ("given", "fields"),
+    [
+        ({"volume": "5 gal", "seconds": ["-9.8"]}, ["--seconds"]),
+        ({"volume": "0 gal", "seconds": ["0", "x"]}, ["--volume", "--seconds", "--seconds"]),
+        ({"volume": "5", "seconds": ["9.8"]}, ["--volume"]),
+        ({"volume": None, "flow": "28 gpm gpm lpm"}, ["--flow"]),
+        ({"volume": "5 gal", "flow": "28 gpm"}, ["--flow"]),
+        ({"volume": None, "flow": "28 gpm", "flow_error": "5 ft"}, ["--flow-error"]),
+        ({"volume": "5 gal"}, ["--seconds"]),
+        ({"volume": None}, ["--volume"]),
+        ({"volume": None, "flow": "-3 gpm"}, ["--flow"]),
+        ({"volume": None, "flow": "nan gpm"}, ["--flow"]),
+    ],
+)
+def test_silly_measurements_are_told(given: dict, fields: list[str]) -> None:
+    with pytest.raises(InputError) as told:
+        measured_of(**given)
+    assert [fault.field for fault in told.value.faults] == fields
+
+
+def test_silly_readings_are_told_all_at_once() -> None:
+    with pytest.raises(InputError) as told:
+        readings_of(light="760 V", pressure="35", voltage="-3 V", stands="north")
+    assert [fault.field for fault in told.value.faults] == ["--light", "--pressure", "--voltage", "--stands"]
+    with pytest.raises(InputError):
+        checked(1e-4, readings=Readings(rotation_deg=80.0))
+    with pytest.raises(InputError):
+        checked(1e-4, readings=Readings(rotation_deg=20.0, stands="west"))
+
+
+def test_what_is_typed_is_what_is_measured() -> None:
+    spaced, apart = (measured_of(volume="5 gal", seconds=s) for s in (["9.8 9.9 10.2"], ["9.8", "9.9", "10.2s"]))
+    assert spaced == apart
+    assert isinstance(spaced, Measured)
+    assert readings_of(pressure="35 psi").pressure_kpa == pytest.approx(241.3, abs=0.1)
+    assert dt.date(2025, 6, 21) == moment_at(JOB.site, AT).date

@@ -1,0 +1,273 @@
+"""`trackersim options`: nothing changed gains nothing, every option is a plain run, and what cannot be is said."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from trackersim import Job, load_job, simulate
+from trackersim.analysis import measures as ready
+from trackersim.analysis.options import LEAVE, Choice, Options, option_variants, options_of
+from trackersim.analysis.tilts import best_tilts, locked
+from trackersim.job.files import demo_text, option_job, parse_job, with_overrides
+from trackersim.report import options as show_options
+from trackersim.simulation.outlook import behind
+from trackersim.simulation.runner import prepare
+
+# The last days of March and the first of April: two settings of the tilt, and three months short.
+DAYS = {"first_day": dt.date(2025, 3, 30), "last_day": dt.date(2025, 4, 2)}
+GIVEN = """
+[money]
+price_of_water = "6 per 1000 gal"
+[[option]]
+name = "nothing"
+cost = 100
+[[option]]
+name = "the same again"
+set = {"wire.0.gauge" = "10", "array.age_years" = 12}
+[[option]]
+name = "thick wire"
+cost = 400
+life_years = 12
+cost_per_year = 3
+set = {"wire.0.gauge" = "4"}
+[[option]]
+ready = "fell-best-tree"
+name = "cut the oaks"
+cost = 900
+[[option]]
+ready = "clean-pipe"
+cost = 50
+"""
+
+
+@pytest.fixture(scope="module")
+def found() -> Options:
+    return options_of(parse_job(demo_text() + GIVEN), **DAYS)
+
+
+def choice(options: Options, name: str) -> Choice:
+    return next(each for each in options.choices if name in (each.name, each.ready))
+
+
+def water(job: Job) -> float:
+    return simulate(job, **DAYS).water_m3_per_day
+
+
+def test_leaving_it_as_it_is_is_the_first_row_and_gains_nothing(found: Options) -> None:
+    first = found.choices[0]
+    assert first.name == LEAVE
+    assert (first.gain_m3_per_day, first.net_value) == (0, 0)
+    assert first.outcome is not None
+    assert first.outcome.m3_per_day == pytest.approx(found.own.water_m3_per_day, rel=1e-12)
+    assert first.outcome.short_days == found.own.days - (found.own.days_meeting_demand or 0)
+    assert first.outcome.worst_m3_per_day == pytest.approx(found.own.monthly_means["water_m3"].min(), rel=1e-12)
+
+
+def test_an_option_equal_to_the_job_gains_exactly_nothing(found: Options) -> None:
+    assert choice(found, "nothing").gain_m3_per_day == 0
+    assert choice(found, "the same again").gain_m3_per_day == 0
+    assert choice(found, "nothing").net_value == pytest.approx(-100)
+    assert choice(found, "the same again").net_value is None  # no cost is given
+
+
+def test_options_are_what_plain_runs_of_the_changed_job_give(found: Options) -> None:
+    own = found.own.water_m3_per_day
+    by_hand = {
+        "thick wire": ["wire.0.gauge=4"],
+        "cut the oaks": None,
+        "driven-tracker": ["rack.kind=ideal", "controller.own_use=11 W"],
+        "repair-rack": ["rack.flip_delay=40 min"],
+        "larger-wire": ["wire.0.gauge=6", "wire.1.gauge=4"],
+        "one-more-string": ["array.in_parallel=3", "array.layout.rows=3"],
+        "longer-strings": ["array.in_series=5", "array.layout.columns=5"],
+        "new-pipe": ["pipes.c_value=150"],
+        "all trees felled": ["trees=[]"],
+    }
+    for name, changes in by_hand.items():
+        job = (
+            with_overrides(found.job, ready.without_tree(found.job, 0))
+            if changes is None
+            else load_job("demo", changes)
+        )
+        assert choice(found, name).gain_m3_per_day == pytest.approx(water(job) - own, abs=1e-9), name
+
+
+def test_trees_are_ranked_by_water_and_the_best_is_the_one_felled(found: Options) -> None:
+    assert [tree.name for tree in found.trees] == ["oaks on the lane", "cedar"]
+    assert found.trees[0].gain_m3_per_day > found.trees[1].gain_m3_per_day >= 0
+    felled = choice(found, "fell-best-tree")
+    assert (
+        felled.gain_m3_per_day == found.trees[0].gain_m3_per_day > choice(found, "trim-best-tree").gain_m3_per_day > 0
+    )
+
+
+def test_costs_belong_to_the_option_they_name(found: Options) -> None:
+    cut, wire, steel = choice(found, "cut the oaks"), choice(found, "thick wire"), choice(found, "driven-tracker")
+    assert (cut.ready, cut.price and cut.price.cost) == ("fell-best-tree", 900)
+    assert (wire.price and wire.price.life_years, steel.price, steel.net_value) == (12, None, None)
+    price = 6 / (1000 * 231 * 0.0254**3)  # a gallon is 231 cubic inches
+    yearly = 365 * cut.gain_m3_per_day * price
+    worth = sum(yearly / 1.05**year for year in range(1, 21))
+    assert cut.net_value == pytest.approx(worth - 900, rel=1e-9)
+    assert cut.payback_years == pytest.approx(900 / yearly, rel=1e-9)
+    assert cut.most_cost == pytest.approx(worth, rel=1e-9)
+    earned = 365 * wire.gain_m3_per_day * price - 3
+    by_hand = sum(earned / 1.05**year for year in range(1, 21)) - 400 - 400 / 1.05**12
+    assert wire.net_value == pytest.approx(by_hand, rel=1e-9)
+
+
+def test_what_cannot_be_is_said_with_its_reason(found: Options) -> None:
+    aid, pipe = choice(found, "early-light-aid"), choice(found, "clean-pipe")
+    assert aid.outcome is None
+    assert "by physics" in aid.refused
+    assert pipe.outcome is None
+    assert "build-up" in show_options.refused_words(found)
+    assert all(row[0] != aid.name for row in show_options.options_rows(found, "us"))
+
+
+def test_the_best_tilt_is_that_of_a_search_through_all() -> None:
+    job = load_job("demo")
+    scene = prepare(job, **DAYS)
+    one, two, four = best_tilts(job, scene, lambda other: simulate(other, scene=scene))
+    tried = {tilt: simulate(locked(job, tilt), scene=scene).water_m3 for tilt in range(0, 90, 6)}
+    gained = [float(each.water.flow_m3_s.sum() * 60) for each in (one, two, four)]
+    assert gained[0] >= 0.997 * max(tried.values())
+    assert min(tried.values()) < 0.8 * gained[0]
+    assert gained[0] <= gained[1] * (1 + 1e-12)
+    assert gained[0] == pytest.approx(simulate(locked(job, one.tilts_deg[0]), scene=scene).water_m3, rel=1e-9)
+    assert [len(each.tilts_deg) for each in (one, two, four)] == [1, 2, 1]  # March and April are one season of four
+
+
+def test_other_trees_before_the_same_sun_are_what_a_new_scene_gives() -> None:
+    job = load_job("demo")
+    other = with_overrides(job, {"trees.0.height": "20 ft", "horizon.points": [[80, 6], [120, 3]]})
+    quick, whole = behind(prepare(job, **DAYS), other), prepare(other, **DAYS)
+    assert np.array_equal(quick.beam_share, whole.beam_share)
+    assert np.array_equal(quick.hidden, whole.hidden)
+    assert simulate(other, scene=quick).water_m3 == simulate(other, scene=whole).water_m3
+
+
+def test_strings_that_the_controller_does_not_bear_are_refused() -> None:
+    """5 × 21.8 V · (1 + 0.0034 · 45) = 125.7 V at −20 °C."""
+    made = ready.longer_strings(load_job("demo"), -20.0)
+    assert made.changes is not None
+    refused = ready.longer_strings(load_job("demo", ["controller.max_input=122 V"]), -20.0)
+    assert refused.changes is None
+    assert "126 V in the cold, above the controller's 122 V" in refused.refused
+
+
+@pytest.mark.parametrize(
+    ("layout", "longer", "another"),
+    [
+        ({"rows": 2, "columns": 4, "strung_by": "rows"}, (2, 5), (3, 4)),
+        ({"rows": 4, "columns": 2, "strung_by": "columns"}, (5, 2), (4, 3)),
+        ({"rows": 8, "columns": 1, "strung_by": "rows"}, (10, 1), (12, 1)),
+        ({"rows": 1, "columns": 8, "strung_by": "columns"}, (1, 10), (1, 12)),
+    ],
+)
+def test_more_modules_lengthen_the_edge_they_belong_to(
+    layout: dict[str, object], longer: tuple[int, int], another: tuple[int, int]
+) -> None:
+    job = load_job("demo", [f"array.layout.{key}={value}" for key, value in layout.items()])
+    for made, shape in ((ready.longer_strings(job, 0.0), longer), (ready.one_more_string(job), another)):
+        larger = with_overrides(job, made.changes or {}).array
+        assert (larger.layout.rows, larger.layout.columns) == shape
+        assert larger.module_count == larger.in_series * larger.in_parallel > 8
+
+
+def test_a_broken_rack_by_physics_is_repaired_to_new() -> None:
+    broken = [
+        "rack.kind=thermal",
+        "rack.thermal.charge=0.5",
+        "rack.thermal.shade_plates=0.2",
+        "rack.thermal.stuck=true",
+    ]
+    job = load_job("demo", broken)
+    assert with_overrides(job, ready.repair_rack(job).changes or {}) == load_job("demo", ["rack.kind=thermal"])
+    assert "stands" not in ready.repair_rack(load_job("demo", ["rack.kind=fixed"])).words
+    assert ready.repair_rack(load_job("demo", ["rack.kind=fixed"])).refused
+    stuck = load_job("demo", ["rack.kind=fixed", "rack.fixed_rotation=40"])
+    assert with_overrides(stuck, ready.repair_rack(stuck).changes or {}).rack.kind == "delayed"
+
+
+def test_wire_goes_up_two_sizes_and_stops_at_the_largest() -> None:
+    job = load_job("demo", ["wire.1.gauge=4/0"])
+    larger = with_overrides(job, ready.larger_wire(job).changes or {})
+    assert [wire.gauge for wire in larger.wire] == ["6", "4/0"]
+
+
+def test_trimming_leaves_a_crown() -> None:
+    job = load_job("demo", ["trees.0.crown_base=29 ft"])
+    trimmed = with_overrides(job, ready.trimmed_tree(job, 0)).trees[0]
+    assert trimmed.crown_base_m < trimmed.height_m < job.trees[0].height_m
+
+
+def test_a_store_that_is_followed_counts_water_used() -> None:
+    job = load_job("demo", ["store.capacity=6000 gal", "store.start=1", "store.demand=1200 gal/day", "trees=[]"])
+    own = simulate(job, **DAYS)
+    options = options_of(job, **DAYS)
+    assert own.water.store is not None
+    assert options.leave.outcome is not None
+    assert options.leave.outcome.m3_per_day == pytest.approx(own.water.store.delivered_m3.mean(), rel=1e-12)
+    assert choice(options, "one-more-string").gain_m3_per_day == 0  # the tank lasts through these days as it is
+    assert "is used" in show_options.options_sentence(options, "us")
+    assert choice(options, "fell-best-tree").refused == "no tree is given"
+    assert options.trees == ()
+
+
+def test_the_closing_sentence_says_what_would_turn_it(found: Options) -> None:
+    words = show_options.verdict_words(found, "us")
+    assert "“thick wire”" in words or "“cut the oaks”" in words
+    assert "It would turn with a cost above $" in words
+    poor = replace(found, choices=tuple(
+        replace(each, net_value=-5.0, most_cost=40.0) if each.net_value else each for each in found.choices
+    ))  # fmt: skip
+    assert "favour leaving it as it is" in show_options.verdict_words(poor, "us")
+    without = replace(found, job=load_job("demo"))
+    assert "cheapest" in show_options.verdict_words(without, "us")
+    assert "costs only" in show_options.meaning_words(without)
+    unpriced = replace(without, choices=tuple(
+        each if each.name == LEAVE else replace(each, net_value=None, price=None, most_cost=None)
+        for each in found.choices
+    ))  # fmt: skip
+    assert "No cost is given" in show_options.verdict_words(unpriced, "us")
+
+
+def test_an_option_may_name_a_class_of_module() -> None:
+    entry = (
+        '\n[[option]]\nname = "new modules"\nset = {"array.module_class" = "2000s-120W-36", "array.age_years" = 0}\n'
+    )
+    job = parse_job(demo_text().replace('vmp = "17.4 V"', 'vmp = "16.9 V"') + entry)
+    assert job.array.vmp_v == 16.9
+    changed = option_job(job, 0).array
+    assert changed.vmp_v == load_job("demo", ["array.vmp=17.4 V"]).array.vmp_v
+    assert changed.age_years == 0
+
+
+def test_a_rack_moved_away_sees_the_same_trees_from_where_it_stands_then() -> None:
+    """By hand: 20 m straight away from one tree; and there and back across a right angle."""
+    tree = 'trees=[{bearing=90, distance="30 m", height="10 m", width="6 m"}]'
+    moved = ready.move_rack(load_job("demo", [tree])).changes
+    assert moved is not None
+    assert moved["trees.0.distance"] == pytest.approx(50.0)
+    assert moved["trees.0.bearing"] == pytest.approx(90.0)
+    two = tree[:-1] + ', {bearing=0, distance="30 m", height="10 m", width="6 m"}]'
+    changes = ready.move_rack(load_job("demo", [two])).changes
+    assert changes is not None
+    # Both trees stand alike, so it moves 20 m to the south-west: 30 + 14.14 m on one side, 14.14 m on the other.
+    assert changes["trees.0.distance"] == pytest.approx(np.hypot(30 + 20 / np.sqrt(2), 20 / np.sqrt(2)))
+    assert changes["trees.0.bearing"] == pytest.approx(np.degrees(np.arctan2(30 + 20 / np.sqrt(2), 20 / np.sqrt(2))))
+    assert ready.move_rack(load_job("demo", ["trees=[]"])).refused
+
+
+def test_every_choice_can_be_held_against_the_spread() -> None:
+    job = load_job("demo", ['option=[{name="deeper", set={"source.lift"="45 m"}}]'])
+    variants = option_variants(job)
+    assert variants["deeper"].source.lift_m == pytest.approx(45.0)
+    assert "all trees felled" in variants
+    assert not variants["all trees felled"].trees
+    assert all(variant.site == job.site for variant in variants.values())

@@ -1,0 +1,107 @@
+"""`trackersim shade`: when the sun clears the trees, trees grown, strings the other way."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from trackersim import load_job
+from trackersim.analysis.tree_shading import ClearingDay, clearing_days, grown, shade_of, strung_the_other_way
+from trackersim.report import tree_shading as show_shade
+
+CLEAR = ["weather.file=", "weather.clear_sky=true"]
+ROW = (
+    'trees=[{kind="row", bearing=90, distance="30 m", height="10 m", width="400 m", leaf="evergreen", '
+    'name="row", yearly_growth="0.3 m"}]'
+)
+
+
+@pytest.fixture(scope="module")
+def behind_row() -> tuple[ClearingDay, ...]:
+    return clearing_days(load_job("demo", [*CLEAR, ROW, "rack.height=2 m"]))
+
+
+def test_without_trees_everything_is_clear_from_sunrise_on() -> None:
+    for day in clearing_days(load_job("demo", [*CLEAR, "trees=[]"])):
+        assert day.first_module == day.last_module == day.canister == day.sunrise
+        assert day.shaded_from is None
+
+
+def test_the_equinox_sun_clears_a_long_row_at_its_height(behind_row: tuple[ClearingDay, ...]) -> None:
+    """By hand: on 21 March the sun rises due east and climbs along a great circle through the east point. The row's top
+    stands 8 m above the axis in the plane x = 30 m: the axis sees the sun over it from tan(elevation) =
+    8/30 · sin(azimuth). With sin(elevation) = cos(latitude) · sin(H), H the hour angle from six o'clock, and the level
+    part toward the east cos(H), that is cos(36.1°) · tan(H) = 8/30: H = 18.27°, 73 min after six solar hours. The plane
+    parked west puts its places up to 1.9 m nearer or lower than the axis."""
+    march = behind_row[2]
+    assert march.sunrise is not None
+    assert march.first_module is not None
+    assert march.last_module is not None
+    # Refraction lets the sun appear about 4 min before it is at the level.
+    middle = (march.first_module + march.last_module) / 2 - march.sunrise
+    assert middle == pytest.approx(73 + 4, abs=4)
+    assert 10 <= march.last_module - march.first_module <= 25
+
+
+def test_shade_leaves_the_upper_edge_first_and_the_canister_in_between(behind_row: tuple[ClearingDay, ...]) -> None:
+    """Parked west, the east edge stands high and clears first; the west canister hangs low, beside the last modules."""
+    for day in behind_row:
+        assert day.sunrise is not None
+        assert day.first_module is not None
+        assert day.last_module is not None
+        assert day.canister is not None
+        assert day.sunrise < day.first_module < day.canister <= day.last_module + 2
+
+
+def test_a_row_in_the_west_shades_the_evening_and_not_the_morning() -> None:
+    for day in clearing_days(load_job("demo", [*CLEAR, ROW.replace("bearing=90", "bearing=270")])):
+        assert day.last_module == day.sunrise
+        assert day.shaded_from is not None
+        assert day.sunset is not None
+        assert 20 < day.sunset - day.shaded_from < 160
+
+
+def test_polar_night_has_no_sunrise_and_no_clearing() -> None:
+    job = load_job(
+        "demo", [*CLEAR, ROW, "site.latitude=75", "site.longitude=15", "site.utc_offset=1", "site.timezone="]
+    )
+    december = clearing_days(job)[11]
+    assert (december.sunrise, december.first_module, december.last_module) == (None, None, None)
+
+
+def test_trees_grow_by_the_year_and_keep_their_shape() -> None:
+    job = load_job("demo")
+    old = grown(job, 10)
+    oaks, cedar = old.trees
+    assert oaks.height_m == pytest.approx(job.trees[0].height_m + 10 * 0.8 * 0.3048)
+    assert oaks.width_m == job.trees[0].width_m  # a row grows taller, not longer
+    assert cedar.width_m / cedar.height_m == pytest.approx(job.trees[1].width_m / job.trees[1].height_m)
+    assert grown(job, 0) == job
+
+
+def test_strung_the_other_way_and_back_is_the_same_job() -> None:
+    job = load_job("demo")
+    assert strung_the_other_way(job) != job
+    assert strung_the_other_way(strung_the_other_way(job)) == job
+
+
+def test_grown_trees_cost_water_and_the_report_says_so() -> None:
+    found = shade_of(load_job("demo", ["weather.file=sample:clear-spring-day", ROW]), years=(10, 30))
+    water = [found.own.water_m3, *(result.water_m3 for result in found.by_years.values())]
+    assert water[0] > water[1] > water[2] > 0
+    words = show_shade.growth_words(found, "us")
+    assert "10 years" in words
+    assert "30 years" in words
+    assert found.summary()["water_m3_per_day_in_years"]["30"] == found.by_years[30].water_m3_per_day
+    assert len(show_shade.shade_rows(found)) == 12
+    assert "row" not in show_shade.stringing_words(found) or "rows" in show_shade.stringing_words(found)
+
+
+def test_the_sky_picture_shows_the_trees_where_they_stand() -> None:
+    figure = show_shade.sky_figure(load_job("demo", [*CLEAR, ROW]))
+    axes = figure.axes[0]
+    assert [text.get_text() for text in axes.texts if text.get_text() == "row"] == ["row"]
+    low, high = axes.get_xlim()
+    assert low < 90 < high
+    heights = np.array([text.get_position()[1] for text in axes.texts if text.get_text() == "Jun"])
+    assert heights == pytest.approx(90 - 36.1 + 23.44, abs=0.3)

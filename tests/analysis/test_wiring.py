@@ -1,0 +1,79 @@
+"""`trackersim wiring`: voltages against the controller, drops at rated power, heat of a year."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+
+import numpy as np
+import pytest
+
+from trackersim import load_job, simulate
+from trackersim.analysis.wiring import wiring_of
+from trackersim.report import wiring as show_wiring
+
+SPRING = {"first_day": dt.date(2025, 3, 20), "last_day": dt.date(2025, 3, 21)}
+CLEAR = ["weather.file=", "weather.clear_sky=true"]
+
+
+def test_drops_at_rated_power_by_hand() -> None:
+    """Demo: 160 ft of 10 AWG (1.24 Ω per 1000 ft at 75 °C, NEC Chapter 9 Table 8, brought to 40 °C) carry both strings'
+    aged current; 150 ft of 8 AWG (0.778) three-phase at 1000 W, 48 V, power factor 0.9."""
+    found = wiring_of(simulate(load_job("demo", CLEAR), **SPRING))
+    to_controller, to_motor = found.runs
+    cooler = 1 + 0.00323 * (40 - 75)
+    aged = 6.9 * 2 * 0.994**12 * 0.98
+    assert to_controller.current_a == pytest.approx(aged)
+    assert to_controller.drop_v == pytest.approx(2 * 0.160 * 1.24 * cooler * aged, rel=0.01)
+    assert to_controller.drop_share == pytest.approx(to_controller.drop_v / (4 * 17.4))
+    motor = 1000 / (math.sqrt(3) * 48 * 0.9)
+    assert to_motor.current_a == pytest.approx(motor)
+    assert to_motor.drop_v == pytest.approx(math.sqrt(3) * 0.150 * 0.778 * cooler * motor, rel=0.01)
+
+
+def test_heat_is_the_square_of_the_current_while_the_pump_runs() -> None:
+    result = simulate(load_job("demo", CLEAR), **SPRING)
+    run = wiring_of(result).runs[0]
+    minutes, running = result.unit_minutes[0], result.water.running[0].ravel()
+    current = np.where(running, minutes["input_w"] / np.maximum(minutes["input_v"], 1e-9), 0.0)
+    ohm = run.drop_v / run.current_a
+    assert run.lost_kwh == pytest.approx(ohm * (current**2).sum() / 60_000, rel=1e-6)
+    assert run.lost_kwh > 0.05
+
+
+def test_thicker_wire_loses_less_and_no_wire_loses_nothing() -> None:
+    lost = []
+    for changes in (["wire.0.gauge=14"], [], ["wire.0.gauge=4"]):
+        lost.append(wiring_of(simulate(load_job("demo", [*CLEAR, *changes]), **SPRING)).runs[0].lost_kwh)
+    assert lost[0] > lost[1] > lost[2] > 0
+    bare = wiring_of(simulate(load_job("demo", [*CLEAR, "wire=[]"]), **SPRING))
+    assert (bare.runs, bare.lost_kwh) == ((), 0.0)
+    assert "No wire" in show_wiring.loss_words(bare)
+
+
+@pytest.mark.parametrize(("limit", "verdict"), [("150 V", "WITHIN THE LABEL"), ("103 V", "CLOSE"), ("99 V", "OVER")])
+def test_the_verdict_on_the_coldest_morning_comes_first(limit: str, verdict: str) -> None:
+    """Demo: 4 × 21.8 V · (1 + 0.0034 · 45) = 100.5 V at −20 °C."""
+    job = load_job(
+        "demo", [*CLEAR, f"controller.max_input={limit}", "controller.track_high=90 V", "site.design_low=-20 C"]
+    )
+    words = show_wiring.voltage_words(wiring_of(simulate(job, **SPRING)), "us")
+    assert words.startswith(verdict)
+    assert "101 V" in words
+    assert ("licensed person" in words) == (verdict != "WITHIN THE LABEL")
+
+
+def test_a_window_that_the_array_leaves_is_told() -> None:
+    job = load_job("demo", [*CLEAR, "controller.track_low=64 V"])
+    words = show_wiring.voltage_words(wiring_of(simulate(job, **SPRING)), "us")
+    assert "below the 64 V" in words
+
+
+def test_a_window_no_string_reaches_stops_the_pump_and_says_why() -> None:
+    job = load_job("demo", [*CLEAR, "controller.track_low=120 V", "controller.track_high=140 V"])
+    result = simulate(job, **SPRING)
+    assert result.water_m3 == 0
+    first = result.notices[0]
+    assert first.level == "danger"
+    assert "never starts" in first.text
+    assert "120" in first.text

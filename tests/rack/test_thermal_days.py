@@ -1,0 +1,198 @@
+"""Many days of the thermal rack: as good as one after the other, bounded, and honest when it does not settle."""
+
+from __future__ import annotations
+
+import datetime as dt
+from functools import cache
+from unittest.mock import patch
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+from thermal_makers import clear_scene, course, drive_at, make_rack, make_weather, pick_days, resting
+
+from trackersim import load_job, simulate
+from trackersim.rack import thermal_year as thermal_march
+from trackersim.rack.thermal import Drive, ThermalRack, resting_west_deg, step
+from trackersim.rack.thermal_year import ThermalWeather, at_rest, march_thermal
+from trackersim.simulation import tracking as chain
+
+FloatArray = npt.NDArray[np.float64]
+
+NAMES = ("beam_w", "diffuse_w", "sun_rotation_deg", "air_c", "loss_w_k", "lift_pa", "wind_torque_nm")
+
+
+@cache
+def demo_days() -> tuple[ThermalRack, ThermalWeather]:
+    """Sixty days of the demo's real weather behind its trees, from January into March, with winter's rough nights."""
+    taken: list[tuple[ThermalRack, ThermalWeather]] = []
+
+    def watched(rack: ThermalRack, weather: ThermalWeather) -> thermal_march.ThermalHistory:
+        taken.append((rack, weather))
+        return march_thermal(rack, weather)
+
+    with patch.object(chain, "march_thermal", watched):
+        job = load_job("demo", ["rack.kind=thermal"])
+        simulate(job, first_day=dt.date(2025, 1, 5), last_day=dt.date(2025, 3, 5))
+    return taken[0]
+
+
+def one_after_the_other(rack: ThermalRack, weather: ThermalWeather) -> FloatArray:
+    """Rotation at the centres of minutes (days, 1440) by a plain loop: each day, each minute, nothing side by side.
+
+    As the march does, it strides five minutes through what is dark on all days; written anew, to be told apart.
+    """
+    days = weather.air_c.shape[0]
+    lit = ((weather.beam_w + weather.diffuse_w) > 0).any(axis=0)
+    found = np.empty((days, 1440))
+    state = resting(rack, weather.air_c[0, 0], resting_west_deg(rack))
+    for day in range(days):
+        minute = 0
+        while minute < 1440:
+            length = 1
+            while not lit[minute] and length < 5 and minute + length < 1440 and not lit[minute + length]:
+                length += 1
+            before, middle = state, minute + length // 2
+            drive = Drive(**{name: getattr(weather, name)[day, middle : middle + 1] for name in NAMES})
+            if weather.beam_share is not None:
+                lean = float(before.rotation_deg[0]) / rack.max_rotation_deg
+                east, centre, west = weather.beam_share[:, :, day, middle]
+                share = centre + (lean * (west - centre) if lean > 0 else -lean * (east - centre))
+                drive = drive._replace(beam_w=share[:, None] * drive.beam_w)
+            state = step(rack, before, drive, 60.0 * length).state
+            turned = state.rotation_deg[0] - before.rotation_deg[0]
+            found[day, minute : minute + length] = before.rotation_deg[0] + (np.arange(length) + 0.5) / length * turned
+            minute += length
+    return found
+
+
+def test_side_by_side_equals_one_after_the_other_over_sixty_days() -> None:
+    rack, weather = demo_days()
+    together = march_thermal(rack, weather)
+    assert weather.air_c.shape == (60, 1440)
+    assert weather.beam_share is not None
+    assert (weather.beam_share < 0.5).any()  # trees take part
+    assert together.settled
+    gap = np.abs(together.rotation_deg - one_after_the_other(rack, weather))
+    assert gap.max() <= 1e-6
+    assert np.ptp(together.rotation_deg[:, 0]) > 1  # some day began elsewhere than at rest, or this proves little
+
+
+def test_long_strides_in_the_dark_change_little() -> None:
+    rack = make_rack()
+    weather = make_weather(clear_scene(), rack, days=range(79, 83))
+    marched = march_thermal(rack, weather)
+    with patch.object(thermal_march, "_DARK_STRIDE_MIN", 1):
+        minutely = march_thermal(rack, weather)
+    assert np.abs(marched.rotation_deg - minutely.rotation_deg).max() < 0.1
+    assert np.abs(marched.canister_c - minutely.canister_c).max() < 0.1
+
+
+def test_minutes_are_told_by_their_centres() -> None:
+    """Halfway between the states at the beginning and the end of each minute, marched by hand."""
+    rack = make_rack()
+    weather = make_weather(clear_scene(), rack, days=(171,))
+    with patch.object(thermal_march, "_DARK_STRIDE_MIN", 1):
+        history = march_thermal(rack, weather)
+    state, begun = resting(rack, weather.air_c[:, 0], resting_west_deg(rack)), []
+    for minute in range(1440):
+        begun.append(state)
+        state = step(rack, state, drive_at(weather, minute), 60.0).state
+    edges = np.array([one.rotation_deg[0] for one in [*begun, state]])
+    np.testing.assert_allclose(history.rotation_deg[0], (edges[1:] + edges[:-1]) / 2, atol=1e-9)
+    assert history.rotation_deg.shape == history.west_kg.shape == (1, 1440)
+    assert history.canister_c.shape == (2, 1, 1440)
+
+
+def test_a_march_cut_short_says_so() -> None:
+    rack, weather = demo_days()
+    whole = march_thermal(rack, weather)
+    assert whole.settled
+    assert whole.rounds > 1
+    with patch.object(thermal_march, "_MAX_ROUNDS", 1):
+        cut = march_thermal(rack, weather)
+    assert not cut.settled
+    assert cut.rounds == 1
+    assert np.isfinite(cut.rotation_deg).all()
+    assert np.abs(cut.rotation_deg).max() <= rack.max_rotation_deg
+
+
+def test_a_rack_that_never_forgets_is_given_up_after_twenty_rounds() -> None:
+    """A damper 50 000 times too stiff carries its angle through every night."""
+    scene = clear_scene()
+    rack = make_rack(damping_nms=2e8)
+    history = march_thermal(rack, make_weather(scene, rack, days=range(60, 86)))
+    assert (history.settled, history.rounds) == (False, 20)
+    assert np.isfinite(history.rotation_deg).all()
+    assert np.abs(history.rotation_deg).max() <= 50
+    assert history.west_kg.min() >= 0
+    assert history.west_kg.max() <= rack.liquid_kg
+
+
+def test_the_first_day_begins_at_rest_in_the_west() -> None:
+    rack = make_rack()
+    weather = make_weather(clear_scene(), rack, days=(79,))
+    history = march_thermal(rack, weather)
+    start = at_rest(rack, weather.air_c[:, 0])[0]
+    air = weather.air_c[0, 0]
+    assert start.tolist() == [air, air, rack.liquid_kg, resting_west_deg(rack), air, air]
+    assert history.rotation_deg[0, 0] == pytest.approx(start[3], abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {},
+        {"liquid_kg": 3.0},
+        {"liquid_kg": 1.0},
+        {"friction_nm": 40.0},
+        {"balance_m": 0.12},
+        {"balance_m": 0.0},
+        {"balance_m": -0.02},
+        {"lever_m": 0.4, "liquid_kg": 2.0},
+    ],
+    ids=str,
+)
+def test_resting_angle_is_where_a_rack_from_the_east_comes_to_rest(changes: dict[str, float]) -> None:
+    rack = make_rack(flow_resistance_pa_s_kg=1e30, **changes)
+    weather = make_weather(clear_scene(), rack, days=(79,))
+    state, drive = resting(rack, 10.0, rotation_deg=-50.0), drive_at(weather, 0)
+    for _ in range(10_000):  # short steps: one of a minute may land anywhere within the friction's hold
+        state = step(rack, state, drive, 5.0).state
+    assert state.rotation_deg[0] == pytest.approx(resting_west_deg(rack), abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    "changes", [{"liquid_kg": 0.0}, {"lever_m": 0.0}, {"friction_nm": 500.0}, {"liquid_kg": 0.0, "balance_m": -0.1}],
+    ids=str,
+)  # fmt: skip
+def test_a_rack_without_force_rests_level(changes: dict[str, float]) -> None:
+    assert resting_west_deg(make_rack(**changes)) == 0.0
+
+
+def test_polar_day_and_night() -> None:
+    scene = clear_scene(78.0, "site.longitude=15", "site.utc_offset=1", "weather.coldest=-25", "weather.warmest=6")
+    rack = make_rack()
+    night, day = range(350, 356), range(168, 174)
+    dark = course(scene, rack, days=night)
+    assert not dark.up.any()
+    assert (dark.events.flip == -1).all()
+    assert dark.history.settled
+    np.testing.assert_allclose(dark.history.rotation_deg, resting_west_deg(rack), atol=0.5)
+    bright = course(scene, rack, days=day)
+    assert bright.up.all()
+    assert bright.history.settled
+    assert np.isfinite(bright.history.rotation_deg).all()
+    assert (bright.history.rotation_deg.min(axis=1) < -40).all()  # it goes round with the sun, back in the north
+    assert (bright.history.rotation_deg.max(axis=1) > 40).all()
+
+
+def test_each_day_is_its_own() -> None:
+    """A day that begins at rest depends on those marched beside it only through what is dark on all of them."""
+    rack = make_rack()
+    weather = make_weather(clear_scene(), rack, days=(79, 95, 120))
+    together = march_thermal(rack, weather)
+    alone = march_thermal(rack, pick_days(weather, (0,)))
+    assert np.abs(together.rotation_deg[0] - alone.rotation_deg[0]).max() < 0.1
+    twice = march_thermal(rack, pick_days(weather, (0, 0)))
+    np.testing.assert_allclose(twice.rotation_deg[0], alone.rotation_deg[0], atol=1e-9)

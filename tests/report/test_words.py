@@ -1,0 +1,83 @@
+"""Sentences: figures with units, the right comparison, names shown as they are."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+
+from trackersim import Result, compare, load_job
+from trackersim.report import words
+
+CLEAR = ["weather.file=", "weather.clear_sky=true"]
+SPRING = {"first_day": dt.date(2025, 3, 20), "last_day": dt.date(2025, 3, 21)}
+
+
+def test_headline_gives_mean_worst_and_best_month(demo_year: Mapping[str, Result]) -> None:
+    late = demo_year["delayed"]
+    sentence = words.headline(late, "us")
+    per_day = late.monthly_means["water_m3"]
+    assert words.MONTHS[per_day.idxmin() - 1] in sentence
+    assert words.MONTHS[per_day.idxmax() - 1] in sentence
+    gallons = late.water_m3_per_day / 3.785411784e-3
+    assert f"{round(gallons, -1):,.0f} gal/day" in sentence
+
+
+def test_compare_sentence_has_the_cost_of_turning_late(demo_year: Mapping[str, Result]) -> None:
+    ideal, late = demo_year["ideal"], demo_year["delayed"]
+    percent = 100 * (1 - late.water_m3 / ideal.water_m3)
+    assert f"({percent:.1f} %) against an ideal tracking rack" in words.compare_words(demo_year, "delayed", "us")
+
+
+def test_a_rack_so_late_that_standing_still_is_better_is_told_so() -> None:
+    job = load_job("demo", [*CLEAR, "rack.flip_delay=600"])
+    sentence = words.compare_words(compare(job, **SPRING), "delayed", "si")
+    assert "would lift" in sentence
+    assert "more than the late-turning rack" in sentence
+
+
+def test_a_late_rack_that_does_better_is_not_said_to_cost() -> None:
+    """An overcast day behind an evergreen wall: lying still toward the west may beat following a hidden sun."""
+    job = load_job("demo", CLEAR)
+    results = dict(compare(job, **SPRING))
+    results["ideal"], results["delayed"] = results["delayed"], results["ideal"]
+    sentence = words.compare_words(results, "delayed", "us")
+    assert "-" not in sentence.replace("late-turning", "")
+    assert "more than one that follows the sun" in sentence
+
+
+def test_days_that_never_turned_are_counted(demo_year: Mapping[str, Result]) -> None:
+    late = demo_year["delayed"]
+    stayed = late.days - late.flip_summary()["days_flipped"]
+    assert f"on {stayed} days it did not" in words.flip_words(late)
+
+
+def test_stuck_racks_are_named_by_their_side() -> None:
+    for angle, side in ((50, "west"), (-50, "east")):
+        job = load_job("demo", [*CLEAR, "rack.kind=fixed", f"rack.fixed_rotation={angle}"])
+        result = compare(job, kinds=["fixed"], **SPRING)["fixed"]
+        assert words.rack_words(result) == f"rack stuck 50° to the {side}"
+
+
+def test_one_month_needs_no_best_and_worst() -> None:
+    result = compare(load_job("demo", CLEAR), kinds=["ideal"], **SPRING)["ideal"]
+    assert "from" not in words.headline(result, "us").split(".")[0].replace("from the", "")
+
+
+def test_a_rack_that_never_turned_is_told_so() -> None:
+    result = compare(load_job("demo", [*CLEAR, "rack.flip_delay=720"]), kinds=["delayed"], **SPRING)["delayed"]
+    assert words.flip_words(result) == "The rack never turned east in the days simulated."
+
+
+def test_no_water_at_all_still_makes_sentences() -> None:
+    results = compare(load_job("demo", [*CLEAR, "source.lift=300 ft"]), **SPRING)
+    assert "lifts about 0 gal/day" in words.headline(results["delayed"], "us")
+    assert "No rack lifts any water" in words.compare_words(results, "delayed", "us")
+    assert all(row[2] == "–" for row in words.compare_rows(results, "us"))
+
+
+def test_provenance_line_traces_to_the_inputs(demo_year: Mapping[str, Result]) -> None:
+    late = demo_year["delayed"]
+    line = words.provenance_words(late)
+    assert late.job.sha256()[:12] in line
+    assert late.provenance.weather_sha256[:12] in line
+    assert "2025-01-01 to 2025-12-31" in line

@@ -1,0 +1,271 @@
+"""The water side in the whole chain: pump kinds, sumps, tanks, several units, and water against energy."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import numpy as np
+import pytest
+
+from trackersim import InputError, Result, compare, load_job, simulate
+from trackersim.analysis.hydraulics import water_report
+from trackersim.job.files import demo_text, parse_job
+from trackersim.job.pump import pump_classes
+from trackersim.simulation.pump_station import helical_of, pump_machine
+from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_power_w
+from trackersim.water.pump import PumpCurve, hydraulic_power_w
+
+CLEAR = ["weather.file=", "weather.clear_sky=true", "trees=[]"]
+SPRING: dict[str, Any] = {"first_day": dt.date(2025, 3, 20), "last_day": dt.date(2025, 3, 22)}
+SUMP = ["source.kind=sump", "source.volume=3 m**3"]
+TANK = ["store.capacity=20 m**3"]
+UNITS = """
+[main]
+lift = "20 ft"
+pipes = {length = "500 ft", nominal = "2", material = "plastic"}
+[[unit]]
+name = "upper"
+source = {lift = "110 ft", specific_capacity = "1.5 gpm/ft"}
+pipes = {length = "200 ft", nominal = "1-1/4"}
+[[unit]]
+name = "lower"
+source = {kind = "sump", lift = "95 ft", volume = "600 gal", inflow = "1500 gal/day"}
+pipes = {length = "100 ft", nominal = "1-1/4"}
+pump = {pump_class = "10gpm-150ft", cutout_flow = "1 gpm"}
+"""
+
+
+def run(*overrides: str, **days: Any) -> Result:
+    return simulate(load_job("demo", [*CLEAR, *overrides]), account=True, **(days or SPRING))
+
+
+def first_flow_min(result: Result) -> int:
+    return int(np.argmax(result.by_day("flow_m3_s")[1] > 0))
+
+
+@pytest.mark.parametrize("name", sorted(pump_classes()))
+def test_every_class_gives_its_duty(name: str) -> None:
+    """The name is the duty: its flow at its head at rated speed, with a wire-to-water efficiency of real pumps."""
+    job = load_job("demo", [f"pump={{pump_class='{name}'}}"])
+    machine = pump_machine(job.pump)
+    flow, head = (part for part in name.removeprefix("helical-").split("-"))
+    want_flow, want_head = (
+        float(flow.removesuffix("gpm")) * 3.785411784e-3 / 60,
+        float(head.removesuffix("ft")) * 0.3048,
+    )
+    if isinstance(machine, PumpCurve):
+        gives = float(np.interp(want_flow, machine.flow_m3_s, machine.head_m))
+        power = float(np.interp(want_flow, machine.flow_m3_s, machine.power_w))
+        assert gives == pytest.approx(want_head, rel=0.01)
+    else:
+        assert float(helical_flow_m3_s(machine, speed=1.0, head_m=want_head)) == pytest.approx(want_flow, rel=0.02)
+        power = float(helical_power_w(machine, speed=1.0, head_m=want_head))
+    assert 0.25 < float(hydraulic_power_w(want_flow, want_head)) / power < 0.62
+
+
+def test_a_helical_pump_gives_its_sheet_back() -> None:
+    pump = load_job("demo", ["pump={pump_class='helical-8gpm-200ft'}"]).pump
+    fitted = helical_of(pump)
+    assert isinstance(fitted, HelicalPump)
+    assert pump.curve_head_m is not None
+    assert pump.curve_flow_m3_s is not None
+    assert pump.curve_power_w is not None
+    flow = helical_flow_m3_s(fitted, speed=1.0, head_m=np.array(pump.curve_head_m))
+    power = helical_power_w(fitted, speed=1.0, head_m=np.array(pump.curve_head_m))
+    assert flow == pytest.approx(pump.curve_flow_m3_s, rel=0.02)
+    assert power == pytest.approx(pump.curve_power_w, rel=0.05)
+
+
+def test_a_helical_pump_starts_in_less_light_than_a_centrifugal_one() -> None:
+    """Common practice, no source: positive displacement lifts from 50–150 W/m², centrifugal from 200–400 W/m²."""
+    light = []
+    for pump in ("helical-8gpm-200ft", "10gpm-150ft"):
+        result = run(f"pump={{pump_class='{pump}'}}", "controller.start=0", "rack.kind=ideal")
+        light.append(result.by_day("plane_w_m2")[1][first_flow_min(result)])
+    assert light[0] < 200 < light[1] < 400
+
+
+def test_wear_takes_water_and_never_gives_any() -> None:
+    new, head, flow = (run(*worn).water_m3 for worn in ([], ["pump.head_lost=15 %"], ["pump.flow_lost=15 %"]))
+    assert new > flow > 0
+    assert new > head > 0
+
+
+def test_a_sump_caps_the_day_at_its_inflow_whatever_the_array() -> None:
+    for modules in ([], ["array.in_parallel=4", "array.layout.rows=4", "controller.rated=2000 W"]):
+        result = run(*SUMP, "source.inflow=4 m**3/day", *modules)
+        volume_m3 = 3.0  # what it holds can be carried from one day to the next, no more
+        assert result.water_m3 == pytest.approx(3 * 4.0, abs=volume_m3)
+        assert result.daily["water_m3"].max() < 4.0 + 0.9 * volume_m3
+        assert result.water.lost_min is not None
+        assert sum(int(v.sum()) for v in result.water.lost_min.values()) > 100
+    assert run().water_m3 > 2.5 * result.water_m3
+
+
+def test_sump_and_tank_balance_to_the_last_litre() -> None:
+    result = run(*SUMP, *TANK, "source.inflow=12 m**3/day", "store.demand=9 m**3/day")
+    report = water_report(result)
+    balance = report.balance
+    assert balance is not None
+    out = balance["delivered"] + balance["overflow"] + balance["evaporated"] + balance["end"]
+    assert balance["start"] + balance["pumped"] == pytest.approx(out, rel=1e-9)
+    sump = result.water.sump_m3[0]
+    assert sump is not None
+    left = 3.0 + result.water.sump_inflow_m3.sum() - result.water.sump_overflow_m3.sum() - balance["pumped"]
+    assert float(sump[-1, -1]) == pytest.approx(left, rel=1e-9)
+
+
+def test_a_full_tank_stops_the_pump_and_the_minutes_are_counted() -> None:
+    result = run(*TANK, "store.demand=2 m**3/day")
+    report = water_report(result)
+    assert report.lost_min["tank full"] > 300
+    assert report.stops["tank full"] >= 1
+    store = result.water.store
+    assert store is not None
+    assert store.volume_m3.max() <= 20 * 0.95 + 0.07  # one minute's flow beyond the float
+    assert result.days_meeting_demand == 3
+
+
+def test_a_pond_overflows_and_loses_water_to_the_air() -> None:
+    months = " ".join(["6"] * 12)
+    result = run(
+        "store.kind=pond", "store.capacity=20 m**3", "store.start=95 %", "store.area=100 m**2",
+        f"store.evaporation_by_month={months} mm", "store.demand=1 m**3/day",
+    )  # fmt: skip
+    store = result.water.store
+    assert store is not None
+    assert store.evaporated_m3 == pytest.approx(0.6, rel=1e-6)
+    assert store.overflow_m3.sum() > 10
+    assert result.water.lost_min is not None
+    assert not any(count.any() for cause, count in result.water.lost_min.items() if str(cause) == "tank full")
+
+
+def test_more_modules_add_morning_and_evening_and_little_at_noon() -> None:
+    """Common practice, no source: oversizing the array lengthens the pumping day."""
+    bigger = ["array.in_parallel=4", "array.layout.rows=4", "array.layout.columns=4", "rack.height=14 ft"]
+    pump = ["rack.kind=fixed", "pump={pump_class='helical-3gpm-300ft'}", "controller.start=100 W"]
+    small, big = run(*pump), run(*pump, *bigger)
+    hours = (big.by_day("flow_m3_s")[1] > 0).sum() - (small.by_day("flow_m3_s")[1] > 0).sum()
+    noon = slice(11 * 60, 13 * 60)
+    gained = big.by_day("flow_m3_s")[1] - small.by_day("flow_m3_s")[1]
+    assert hours > 20
+    assert gained[noon].mean() < 0.5 * gained[gained > 0].mean()
+
+
+def test_lift_by_month_is_used_in_its_month() -> None:
+    months = "40 40 30 40 40 40 40 40 40 40 40 40 m"
+    by_month = simulate(load_job("demo", [*CLEAR, f"source.lift_by_month={months}"]), **SPRING)
+    same = simulate(load_job("demo", [*CLEAR, "source.lift=30 m"]), **SPRING)
+    deeper = simulate(load_job("demo", [*CLEAR, "source.lift=40 m"]), **SPRING)
+    assert by_month.water_m3 == pytest.approx(same.water_m3, rel=1e-12)
+    assert by_month.water_m3 > deeper.water_m3
+    assert by_month.minutes["head_m"].max() == pytest.approx(same.minutes["head_m"].max())
+
+
+def test_doubled_friction_never_adds_water() -> None:
+    plain, long, rough = (run(*change).water_m3 for change in ([], ["pipes.length=900 ft"], ["pipes.c_value=80"]))
+    assert plain > long > 0
+    assert plain > rough > 0
+
+
+def test_two_units_lift_less_than_each_alone_and_more_than_either() -> None:
+    wells = UNITS.replace('kind = "sump", ', "").replace(', volume = "600 gal", inflow = "1500 gal/day"', "")
+    job = parse_job(demo_text() + wells, overrides=CLEAR)
+    together = simulate(job, **SPRING)
+    alone = [simulate(unit, **SPRING).water_m3 for unit in job.units]
+    assert max(alone) < together.water_m3 < sum(alone)
+    assert together.water.settled
+    flows = np.stack([minutes["flow_m3_s"] for minutes in together.unit_minutes])
+    assert together.minutes["flow_m3_s"] == pytest.approx(flows.sum(axis=0))
+
+
+def test_units_alike_share_alike_and_overrides_reach_all_of_them() -> None:
+    text = (
+        demo_text() + '[main]\npipes = {length = "500 ft", nominal = "2"}\n[[unit]]\nname = "a"\n[[unit]]\nname = "b"\n'
+    )
+    results = compare(parse_job(text, overrides=CLEAR), kinds=("fixed", "ideal"), **SPRING)
+    for kind, result in results.items():
+        one, other = result.unit_minutes
+        assert one["flow_m3_s"] == pytest.approx(other["flow_m3_s"])
+        assert all(unit.rack.kind == kind for unit in result.job.units)
+    assert results["ideal"].water_m3 > results["fixed"].water_m3
+
+
+def test_tracking_gains_more_water_than_light_above_a_threshold_and_less_when_full() -> None:
+    """Published signs: water +41 % with energy +23 % for a centrifugal pump in cloud-prone tropics; +9 % for a
+    diaphragm pump on a windy plain (IEEE PVSC paper, Dunlop; Clark & Vick, ASAE 97-4003, 1997)."""
+    summer = {"first_day": dt.date(2025, 6, 1), "last_day": dt.date(2025, 8, 31)}
+
+    def gains(*overrides: str) -> tuple[float, float]:
+        both = compare(load_job("demo", ["trees=[]", *overrides]), kinds=("fixed", "ideal"), **summer)
+        fixed, ideal = both["fixed"], both["ideal"]
+        light = ideal.daily["plane_kwh_m2"].sum() / fixed.daily["plane_kwh_m2"].sum()
+        return ideal.water_m3 / fixed.water_m3, light
+
+    water, light = gains("source.lift=170 ft", "source.specific_capacity=5 gpm/ft")
+    assert water > light > 1.1
+    water, light = gains("source.kind=sump", "source.volume=4 m**3", "source.inflow=8 m**3/day")
+    assert water < light
+    water, light = gains("pump={pump_class='helical-3gpm-300ft'}", "controller.start=100 W")
+    assert water < light
+
+
+@pytest.mark.parametrize(
+    ("override", "field", "words"),
+    [
+        ("store.low_float=97 %", "store.low_float", "below high_float"),
+        ("store.demand=-5 m**3/day", "store.demand", "at least 0"),
+        ("store.capacity=0.2 m**3", "store.capacity", "hour's demand"),
+        ("store.demand_by_hour=[1, 2]", "store.demand_by_hour", "24 weights"),
+        ("source.lift_by_month=30 31 m", "source.lift_by_month", "twelve"),
+        ("source.volume=3 m**3", "source.volume", "sump"),
+        ("source.kind=sump", "source.volume", "needed"),
+        ("pipes.nominal=1-1/4", "pipes.bore", "one of the two"),
+        ("pipes.nominal=7", "pipes.nominal", "nominal size"),
+        ("pipes.scale=0.7 in", "pipes.scale", "no way"),
+        ("pump={curve_flow=[0], curve_head=[30], curve_power=[100]}", "pump.curve_flow", "3 to 60"),
+        ("pump={pump_class='none'}", "pump.pump_class", "no class on file"),
+        ("pump.kind=helical", "pump.curve_head", "must rise"),
+        ("pump.cutout_tries=-1", "pump.cutout_tries", "at least 0"),
+    ],
+)
+def test_faults_of_the_water_side_name_field_and_remedy(override: str, field: str, words: str) -> None:
+    with pytest.raises(InputError) as error:
+        load_job("demo", ["store.capacity=20 m**3", override])
+    fault = error.value.faults[0]
+    assert (fault.field, len(error.value.faults)) == (field, 1)
+    assert words in fault.reason
+    assert fault.remedy
+
+
+def test_units_without_a_main_and_a_broken_unit_are_told_once() -> None:
+    with pytest.raises(InputError) as error:
+        parse_job(demo_text() + '[[unit]]\nname = "a"\n[[unit]]\npump = {pump_class = "none"}\n')
+    assert [fault.field for fault in error.value.faults] == ["unit.1.pump.pump_class"]
+    with pytest.raises(InputError) as error:
+        parse_job(demo_text() + '[[unit]]\nname = "a"\n[[unit]]\nname = "b"\n')
+    assert [fault.field for fault in error.value.faults] == ["main"]
+
+
+@pytest.mark.parametrize(
+    ("override", "field", "level", "words"),
+    [
+        ("source.lift=250 ft", "source.lift", "danger", "never lifts"),
+        ("pipes.rating=50 psi", "pipes", "danger", "BURSTING"),
+        ("pipes={length='60 ft', nominal='1', fittings=2}", "pipes", "caution", "water hammer"),
+        ("source.suction=24 ft", "source.suction", "caution", "cavitate"),
+        ("source.quality=sandy", "source.quality", "caution", "wear"),
+        ("pipes.c_value=90", "pipes", "caution", "more than 10 % apart"),
+    ],
+)
+def test_what_a_pump_man_would_say_is_said(override: str, field: str, level: str, words: str) -> None:
+    notices = simulate(load_job("demo", [*CLEAR, override]), **SPRING).notices
+    assert any((n.field, n.level) == (field, level) and words in n.text for n in notices)
+    if level == "danger":
+        assert notices[0].level == "danger"
+
+
+def test_check_valves_are_assumed_and_said() -> None:
+    result = simulate(parse_job(demo_text() + UNITS, overrides=CLEAR), **SPRING)
+    assert any("check valve" in notice.text for notice in result.notices)

@@ -1,0 +1,108 @@
+"""One thing that could be done: the water it gives, what it costs, and what that is worth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from trackersim.analysis.economics import break_even_cost, cost_of_gain, net_present_value, simple_payback_years
+from trackersim.constants import DAYS_A_YEAR, MINUTES_A_DAY
+from trackersim.job.economics import Money
+from trackersim.job.model import Job
+from trackersim.simulation.pumping import WaterSide
+
+LEAVE = "leave it as it is"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outcome:
+    """Water of one option: means a day, in all days and in the worst month, and days short of the demand.
+
+    `short_days` is None without a demand.
+    """
+
+    m3_per_day: float
+    worst_m3_per_day: float
+    worst_month: int
+    short_days: int | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Price:
+    """What an option costs: now, a year, and for how long it lasts."""
+
+    cost: float
+    cost_per_year: float = 0.0
+    life_years: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """One row: what it is, what it gives (None where `refused` says why not), what it costs (None: unknown).
+
+    `gain_m3_per_day` is against leaving the site as it is. `cost_per_m3` of water gained over the horizon, at today's
+    money; `net_value` over the horizon, with water worth nothing where no price is given; `most_cost` that it may cost
+    before that turns negative. `ready` is the name of a ready-made option, "" for the job's own.
+    """
+
+    name: str
+    ready: str = ""
+    words: str = ""
+    outcome: Outcome | None = None
+    refused: str = ""
+    price: Price | None = None
+    gain_m3_per_day: float = 0.0
+    cost_per_m3: float | None = None
+    payback_years: float | None = None
+    net_value: float | None = None
+    most_cost: float | None = None
+
+
+def outcome_of(water: WaterSide, job: Job, month: npt.NDArray[np.integer]) -> Outcome:
+    """Water of one run of `job` over days in the months 1…12 `month` (days,): used if its store is followed, or lifted.
+
+    A day is short as `Result.days_meeting_demand` has it.
+    """
+    lifted = water.flow_m3_s.sum(axis=0).reshape(len(month), MINUTES_A_DAY).sum(axis=1) * 60
+    wanted = np.array(job.store.demands_m3_per_day)[month - 1]
+    given = lifted if water.store is None else water.store.delivered_m3
+    short = lifted < wanted
+    if water.store is not None:
+        short = water.store.shortfall_m3 > 1e-9 * np.maximum(wanted, 1e-9)
+    by_month = {int(m): float(given[month == m].mean()) for m in np.unique(month)}
+    worst = min(by_month, key=by_month.__getitem__)
+    return Outcome(
+        m3_per_day=float(given.mean()),
+        worst_m3_per_day=by_month[worst],
+        worst_month=worst,
+        short_days=int(short.sum()) if wanted.any() else None,
+    )
+
+
+def with_money(choice: Choice, money: Money) -> Choice:
+    """What the choice costs and earns; without a price of water it earns nothing but what it saves a year."""
+    if choice.outcome is None:
+        return choice
+    price = choice.price or Price(cost=0.0)
+    rate, years, life = money.rate, money.horizon_years, price.life_years
+    water_m3 = choice.gain_m3_per_day * DAYS_A_YEAR
+    earned = water_m3 * (money.price_of_water or 0.0) - price.cost_per_year
+    if money.price_of_water is not None:
+        most = break_even_cost(yearly_gain=earned, rate=rate, horizon_years=years, life_years=life)
+        choice = replace(choice, most_cost=most)
+    if choice.price is None or choice.name == LEAVE:
+        return replace(choice, net_value=0.0) if choice.name == LEAVE else choice
+    each = cost_of_gain(
+        cost=price.cost, cost_per_year=price.cost_per_year, gain_per_year=water_m3, rate=rate, horizon_years=years,
+        life_years=life,
+    )  # fmt: skip
+    return replace(
+        choice,
+        cost_per_m3=each,
+        payback_years=simple_payback_years(cost=price.cost, yearly_gain=earned),
+        net_value=net_present_value(
+            cost=price.cost, yearly_gain=earned, rate=rate, horizon_years=years, life_years=life
+        ),
+    )

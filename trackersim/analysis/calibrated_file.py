@@ -1,0 +1,94 @@
+"""Write what was learned into a job file, as a copy of the old one with its comments."""
+
+from __future__ import annotations
+
+from collections.abc import MutableMapping
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+
+from trackersim.analysis.calibration import Learned, Learning
+from trackersim.errors import InputError
+from trackersim.job.files import demo_text, parse_job, write_whole
+from trackersim.job.ranges import field_at
+from trackersim.units import System, unit_of, written
+
+
+def write_learned(source: str, target: Path, learning: Learning, system: System) -> None:
+    """Write the job file `source` (or the demo) with the fields learned, their spread as comments, to `target`.
+
+    A file that exists is not overwritten. Raises `InputError` and writes nothing if that or the new text is no use.
+    """
+    if target.exists():
+        raise InputError.of("-o", str(target), "exists already.", "Choose another name; nothing was overwritten.")
+    document = _document(source)
+    for field in learning.fitted:
+        _put(document, field, system)
+    _same_weather(document, learning, target)
+    text = tomlkit.dumps(document)
+    parse_job(text, folder=target.resolve().parent)
+    write_whole(target, text.encode())
+
+
+def _document(source: str) -> tomlkit.TOMLDocument:
+    try:
+        text = demo_text() if source == "demo" else Path(source).read_text(encoding="utf-8-sig")
+        return tomlkit.parse(text)
+    except (OSError, TOMLKitError, ValueError) as error:
+        raise InputError.of("job file", source, f"cannot be edited: {error}.", "Mend it first.") from None
+
+
+def _put(document: MutableMapping[str, Any], field: Learned, system: System) -> None:
+    *sections, last = field.key.split(".")
+    place: Any = document
+    for part in sections:
+        if isinstance(place, list):
+            place = place[int(part) if part.isdigit() else 0]
+            if part.isdigit():
+                continue
+        elif part.isdigit():
+            continue  # a single section that may be a list
+        if part not in place:
+            place[part] = tomlkit.table()
+        place = place[part]
+    if isinstance(place, list):
+        place = place[0]
+    found = field_at(field.key)
+    assert found is not None
+    key = next((key for key in (last, found.info.alias, found.name) if key in place), last)
+    said = place[key].trivia.comment.lstrip("# ") if key in place else ""
+    place[key] = _value(field.value, found.name, system)
+    place[key].comment(comment_of(field, found.name, system) + (f"; {said}" if said else ""))
+
+
+def _value(value: float, name: str, system: System) -> Any:
+    text = written(value, name, system)
+    try:
+        return tomlkit.item(float(text))
+    except ValueError:
+        return tomlkit.item(text)
+
+
+def comment_of(field: Learned, name: str, system: System) -> str:
+    """The spread in words: "learned, 90 % between 57.1 and 63.0; was 45"."""
+    low, high, was = (_short(written(value, name, system), name) for value in (field.low, field.high, field.was))
+    return f"learned: 90 % between {low} and {high}, was {was}"
+
+
+def _short(text: str, name: str) -> str:
+    number, _, word = text.partition(" ")
+    word = word or {"min": "min", "deg": "°"}.get(unit_of(name), "")
+    return f"{float(number):.4g} {word}".strip()
+
+
+def _same_weather(document: MutableMapping[str, Any], learning: Learning, target: Path) -> None:
+    """A weather file named from the old file's folder is named whole where the new file is in another."""
+    folder, weather = learning.job.folder.resolve(), document.get("weather", {})
+    name = weather.get("file", "")
+    path = folder / name if name else None
+    if path is None or name.startswith(("sample:", "~", "/")) or folder == target.resolve().parent:
+        return
+    if path.is_file():
+        weather["file"] = str(path)

@@ -1,0 +1,319 @@
+"""Learn from what was seen: a few fields of a job adjusted to observations by least squares.
+
+Gaps are counted in standard errors of the observations. Fields that the observations do not touch, and those that they
+cannot tell from the ones named before, are left as they are and named. Intervals of 90 % come from the fit taken as
+linear about its end (slopes by differences of several minutes or a few per cent, since the engine steps by minutes).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+from scipy.optimize import least_squares
+from scipy.stats import chi2, norm
+
+import trackersim
+from trackersim.analysis.forward_model import Engine, engine_for
+from trackersim.analysis.observations import Observation
+from trackersim.arrays import FloatArray
+from trackersim.constants import MINUTES_A_DAY
+from trackersim.errors import Fault, InputError, Notice
+from trackersim.job.files import with_overrides
+from trackersim.job.model import Job
+from trackersim.job.ranges import field_at, range_of
+from trackersim.simulation.runner import Progress
+
+Expected = Callable[[FloatArray], FloatArray]
+
+MOST_FIELDS = 4
+_LEARNABLE = ("rack", "trees", "array", "wire", "controller", "pump", "pipes", "main", "source", "unit")
+# Steps of the differences by the ending of a field's name; of other fields a share of the value, or of the range.
+_STEPS = {"_min": 4.0, "_deg": 1.0}
+_STEP_SHARE = 0.05
+# A field is untouched if a change of so many steps moves all observations together by less than so many errors.
+_MANY_STEPS, _FELT = 5.0, 0.5
+# Fields are not told apart if some mixture of their effects, each taken as of size 1, is smaller than this (two fields
+# whose effects correlate by 0.97 or more).
+_APART, _TAKES_PART = 0.17, 0.3
+_LEVEL = 0.90
+_FLAT = 1e-8
+_MISFIT = 0.01
+# Half the spread of a step of a minute in a minute-stepped engine, added to the error of moments.
+_MINUTE_SD = 1 / np.sqrt(12)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Learned:
+    """One field: `was` in the job, `value` now, and its 90 % interval; `held` says why it was left as it was, or ""."""
+
+    key: str
+    was: float
+    value: float
+    low: float
+    high: float
+    held: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fit:
+    """End of a least-squares fit: values, their covariance, and the gaps left (n,) in standard errors."""
+
+    values: FloatArray
+    covariance: FloatArray
+    gaps: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class Learning:
+    """What was learned: the fields, the job with them, and expected observations before and after.
+
+    `misfit` is the chance of gaps as large as are left if job and stated errors were right.
+    """
+
+    job: Job
+    learned_job: Job
+    fields: tuple[Learned, ...]
+    correlation: tuple[tuple[float, ...], ...]
+    observations: tuple[Observation, ...]
+    before: tuple[float, ...]
+    after: tuple[float, ...]
+    misfit: float
+    notices: tuple[Notice, ...]
+
+    @property
+    def fitted(self) -> tuple[Learned, ...]:
+        """The fields that were adjusted."""
+        return tuple(each for each in self.fields if not each.held)
+
+    def summary(self) -> dict[str, Any]:
+        """Plain data, as `learn --json` prints it (SI)."""
+        return {
+            "job": self.job.site.name,
+            "fields": [asdict(each) for each in self.fields],
+            "correlation": [list(row) for row in self.correlation],
+            "observations": [
+                {"line": seen.row, "what": seen.what, "at": seen.moment.wall.isoformat(), "value": seen.value,
+                 "error": seen.error, "before": before, "after": after}
+                for seen, before, after in zip(self.observations, self.before, self.after, strict=True)
+            ],
+            "chance_of_such_gaps": self.misfit,
+            "notices": [str(notice) for notice in self.notices],
+            "version": trackersim.__version__,
+            "job_sha256": self.job.sha256(),
+        }  # fmt: skip
+
+
+def learn(
+    job: Job, observations: Sequence[Observation], keys: Sequence[str], *, progress: Progress | None = None
+) -> Learning:
+    """Adjust the fields `keys` ("rack.flip_delay") of `job` to the observations. Raises `InputError` for other keys."""
+    tell = progress or (lambda words, share: None)
+    start = np.array(start_values(job, keys))
+    tell("sun, weather and trees", 0.0)
+    engine = engine_for(job, keys, observations)
+    values = np.array([seen.value for seen in observations])
+    error = np.array([_error(seen) for seen in observations])
+    before = engine(start)
+    tell("which fields the observations tell", 0.2)
+    held = _held(engine, keys, start, error)
+    free = [n for n in range(len(keys)) if n not in held]
+    tell("adjusting", 0.4)
+    fit = fitted(lambda some: engine(_with(start, free, some)), values, error, [keys[n] for n in free], start[free])
+    fields = _fields(keys, start, free, fit, held)
+    tell("done", 1.0)
+    misfit = _chance(fit, len(free))
+    new = {each.key: each.value for each in fields if not each.held}
+    return Learning(
+        job=job, learned_job=with_overrides(job, new) if new else job, fields=fields, correlation=_correlation(fit),
+        observations=tuple(observations), before=tuple(before.tolist()),
+        after=tuple((values + fit.gaps * error).tolist()), misfit=misfit,
+        notices=_notices(engine, before, misfit),
+    )  # fmt: skip
+
+
+def _error(seen: Observation) -> float:
+    return float(np.hypot(seen.error, _MINUTE_SD)) if seen.what in ("flip", "arrival") else seen.error
+
+
+def _with(start: FloatArray, free: Sequence[int], some: FloatArray) -> FloatArray:
+    values = start.copy()
+    values[list(free)] = some
+    return values
+
+
+def start_values(job: Job, keys: Sequence[str]) -> list[float]:
+    """The job's own values of `keys`, in SI; one `InputError` for every key that cannot be learned."""
+    faults, values = [], []
+    if not 1 <= len(keys) <= MOST_FIELDS or len(set(keys)) != len(keys):
+        reason, remedy = f"must be one to {MOST_FIELDS} different fields.", "Write --fit rack.flip_delay,rack.lag."
+        faults.append(Fault(field="--fit", value=",".join(keys), reason=reason, remedy=remedy))
+    for key in keys:
+        try:
+            values.append(_own_value(job, key))
+        except InputError as error:
+            faults += error.faults
+    if faults:
+        raise InputError(faults)
+    return values
+
+
+def _own_value(job: Job, key: str) -> float:
+    remedy = "Name a field that holds a number, such as rack.flip_delay or trees.0.beam_bare."
+    found, value = field_at(key), _value_at(job, key)
+    if found is None or key.split(".")[0] not in _LEARNABLE:
+        raise InputError.of("--fit", key, "is no field that can be learned.", remedy)
+    if isinstance(value, bool) or not isinstance(value, float):
+        reason = "has no value in the job yet." if value is None else "holds no number with a fraction."
+        raise InputError.of("--fit", key, reason, "Give it a first guess in the job." if value is None else remedy)
+    return value
+
+
+def _value_at(job: Job, key: str) -> object:
+    place: Any = job
+    for part in key.split("."):
+        if isinstance(place, tuple):
+            if not part.isdigit() and len(place) == 1:
+                place = place[0]
+            elif part.isdigit() and int(part) < len(place):
+                place = place[int(part)]
+                continue
+            else:
+                return None
+        fields = getattr(type(place), "model_fields", {})
+        name = next((name for name, info in fields.items() if part in (name, info.alias)), None)
+        if name is None:
+            return None
+        place = getattr(place, name)
+    found: object = place
+    return found
+
+
+def step_of(key: str, value: float) -> float:
+    """The step of differences in the field `key` about `value`."""
+    found, (low, high) = field_at(key), range_of(key)
+    assert found is not None
+    for ending, step in _STEPS.items():
+        if found.name.endswith(ending):
+            return step
+    width = high - low
+    return max(
+        _STEP_SHARE * abs(value), 0.2 * _STEP_SHARE * width if np.isfinite(width) and abs(value) < 1e-9 else 0.0, 1e-9
+    )
+
+
+def fitted(expected: Expected, observed: FloatArray, error: FloatArray, keys: Sequence[str], start: FloatArray) -> Fit:
+    """Least squares over the fields `keys` from `start` within their ranges; no field is no change."""
+    if not keys:
+        return Fit(values=start, covariance=np.zeros((0, 0)), gaps=(expected(start) - observed) / error)
+    steps = np.array([step_of(key, value) for key, value in zip(keys, start, strict=True)])
+    low, high = np.array([range_of(key) for key in keys]).T
+
+    def gaps(scaled: FloatArray) -> FloatArray:
+        return (expected(scaled * steps) - observed) / error
+
+    def slopes_at(scaled: FloatArray) -> FloatArray:
+        return jacobian(expected, scaled * steps, steps, low, high, error)
+
+    # A start on the end of its range holds the search there.
+    inside = np.clip(start, np.minimum(low + steps, start + steps), np.maximum(high - steps, start - steps))
+    found = least_squares(
+        gaps, inside / steps, jac=slopes_at, bounds=(low / steps, high / steps), xtol=1e-4, ftol=1e-6, max_nfev=40
+    )
+    values = np.asarray(found.x * steps)
+    covariance = _inverse(slopes_at(values / steps)) * np.outer(steps, steps)
+    return Fit(values=values, covariance=covariance, gaps=np.asarray(found.fun))
+
+
+def _inverse(slopes: FloatArray) -> FloatArray:
+    """Covariance (k, k) of a fit with these slopes; very large, not 0, in directions that nothing seen depends on."""
+    sizes, directions = np.linalg.eigh(slopes.T @ slopes)
+    return np.asarray(directions / np.maximum(sizes, _FLAT) @ directions.T)
+
+
+def jacobian(
+    expected: Expected, values: FloatArray, steps: FloatArray, low: FloatArray, high: FloatArray, error: FloatArray
+) -> FloatArray:
+    """Change of every observation (n, k), in errors, for a step of each field; one-sided at the ends of its range."""
+    columns = []
+    for number, step in enumerate(steps):
+        up, down = values.copy(), values.copy()
+        up[number] = min(values[number] + step, high[number])
+        down[number] = max(values[number] - step, low[number])
+        columns.append((expected(up) - expected(down)) / error * step / (up[number] - down[number]))
+    return np.stack(columns, axis=1)
+
+
+def _held(expected: Expected, keys: Sequence[str], start: FloatArray, error: FloatArray) -> dict[int, str]:
+    """The fields to leave as they are, and why."""
+    steps = np.array([step_of(key, value) for key, value in zip(keys, start, strict=True)])
+    low, high = np.array([range_of(key) for key in keys]).T
+    slopes = jacobian(expected, start, steps, low, high, error)
+    felt = np.linalg.norm(slopes, axis=0)
+    held = {n: "the observations do not touch it" for n in range(len(keys)) if felt[n] * _MANY_STEPS < _FELT}
+    while len(free := [n for n in range(len(keys)) if n not in held]) > 1:
+        alike = slopes[:, free] / felt[free]
+        sizes, mixtures = np.linalg.eigh(alike.T @ alike)
+        if np.sqrt(max(sizes[0], 0.0)) >= _APART:
+            break
+        mixed = [n for n, weight in zip(free, mixtures[:, 0], strict=True) if abs(weight) > _TAKES_PART]
+        others = " and ".join(keys[n] for n in mixed[:-1])
+        held[mixed[-1]] = f"the observations cannot tell it from {others}"
+    return held
+
+
+def _fields(
+    keys: Sequence[str], start: FloatArray, free: Sequence[int], fit: Fit, held: dict[int, str]
+) -> tuple[Learned, ...]:
+    reach = norm.ppf((1 + _LEVEL) / 2) * np.sqrt(np.diag(fit.covariance) * inflation(fit))
+    told = {}
+    for place, number in enumerate(free):
+        low, high = range_of(keys[number])
+        value, by = float(fit.values[place]), float(reach[place])
+        told[number] = Learned(
+            key=keys[number],
+            was=float(start[number]),
+            value=value,
+            low=max(value - by, low),
+            high=min(value + by, high),
+        )
+    for number, why in held.items():
+        own = float(start[number])
+        told[number] = Learned(key=keys[number], was=own, value=own, low=own, high=own, held=why)
+    return tuple(told[number] for number in sorted(told))
+
+
+def inflation(fit: Fit) -> float:
+    """By how much the covariance is to grow: gaps that chance does not explain mean larger errors than stated."""
+    spare = len(fit.gaps) - len(fit.values)
+    return float(fit.gaps @ fit.gaps) / spare if spare > 0 and _chance(fit, len(fit.values)) < _MISFIT else 1.0
+
+
+def _chance(fit: Fit, count: int) -> float:
+    spare = len(fit.gaps) - count
+    return float(chi2.sf(float(fit.gaps @ fit.gaps), spare)) if spare > 0 else 1.0
+
+
+def _correlation(fit: Fit) -> tuple[tuple[float, ...], ...]:
+    size = np.sqrt(np.diag(fit.covariance))
+    return tuple(tuple(row) for row in (fit.covariance / np.outer(size, size)).tolist())
+
+
+def _notices(engine: Engine, before: FloatArray, misfit: float) -> tuple[Notice, ...]:
+    texts = []
+    if any(days.scene.weather.typical for days in engine.watched) and not engine.job.weather.clear_sky:
+        texts.append("The weather is a typical year, not that of the days observed: for clear days take --clear.")
+    rows = [
+        seen.row
+        for days in engine.watched
+        for place, _, seen in days.seen
+        if seen.what in ("flip", "arrival") and before[place] >= MINUTES_A_DAY
+    ]
+    if rows:
+        lines = ", ".join(map(str, sorted(rows)))
+        texts.append(f"A turn was seen (line {lines}) on a day on which the job's rack, as it was, makes none.")
+    if misfit < _MISFIT:
+        texts.append("The gaps left are larger than the stated errors explain; the intervals were widened for it.")
+    return tuple(Notice(text=text, level="caution") for text in texts)

@@ -1,0 +1,179 @@
+"""Should it have flipped by now? When the rack should turn this morning, early, likely and late, and what that says."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any, Literal
+
+import numpy as np
+
+import trackersim
+from trackersim.analysis.observed_sky import Days, Seen, Stands, days_up_to
+from trackersim.analysis.sampled_mornings import RUNS, Run, runs_of
+from trackersim.clock import Moment, clock_name, wall_time
+from trackersim.job.model import Job
+from trackersim.rack.geometry import sun_on_axis
+from trackersim.simulation.tracking import axis_of
+
+MOMENTS = ("sunrise", "first_beam", "flip", "arrival")
+Verdict = Literal[
+    "too early to tell", "due", "overdue", "turned", "may not turn today", "too late to tell", "night", "no flip",
+    "stands the wrong way",
+]  # fmt: skip
+_WRONG_SIDE_DEG = 15.0
+
+ASSUMED = (
+    "Early and late are the ends of a dozen runs over haze, cloud, wind, air, what the trees let through and their "
+    "height (±5 %), all within assumed ranges.",
+    "A watched delay is taken to scatter from −20 to +25 % from day to day, and to stretch as haze weakens the sun and "
+    "as wind takes warmth away: assumptions, no measurement is published.",
+    "A sound rack's friction, damper, tube, charge and shade plates are taken within assumed ranges about the job's.",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Span:
+    """Early, likely and late minute of the standard day; None for "not at all": late if some run has none, early if
+    none has one."""
+
+    early: int | None
+    likely: int | None
+    late: int | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class FlipCheck:
+    """The answer for one moment. `over_min` are the minutes beyond the latest turn (or arrival, for a rack seen level),
+    0 unless overdue. `stands_now_deg` least, likely and most rotation at that moment."""
+
+    job: Job
+    moment: Moment
+    seen: Seen
+    stands: Stands | None
+    kind: str
+    verdict: Verdict
+    over_min: int
+    spans: Mapping[str, Span]
+    stands_now_deg: tuple[float, float, float]
+    never: int
+    runs: int
+
+    def clock(self, minute: int | None) -> dt.datetime | None:
+        """A minute of the day on the site's clock."""
+        return None if minute is None else wall_time(self.job.site, self.moment.date, minute)
+
+    @property
+    def zone(self) -> str:
+        """Which clock that is."""
+        return clock_name(self.job.site, self.moment.date)
+
+    def summary(self) -> dict[str, Any]:
+        """Plain data, as `flip --json` prints it (SI units)."""
+        spans = {
+            name: {part: _iso(self.clock(getattr(span, part))) for part in ("early", "likely", "late")}
+            for name, span in self.spans.items()
+        }
+        return {
+            "job": self.job.site.name,
+            "at": self.moment.wall.isoformat(),
+            "clock": self.zone,
+            "rack": self.kind,
+            "sky": self.seen.sky,
+            "wind": self.seen.wind,
+            "air_c": self.seen.air_c,
+            "stands": self.stands,
+            "verdict": self.verdict,
+            "overdue_min": self.over_min,
+            "moments": spans,
+            "rotation_now_deg": dict(zip(("least", "likely", "most"), self.stands_now_deg, strict=True)),
+            "runs": self.runs,
+            "runs_without_flip": self.never,
+            "assumptions": list(ASSUMED),
+            "version": trackersim.__version__,
+            "job_sha256": self.job.sha256(),
+        }
+
+
+def check_flip(
+    job: Job, moment: Moment, *, seen: Seen | None = None, stands: Stands | None = None, runs: int = RUNS
+) -> FlipCheck:
+    """Whether the job's rack (of several units, the first one's) should have flipped at `moment`.
+
+    `seen` is what the sky looks like; unknown parts widen the range. Needs the job's weather only for its usual air.
+    """
+    unit, seen = job.units[0], seen or Seen()
+    days = days_up_to(unit, moment.date)
+    waits = unit.rack.waits
+    ran = runs_of(unit, days, seen, moment.minute, count=runs if waits else 0)
+    spans = {name: span_of([getattr(run, name) for run in ran]) for name in MOMENTS}
+    now = np.array([run.today_deg[moment.minute] for run in ran])
+    verdict, over = _verdict(unit, days, moment, stands, ran, spans)
+    return FlipCheck(
+        job=job,
+        moment=moment,
+        seen=seen,
+        stands=stands,
+        kind=unit.rack.kind,
+        verdict=verdict,
+        over_min=over,
+        spans=MappingProxyType(spans),
+        stands_now_deg=(float(now.min()), float(now[0]), float(now.max())),
+        never=sum(run.flip is None for run in ran),
+        runs=len(ran),
+    )
+
+
+def span_of(minutes: Sequence[int | None]) -> Span:
+    """Earliest, likely (the first run's) and latest of the runs."""
+    known = [minute for minute in minutes if minute is not None]
+    return Span(
+        early=min(known, default=None),
+        likely=minutes[0],
+        late=max(known) if len(known) == len(minutes) else None,
+    )
+
+
+def _verdict(
+    job: Job, days: Days, moment: Moment, stands: Stands | None, runs: Sequence[Run], spans: Mapping[str, Span]
+) -> tuple[Verdict, int]:
+    """The verdict, and the minutes overdue."""
+    minute, flip = moment.minute, spans["flip"]
+    if not job.rack.waits:
+        return "no flip", 0
+    at = (days.count - 1) * len(runs[0].today_deg) + minute
+    if not days.sun.is_up[at]:
+        return "night", 0
+    sunrise = runs[0].sunrise
+    if sunrise is None or runs[0].today_deg[sunrise] <= 0:
+        return "no flip", 0
+    sun_deg = float(sun_on_axis(days.sun.direction[:, at : at + 1], axis_of(job))[0][0])
+    if sun_deg > 0:
+        return _after_noon(stands, sun_deg)
+    if stands == "east":
+        return "turned", 0
+    if stands == "level":  # on its way, or hanging
+        return _by_the_clock(minute, Span(early=0, likely=flip.likely, late=None), spans["arrival"].late)
+    return _by_the_clock(minute, flip, flip.late)
+
+
+def _after_noon(stands: Stands | None, sun_deg: float) -> tuple[Verdict, int]:
+    """With the sun in the west a sound rack stands west again: that says nothing about the morning."""
+    wrong = stands == "east" and sun_deg > _WRONG_SIDE_DEG
+    return ("stands the wrong way" if wrong else "too late to tell"), 0
+
+
+def _by_the_clock(minute: int, flip: Span, last: int | None) -> tuple[Verdict, int]:
+    if flip.likely is None:
+        return "may not turn today", 0
+    if flip.early is not None and minute < flip.early:
+        return "too early to tell", 0
+    if last is None or minute <= last:
+        return "due", 0
+    return "overdue", minute - last
+
+
+def _iso(time: dt.datetime | None) -> str | None:
+    return time.isoformat() if time else None

@@ -1,0 +1,292 @@
+"""Is that flow right for this sun? A measured flow against what the job as described would give at that minute."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+import numpy as np
+
+import trackersim
+from trackersim.analysis.explanations import Cause, causes_of
+from trackersim.analysis.flow_measurement import Measured, Readings
+from trackersim.analysis.observed_sky import COVER, Range, Seen, days_up_to
+from trackersim.analysis.sampled_mornings import RUNS, Run, latin, runs_of, within
+from trackersim.clock import Moment, clock_name
+from trackersim.constants import GRAVITY_M_S2, MINUTES_A_DAY
+from trackersim.errors import InputError, Notice
+from trackersim.job.files import with_overrides
+from trackersim.job.model import Job
+from trackersim.simulation.pump_station import all_pipes, main_lift_m, works_of
+from trackersim.simulation.runner import assemble
+from trackersim.simulation.steady import Instant, Point, changed, one_minute, point_of
+from trackersim.simulation.tracking import aim_of
+from trackersim.water.pump import WATER_DENSITY_KG_M3
+from trackersim.water.source import drawdown_m
+from trackersim.water.system import system_head_m
+
+Verdict = Literal["right for this sun", "low", "high", "cannot tell", "no water expected"]
+
+# How well a job's own figures are known (assumptions; a pump's near what its makers allow themselves).
+_POWER: Range = (0.94, 1.0, 1.05)
+_PUMP: Range = (0.95, 1.0, 1.05)
+_LIFT: Range = (0.97, 1.0, 1.03)
+_ROUGHNESS: Range = (0.93, 1.0, 1.05)
+_LIGHT_METER: Range = (0.95, 1.0, 1.05)
+_BY_EYE_DEG, _BY_GAUGE_DEG = 10.0, 3.0
+_CLOUDY = 0.3
+_UNSURE = 0.8  # a range this wide beside its likely value tells nothing
+_PRESSURE_SHARE, _PRESSURE_M, _VOLT_SHARE = 0.07, 1.0, 0.07
+_C_LEAST, _C_MOST = 40.0, 160.0
+
+ASSUMED = (
+    "The range takes the array's power as known to −6…+5 %, the pump's flow to ±5 %, the lift to ±3 %, the pipe's C to "
+    "−7…+5 %, a light meter to ±5 %, an angle told by eye to ±10°; sky, wind, air and trees as for `flip`. All assumed."
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bucket:
+    """A measured flow beside the expected one [m³/s], least, likely and most.
+
+    `point` is the likely running point, None with the sun down. `gauge_head_m` is the pump's head by the gauge,
+    `asked_head_m` what the job's pipe would ask at the measured flow.
+    """
+
+    job: Job
+    moment: Moment
+    seen: Seen
+    readings: Readings
+    measured: Measured
+    expected_m3_s: tuple[float, float, float]
+    verdict: Verdict
+    point: Point | None
+    causes: tuple[Cause, ...]
+    gauge_head_m: float | None
+    asked_head_m: float | None
+    notices: tuple[Notice, ...]
+
+    @property
+    def zone(self) -> str:
+        """Which clock the moment is told in."""
+        return clock_name(self.job.site, self.moment.date)
+
+    def summary(self) -> dict[str, Any]:
+        """Plain data, as `bucket --json` prints it (SI units)."""
+        least, likely, most = self.expected_m3_s
+        return {
+            "job": self.job.site.name,
+            "at": self.moment.wall.isoformat(),
+            "clock": self.zone,
+            "sky": self.seen.sky,
+            "measured_m3_s": self.measured.flow_m3_s,
+            "measured_error_m3_s": self.measured.error_m3_s,
+            "fills": self.measured.fills,
+            "expected_m3_s": {"least": least, "likely": likely, "most": most},
+            "verdict": self.verdict,
+            "likely_point": None if self.point is None else dict(vars(self.point)),
+            "causes": [dict(vars(cause)) for cause in self.causes],
+            "gauge_head_m": self.gauge_head_m,
+            "head_the_pipe_asks_m": self.asked_head_m,
+            "assumptions": [ASSUMED],
+            "notices": [str(notice) for notice in self.notices],
+            "version": trackersim.__version__,
+            "job_sha256": self.job.sha256(),
+        }
+
+
+def check_bucket(
+    job: Job, moment: Moment, measured: Measured, *, seen: Seen | None = None, readings: Readings | None = None
+) -> Bucket:
+    """Hold `measured` against what `job` should give at `moment` under the sky that was seen.
+
+    The store is taken to have room. Raises `InputError` for readings that cannot be.
+    """
+    seen, readings = seen or Seen(), readings or Readings()
+    _check_rotation(job, readings)
+    instants = _instants(job, moment, seen, readings)
+    points = [point_of(instant) for instant in instants]
+    factors = [1.0, *(within(_PUMP, share) for share in latin(RUNS, 1)[::-1, 0])]
+    flows = [point.flow_m3_s * factor for point, factor in zip(points, factors, strict=False)]
+    likely = _likely(flows, seen, readings)
+    expected = (min(flows, default=0.0), flows[likely] if flows else 0.0, max(flows, default=0.0))
+    verdict = _verdict(measured, expected, lit=bool(points))
+    gauge, asked = _heads(job, moment, measured, readings)
+    causes: tuple[Cause, ...] = ()
+    if points and verdict in ("low", "high"):
+        causes = causes_of(instants[likely], points[likely], measured, known_light=readings.light_w_m2 is not None,
+                           known_angle=readings.stands is not None or readings.rotation_deg is not None)  # fmt: skip
+        held = [_held(cause, gauge, measured, readings) for cause in causes]
+        causes = tuple(sorted(held, key=lambda cause: (not cause.explains, bool(cause.against), cause.size is None)))
+    return Bucket(
+        job=job,
+        moment=moment,
+        seen=seen,
+        readings=readings,
+        measured=measured,
+        expected_m3_s=expected,
+        verdict=verdict,
+        point=points[likely] if points else None,
+        causes=causes,
+        gauge_head_m=gauge,
+        asked_head_m=asked,
+        notices=(*measured.notices, *_notices(job, readings, points[likely] if points else None)),
+    )
+
+
+def _check_rotation(job: Job, readings: Readings) -> None:
+    most = job.units[0].rack.max_rotation_deg
+    if readings.rotation_deg is not None and abs(readings.rotation_deg) > most + 1:
+        remedy = f"West is positive, east negative, level 0; its stops are at {most:g}°."
+        raise InputError.of("--rotation", readings.rotation_deg, "lies beyond the rack's stops.", remedy)
+    if readings.rotation_deg is not None and readings.stands is not None:
+        raise InputError.of("--rotation", readings.rotation_deg, "is given beside --stands.", "Give one of the two.")
+
+
+def _instants(job: Job, moment: Moment, seen: Seen, readings: Readings) -> list[Instant]:
+    """The minute in every run, the likely one first; empty while the sun is down."""
+    known = readings.stands is not None or readings.rotation_deg is not None
+    days, by_unit = days_up_to(job, moment.date), []
+    for unit in job.units:
+        # How a rack would turn by itself is not asked where somebody has seen it.
+        told = with_overrides(unit, {"rack.kind": "ideal"}) if known and unit.rack.kind != "fixed" else unit
+        by_unit.append(runs_of(told, days, seen, moment.minute))
+    at = (by_unit[0][0].scene.days - 1) * MINUTES_A_DAY + moment.minute
+    if one_minute(by_unit[0][0].scene, at) is None:
+        return []
+    shares = np.vstack([np.full((1, 5), 0.5), latin(RUNS, 5)[::-1]])
+    base = _instant(job, moment, [runs[0] for runs in by_unit], at)
+    made = []
+    for number, row in enumerate(shares):
+        runs = [unit_runs[number] for unit_runs in by_unit]
+        made.append(_as_read(_varied(_under(base, runs, at), row), readings, row))
+    return made
+
+
+def _instant(job: Job, moment: Moment, runs: Sequence[Run], at: int) -> Instant:
+    """The minute as the job describes it, with tables that all runs share."""
+    scenes = tuple(run.scene for run in runs)
+    units = job.units
+    sines = scenes[0].by_day(scenes[0].sun.direction[2])[-1]
+    return Instant(
+        job=job,
+        scenes=scenes,
+        aims=tuple(aim_of(unit, scene, {}) for unit, scene in zip(units, scenes, strict=True)),
+        machines=tuple(assemble(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
+        works=works_of(job),
+        rotation_deg=(0.0,) * len(units),
+        month=moment.date.month,
+        rising=moment.minute < int(np.argmax(sines)),
+    )
+
+
+def _under(base: Instant, runs: Sequence[Run], at: int) -> Instant:
+    """The minute in one run of each unit: its sky, and its rack as it would stand."""
+    minutes = [one_minute(run.scene, at) for run in runs]
+    rotation = tuple(float(run.rotation_deg.ravel()[at]) for run in runs)
+    return replace(base, scenes=tuple(scene for scene in minutes if scene is not None), rotation_deg=rotation)
+
+
+def _varied(instant: Instant, shares: np.ndarray) -> Instant:
+    """The minute with the job's own figures within what they are known to."""
+    power, lift, rough = (within(r, u) for r, u in zip((_POWER, _LIFT, _ROUGHNESS), shares[:3], strict=True))
+    if (power, lift, rough) == (1.0, 1.0, 1.0):
+        return instant
+    job = changed(instant.job, "source", lambda source: source.model_copy(update=lifted(source, lift)))
+    job = changed(job, "pipes", lambda pipes: tuple(rougher(pipe, rough) for pipe in pipes))
+    return replace(instant, works=works_of(job), power=power)
+
+
+def lifted(source: Any, factor: float) -> dict[str, Any]:
+    """Fields of a source whose lift is `factor` of what it is."""
+    by_month = source.lift_by_month_m
+    months = None if by_month is None else tuple(lift * factor for lift in by_month)
+    return {"lift_m": source.lift_m * factor, "lift_by_month_m": months}
+
+
+def rougher(pipe: Any, factor: float) -> Any:
+    """A pipe whose C is `factor` of what it is."""
+    return pipe.model_copy(update={"c_value": float(np.clip(pipe.c_now * factor, _C_LEAST, _C_MOST))})
+
+
+def _as_read(instant: Instant, readings: Readings, shares: np.ndarray) -> Instant:
+    """The minute with the rack and the light as they were read."""
+    stop = instant.job.units[0].rack.max_rotation_deg
+    if readings.rotation_deg is not None:
+        angle = readings.rotation_deg + within((-_BY_GAUGE_DEG, 0.0, _BY_GAUGE_DEG), shares[3])
+        instant = replace(instant, rotation_deg=(float(np.clip(angle, -stop, stop)),) * len(instant.scenes))
+    elif readings.stands is not None:
+        eye = {"west": stop, "level": 0.0, "east": -stop}[readings.stands]
+        angle = eye + within((-_BY_EYE_DEG, 0.0, _BY_EYE_DEG), shares[3])
+        instant = replace(instant, rotation_deg=(float(np.clip(angle, -stop, stop)),) * len(instant.scenes))
+    if readings.light_w_m2 is None:
+        return instant
+    own = point_of(instant).plane_w_m2
+    if own <= 0:
+        return instant
+    return replace(instant, light=readings.light_w_m2 * within(_LIGHT_METER, shares[4]) / own)
+
+
+def _likely(flows: Sequence[float], seen: Seen, readings: Readings) -> int:
+    """Which run stands for what is likely: the first, or under passing clouds the one in the middle."""
+    if COVER[seen.sky][1] < _CLOUDY or readings.light_w_m2 is not None or not flows:
+        return 0
+    return int(np.argsort(flows)[len(flows) // 2])
+
+
+def _verdict(measured: Measured, expected: tuple[float, float, float], *, lit: bool) -> Verdict:
+    least, likely, most = expected
+    low, high = measured.flow_m3_s - measured.error_m3_s, measured.flow_m3_s + measured.error_m3_s
+    if low > most:
+        return "high"
+    if not lit or most == 0:
+        return "no water expected"
+    if high < least:
+        return "low"
+    return "cannot tell" if most - least > _UNSURE * likely else "right for this sun"
+
+
+def _heads(job: Job, moment: Moment, measured: Measured, readings: Readings) -> tuple[float | None, float | None]:
+    """Head of the pump by the gauge, and what the job's pipe asks at the measured flow; of a job with one pump."""
+    if readings.pressure_kpa is None or len(job.units) > 1:
+        return None, None
+    unit = job.units[0]
+    lift = unit.source.lifts_m[moment.date.month - 1] + main_lift_m(job)
+    asked = system_head_m(measured.flow_m3_s, static_head_m=lift, pipes=all_pipes(job, unit), source=unit.source)
+    down = drawdown_m(measured.flow_m3_s, specific_capacity_m3_s_per_m=unit.source.yield_m3_s_per_m)
+    pressed = readings.pressure_kpa * 1000 / (WATER_DENSITY_KG_M3 * GRAVITY_M_S2)
+    return pressed + readings.gauge_above_m + float(down), float(asked)
+
+
+def _held(cause: Cause, gauge_m: float | None, measured: Measured, readings: Readings) -> Cause:
+    """The cause held against gauge and voltmeter, as far as both were read."""
+    fits: list[str] = []
+    against: list[str] = []
+    if gauge_m is not None and cause.head_m is not None and measured.flow_m3_s > 0:
+        near = math.isclose(cause.head_m, gauge_m, rel_tol=_PRESSURE_SHARE, abs_tol=_PRESSURE_M)
+        (fits if near else against).append("gauge")
+    if readings.voltage_v is not None and cause.input_v:
+        near = math.isclose(cause.input_v, readings.voltage_v, rel_tol=_VOLT_SHARE)
+        (fits if near else against).append("voltage")
+    return replace(cause, fits=tuple(fits), against=tuple(against))
+
+
+def _notices(job: Job, readings: Readings, point: Point | None) -> list[Notice]:
+    notices = []
+    control, volts = job.units[0].controller, readings.voltage_v
+    if volts is not None and volts < control.lowest_v:
+        text = f"{volts:g} V at the controller is below the {control.lowest_v:g} V from which it can work the array."
+        notices.append(Notice(text=text, field="--voltage", level="caution"))
+    if volts is not None and control.highest_v is not None and volts > control.highest_v:
+        text = f"{volts:g} V at the controller is above the {control.highest_v:g} V up to which it can work the array."
+        notices.append(Notice(text=text, field="--voltage", level="caution"))
+    if volts and point is not None and point.input_v and volts < (1 - _VOLT_SHARE) * point.input_v:
+        series = job.units[0].array.in_series
+        short = max(round(series * (1 - volts / point.input_v)), 1)
+        text = f"{point.input_v:.0f} V were expected: as if about {short} of {series} modules in series were bypassed."
+        notices.append(Notice(text=text, field="--voltage"))
+    if readings.pressure_kpa is not None and len(job.units) > 1:
+        notices.append(Notice(text="With several pumps on a main the gauge is not judged.", field="--pressure"))
+    return notices

@@ -1,0 +1,226 @@
+"""The water side in figures: heads, running points, stops and lost minutes, the balance, months that fall short."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from trackersim.arrays import FloatArray
+from trackersim.constants import MINUTES_A_DAY
+from trackersim.job.model import Job
+from trackersim.simulation.pump_station import Works, main_lift_m, unit_flows, works_of
+from trackersim.simulation.result import Result
+from trackersim.simulation.water_notices import friction_opinions_m
+from trackersim.water.demand import Backup, backup, days_below, longest_dry_spell
+from trackersim.water.pump import hydraulic_power_w
+from trackersim.water.source import drawdown_m
+from trackersim.water.system import pipe_head_m
+
+SHARES = (0.25, 0.50, 0.75, 1.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunningPoint:
+    """One unit at a share of the power that takes it to full speed (or to the controller's rating, if that is less)."""
+
+    unit: str
+    share: float
+    power_w: float
+    flow_m3_s: float
+    head_m: float
+    efficiency: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class HeadParts:
+    """What the head of one unit is made of at full power in the month of its largest lift [m].
+
+    `friction_m` by Hazen–Williams and `friction_darcy_m` by Darcy–Weisbach are without fittings; in a shared main they
+    are those of all units' water together.
+    """
+
+    unit: str
+    flow_m3_s: float
+    lift_m: float
+    drawdown_m: float
+    friction_m: float
+    friction_darcy_m: float
+    fittings_m: float
+
+    @property
+    def head_m(self) -> float:
+        """All of it."""
+        return self.lift_m + self.drawdown_m + self.friction_m + self.fittings_m
+
+
+@dataclass(frozen=True, kw_only=True)
+class WaterReport:
+    """Everything `trackersim water` tells; sums over the days of the result, volumes in m³.
+
+    `balance` closes: start + pumped = delivered + overflow + evaporated + end; None where the store is not followed.
+    `short_days` and `backup` (12,) are by month; both None without a demand.
+    """
+
+    result: Result
+    points: tuple[RunningPoint, ...]
+    heads: tuple[HeadParts, ...]
+    lost_min: dict[str, int]
+    stops: dict[str, int]
+    balance: dict[str, float] | None
+    short_days: npt.NDArray[np.int64] | None
+    backup: Backup | None
+    dry_spell_days: int | None
+    days_below_reserve: int | None
+
+    def summary(self) -> dict[str, Any]:
+        """Plain data, as `water --json` prints it."""
+        return {
+            "job": self.result.job.site.name,
+            "days": self.result.days,
+            "water_m3_per_day": self.result.water_m3_per_day,
+            "heads": [{**vars(part), "head_m": part.head_m} for part in self.heads],
+            "running_points": [dict(vars(point)) for point in self.points],
+            "starts_per_day": float(self.result.water.starts.mean()),
+            "stops": self.stops,
+            "minutes_lost": self.lost_min,
+            "balance_m3": self.balance,
+            "short_days_by_month": None if self.short_days is None else self.short_days.tolist(),
+            "backup_hours_by_month": None if self.backup is None else self.backup.hours.tolist(),
+            "backup_kwh_by_month": None if self.backup is None else self.backup.energy_kwh.tolist(),
+            "longest_dry_spell_days": self.dry_spell_days,
+            "days_below_reserve": self.days_below_reserve,
+            "provenance": dict(vars(self.result.provenance)),
+        }
+
+
+def water_report(result: Result) -> WaterReport:
+    """The report on a result that was simulated with `account`."""
+    job, water = result.job, result.water
+    works = works_of(job)
+    points = _points(job, works)
+    full = [point for point in points if point.share == SHARES[-1]]
+    wanted = bool(result.demand_m3.any())
+    return WaterReport(
+        result=result,
+        points=points,
+        heads=_heads(job, full),
+        lost_min={str(cause): int(count.sum()) for cause, count in (water.lost_min or {}).items()},
+        stops={str(cause): int(count.sum()) for cause, count in (water.stops or {}).items()},
+        balance=_balance(result),
+        short_days=_short_days(result) if wanted else None,
+        backup=_backup(result, full) if wanted else None,
+        dry_spell_days=_dry_spell(result) if wanted else None,
+        days_below_reserve=None
+        if water.store is None
+        else days_below(water.store.volume_m3, reserve_m3=job.store.reserve_m3),
+    )
+
+
+def unit_name(job: Job, number: int) -> str:
+    """What a unit is called in a table; empty for a job of one."""
+    return (job.unit[number].name or f"unit {number + 1}") if job.unit else ""
+
+
+def _hardest_month(job: Job) -> int:
+    """The month of the largest lift, 1…12."""
+    lifts = np.sum([unit.source.lifts_m for unit in job.units], axis=0)
+    return int(np.argmax(lifts)) + 1
+
+
+def _points(job: Job, works: Works) -> tuple[RunningPoint, ...]:
+    month = np.full(len(SHARES), _hardest_month(job))
+    full_w = [min(top, unit.controller.rated_w) for top, unit in zip(works.full_power_w, job.units, strict=True)]
+    offered = [np.array(SHARES) * power for power in full_w]
+    flows = unit_flows(works, offered, month)
+    points = []
+    for number, powers in enumerate(offered):
+        for place, share in enumerate(SHARES):
+            flow, head = float(flows.flow_m3_s[number, place]), float(flows.head_m[number, place])
+            power = float(powers[place])
+            gained = float(hydraulic_power_w(flow, head))
+            points.append(
+                RunningPoint(
+                    unit=unit_name(job, number),
+                    share=share,
+                    power_w=power,
+                    flow_m3_s=flow,
+                    head_m=head,
+                    efficiency=gained / power if power > 0 else 0.0,
+                )
+            )
+    return tuple(points)
+
+
+def _heads(job: Job, full: list[RunningPoint]) -> tuple[HeadParts, ...]:
+    total = sum(point.flow_m3_s for point in full)
+    main = job.main.pipes if job.main else ()
+    heads = []
+    for unit, point in zip(job.units, full, strict=True):
+        flow, water_c = point.flow_m3_s, unit.source.temperature_c
+        own, other = friction_opinions_m(unit.pipes, flow_m3_s=flow, water_c=water_c)
+        shared, shared_other = friction_opinions_m(main, flow_m3_s=total, water_c=water_c)
+        all_losses = float(pipe_head_m(flow, unit.pipes)) + float(pipe_head_m(total, main))
+        capacity = unit.source.yield_m3_s_per_m
+        heads.append(
+            HeadParts(
+                unit=point.unit,
+                flow_m3_s=flow,
+                lift_m=unit.source.highest_lift_m + main_lift_m(job),
+                drawdown_m=float(drawdown_m(flow, specific_capacity_m3_s_per_m=capacity)),
+                friction_m=own + shared,
+                friction_darcy_m=other + shared_other,
+                fittings_m=all_losses - own - shared,
+            )
+        )
+    return tuple(heads)
+
+
+def _balance(result: Result) -> dict[str, float] | None:
+    store = result.water.store
+    if store is None or result.job.store.capacity_m3 is None:
+        return None
+    return {
+        "start": result.job.store.start * result.job.store.capacity_m3,
+        "pumped": result.water_m3,
+        "delivered": float(store.delivered_m3.sum()),
+        "overflow": float(store.overflow_m3.sum()),
+        "evaporated": float(store.evaporated_m3.sum()),
+        "end": float(store.volume_m3[-1, -1]),
+        "shortfall": float(store.shortfall_m3.sum()),
+    }
+
+
+def _given_m3(result: Result) -> FloatArray:
+    """Water that the owner got each day (days,): from the store, or, where it is not followed, as lifted that day."""
+    store = result.water.store
+    if store is not None:
+        return store.delivered_m3
+    return np.asarray(np.minimum(result.daily["water_m3"].to_numpy(), result.demand_m3))
+
+
+def _month(result: Result) -> npt.NDArray[np.int64]:
+    return np.asarray(result.times[::MINUTES_A_DAY].month, dtype=np.int64)
+
+
+def _short_days(result: Result) -> npt.NDArray[np.int64]:
+    short = _given_m3(result) < result.demand_m3 * (1 - 1e-9)
+    return np.bincount(_month(result)[short], minlength=13)[1:]
+
+
+def _dry_spell(result: Result) -> int:
+    return longest_dry_spell(delivered_m3=_given_m3(result), demand_m3=result.demand_m3)
+
+
+def _backup(result: Result, full: list[RunningPoint]) -> Backup | None:
+    flow, power = sum(point.flow_m3_s for point in full), sum(point.power_w for point in full)
+    if flow <= 0:
+        return None
+    return backup(
+        shortfall_m3=np.maximum(result.demand_m3 - _given_m3(result), 0.0),
+        month_of_day=_month(result),
+        rated_flow_m3_s=flow,
+        rated_power_w=power,
+    )

@@ -1,0 +1,245 @@
+"""Ready-made options: what each changes in a job, in words and as overrides, or why it is not for this job.
+
+Their costs are unknown here; a job gives them by the option's name ([[option]] ready = "…").
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from trackersim.analysis.loss_terms import Changes, for_units, new_pipes
+from trackersim.job.electrics import Wire
+from trackersim.job.model import Job
+from trackersim.job.place import Tree
+from trackersim.job.thermal import Thermal
+from trackersim.power.voltage import cold_open_circuit_v, voltage_verdict
+from trackersim.power.wire import AWG_AREA_MM2
+
+# Sunshine that a sound rack needs until it flips: what the physics of an as-built rack needs at the demo (35 to 40 min,
+# an assumption as every number of that rack), for racks that are described as watched.
+SOUND_FLIP_MIN, SOUND_TURNING_MIN, SOUND_LAG_DEG = 40.0, 20.0, 3.0
+# What a driven tracker's motor and controls take while the pump runs (assumption).
+DRIVE_W = 5.0
+# Dull black paint on the canisters (assumption).
+_DULL_BLACK = 0.97
+_TRIMMED_TO = 2 / 3
+_MOVED_M = 20.0
+_SIZES_UP = 2
+# The area that two sizes of the American gauge mean: 92^(4/39), about.
+_AREA_UP = 1.6
+_CONDITION = ("charge", "shade_plates", "damper", "pivot_friction_nm", "balance_m", "stuck")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ready:
+    """One ready-made option: its name, what it means, and overrides of the job; or `refused`, why it is none here."""
+
+    name: str
+    words: str
+    changes: Changes | None = None
+    refused: str = ""
+
+
+def repair_rack(job: Job) -> Ready:
+    """The rack's condition as new."""
+    made = Ready(name="repair-rack", words="rack repaired, as new")
+    if all(unit.rack.kind == "ideal" or _stands_by_intent(unit) for unit in job.units):
+        return _not(made, "no rack here turns by the sun's warmth")
+    return _with(made, for_units(job, _repaired))
+
+
+def _stands_by_intent(unit: Job) -> bool:
+    return unit.rack.kind == "fixed" and unit.rack.fixed_rotation_deg == 0
+
+
+def _repaired(unit: Job) -> Changes:
+    rack = unit.rack
+    if rack.kind == "thermal":
+        fields = Thermal.model_fields
+        return {f"rack.thermal.{fields[name].alias or name}": fields[name].default for name in _CONDITION}
+    if rack.kind == "ideal" or _stands_by_intent(unit):
+        return {}
+    sound = {
+        "rack.flip_delay": min(rack.flip_delay_min, SOUND_FLIP_MIN),
+        "rack.turning": min(rack.turning_min, SOUND_TURNING_MIN),
+        "rack.lag": min(rack.lag_deg, SOUND_LAG_DEG),
+    }
+    return sound if rack.kind == "delayed" else {**sound, "rack.kind": "delayed", "rack.fixed_rotation": 0}
+
+
+def driven_tracker(job: Job) -> Ready:
+    """A rack that follows the sun by motor."""
+    made = Ready(name="driven-tracker", words=f"driven tracker, {DRIVE_W:.0f} W for itself")
+    if all(unit.rack.kind == "ideal" for unit in job.units):
+        return _not(made, "the rack follows the sun already")
+    return _with(
+        made,
+        for_units(job, lambda unit: {"rack.kind": "ideal", "controller.own_use": unit.controller.own_use_w + DRIVE_W}),
+    )
+
+
+def early_light_aid(job: Job) -> Ready:
+    """More of the first light on the canister that must be warmed."""
+    made = Ready(name="early-light-aid", words="canisters dull black, plates straight")
+    if not any(unit.rack.kind == "thermal" and not unit.rack.thermal.stuck for unit in job.units):
+        return _not(made, 'needs a working rack by physics (rack.kind = "thermal")')
+
+    def aided(unit: Job) -> Changes:
+        if unit.rack.kind != "thermal":
+            return {}
+        return {
+            "rack.thermal.absorptance": max(unit.rack.thermal.absorptance, _DULL_BLACK),
+            "rack.thermal.shade_plates": 1.0,
+        }
+
+    return _with(made, for_units(job, aided))
+
+
+def without_tree(job: Job, number: int) -> Changes:
+    """One tree felled."""
+    return {"trees": [_plain(tree) for place, tree in enumerate(job.trees) if place != number]}
+
+
+def trimmed_tree(job: Job, number: int) -> Changes:
+    """One tree cut to two thirds of its height, or to half its crown where that leaves no crown."""
+    tree = job.trees[number]
+    height_m = _TRIMMED_TO * tree.height_m
+    if height_m <= tree.crown_base_m:
+        height_m = (tree.height_m + tree.crown_base_m) / 2
+    return {f"trees.{number}.height": height_m}
+
+
+def tree_name(job: Job, number: int) -> str:
+    """What a tree is called."""
+    return job.trees[number].name or f"tree {number + 1}"
+
+
+def longer_strings(job: Job, coldest_c: float) -> Ready:
+    """One more module in every string."""
+    made = Ready(name="longer-strings", words="one more module a string")
+    for unit in job.units:
+        array, limit_v = unit.array, unit.controller.max_input_v
+        cold_v = cold_open_circuit_v(
+            voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series + 1, coldest_c=coldest_c
+        )
+        if limit_v is not None and voltage_verdict(cold_v, max_v=limit_v) == "over":
+            reason = f"its strings would reach {cold_v:.0f} V in the cold, above the controller's {limit_v:.0f} V"
+            return _not(made, reason)
+    return _with(made, for_units(job, lambda unit: _more_modules(unit, series=1, parallel=0)))
+
+
+def one_more_string(job: Job) -> Ready:
+    """One more string beside the others."""
+    made = Ready(name="one-more-string", words="one more string")
+    return _with(made, for_units(job, lambda unit: _more_modules(unit, series=0, parallel=1)))
+
+
+def _more_modules(unit: Job, *, series: int, parallel: int) -> Changes:
+    """A larger array, laid out along the rows and columns that there are."""
+    array, out = unit.array, unit.array.layout
+    in_series, in_parallel = array.in_series + series, array.in_parallel + parallel
+    count = in_series * in_parallel
+    rows, columns = out.rows, out.columns
+    if rows is not None or columns is not None:
+        laid = array.laid_out
+        along_rows = laid.strung_by == "rows"
+        # A longer string lengthens the edge it runs along; another string lengthens the other edge.
+        longer = along_rows == bool(series)
+        ways = [(laid.rows, None), (None, laid.columns)] if longer else [(None, laid.columns), (laid.rows, None)]
+        fitting = ((r or count // (c or 1), c or count // (r or 1)) for r, c in ways if count % (r or c or 1) == 0)
+        rows, columns = next(fitting, (None, None))
+    return {
+        "array.in_series": in_series,
+        "array.in_parallel": in_parallel,
+        "array.layout.rows": rows,
+        "array.layout.columns": columns,
+    }
+
+
+def larger_wire(job: Job) -> Ready:
+    """Every run two sizes larger."""
+    made = Ready(name="larger-wire", words="wire two sizes larger")
+    if not any(unit.wire for unit in job.units):
+        return _not(made, "no wire is given")
+    return _with(made, for_units(job, lambda unit: {"wire": [_larger(wire) for wire in unit.wire]}))
+
+
+def _larger(wire: Wire) -> Changes:
+    data, sizes = _plain(wire), list(AWG_AREA_MM2)
+    if wire.gauge:
+        return {**data, "gauge": sizes[min(sizes.index(wire.gauge) + _SIZES_UP, len(sizes) - 1)]}
+    return {**data, "area": min(wire.conductor_mm2 * _AREA_UP, 1000.0)}
+
+
+def clean_pipe(job: Job) -> Ready:
+    """Build-up taken off the pipe's wall."""
+    made = Ready(name="clean-pipe", words="pipe cleaned")
+    mains = job.main.pipes if job.main else ()
+    if not any(pipe.scale_m for pipe in (*mains, *(pipe for unit in job.units for pipe in unit.pipes))):
+        return _not(made, "no build-up is given (pipes.scale)")
+    changes = for_units(job, lambda unit: {"pipes": [{**_plain(pipe), "scale": 0} for pipe in unit.pipes]})
+    return _with(made, changes | ({"main.pipes": [{**_plain(pipe), "scale": 0} for pipe in mains]} if mains else {}))
+
+
+def new_pipe(job: Job) -> Ready:
+    """The pipe replaced by a new one of the same bore."""
+    made = Ready(name="new-pipe", words="new pipe of the same bore")
+    changes = for_units(job, lambda unit: {"pipes": new_pipes(unit.pipes)})
+    return _with(made, changes | ({"main.pipes": new_pipes(job.main.pipes)} if job.main and job.main.pipes else {}))
+
+
+def fell_all_trees(job: Job) -> Ready:
+    """No tree left."""
+    made = Ready(name="fell-all-trees", words="all trees felled")
+    return _with(made, {"trees": []}) if len(job.trees) > 1 else _not(made, "there are not several trees")
+
+
+def move_rack(job: Job) -> Ready:
+    """The rack set up again 20 m away from its trees, on the same lie of the land, wire and pipe as now."""
+    made = Ready(name="move-rack", words="rack moved 20 m (66 ft) off")
+    if not job.trees:
+        return _not(made, "there is no tree to move away from")
+    true = [math.radians(tree.bearing_deg + _to_true_deg(job, tree)) for tree in job.trees]
+    weight = [tree.height_m / tree.distance_m for tree in job.trees]
+    away = math.atan2(
+        -sum(w * math.sin(b) for w, b in zip(weight, true, strict=True)),
+        -sum(w * math.cos(b) for w, b in zip(weight, true, strict=True)),
+    )
+    changes: Changes = {}
+    for number, (tree, bearing) in enumerate(zip(job.trees, true, strict=True)):
+        east = tree.distance_m * math.sin(bearing) - _MOVED_M * math.sin(away)
+        north = tree.distance_m * math.cos(bearing) - _MOVED_M * math.cos(away)
+        changes[f"trees.{number}.distance"] = math.hypot(east, north)
+        seen_deg = math.degrees(math.atan2(east, north)) - _to_true_deg(job, tree)
+        changes[f"trees.{number}.bearing"] = seen_deg % 360
+        if tree.kind == "row" and tree.runs_deg is None:  # it runs on as it did, whatever way it is seen
+            changes[f"trees.{number}.runs"] = (tree.bearing_deg + 90) % 360
+    return _with(made, changes)
+
+
+def _to_true_deg(job: Job, tree: Tree) -> float:
+    return job.site.magnetic_declination_deg if tree.bearing_from == "magnetic" else 0.0
+
+
+def plain_options(job: Job, coldest_c: float) -> tuple[Ready, ...]:
+    """All that need no search, in the order of the table."""
+    makers: tuple[Callable[[Job], Ready], ...] = (
+        repair_rack, driven_tracker, early_light_aid, lambda job: longer_strings(job, coldest_c), one_more_string,
+        larger_wire, clean_pipe, new_pipe, fell_all_trees, move_rack,
+    )  # fmt: skip
+    return tuple(make(job) for make in makers)
+
+
+def _with(made: Ready, changes: Changes) -> Ready:
+    return Ready(name=made.name, words=made.words, changes=changes)
+
+
+def _not(made: Ready, reason: str) -> Ready:
+    return Ready(name=made.name, words=made.words, refused=reason)
+
+
+def _plain(section: Any) -> Changes:
+    return dict(section.model_dump(mode="json", by_alias=True, exclude_none=True))

@@ -1,0 +1,213 @@
+"""One morning explained: when the sun rose, reached the rack, turned it, and what the wait cost."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+from trackersim.constants import MINUTES_A_DAY
+from trackersim.errors import InputError
+from trackersim.job.model import Job
+from trackersim.rack.delayed import SUNSHINE_W_M2
+from trackersim.simulation.result import Result
+from trackersim.simulation.runner import Progress, compare, prepare
+from trackersim.simulation.scene import Scene
+from trackersim.weather.calendar import DAYS_FIELD, in_year
+
+# Days run before the one asked for, so that it begins as the evenings before left the rack.
+_DAYS_BEFORE = 3
+# Below this height a sunless minute waits for light, above it for the clouds.
+_LOW_SUN_DEG = 8.0
+_STARTED_DEG = 1.0
+# Beam share below which leaves, and not bare branches, stand before the sun.
+_LEAFY_SHARE = 0.25
+MOMENTS = ("sunrise", "first_beam", "flip", "arrival")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Morning:
+    """A morning of the job's rack beside an ideal one.
+
+    `moments` holds the minute of the day of sunrise, first_beam, flip and arrival, None where it does not happen.
+    `waited_min` are the minutes from sunrise to the flip (or the whole day, if there is none) spent waiting for light,
+    cloud, trees and warmth; `waited_for` is the largest of them, "" for racks that wait for nothing. Canister
+    temperatures are pairs west, east [°C] at sunrise, at the start of the swing and at the flip, None without
+    canisters. Losses count from sunrise to arrival against the ideal rack.
+    """
+
+    own: Result
+    ideal: Result
+    day: int
+    moments: Mapping[str, int | None]
+    waited_min: Mapping[str, int]
+    waited_for: str
+    canister_c: Mapping[str, tuple[float, float] | None]
+    air_at_sunrise_c: float | None
+    water_lost_m3: float
+    energy_lost_kwh: float
+
+    @property
+    def date(self) -> dt.date:
+        """The day explained, in the weather's own calendar."""
+        date: dt.date = self.own.times[self.day * MINUTES_A_DAY].date()
+        return date
+
+    def moment(self, name: str) -> dt.datetime | None:
+        """A moment as a time of the site's clock: its zone if the job names one, else standard time."""
+        minute = self.moments[name]
+        if minute is None:
+            return None
+        # The minute counts from its beginning; its sample stands at its centre.
+        time = self.own.times[self.day * MINUTES_A_DAY + minute].floor("min")
+        zone = self.own.job.site.timezone
+        stamp: dt.datetime = (time.tz_convert(zone) if zone else time).to_pydatetime()
+        return stamp
+
+    @property
+    def began_east(self) -> bool:
+        """Whether the evening before left the rack east of centre, so that it has no turn to wait for."""
+        return _began_east(self.own, self.day, self.moments)
+
+    def between(self, earlier: str, later: str) -> int | None:
+        """Minutes from one moment to a later one; None if either is missing or they come the other way round."""
+        first, second = self.moments[earlier], self.moments[later]
+        if first is None or second is None or second < first:
+            return None  # a rack that the sky alone has warmed may turn before the sun reaches it
+        return second - first
+
+    def summary(self) -> dict[str, Any]:
+        """Plain data, as `morning --json` prints it (SI units)."""
+        stamps = {name: (moment.isoformat() if (moment := self.moment(name)) else None) for name in MOMENTS}
+        steps = [("sunrise", "first_beam"), ("first_beam", "flip"), ("flip", "arrival")]
+        return {
+            "date": self.date.isoformat(),
+            **stamps,
+            "minutes": {f"{a}_to_{b}": self.between(a, b) for a, b in steps},
+            "waited_for": self.waited_for or None,
+            "waited_min": dict(self.waited_min),
+            "canister_c": {name: list(pair) if pair else None for name, pair in self.canister_c.items()},
+            "water_lost_m3": self.water_lost_m3,
+            "energy_lost_kwh": self.energy_lost_kwh,
+            "rack": self.own.rack,
+            "notices": [str(notice) for notice in self.own.notices],
+            "provenance": dict(vars(self.own.provenance)),
+        }
+
+
+def explain_morning(job: Job, date: dt.date, *, progress: Progress | None = None) -> Morning:
+    """Explain the morning of `date` at the job's rack.
+
+    Typical years and clear skies stand on the calendar year of the job's weather: any year may be asked for. Raises
+    `InputError` if the weather does not cover the day.
+    """
+    scene = _scene_of(job, date)
+    results = compare(job, kinds=[job.rack.kind, "ideal"], scene=scene, progress=progress)
+    own, ideal = results[job.rack.kind], results["ideal"]
+    day = own.days - 1
+    moments = _moments(own, day)
+    waited = _waited_min(own, scene, day, moments)
+    until = _until(own, day, moments)
+    window = slice(day * MINUTES_A_DAY + (moments["sunrise"] or 0), day * MINUTES_A_DAY + until)
+    lost = {name: float((ideal.minutes[name] - own.minutes[name])[window].sum()) for name in ("flow_m3_s", "array_w")}
+    longest = max(waited, key=waited.__getitem__)
+    sunrise = moments["sunrise"]
+    return Morning(
+        own=own,
+        ideal=ideal,
+        day=day,
+        moments=moments,
+        waited_min=MappingProxyType(waited),
+        waited_for=longest if waited[longest] > 0 else "",
+        canister_c={
+            "sunrise": _canisters(own, day, moments["sunrise"]),
+            "swing": _canisters(own, day, _swing_min(own, day, moments)),
+            "flip": _canisters(own, day, moments["flip"]),
+        },
+        air_at_sunrise_c=None if sunrise is None else float(scene.by_day(scene.weather.air_c)[day, sunrise]),
+        water_lost_m3=lost["flow_m3_s"] * 60,
+        energy_lost_kwh=lost["array_w"] / 60_000,
+    )
+
+
+def _scene_of(job: Job, date: dt.date) -> Scene:
+    """The day and those before it, within one calendar year: a typical year has no year before."""
+    first = dt.date.fromordinal(max(date.toordinal() - _DAYS_BEFORE, date.replace(month=1, day=1).toordinal()))
+    remedy = "Give a day that the weather file covers; a typical year or a clear sky covers any."
+    try:
+        scene = prepare(job, first_day=first, last_day=date)
+    except InputError as error:
+        if error.faults[0].field != DAYS_FIELD:
+            raise
+        covers = error.faults[0].remedy.split(";")[0]
+        raise InputError.of("--date", str(date), "is not in the weather.", f"{covers}. {remedy}") from None
+    last = scene.weather.times[-1].date()
+    if last != in_year(date, last.year):
+        raise InputError.of("--date", str(date), f"is not in the weather, which ends on {last}.", remedy)
+    return scene
+
+
+def _moments(result: Result, day: int) -> dict[str, int | None]:
+    turning = () if result.events is None else ("flip", "arrival")
+    found = {name: int(getattr(result.morning, name)[day]) for name in ("sunrise", "first_beam", *turning)}
+    return {name: (found[name] if found.get(name, -1) >= 0 else None) for name in MOMENTS}
+
+
+def _swing_min(result: Result, day: int, moments: Mapping[str, int | None]) -> int | None:
+    """Minute in which the rack leaves its rest for the turn east; None on days without a flip."""
+    sunrise, flip = moments["sunrise"], moments["flip"]
+    if sunrise is None or flip is None:
+        return None
+    path = result.by_day("rotation_deg")[day, sunrise : flip + 1]
+    return sunrise + int(np.flatnonzero(path >= path[0] - _STARTED_DEG)[-1])
+
+
+def _until(result: Result, day: int, moments: Mapping[str, int | None]) -> int:
+    """The minute at which the wait is over: arrival, else the day's last light; sunrise for racks that never wait."""
+    if result.events is None or _began_east(result, day, moments):
+        return moments["sunrise"] or 0
+    arrival = moments["arrival"]
+    if arrival is not None:
+        return arrival
+    light = np.flatnonzero(result.by_day("plane_w_m2")[day] > 0)
+    return int(light[-1]) + 1 if len(light) else 0
+
+
+def _began_east(result: Result, day: int, moments: Mapping[str, int | None]) -> bool:
+    """Whether the evening before left the rack east of centre, so that it has no turn to wait for."""
+    sunrise = moments["sunrise"]
+    return sunrise is not None and bool(result.by_day("rotation_deg")[day, sunrise] <= 0)
+
+
+def _waited_min(result: Result, scene: Scene, day: int, moments: Mapping[str, int | None]) -> dict[str, int]:
+    """Minutes from sunrise to the flip spent waiting for each thing."""
+    start = moments["sunrise"]
+    thermal = result.job.rack.thermal
+    stuck = result.rack == "thermal" and thermal.stuck
+    if start is None or result.events is None or stuck or _began_east(result, day, moments):
+        return {"light": 0, "cloud": 0, "trees": 0, "warmth": 0}
+    flip = moments["flip"]
+    window = slice(start, flip if flip is not None else _until(result, day, moments))
+    open_beam = scene.by_day(scene.weather.dni_w_m2)[day, window]
+    share = result.by_day("beam_share")[day, window]
+    sunny, on_rack = open_beam >= SUNSHINE_W_M2, open_beam * share >= SUNSHINE_W_M2
+    low = scene.by_day(scene.sun.true_elevation_deg)[day, window] < _LOW_SUN_DEG
+    # A low sun behind leaves or a hill waits for those, however dim it still is; bare branches let it through.
+    trees = ~on_rack & (sunny | (low & (share < _LEAFY_SHARE)))
+    return {
+        "light": int((~sunny & low & ~trees).sum()),
+        "cloud": int((~sunny & ~low).sum()),
+        "trees": int(trees.sum()),
+        "warmth": int(on_rack.sum()),
+    }
+
+
+def _canisters(result: Result, day: int, minute: int | None) -> tuple[float, float] | None:
+    if result.canisters is None or minute is None:
+        return None
+    west, east = result.canisters.canister_c[:, day, minute].tolist()
+    return west, east

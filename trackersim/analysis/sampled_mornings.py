@@ -1,0 +1,173 @@
+"""A dozen ways the morning may go: sky, air, wind, trees and rack drawn within stated ranges, and the rack in each.
+
+The ranges are assumptions, each written beside it. Draws are a Latin hypercube with a fixed seed: every unknown is
+spread evenly over its range, and the same question gets the same answer. The first run has everything at its likely
+value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from trackersim.analysis.observed_sky import (
+    COVER,
+    HAZE,
+    Air,
+    Days,
+    Range,
+    Seen,
+    air_range_k,
+    day_weather,
+    scene_under,
+    wind_range_m_s,
+)
+from trackersim.arrays import FloatArray, IndexArray
+from trackersim.constants import MINUTES_A_DAY
+from trackersim.job.files import with_overrides
+from trackersim.job.model import Job
+from trackersim.rack.delayed import SUNSHINE_W_M2
+from trackersim.rack.events import morning_events, solar_midnight_min
+from trackersim.simulation.scene import Aim, Scene
+from trackersim.simulation.tracking import aim_of, rack_rotation
+from trackersim.units import without_unit
+
+RUNS = 12  # beside the likely one
+_SEED = 20250321
+# Factors on the job's own numbers: least, likely, most (assumptions).
+_TREE_HEIGHT: Range = (0.95, 1.0, 1.05)  # as measured with tape and clinometer
+_IN_LEAF: Range = (0.4, 1.0, 2.0)
+_BARE: Range = (0.75, 1.0, 1.25)
+_SCATTER: Range = (0.8, 1.0, 1.25)  # a watched delay from day to day, all else alike
+_TURNING: Range = (0.75, 1.0, 1.3)
+_SOUND: Mapping[str, Range] = {  # a sound rack of the kind the job describes
+    "pivot_friction_nm": (0.5, 1.0, 2.0), "damper": (0.7, 1.0, 1.4), "absorptance": (0.93, 1.0, 1.05),
+    "flow_resistance_pa_s_kg": (0.7, 1.0, 1.4), "charge": (0.95, 1.0, 1.0), "shade_plates": (0.9, 1.0, 1.0),
+}  # fmt: skip
+_MOST = {"absorptance": 1.0, "shade_plates": 1.0, "charge": 1.2, "damper": 200.0, "pivot_friction_nm": 500.0}
+_LEAST = {"absorptance": 0.05, "damper": 0.05, "flow_resistance_pa_s_kg": 100.0}
+# A watched delay is for the light and wind of a usual clear morning; wind takes warmth away (assumption).
+_PER_WIND, _USUAL_WIND_M_S, _LEAST_WIND = 0.03, 3.0, 0.9
+_BEAM_LOSS = 0.09  # per air mass and unit of turbidity, as in `today`
+
+
+@dataclass(frozen=True, kw_only=True)
+class Run:
+    """One way the day may go: the job with its trees and rack as drawn, the air, the scene, and what the rack does.
+
+    `rotation_deg` (days, 1440); moments are minutes of the last day, None where they do not happen.
+    """
+
+    job: Job
+    air: Air
+    scene: Scene
+    rotation_deg: FloatArray
+    sunrise: int | None
+    first_beam: int | None
+    flip: int | None
+    arrival: int | None
+
+    @property
+    def today_deg(self) -> FloatArray:
+        """Rotation on the day asked for (1440,)."""
+        return np.asarray(self.rotation_deg[-1])
+
+
+def runs_of(job: Job, days: Days, seen: Seen, minute: int, *, count: int = RUNS) -> tuple[Run, ...]:
+    """The likely run, then `count` drawn ones, of a job with one rack; `minute` is when the air was seen."""
+    air, wind = air_range_k(days.usual, seen, minute), wind_range_m_s(days.usual, seen.wind)
+    ranges: list[Range] = [HAZE[seen.sky], COVER[seen.sky], (0.0, 0.5, 1.0), air, wind]
+    shares = np.vstack([np.full(5 + _FACTORS, 0.5), latin(count, 5 + _FACTORS)])
+    aim: Aim | None = None
+    runs = []
+    for row in shares:
+        haze, cover, phase, warmer, speed = (within(one, u) for one, u in zip(ranges, row[:5], strict=True))
+        drawn = Air(haze=haze, cover=cover, phase=phase, warmer_k=warmer, wind_m_s=speed)
+        varied = _varied(job, row[5:])
+        scene = scene_under(varied, days, day_weather(days, drawn))
+        aim = aim or aim_of(job, scene, {})
+        runs.append(_run(_as_felt(varied, days, scene, drawn), drawn, scene, aim))
+    return tuple(runs)
+
+
+def latin(count: int, width: int) -> FloatArray:
+    """Latin hypercube (count, width) of shares 0…1, the same every time."""
+    chance = np.random.default_rng(_SEED)
+    return np.column_stack([(chance.permutation(count) + 0.5) / count for _ in range(width)])
+
+
+def within(limits: Range, share: float) -> float:
+    """The value at `share` 0…1 of a range whose middle share is its likely value."""
+    return float(np.interp(share, (0.0, 0.5, 1.0), limits))
+
+
+_FACTORS = 3 + 2 + len(_SOUND)
+
+
+def _varied(job: Job, shares: Sequence[float] | FloatArray) -> Job:
+    """The job with trees and rack within their ranges."""
+    changes: dict[str, Any] = {}
+    height, leaf, bare = (within(r, u) for r, u in zip((_TREE_HEIGHT, _IN_LEAF, _BARE), shares[:3], strict=True))
+    for number, tree in enumerate(job.trees):
+        place = f"trees.{number}."
+        changes[place + "height"] = max(tree.height_m * height, tree.crown_base_m + 0.01)
+        changes[place + "beam_in_leaf"] = min(tree.beam_in_leaf * leaf, 1.0)
+        changes[place + "beam_bare"] = min(tree.beam_bare * bare, 1.0)
+    rack = job.rack
+    if rack.kind == "delayed":
+        changes["rack.flip_delay"] = min(rack.flip_delay_min * within(_SCATTER, shares[3]), 720.0)
+        changes["rack.turning"] = float(np.clip(rack.turning_min * within(_TURNING, shares[4]), 1.0, 360.0))
+    if rack.kind == "thermal":
+        changes |= _varied_thermal(job, shares[5:])
+    return with_overrides(job, changes) if changes else job
+
+
+def _varied_thermal(job: Job, shares: Sequence[float] | FloatArray) -> dict[str, Any]:
+    changes = {}
+    for (name, limits), share in zip(_SOUND.items(), shares, strict=True):
+        value = float(getattr(job.rack.thermal, name)) * within(limits, share)
+        key = f"rack.thermal.{without_unit(name)}"
+        changes[key] = float(np.clip(value, _LEAST.get(name, 0.0), _MOST.get(name, 1e8)))
+    return changes
+
+
+def _as_felt(job: Job, days: Days, scene: Scene, air: Air) -> Job:
+    """A watched delay as this air makes it: the same direct light is needed, and wind takes some of the warmth.
+
+    Haze stretches it by the beam it takes during the wait; passing clouds already do, since only sunny minutes count.
+    """
+    if job.rack.kind != "delayed":
+        return job
+    wind = max(1 + _PER_WIND * (air.wind_m_s - _USUAL_WIND_M_S), _LEAST_WIND)
+    mass = days.mass[-MINUTES_A_DAY:][_waiting(scene, job.rack.flip_delay_min)]
+    weaker = float(np.exp(_BEAM_LOSS * air.haze * mass).mean()) if mass.size else 1.0
+    return with_overrides(job, {"rack.flip_delay": min(job.rack.flip_delay_min * wind * weaker, 720.0)})
+
+
+def _waiting(scene: Scene, delay_min: float) -> IndexArray:
+    """Minutes of the last day in which the watched delay runs off, from the first sun past the trees."""
+    beam = scene.by_day(scene.spread(scene.light.beam_w_m2 * scene.beam_share))[-1]
+    sunny = np.flatnonzero(beam > 0)
+    lit = np.flatnonzero(beam >= SUNSHINE_W_M2)
+    return (lit if lit.size else sunny)[: max(int(delay_min), 1)]
+
+
+def _run(job: Job, air: Air, scene: Scene, aim: Aim) -> Run:
+    elevation = scene.by_day(scene.sun.true_elevation_deg)
+    midnight = solar_midnight_min(elevation)
+    beam = scene.by_day(scene.spread(scene.light.beam_w_m2 * scene.beam_share))
+    rotation, _ = rack_rotation(job, scene, aim, beam, midnight)
+    found = morning_events(
+        rotation_deg=rotation,
+        sun_rotation_deg=scene.by_day(aim.sun_rotation_deg),
+        true_elevation_deg=elevation,
+        beam_w_m2=beam,
+        midnight_min=midnight,
+        max_rotation_deg=job.rack.max_rotation_deg,
+    )
+    moments = {name: int(getattr(found, name)[-1]) for name in ("sunrise", "first_beam", "flip", "arrival")}
+    told = {name: minute if minute >= 0 else None for name, minute in moments.items()}
+    return Run(job=job, air=air, scene=scene, rotation_deg=rotation, **told)

@@ -1,0 +1,171 @@
+"""What somebody at a site types or picks, as numbers in SI; every fault at once."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Sequence
+from functools import partial
+from typing import Any, TypeVar, get_args
+
+from trackersim.analysis.flow_measurement import FLOW_ERROR, Measured, Readings, timed_flow, told_flow
+from trackersim.analysis.observed_sky import Seen, SkyWord, Stands, WindWord
+from trackersim.errors import Fault, InputError
+from trackersim.units import UnitError, read_quantity
+
+T = TypeVar("T")
+
+_MOST_M3, _MOST_M3_S, _LONGEST_S = 20.0, 1.0, 36_000.0
+_SMALLEST_AIR_C, _LARGEST_AIR_C = -60.0, 60.0
+
+
+class Reading:
+    """Reads one thing after another and keeps the faults, to tell them all at once."""
+
+    def __init__(self) -> None:
+        self.faults: list[Fault] = []
+
+    def take(self, read: Callable[[], T], instead: T) -> T:
+        """What `read` gives, or `instead` after an `InputError`, whose faults are kept."""
+        try:
+            return read()
+        except InputError as error:
+            self.faults += error.faults
+            return instead
+
+    def done(self) -> None:
+        """Raise `InputError` if anything was wrong."""
+        if self.faults:
+            raise InputError(self.faults)
+
+
+def quantity(
+    field: str, text: str, unit: str, *, least: float, most: float, example: str, above: bool = False
+) -> float:
+    """Text with a unit as a number in `unit`, from `least` (or above it) to `most`. A bare number is refused."""
+    if unit and re.fullmatch(r"\s*[-+−]?[\d.,]+\s*", text):
+        raise InputError.of(field, text, "has no unit.", f'Write it with its unit, "{example}".')
+    try:
+        value = read_quantity(text, unit)
+    except UnitError as error:
+        raise InputError.of(field, text, str(error), f'Write one number and its unit, "{example}".') from None
+    return bounded(field, text, value, least=least, most=most, above=above, example=example)
+
+
+def bounded(
+    field: str, given: object, value: float, *, least: float, most: float, example: str, above: bool = False
+) -> float:
+    """`value` if it lies between the limits."""
+    if value < least or value > most or (above and value <= least) or value != value:
+        start = "above" if above else "at least"
+        limits = f"must be {start} {least:g} and at most {most:g} (SI)" if most < 1e9 else f"must be {start} {least:g}"
+        raise InputError.of(field, given, f"{limits}.", f'Give it like "{example}".')
+    return value
+
+
+def seen_of(*, sky: str = "unknown", wind: str = "unknown", air: str | None = None) -> Seen:
+    """Sky, wind and air as a person tells them: words, and "41F" or nothing."""
+    reading = Reading()
+    checked = [
+        reading.take(lambda: _word("--sky", sky, get_args(SkyWord)), "unknown"),
+        reading.take(lambda: _word("--wind", wind, get_args(WindWord)), "unknown"),
+    ]
+    air_c = None
+    if air is not None:
+        air_c = reading.take(
+            lambda: quantity("--air", air, "degC", least=_SMALLEST_AIR_C, most=_LARGEST_AIR_C, example="41F"), 0.0
+        )
+    reading.done()
+    words: Any = checked
+    return Seen(sky=words[0], wind=words[1], air_c=air_c)
+
+
+def stands_of(stands: str | None) -> Stands | None:
+    """How the rack stands: west, level, east, or nothing said."""
+    if stands is None:
+        return None
+    word: Any = _word("--stands", stands, get_args(Stands))
+    checked: Stands = word
+    return checked
+
+
+def _word(field: str, given: str, known: Iterable[str]) -> str:
+    words = tuple(known)
+    if given.strip().lower() not in words:
+        raise InputError.of(field, given, "is not one of the words.", f"Choose {', '.join(words)}.")
+    return given.strip().lower()
+
+
+def measured_of(
+    *, volume: str | None, seconds: Sequence[str] = (), flow: str | None = None, flow_error: str | None = None
+) -> Measured:
+    """A flow from fills ("5 gal" in "9.8", "9.9" seconds) or as a meter tells it ("28 gpm", right to "5 %")."""
+    if flow is not None:
+        return _told(volume, seconds, flow, flow_error)
+    if volume is None or not seconds:
+        missing = "--volume" if volume is None else "--seconds"
+        remedy = 'Give --volume "5 gal" with --seconds for each fill, or --flow "28 gpm".'
+        raise InputError.of(missing, None, "is missing: no flow was told.", remedy)
+    reading = Reading()
+    held = reading.take(
+        lambda: quantity("--volume", volume, "m**3", least=0, most=_MOST_M3, above=True, example="5 gal"), 1.0
+    )
+    words = [word for text in seconds for word in re.split(r"[\s,;]+", text.strip()) if word]
+    times = [reading.take(partial(_seconds, word), 1.0) for word in words]
+    if flow_error is not None:
+        reason = "belongs to --flow; fills tell their own error."
+        reading.faults.append(Fault(field="--flow-error", value=flow_error, reason=reason, remedy="Leave it out."))
+    reading.done()
+    return timed_flow(held, times)
+
+
+def _seconds(word: str) -> float:
+    try:
+        value = read_quantity(word, "s")
+    except UnitError as error:
+        raise InputError.of("--seconds", word, str(error), "Give the seconds of one fill, 9.8.") from None
+    return bounded("--seconds", word, value, least=0, most=_LONGEST_S, above=True, example="9.8")
+
+
+def _told(volume: str | None, seconds: Sequence[str], flow: str, flow_error: str | None) -> Measured:
+    reading = Reading()
+    if volume is not None or seconds:
+        reason = "is given beside --volume or --seconds."
+        reading.faults.append(Fault(field="--flow", value=flow, reason=reason, remedy="Give the fills or the flow."))
+    rate = reading.take(lambda: quantity("--flow", flow, "m**3/s", least=0, most=_MOST_M3_S, example="28 gpm"), 0.0)
+    share = FLOW_ERROR
+    if flow_error is not None:
+        share = reading.take(lambda: quantity("--flow-error", flow_error, "", least=0, most=0.9, example="5 %"), 0.0)
+    reading.done()
+    return told_flow(rate, share)
+
+
+def readings_of(
+    *,
+    light: str | None = None,
+    pressure: str | None = None,
+    gauge_above: str | None = None,
+    voltage: str | None = None,
+    stands: str | None = None,
+    rotation_deg: float | None = None,
+) -> Readings:
+    """What else was read, as typed: "760 W/m2", "35 psi", "0 ft", "68 V"."""
+    reading = Reading()
+
+    def read(field: str, text: str | None, unit: str, *, least: float, most: float, example: str) -> float | None:
+        if text is None:
+            return None
+        return reading.take(lambda: quantity(field, text, unit, least=least, most=most, example=example), 0.0)
+
+    if gauge_above is not None and pressure is None:
+        reason, remedy = "says nothing without --pressure.", "Give the gauge's pressure too."
+        reading.faults.append(Fault(field="--gauge-above", value=gauge_above, reason=reason, remedy=remedy))
+    found = Readings(
+        light_w_m2=read("--light", light, "W/m**2", least=1, most=1600, example="760 W/m2"),
+        pressure_kpa=read("--pressure", pressure, "kPa", least=0, most=20_000, example="35 psi"),
+        gauge_above_m=read("--gauge-above", gauge_above, "m", least=-20, most=600, example="96 ft") or 0.0,
+        voltage_v=read("--voltage", voltage, "V", least=0, most=1500, example="68 V"),
+        stands=reading.take(lambda: stands_of(stands), None),
+        rotation_deg=rotation_deg,
+    )
+    reading.done()
+    return found

@@ -1,0 +1,245 @@
+"""What nobody knows exactly about a site, as named distributions, and one draw of all of it.
+
+A draw is a set of factors and additions, not of values: applied to two jobs it changes both by the same, so that they
+can be held against each other. Draw number n of a seed is always the same one, however many are drawn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import Any, Literal
+
+import numpy as np
+
+from trackersim.analysis.loss_terms import Changes, for_units
+from trackersim.arrays import FloatArray
+from trackersim.job.files import with_overrides
+from trackersim.job.model import Job
+from trackersim.job.pipework import Pipe
+from trackersim.job.ranges import clipped
+from trackersim.simulation.pumping import month_of_day
+from trackersim.simulation.scene import Scene
+from trackersim.sky.irradiance import SkyLight
+from trackersim.units import without_unit
+from trackersim.weather.clearsky import clear_sky
+
+Group = Literal["light", "trees", "delayed", "thermal", "modules", "pipe", "pump"]
+
+_MONTHS = 12
+_FARTHEST_SD = 2.5  # a normal draw farther out is brought back to here
+# Of the direct light that clouds take in a month, at most this share comes back in a brighter one, and at least that
+# share of its direct light is left in a duller one (assumptions); beyond them the sky under the clouds changes.
+_MOST_FILLED, _LEAST_KEPT = 0.7, 0.5
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unknown:
+    """One thing drawn.
+
+    `how` says what is drawn: "sd", a factor of 1 with the standard deviation `most`; "factor" or "added", which lies
+    evenly between `least` and `likely` as often as between `likely` and `most`. `source` is a publication, recalled
+    where it says so, or "assumption".
+    """
+
+    name: str
+    group: Group
+    words: str
+    how: Literal["sd", "factor", "added"]
+    least: float
+    likely: float
+    most: float
+    source: str
+
+
+def _light(name: str, words: str, sd: float, source: str) -> Unknown:
+    return Unknown(name=name, group="light", words=words, how="sd", least=sd, likely=1.0, most=sd, source=source)
+
+
+def _factor(
+    name: str, group: Group, words: str, least: float, most: float, source: str = "assumption", likely: float = 1.0
+) -> Unknown:
+    return Unknown(
+        name=name, group=group, words=words, how="factor", least=least, likely=likely, most=most, source=source
+    )
+
+
+def _added(name: str, group: Group, words: str, least: float, most: float) -> Unknown:
+    return Unknown(
+        name=name, group=group, words=words, how="added", least=least, likely=0.0, most=most, source="assumption"
+    )
+
+
+_TREES = "tree to tree: Konarska et al., Theor. Appl. Climatol. 117 (2014), recalled (the range is an assumption)"
+_YEARS = (
+    "light: years differ by 3 to 6 % (one standard deviation) at most places (here 4 %, months and year together), "
+    "Ineichen, Univ. of Geneva (2011), and Wilcox & Gueymard, ASES (2010), both recalled, not read again"
+)
+# All that is drawn. What belongs to the rack is told by the job's kind of rack.
+UNKNOWNS: tuple[Unknown, ...] = (
+    _light("light_of_year", "global light of a year against the usual", 0.03, _YEARS),
+    _light("light_of_month", "global light of each month beside that", 0.09, "assumption, see light_of_year"),
+    _factor("beam_in_leaf", "trees", "beam that passes trees in leaf", 0.4, 2.0, _TREES),
+    _factor("beam_bare", "trees", "beam that passes bare trees", 0.75, 1.25, _TREES),
+    _factor("flip_delay", "delayed", "minutes of sun until it swings", 0.8, 1.25),
+    _factor("turning", "delayed", "minutes from stop to stop", 0.75, 1.3),
+    _added("lag", "delayed", "degrees behind the sun", -2.0, 3.0),
+    _factor("charge", "thermal", "refrigerant left", 0.9, 1.0),
+    _factor("shade_plates", "thermal", "state of the shade plates", 0.85, 1.0),
+    _factor("damper", "thermal", "damper", 0.7, 1.4),
+    _factor("pivot_friction_nm", "thermal", "friction in the pivot", 0.5, 2.0),
+    _added("balance_m", "thermal", "balance, metres below the pivot", -0.01, 0.01),
+    _factor("absorptance", "thermal", "light a canister takes up", 0.93, 1.05),
+    _factor("flow_resistance_pa_s_kg", "thermal", "resistance of the tube between the canisters", 0.7, 1.4),
+    _factor(
+        "loss_per_year", "modules", "power lost per year of age", 0.5, 1.8,
+        "age: about the spread of Jordan et al., Prog. Photovolt. 24 (2016)",
+    ),
+    _factor("c_value", "pipe", "smoothness of the pipe, Hazen–Williams C", 0.92, 1.05),
+    _added("pump_wear", "pump", "head and flow the pump has lost, share", -0.03, 0.05),
+)  # fmt: skip
+_BY_NAME: Mapping[str, Unknown] = MappingProxyType({unknown.name: unknown for unknown in UNKNOWNS})
+
+
+@dataclass(frozen=True, kw_only=True)
+class Draw:
+    """One draw: `light_by_month` (12,) multiplies global light, `values` the other unknowns by name."""
+
+    number: int
+    light_by_month: tuple[float, ...]
+    values: Mapping[str, float]
+
+    def summary(self) -> dict[str, Any]:
+        """Plain data."""
+        return {"light_by_month": list(self.light_by_month), **self.values}
+
+
+def likely_draw() -> Draw:
+    """Draw 0: everything as the job says."""
+    values = {unknown.name: unknown.likely for unknown in UNKNOWNS if unknown.how != "sd"}
+    return Draw(number=0, light_by_month=(1.0,) * _MONTHS, values=values)
+
+
+def draw_of(seed: int, number: int) -> Draw:
+    """Draw `number` (1, 2, …) of the stream `seed`; it depends on nothing else."""
+    chance = np.random.default_rng([seed, number])
+    normal = np.clip(chance.standard_normal(1 + _MONTHS), -_FARTHEST_SD, _FARTHEST_SD)
+    year, month = _BY_NAME["light_of_year"].most * normal[0], _BY_NAME["light_of_month"].most * normal[1:]
+    values = {
+        unknown.name: float(np.interp(chance.random(), (0.0, 0.5, 1.0), (unknown.least, unknown.likely, unknown.most)))
+        for unknown in UNKNOWNS
+        if unknown.how != "sd"
+    }
+    return Draw(number=number, light_by_month=tuple((1 + year + month).tolist()), values=values)
+
+
+def acting(job: Job) -> tuple[Unknown, ...]:
+    """The unknowns that can change anything at `job`."""
+    kinds = {unit.rack.kind for unit in job.units}
+    there = {
+        "light": not job.weather.clear_sky,
+        "trees": bool(job.trees),
+        "delayed": "delayed" in kinds,
+        "thermal": "thermal" in kinds,
+        "modules": any(unit.array.age_years * unit.array.loss_per_year > 0 for unit in job.units),
+        "pipe": any(pipe.length_m > 0 for unit in job.units for pipe in (*unit.pipes, *_main_pipes(job))),
+        "pump": True,
+    }
+    return tuple(unknown for unknown in UNKNOWNS if there[unknown.group])
+
+
+def varied(job: Job, draw: Draw) -> Job:
+    """The job as `draw` has it, every field within its range."""
+    if draw.number == 0:
+        return job
+    changes: Changes = {}
+    for number, tree in enumerate(job.trees):
+        for name in ("beam_in_leaf", "beam_bare"):
+            changes[f"trees.{number}.{name}"] = getattr(tree, name) * draw.values[name]
+    for number, pipe in enumerate(_main_pipes(job)):
+        changes[f"main.pipes.{number}.c_value"] = pipe.c_now * draw.values["c_value"]
+    changes |= for_units(job, lambda unit: _unit_changes(unit, draw.values))
+    return with_overrides(job, {key: clipped(key, value) for key, value in changes.items()})
+
+
+def _unit_changes(unit: Job, values: Mapping[str, float]) -> Changes:
+    pump, rack = unit.pump, unit.rack
+    changes: Changes = {
+        "array.loss_per_year": unit.array.loss_per_year * values["loss_per_year"],
+        "pump.head_lost": pump.head_lost + values["pump_wear"],
+        "pump.flow_lost": pump.flow_lost + values["pump_wear"],
+    }
+    for number, pipe in enumerate(unit.pipes):
+        changes[f"pipes.{number}.c_value"] = pipe.c_now * values["c_value"]
+    if rack.kind == "delayed":
+        changes["rack.flip_delay"] = rack.flip_delay_min * values["flip_delay"]
+        changes["rack.turning"] = rack.turning_min * values["turning"]
+        changes["rack.lag"] = rack.lag_deg + values["lag"]
+    if rack.kind == "thermal":
+        for unknown in UNKNOWNS:
+            if unknown.group == "thermal":
+                own, drawn = float(getattr(rack.thermal, unknown.name)), values[unknown.name]
+                key = f"rack.thermal.{without_unit(unknown.name)}"
+                changes[key] = own + drawn if unknown.how == "added" else own * drawn
+    return changes
+
+
+def _main_pipes(job: Job) -> tuple[Pipe, ...]:
+    return job.main.pipes if job.main else ()
+
+
+def room_for_beam(job: Job, scene: Scene) -> FloatArray:
+    """How much more direct light a cloudless sky would give in each sun-up minute (n,) [W/m²], 0 on cleaner days."""
+    site = job.site
+    place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
+    clear = clear_sky(scene.weather.times, scene.sun, **place).dni_w_m2[scene.up]
+    return np.asarray(np.maximum(clear - scene.light.beam_w_m2, 0.0))
+
+
+def in_light(scene: Scene, draw: Draw, room_w_m2: FloatArray) -> Scene:
+    """The scene in the light of `draw`, each month as bright against the usual as the draw has it.
+
+    What a month has more or less of global light, its direct light has: years of direct light differ about twice as
+    much as those of global light. More of it goes where a cloudless sky has room for it (`room_w_m2` of
+    `room_for_beam`), less is taken from every minute alike; what is too much for that, the sky has. The order of clear
+    and cloudy days stays as in the weather, which years do not keep to.
+    """
+    if draw.number == 0:
+        return scene
+    month = month_of_day(scene)[scene.up_day] - 1
+    level, ghi, dhi = scene.up_direction[2], scene.weather.ghi_w_m2[scene.up], scene.weather.dhi_w_m2[scene.up]
+    by_month = [
+        np.asarray(np.bincount(month, weights=each, minlength=_MONTHS), dtype=float)
+        for each in (ghi, scene.light.beam_w_m2 * level, room_w_m2 * level, dhi)
+    ]
+    added, kept, sky = (factor[month] for factor in _light_factors(np.array(draw.light_by_month), *by_month))
+    beam = scene.light.beam_w_m2 * kept + room_w_m2 * added
+    brighter = np.divide(beam, scene.light.beam_w_m2, out=np.ones_like(beam), where=scene.light.beam_w_m2 > 0)
+    total = np.maximum(ghi + (beam - scene.light.beam_w_m2) * level + dhi * (sky - 1), 0.0)
+    light = SkyLight(
+        beam_w_m2=beam,
+        # The glow around the sun goes with it, but not with a sun that comes out of a cloud.
+        circumsolar_w_m2=scene.light.circumsolar_w_m2 * np.where(brighter < 1, kept, sky),
+        isotropic_w_m2=scene.light.isotropic_w_m2 * sky,
+        horizon_w_m2=scene.light.horizon_w_m2 * sky,
+        ground_w_m2=scene.light.ground_w_m2 * np.divide(total, ghi, out=np.ones_like(total), where=ghi > 0),
+    )
+    weather = replace(
+        scene.weather, ghi_w_m2=scene.spread(total), dni_w_m2=scene.spread(beam), dhi_w_m2=scene.spread(dhi * sky)
+    )
+    return replace(scene, weather=weather, light=light)
+
+
+def _light_factors(
+    factor: FloatArray, ghi: FloatArray, beam: FloatArray, room: FloatArray, dhi: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """By month (12,): share of the room for beam that is filled, factors of beam and of sky light.
+
+    `ghi`, `beam`, `room` and `dhi` are sums on a level plane; `factor` times `ghi` comes out.
+    """
+    more = (factor - 1) * ghi
+    added = np.clip(more / np.maximum(room, 1e-9), 0.0, _MOST_FILLED)
+    kept = np.where(more < 0, np.maximum(1 + more / np.maximum(beam, 1e-9), _LEAST_KEPT), 1.0)
+    rest = more - beam * (kept - 1) - room * added
+    return added, kept, np.maximum(1 + rest / np.maximum(dhi, 1e-9), 0.0)

@@ -1,0 +1,140 @@
+"""What the wires take and whether array and controller fit each other: volts, percent, and kilowatt-hours a year."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from trackersim.job.electrics import Wire
+from trackersim.job.model import Job
+from trackersim.power.array import motor_run_loss_w
+from trackersim.power.voltage import Verdict, cold_open_circuit_v, voltage_verdict
+from trackersim.simulation.electrics import conductor_ohm, controller_w, motor_current_a, run_rated_loss_w
+from trackersim.simulation.result import Result
+
+# Cells of a rack in full summer sun (assumption): the lowest voltage at which the array is worked.
+_HOT_CELL_C = 65.0
+_REFERENCE_C = 25.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunLoss:
+    """One run of wire: drop at rated power in volts and as a share of the voltage there, and heat in the result's days.
+
+    Rated power is the array's by its label, aged, on the array's side, and the controller's on the motor's side.
+    """
+
+    name: str
+    side: str
+    current_a: float
+    drop_v: float
+    drop_share: float
+    lost_kwh: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wiring:
+    """Voltages of the array against the controller, and the losses of every run.
+
+    `cold_v` is open-circuit on the coldest morning (`coldest_c`), `verdict` None where the controller's limit is not
+    given; `cool_v` and `hot_v` the best-point voltage at 25 °C and with cells at 65 °C.
+    """
+
+    job: Job
+    days: int
+    coldest_c: float
+    cold_v: float
+    verdict: Verdict | None
+    cool_v: float
+    hot_v: float
+    runs: tuple[RunLoss, ...]
+    input_kwh: float
+
+    @property
+    def lost_kwh(self) -> float:
+        """Heat of all runs together over the result's days."""
+        return sum(run.lost_kwh for run in self.runs)
+
+    def summary(self) -> dict[str, Any]:
+        """Plain data, as `wiring --json` prints it."""
+        return {
+            "job": self.job.site.name,
+            "days": self.days,
+            "coldest_c": self.coldest_c,
+            "cold_open_circuit_v": self.cold_v,
+            "verdict": self.verdict,
+            "best_point_v": {"25 C": self.cool_v, "65 C": self.hot_v},
+            "runs": [dict(vars(run)) for run in self.runs],
+            "lost_kwh": self.lost_kwh,
+            "input_kwh": self.input_kwh,
+        }
+
+
+def wiring_of(result: Result) -> Wiring:
+    """The wires and voltages of a simulated job; of several units, the wires of all and the highest voltage."""
+    worst = max(result.job.units, key=lambda unit: _strain(unit, result.coldest_c))
+    array, limit_v = worst.array, worst.controller.max_input_v
+    cold_v = cold_open_circuit_v(
+        voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series, coldest_c=result.coldest_c
+    )
+    cool_v = array.in_series * array.vmp_v
+    # The best point falls by about as many volts per kelvin as open circuit does (common practice, no source).
+    hot_v = cool_v + array.in_series * array.voc_v * array.voc_per_k * (_HOT_CELL_C - _REFERENCE_C)
+    return Wiring(
+        job=worst,
+        days=result.days,
+        coldest_c=result.coldest_c,
+        cold_v=cold_v,
+        verdict=None if limit_v is None else voltage_verdict(cold_v, max_v=limit_v),
+        cool_v=cool_v,
+        hot_v=hot_v,
+        runs=tuple(
+            _run_loss(result, unit, wire, number)
+            for unit in range(len(result.job.units))
+            for number, wire in enumerate(result.job.units[unit].wire)
+        ),
+        input_kwh=sum(
+            float(minutes["input_w"][running.ravel()].sum())
+            for minutes, running in zip(result.unit_minutes, result.water.running, strict=True)
+        )
+        / 60_000,
+    )
+
+
+def _strain(unit: Job, coldest_c: float) -> float:
+    """Cold open-circuit voltage as a share of the controller's limit, or in volts where none is given."""
+    array = unit.array
+    cold_v = cold_open_circuit_v(
+        voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series, coldest_c=coldest_c
+    )
+    return cold_v / (unit.controller.max_input_v or 1.0)
+
+
+def _run_loss(result: Result, place: int, wire: Wire, number: int) -> RunLoss:
+    job, minutes = result.job.units[place], result.unit_minutes[place]
+    running = result.water.running[place].ravel()
+    input_w, input_v = minutes["input_w"][running], minutes["input_v"][running]
+    ohm = conductor_ohm(wire)
+    if wire.side == "array":
+        current = job.array.imp_a * job.array.in_parallel * job.array.power_share
+        drop, of = 2 * ohm * current, job.array.in_series * job.array.vmp_v
+        amperes = np.divide(input_w, input_v, out=np.zeros_like(input_w), where=input_v > 0)
+        heat = 2 * ohm * amperes**2
+    else:
+        current = motor_current_a(job, wire)
+        drop = (math.sqrt(3) if wire.current == "three-phase" else 2) * ohm * current
+        of = job.controller.motor_voltage_v or math.inf
+        rated = run_rated_loss_w(job, wire)
+        heat = motor_run_loss_w(controller_w(job, input_w), rated_loss_w=rated, rated_w=job.controller.rated_w)
+    return RunLoss(
+        name=(f"{result.job.unit[place].name or place + 1}: " if result.job.unit else "")
+        + (wire.name or f"run {number + 1}"),
+        side=wire.side,
+        current_a=current,
+        drop_v=drop,
+        drop_share=drop / of,
+        lost_kwh=float(heat.sum()) / 60_000,
+    )

@@ -1,0 +1,128 @@
+"""What each figure shows, in a sentence or two for a screen reader."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from trackersim.constants import MINUTES_A_DAY
+from trackersim.job.model import Job
+from trackersim.report.figures import clock_words, show_day, wall_times
+from trackersim.report.lettering import printable
+from trackersim.report.moment import frame_alt_text, tree_outlines
+from trackersim.report.sky_loss import sky_loss
+from trackersim.report.words import MONTHS, rack_words, water_per_day_by_month
+from trackersim.simulation.obstacles import horizon_of
+from trackersim.simulation.result import Result
+from trackersim.units import System, rounded, show, shown_value, unit_label
+
+__all__ = ["day_alt", "frame_alt_text", "months_alt", "sky_alt", "sky_loss_alt"]
+
+
+def months_alt(results: Mapping[str, Result], system: System) -> str:
+    """For `figures.months_figure`: the most and the least of every rack, and the demand."""
+    first = next(iter(results.values()))
+    told = [f"Bar chart of {printable(first.job.site.name)}: water a day, month by month"]
+    for result in results.values():
+        told.append(f"{_capital(rack_words(result))}: {_range_words(result, system)}")
+    demand = first.job.store.demand_m3_per_day
+    if demand > 0:
+        told.append(f"A line marks the {show(demand, 'volume_per_day', system)} wanted")
+    return ". ".join(told) + "."
+
+
+def _range_words(result: Result, system: System) -> str:
+    per_day = water_per_day_by_month(result)
+    worst, best = min(per_day, key=per_day.__getitem__), max(per_day, key=per_day.__getitem__)
+    least, most = (rounded(shown_value(per_day[month], "volume_per_day", system)) for month in (worst, best))
+    unit = unit_label("volume_per_day", system)
+    if worst == best:
+        return f"{least} {unit} in {MONTHS[worst - 1]}"
+    return f"from {least} in {MONTHS[worst - 1]} to {most} {unit} in {MONTHS[best - 1]}"
+
+
+def day_alt(
+    results: Mapping[str, Result],
+    system: System,
+    *,
+    day: int | None = None,
+    marks: Mapping[str, int] | None = None,
+) -> str:
+    """For `figures.day_figure`: hours of flow and the best flow of every rack, and the moments marked."""
+    first = next(iter(results.values()))
+    chosen = show_day(first) if day is None else day
+    window = slice(chosen * MINUTES_A_DAY, (chosen + 1) * MINUTES_A_DAY)
+    times = wall_times(first, window)
+    date = first.times[window.start]
+    told = [
+        f"Three curves over the hours of {date.day} {date:%B %Y}, {_lower(clock_words(first))}: where sun and rack "
+        "point, light on the modules, and flow"
+    ]
+    for result in results.values():
+        flow = result.minutes["flow_m3_s"][window]
+        running = np.flatnonzero(flow > 0)
+        name = _capital(rack_words(result))
+        if not running.size:
+            told.append(f"{name}: no water on this day")
+            continue
+        begin, end = times[running[0]], times[running[-1]]
+        water = show(float(flow.sum()) * 60, "volume", system)
+        best = show(float(flow.max()), "flow", system)
+        told.append(f"{name}: {water} between {begin:%H:%M} and {end:%H:%M}, at most {best}")
+    told += [f"Marked: {name} at {times[minute]:%H:%M}" for name, minute in (marks or {}).items()]
+    return ". ".join(told) + "."
+
+
+def sky_alt(job: Job) -> str:
+    """For `shade.sky_figure`: what stands where, and how high it reaches."""
+    told = [f"The sky seen from the rack at {printable(job.site.name)}, with the sun's paths from June to December"]
+    bearing = np.arange(0.0, 360.0)
+    for number, (tree, outline) in enumerate(zip(job.trees, tree_outlines(job, 172, bearing), strict=True), start=1):
+        name = _capital(printable(tree.name) or f"tree {number}")
+        stands = np.flatnonzero(np.isfinite(outline.high_deg))
+        if not stands.size:
+            told.append(f"{name}: below the level of the rack")
+            continue
+        highest = stands[np.argmax(outline.high_deg[stands])]
+        told.append(f"{name}: up to {outline.high_deg[highest]:.0f}° high at a bearing of {bearing[highest]:.0f}°")
+    horizon = horizon_of(job)
+    if horizon is not None:
+        highest = int(np.argmax(horizon.elevation_deg))
+        told.append(
+            f"Horizon: up to {horizon.elevation_deg[highest]:.0f}° high at {horizon.bearing_deg[highest] % 360:.0f}°"
+        )
+    if not job.trees and horizon is None:
+        told.append("Nothing stands before the sun")
+    return ". ".join(told) + "."
+
+
+def sky_loss_alt(own: Result, reference: Result, system: System) -> str:
+    """For `sky_loss.sky_loss_figure`: how much is lost in all, and how much of it in the morning half of the sky."""
+    found = sky_loss(own, reference)
+    total = found.total_m3
+    if total <= 0:
+        return f"The sky seen from the rack: it loses no water against the rack it is held against, {_days(own)}."
+    middle = (found.bearing_deg[0] + found.bearing_deg[-1]) / 2
+    centres = (found.bearing_deg[:-1] + found.bearing_deg[1:]) / 2
+    morning = centres < middle if own.job.site.latitude_deg >= 0 else centres > middle
+    row, column = np.unravel_index(int(np.argmax(found.lost_m3)), found.lost_m3.shape)
+    low, left = found.elevation_deg[row], found.bearing_deg[column] % 360
+    share = 100 * float(found.lost_m3[:, morning].sum()) / total
+    return (
+        f"The sky seen from the rack, darker where more water is lost: {show(total, 'volume', system)} {_days(own)}, "
+        f"{share:.0f} % of it with the sun in the eastern half. Most is lost with the sun {low:.0f}° to {low + 5:.0f}° "
+        f"high at bearings of {left:.0f}° to {left + 5:.0f}°."
+    )
+
+
+def _days(result: Result) -> str:
+    return "in a year" if result.days == 365 else f"in {result.days} days"
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _lower(words: str) -> str:
+    return words[:1].lower() + words[1:]

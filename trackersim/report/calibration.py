@@ -1,0 +1,108 @@
+"""What was learned from observations, in words and tables."""
+
+from __future__ import annotations
+
+from trackersim.analysis.calibration import Learned, Learning
+from trackersim.errors import counted
+from trackersim.job.ranges import field_at
+from trackersim.units import System, rounded, shown_value, unit_label, unit_of, written
+
+_WORDS = {
+    "rack.flip_delay": "the sun it needs until it swings east",
+    "rack.turning": "the time from stop to stop",
+    "rack.lag": "how far it points behind the sun",
+}
+
+
+def learn_sentence(learning: Learning, system: System) -> str:
+    """What the observations say, first."""
+    name, seen = learning.job.site.name, counted(len(learning.observations), "observation")
+    if not learning.fitted:
+        return f"{name}: {seen} say nothing about what was asked; the job stays as it is."
+    parts = [f"{_words(each)} is {figure(each, each.value, system)}" for each in learning.fitted]
+    return f"{name}: by {seen} {' and '.join(parts)}."
+
+
+def _words(field: Learned) -> str:
+    return _WORDS.get(field.key, field.key)
+
+
+def figure(field: Learned, value: float, system: System) -> str:
+    """A value of a field with its unit, to three digits."""
+    found = field_at(field.key)
+    name = found.name if found else field.key
+    number, _, word = written(value, name, system).partition(" ")
+    word = word or {"min": "min", "deg": "°"}.get(unit_of(name), "")
+    return f"{rounded(float(number))}{'' if word == '°' else ' '}{word}".strip()
+
+
+def learn_header() -> tuple[str, ...]:
+    """Column heads of `learn_rows`."""
+    return ("Field", "Was", "Is", "90 % from", "to")
+
+
+def learn_rows(learning: Learning, system: System) -> list[tuple[str, ...]]:
+    """One row for each field."""
+    rows: list[tuple[str, ...]] = []
+    for each in learning.fields:
+        was, now, low, high = (figure(each, value, system) for value in (each.was, each.value, each.low, each.high))
+        rows.append((each.key, was, *((now, low, high) if not each.held else ("as it was", "–", "–"))))
+    return rows
+
+
+def apart_words(learning: Learning) -> str:
+    """Which fields the observations can and cannot tell apart."""
+    lines = [f"{each.key} was left as it is: {each.held}." for each in learning.fields if each.held]
+    fitted = learning.fitted
+    pairs = [(abs(learning.correlation[i][j]), i, j) for i in range(len(fitted)) for j in range(i)]
+    if pairs:
+        most, i, j = max(pairs)
+        lines.append(f"{fitted[j].key} and {fitted[i].key} are told apart{_how_well(most)} (correlation {most:.2f}).")
+    return " ".join(lines)
+
+
+def _how_well(correlation: float) -> str:
+    return " well" if correlation < 0.5 else " fairly" if correlation < 0.8 else ", but poorly"
+
+
+def seen_header() -> tuple[str, ...]:
+    """Column heads of `seen_rows`."""
+    return ("Seen", "When", "Value", "Job before", "Now")
+
+
+def seen_rows(learning: Learning, system: System) -> list[tuple[str, ...]]:
+    """Each observation beside what the job expected, and expects now."""
+    rows: list[tuple[str, ...]] = []
+    for seen, before, after in zip(learning.observations, learning.before, learning.after, strict=True):
+        when = f"{seen.moment.wall:%Y-%m-%d %H:%M}"
+        if seen.what in ("flip", "arrival"):
+            rows.append((seen.what, when, "", _late(before - seen.value), _late(after - seen.value)))
+        else:
+            values = (_shown(value, seen.what, system) for value in (seen.value, before, after))
+            rows.append((seen.what, when, *values))
+    return rows
+
+
+def _late(minutes: float) -> str:
+    if minutes > 300:
+        return "none"
+    word = "later" if minutes > 0 else "earlier"
+    return f"{abs(minutes):.0f} min {word}" if abs(minutes) >= 0.5 else "same"
+
+
+def _shown(value: float, what: str, system: System) -> str:
+    if what == "flow":
+        return f"{rounded(shown_value(value, 'flow', system))} {unit_label('flow', system)}"
+    return f"{value:.0f}{'°' if what == 'rotation' else ' V'}"
+
+
+def last_words(learning: Learning, system: System) -> str:
+    """One sentence to leave with the customer."""
+    if not learning.fitted:
+        return "Nothing was learned; watch one clear morning from sunrise until the rack has turned."
+    first = learning.fitted[0]
+    low, high = (figure(first, value, system) for value in (first.low, first.high))
+    return (
+        f"From what was seen at your rack, {_words(first)} lies between {low} and {high}; "
+        "another morning watched makes that surer."
+    )

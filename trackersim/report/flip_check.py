@@ -1,0 +1,204 @@
+"""Whether the rack should have flipped by now, in words: the verdict, the times, and what to look at."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from trackersim.analysis.flip_check import ASSUMED, FlipCheck, Span
+from trackersim.units import System, show
+
+SAFETY = (
+    "Before you go within its reach: tie the rack off with help, it can swing without warning. Do not heat, drill or "
+    "open a canister: refrigerant under pressure, work for a licensed person. Modules in light are live, high-voltage "
+    "DC: open and lock the disconnect and test. Local codes and licensed practice decide."
+)
+_NAMES = {
+    "sunrise": "sunrise",
+    "first_beam": "sun on the rack",
+    "flip": "rack turns east",
+    "arrival": "faces the sun",
+}
+_SKIES = {
+    "clear": "a clear sky",
+    "haze": "haze",
+    "cloud": "passing clouds",
+    "overcast": "an overcast sky",
+    "unknown": "a sky nobody has told",
+}
+_SUN = "Is the sun on the west canister, its whole length? Look for shade of a tree, a bent plate, a nest, snow."
+_FREE = "Tied off safely and with help: is it free to move by hand? Look for a tie left on, a cable or hose caught."
+_PLATES = "Shade plates: straight, all there, the right way round, so that only the west canister is in the sun."
+_GAS = (
+    "Refrigerant: an oily mark, a rack that hangs level or stops short of its stops, means that some is lost. Checking "
+    "and charging are licensed work."
+)
+_DAMPER = "Damper: bent, leaking, or so stiff in the cold that the rack creeps."
+_FRICTION = "Friction: dry or rusted bearings; it waits, then jumps."
+_BALANCE = "Balance: something added or taken off (modules, brackets, ice) makes it stay at a stop."
+
+
+def flip_sentence(check: FlipCheck) -> str:
+    """The answer in a sentence or two for a customer."""
+    head = f"{check.job.site.name}, {check.moment.wall:%d %B %Y at %H:%M} ({check.zone}): "
+    return head + _WORDS.get(check.verdict, _due)(check)
+
+
+def _night(check: FlipCheck) -> str:
+    if check.spans["flip"].early is None:
+        return "the sun is down, so the rack rests; on this day it has no sun to turn it."
+    return f"the sun is down, so the rack rests. On this day it should turn east {_when(check, check.spans['flip'])}."
+
+
+def _early(check: FlipCheck) -> str:
+    return f"too early to tell. With {_sky(check)} it should turn east {_when(check, check.spans['flip'])}."
+
+
+def _due(check: FlipCheck) -> str:
+    words = f"the rack is due. With {_sky(check)} it should turn east {_when(check, check.spans['flip'])}."
+    return words + (" Seen level, it may be on its way: look again in ten minutes." if check.stands == "level" else "")
+
+
+def _overdue(check: FlipCheck) -> str:
+    seen = "should have faced the sun" if check.stands == "level" else "should have turned"
+    return (
+        f"the rack is overdue by {check.over_min} min. With {_sky(check)} it {seen} by "
+        f"{_clock(check, _last(check))} at the latest; likely it turns at {_clock(check, check.spans['flip'].likely)}."
+    )
+
+
+def _last(check: FlipCheck) -> int | None:
+    return check.spans["arrival" if check.stands == "level" else "flip"].late
+
+
+def _turned(check: FlipCheck) -> str:
+    expected = _when(check, check.spans["flip"])
+    return f"it has turned east already. With {_sky(check)} that was to be expected {expected}."
+
+
+def _not_today(check: FlipCheck) -> str:
+    return f"with {_sky(check)} the rack may not turn at all today, and that is no fault: it needs sun to warm it."
+
+
+def _too_late(check: FlipCheck) -> str:
+    return (
+        "the sun is in the west now, where a sound rack follows it: that says nothing about this morning, when it "
+        f"should have turned east {_when(check, check.spans['flip'])}. Watch it tomorrow morning."
+    )
+
+
+def _wrong(check: FlipCheck) -> str:
+    return "the sun is in the west and the rack still faces east: it does not follow. That is a fault, or it is held."
+
+
+def _no_flip(check: FlipCheck) -> str:
+    if check.kind == "fixed":
+        return "a fixed rack does not turn, so there is nothing to wait for."
+    if check.kind == "ideal":
+        return "a rack that follows the sun by a drive does not wait for the morning sun to warm it."
+    if check.job.units[0].rack.thermal.stuck and check.kind == "thermal":
+        return "the job says that this rack is stuck: it does not turn."
+    if check.spans["sunrise"].likely is None:
+        return "no sunrise on this day, so the rack has no morning turn to make."
+    return "the evening before leaves this rack facing east, so it has no turn to make."
+
+
+_WORDS = {
+    "too early to tell": _early, "due": _due, "overdue": _overdue, "turned": _turned, "may not turn today": _not_today,
+    "too late to tell": _too_late, "night": _night, "no flip": _no_flip, "stands the wrong way": _wrong,
+}  # fmt: skip
+
+
+def _sky(check: FlipCheck) -> str:
+    return _SKIES[check.seen.sky]
+
+
+def _when(check: FlipCheck, span: Span) -> str:
+    """ "at about 08:05, between 07:46 and 08:36"; what is not known is said."""
+    if span.early is None:
+        return "not at all"
+    early, late = _clock(check, span.early), _clock(check, span.late)
+    likely = f"at about {_clock(check, span.likely)}" if span.likely is not None else "perhaps"
+    end = f"and {late}" if span.late is not None else "and any later time, or not at all"
+    return f"{likely}, between {early} {end}"
+
+
+def moment_header() -> tuple[str, ...]:
+    """Headings of `moment_rows`."""
+    return ("Moment", "early", "likely", "late")
+
+
+def moment_rows(check: FlipCheck) -> list[tuple[str, ...]]:
+    """Sunrise, sun on the rack, turn and arrival: early, likely, late by the site's clock."""
+    waits = check.verdict != "no flip"
+    names = _NAMES if waits else {name: _NAMES[name] for name in ("sunrise", "first_beam")}
+    spans = check.spans
+    return [
+        (words, *(_clock(check, minute) for minute in (spans[n].early, spans[n].likely, spans[n].late)))
+        for n, words in names.items()
+    ]
+
+
+def standing_words(check: FlipCheck) -> str:
+    """Where the rack should stand at that moment."""
+    least, likely, most = check.stands_now_deg
+    between = "" if most - least < 1 else f", between {_side(least)} and {_side(most)}"
+    return f"At that moment it should stand {_side(likely)}{between}."
+
+
+def _side(rotation_deg: float) -> str:
+    if abs(rotation_deg) < 0.5:
+        return "level"
+    return f"{abs(rotation_deg):.0f}° {'west' if rotation_deg > 0 else 'east'}"
+
+
+def look_words(check: FlipCheck) -> tuple[str, ...]:
+    """What to look at, in order; empty where there is nothing to look for."""
+    if check.verdict == "overdue" and check.stands == "level":
+        return (_GAS, _FREE, _FRICTION, _BALANCE, _PLATES, _DAMPER)
+    if check.verdict == "stands the wrong way":
+        return (_FREE, _SUN.replace("west", "east"), _PLATES.replace("west", "east"), _GAS, _DAMPER, _BALANCE)
+    if check.verdict in ("overdue", "due"):
+        return (_SUN, _FREE, _PLATES, _GAS, _DAMPER, _FRICTION, _BALANCE)
+    return ()
+
+
+def note_words(check: FlipCheck, system: System) -> tuple[str, ...]:
+    """What the times rest on."""
+    air = check.seen.air_c
+    told = "the month's usual air" if air is None else f"air at {show(air, 'temperature', system)}"
+    kind = ASSUMED[1] if check.kind == "delayed" else ASSUMED[2]
+    felt = ""
+    if check.kind == "delayed":
+        felt = (
+            " Air does not enter a rack told by its watched delay: on a colder morning than the watched one it turns "
+            "later than told here."
+        )
+    never = f" In {check.never} of {check.runs} runs it does not turn at all." if check.never else ""
+    unit = " Of several units, this is the first one's rack." if check.job.unit else ""
+    first = f"Note: with {_sky(check)}, {told}, wind {check.seen.wind}. {ASSUMED[0]}{never}"
+    return (first, f"Note: {kind}{felt}{unit}") if check.runs > 1 else ()
+
+
+def last_words(check: FlipCheck) -> str:
+    """One sentence to end with, for the customer."""
+    late, likely = (_clock(check, minute) for minute in (check.spans["flip"].late, check.spans["flip"].likely))
+    if check.verdict == "due" and check.spans["flip"].late is None:
+        return "In short: with such a sky it may turn late or stay as it is; judge it on a sunny morning."
+    return {
+        "too early to tell": f"In short: nothing is wrong so far; look again at {likely}.",
+        "due": f"In short: give it until {late} before you call it broken.",
+        "overdue": "In short: on a morning like this a sound rack would have turned by now; this one wants looking at.",
+        "turned": "In short: the rack did its morning turn.",
+        "may not turn today": "In short: no sun, no turn; look again on a sunny morning.",
+        "too late to tell": "In short: come back tomorrow morning to see whether it turns.",
+        "night": f"In short: look at it tomorrow in daylight; on this day it should have turned by {late}."
+        if check.spans["flip"].late is not None
+        else "In short: look at it in daylight, on a sunny morning.",
+        "no flip": "In short: this rack has no morning turn to wait for.",
+        "stands the wrong way": "In short: the rack does not follow the sun and wants looking at.",
+    }[check.verdict]
+
+
+def _clock(check: FlipCheck, minute: int | None) -> str:
+    time: dt.datetime | None = check.clock(minute)
+    return f"{time:%H:%M}" if time else "–"

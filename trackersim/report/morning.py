@@ -1,0 +1,120 @@
+"""A morning in words and in one figure."""
+
+from __future__ import annotations
+
+from matplotlib.figure import Figure
+
+from trackersim.analysis.morning import Morning
+from trackersim.report.figures import day_figure
+from trackersim.units import System, show
+
+_WAITED = {
+    "light": "the sun was still low and weak",
+    "cloud": "clouds hid the sun",
+    "trees": "trees or the horizon kept the sun from the rack",
+    "warmth": "the sun had to warm the canister",
+}
+_MOMENTS = {
+    "sunrise": "sunrise",
+    "first_beam": "sun on the rack",
+    "flip": "rack turns east",
+    "arrival": "faces the sun",
+}
+
+SAFETY = (
+    "Before you go near it: tie the rack off, it can swing without warning; leave the canisters alone, they are under "
+    "pressure; open and lock the disconnect, modules in light are live. Local codes and licensed practice decide."
+)
+
+
+def morning_sentence(morning: Morning, system: System) -> str:
+    """What happened and what it cost, in two or three sentences for a customer."""
+    head = f"{morning.own.job.site.name}, {morning.date:%d %B %Y}: "
+    if morning.moments["sunrise"] is None:
+        return head + "no sunrise on this day, so there is no morning to explain."
+    if morning.own.events is None:
+        return head + f"the {morning.own.rack} rack does not wait for the morning sun."
+    return head + _turning(morning) + " " + _cost(morning, system)
+
+
+def _turning(morning: Morning) -> str:
+    thermal = morning.own.job.rack.thermal
+    if morning.own.rack == "thermal" and thermal.stuck:
+        return f"the rack is stuck at {thermal.stuck_at_deg:g}° and does not turn."
+    if morning.began_east:
+        return "the evening before left the rack facing east, so it had no turn to make."
+    flip = morning.moment("flip")
+    if flip is None and morning.waited_for == "warmth":
+        minutes = morning.waited_min["warmth"]
+        return (
+            f"the rack never turned east, although the sun was on it for {minutes} min: too weak, too cold, or a fault."
+        )
+    if flip is None:
+        return f"the rack never turned east: {_longest(morning)}."
+    gap = morning.between("sunrise", "flip")
+    return f"the rack turned east at {_clock(flip)}, {gap} min after sunrise; {_longest(morning)}."
+
+
+def _longest(morning: Morning) -> str:
+    if not morning.waited_for:
+        return "it did not have to wait"
+    longest = morning.waited_min[morning.waited_for]
+    share = "most of that time" if 2 * longest > sum(morning.waited_min.values()) else "the longest part of that time"
+    return f"{share} ({longest} min) {_WAITED[morning.waited_for]}"
+
+
+def _cost(morning: Morning, system: System) -> str:
+    water = show(max(morning.water_lost_m3, 0.0), "volume", system)
+    energy = f"{max(morning.energy_lost_kwh, 0.0):.2f} kWh"
+    until = "until it faced the sun" if morning.moments["arrival"] is not None else "that day"
+    return f"Against an ideal tracking rack it lost {water} of water and {energy} {until}."
+
+
+def moment_header() -> tuple[str, ...]:
+    """Headings of `moment_rows`."""
+    return ("Moment", "Clock", "Minutes after the one before")
+
+
+def moment_rows(morning: Morning) -> list[tuple[str, ...]]:
+    """Sunrise, first beam, flip and arrival in the order they came: clock time, minutes after the one before."""
+    rows: list[tuple[str, ...]] = []
+    before: str | None = None
+    in_order = sorted(_MOMENTS, key=lambda name: (morning.moments[name] is None, morning.moments[name]))
+    for name in in_order:
+        words = _MOMENTS[name]
+        moment = morning.moment(name)
+        gap = morning.between(before, name) if before else None
+        rows.append((words, _clock(moment) if moment else "–", f"{gap}" if gap is not None else "–"))
+        before = name if moment else before
+    return rows
+
+
+def temperature_words(morning: Morning, system: System) -> str:
+    """Air and canisters at sunrise and at the turn, as far as they are known."""
+    if morning.air_at_sunrise_c is None:
+        return ""
+    words = [f"Air at sunrise {show(morning.air_at_sunrise_c, 'temperature', system)}"]
+    pair = morning.canister_c["swing"]
+    if pair is not None:
+        west, east = (show(value, "temperature", system) for value in pair)
+        words.append(f"as it began to swing the west canister was at {west}, the east one at {east}")
+    return "; ".join(words) + "."
+
+
+def waiting_words(morning: Morning) -> str:
+    """Where the minutes from sunrise to the turn went."""
+    parts = [f"{minutes} min {name}" for name, minutes in morning.waited_min.items() if minutes]
+    return "Waited for: " + ", ".join(parts) + "." if parts else ""
+
+
+def morning_figure(morning: Morning, system: System) -> Figure:
+    """Angle of sun and rack, light and flow from sunrise past arrival, the moments marked, beside an ideal rack."""
+    marks = {_MOMENTS[name]: minute for name, minute in morning.moments.items() if minute is not None}
+    results = {morning.own.rack: morning.own, "ideal": morning.ideal}
+    last = max(marks.values(), default=720)
+    span = (min(marks.values(), default=360) - 30, max(last + 90, 13 * 60))
+    return day_figure(results, system, day=morning.day, marks=marks, span_min=span)
+
+
+def _clock(moment: object) -> str:
+    return f"{moment:%H:%M %Z}" if moment is not None else "–"

@@ -1,0 +1,230 @@
+"""Trees in words, in a table, and as the rack sees them before the sun's paths."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patheffects import withStroke
+
+from trackersim.analysis.tree_shading import ClearingDay, Shade
+from trackersim.errors import counted
+from trackersim.job.model import Job
+from trackersim.report.figures import WIDTH_IN, plain_text
+from trackersim.report.words import MONTHS
+from trackersim.simulation.obstacles import crowns_of, horizon_of
+from trackersim.sky.crowns import in_crown
+from trackersim.sky.sun import sun_at
+from trackersim.sky.trees import horizon_elevation_deg
+from trackersim.units import System, show
+
+_PATHS = (
+    ("Jun", "-"), ("May, Jul", "--"), ("Apr, Aug", "-."), ("Mar, Sep", ":"), ("Feb, Oct", "-."), ("Jan, Nov", "--"),
+    ("Dec", "-"),
+)  # fmt: skip
+_SUN, _TREE, _HILL = "#b07800", "#41583c", "#8a8d91"
+_STEP_DEG = 0.25
+_ON_WHITE = {"boxstyle": "square,pad=0.15", "facecolor": "white", "edgecolor": "none"}
+_BEHIND_NAME = {"boxstyle": "square,pad=0.05", "facecolor": "white", "edgecolor": "none", "alpha": 0.75}
+# Half the width of a month's name at the summit of its path.
+_NAME_HALF_DEG = 8.0
+_SAME_KWH = 0.002
+
+
+def shade_sentence(shade: Shade) -> str:
+    """The trees in a sentence or two for the customer."""
+    if not shade.job.trees:
+        return f"{shade.job.site.name}: no tree is given, so none stands before the sun."
+    told = [day for day in shade.days if day.sunrise is not None and day.last_module is not None]
+    if not told:
+        return f"{shade.job.site.name}: the sun never stands clear of the trees for the whole array before noon."
+    early, late = (choose(told, key=_wait) for choose in (min, max))
+    if _wait(late) == 0:
+        return f"{shade.job.site.name}: the trees never stand before the morning sun."
+    crossing = max((day.last_module or 0) - (day.first_module or 0) for day in told)
+    return (
+        f"{shade.job.site.name}: the sun clears the trees for the whole array {_wait(early)} min after sunrise in "
+        f"{_month(early)} and {_wait(late)} min after it in {_month(late)}; their shade takes up to {crossing} min to "
+        "cross the array."
+    )
+
+
+def _wait(day: ClearingDay) -> int:
+    return (day.last_module or 0) - (day.sunrise or 0)
+
+
+def _month(day: ClearingDay) -> str:
+    return MONTHS[day.date.month - 1]
+
+
+def shade_header() -> tuple[str, ...]:
+    """Column heads of `shade_rows`."""
+    return ("the 21st of", "sunrise", "first module", "last module", "canister", "shaded again", "sunset")
+
+
+def shade_rows(shade: Shade) -> list[tuple[str, ...]]:
+    """The clearing of each month in clock time."""
+    names = ("sunrise", "first_module", "last_module", "canister", "shaded_from", "sunset")
+    return [(_month(day), *(_clock(shade.job, day, getattr(day, name)) for name in names)) for day in shade.days]
+
+
+def clock_sentence(shade: Shade) -> str:
+    """Which clock the table shows, and how the rack stands in it."""
+    zone, offset = shade.job.site.timezone, shade.job.site.standard_offset_h
+    clock = f"Clock time ({zone})" if zone else f"Standard time (UTC{offset:+g} h)"
+    stands = {
+        "fixed": "standing as it does",
+        "ideal": "following the sun",
+    }.get(shade.job.rack.kind, "waiting at its west stop; the canister is the western one, which has to be warmed")
+    bare = any(tree.leaf == "leafy" and tree.beam_bare > 0 for tree in shade.job.trees)
+    through = " Bare branches let part of the sun through before that." if bare else ""
+    return f"{clock}, with the rack {stands}.{through}"
+
+
+def _clock(job: Job, day: ClearingDay, minute: int | None) -> str:
+    if minute is None:
+        return "–"
+    zone = dt.timezone(dt.timedelta(hours=job.site.standard_offset_h))
+    time = pd.Timestamp(day.date, tz=zone) + pd.Timedelta(minutes=minute)
+    return f"{(time.tz_convert(job.site.timezone) if job.site.timezone else time):%H:%M}"
+
+
+def growth_words(shade: Shade, system: System) -> str:
+    """Water now and with the trees grown; empty for trees that do not grow."""
+    if not shade.by_years:
+        return ""
+    now = show(shade.own.water_m3_per_day, "volume_per_day", system)
+    later = [
+        f"{show(result.water_m3_per_day, 'volume_per_day', system)} in {years} years"
+        for years, result in shade.by_years.items()
+    ]
+    return f"With the trees growing as given, the pump lifts {now} today, {' and '.join(later)}; nothing else aged."
+
+
+def stringing_words(shade: Shade) -> str:
+    """Which way of stringing loses less here; empty where there is no choice."""
+    if shade.other_stringing is None:
+        return ""
+    own, other = (float(r.daily["array_kwh"].sum()) for r in (shade.own, shade.other_stringing))
+    way = shade.job.array.laid_out.strung_by
+    ways = {"rows": "along rows (east–west)", "columns": "down columns (along the axis)"}
+    other_way = "columns" if way == "rows" else "rows"
+    gap = abs(own - other)
+    if own <= 0 or gap < _SAME_KWH * own:
+        share = f"{gap:.1f} kWh in {counted(shade.own.days, 'day')}"
+        return f"Strings {ways[way]} or {ways[other_way]}: no difference worth rewiring for here ({share})."
+    best = way if own > other else other_way
+    return f"Strings {ways[best]} lose less here: {gap:.0f} kWh ({100 * gap / own:.1f} %) more a year."
+
+
+def sky_figure(job: Job) -> Figure:
+    """The sun's paths by month, with trees and hills as they stand before the middle of the rack, trees in leaf."""
+    figure = Figure(figsize=(WIDTH_IN, 4.0), layout="constrained")
+    axes: Axes = figure.subplots()
+    draw_sky(axes, job)
+    axes.set_title(f"{plain_text(job.site.name, room_in=2.8)}: the sun's way on the 21st", loc="left")
+    return figure
+
+
+def draw_sky(axes: Axes, job: Job, *, few: bool = False) -> None:
+    """Trees, hills and paths of `sky_figure`; with `few` only three paths, for a small picture."""
+    draw_obstacles(axes, job)
+    frame_sky(axes, job, top_deg=draw_paths(axes, job, few=few))
+
+
+def draw_obstacles(axes: Axes, job: Job, *, filled: bool = True) -> None:
+    """Trees and hills over bearing and height above level; not `filled`, their outlines only."""
+    bearing = np.arange(0, 360 + _STEP_DEG, _STEP_DEG) - (0 if _faces_south(job) else 180)
+    _draw_trees(axes, job, bearing, np.arange(0, 90, _STEP_DEG), filled=filled)
+    horizon = horizon_elevation_deg(bearing, horizon_of(job))
+    if horizon.any() and filled:
+        axes.fill_between(bearing, horizon, color=_HILL, label="horizon")
+    elif horizon.any():
+        axes.plot(bearing, horizon, color="black", linewidth=2, label="horizon")
+
+
+def draw_paths(axes: Axes, job: Job, *, colour: str = _SUN, few: bool = False) -> float:
+    """The sun's paths on the 21sts with their months and hours; the highest summit [°]."""
+    paths = _PATHS[::3] if few else _PATHS
+    return max(_draw_path(axes, job, months, dash, colour, south=not _faces_south(job)) for months, dash in paths)
+
+
+def frame_sky(axes: Axes, job: Job, *, top_deg: float) -> None:
+    """Bearings below, heights at the side, up to a little over `top_deg`."""
+    north = _faces_south(job)
+    axes.set_xlim(*((50, 310) if north else (-130, 130)))
+    axes.set_ylim(0, min(90, 10 * np.ceil(top_deg / 10 + 0.3)))
+    ticks = np.arange(60, 301, 30) if north else np.arange(-120, 121, 30)
+    axes.set_xticks(ticks, [_compass(int(tick)) for tick in ticks])
+    axes.set_ylabel("Height above level, °")
+    clock = job.site.timezone or f"UTC{job.site.standard_offset_h:+g} h"
+    axes.set_xlabel(f"Compass direction; dots are full hours ({clock})")
+    axes.spines[["top", "right"]].set_visible(False)
+
+
+def _faces_south(job: Job) -> bool:
+    """Whether south is in the middle of the picture, as it is north of the equator."""
+    return job.site.latitude_deg >= 0
+
+
+def _compass(bearing: int) -> str:
+    names = {0: "N", 90: "E", 180: "S", 270: "W"}
+    around = bearing % 360
+    return names.get(around, f"{around}°")
+
+
+def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray, *, filled: bool) -> None:
+    azimuth, height = (np.radians(grid.ravel()) for grid in np.meshgrid(bearing, elevation))
+    direction = np.stack([np.cos(height) * np.sin(azimuth), np.cos(height) * np.cos(azimuth), np.sin(height)])
+    summer = 172 if job.site.latitude_deg >= 0 else 355
+    shape = (len(elevation), len(bearing))
+    for crown, tree in zip(crowns_of(job, np.array([summer])), job.trees, strict=True):
+        covered = in_crown(direction, crown).reshape(shape)
+        hatch = ["//" if tree.leaf == "leafy" else ""]
+        if filled:
+            axes.contourf(bearing, elevation, covered, levels=[0.5, 1.5], colors=[_TREE], alpha=0.75, hatches=hatch)
+        elif covered.any():
+            axes.contour(bearing, elevation, covered, levels=[0.5], colors=[_TREE], linewidths=2.5)
+        if covered.any():
+            rows, columns = np.nonzero(covered)
+            place = (bearing[int(columns.mean())], elevation[rows.max()])
+            name = plain_text(tree.name, room_in=1.7)
+            axes.annotate(name, place, fontsize=8, ha="center", va="bottom", color=_TREE, bbox=_BEHIND_NAME)
+
+
+def _draw_path(axes: Axes, job: Job, months: str, dash: str, colour: str, *, south: bool) -> float:
+    """The path of the first of `months` (the other's is much the same), a dot at each full hour; its summit [°]."""
+    month = [name[:3] for name in MONTHS].index(months[:3]) + 1
+    zone = dt.timezone(dt.timedelta(hours=job.site.standard_offset_h))
+    times = pd.date_range(pd.Timestamp(job.weather.year, month, 21, tz=zone), periods=288, freq="5min")
+    site = job.site
+    place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
+    east, north, up = sun_at(times, **place).direction
+    height = np.degrees(np.arcsin(np.clip(up, -1, 1)))
+    azimuth = np.degrees(np.arctan2(east, north))
+    azimuth = azimuth if south else azimuth % 360
+    shown = height > 0
+    order = np.argsort(azimuth[shown])
+    axes.plot(azimuth[shown][order], height[shown][order], color=colour, linestyle=dash, linewidth=1.3)
+    summit = int(np.argmax(height))
+    if shown.any():
+        axes.annotate(months, (azimuth[summit], height[summit]), fontsize=8, ha="center", va="center", bbox=_ON_WHITE)
+    clock = times.tz_convert(site.timezone) if site.timezone else times
+    hours = np.flatnonzero(shown & (clock.minute == 0))
+    axes.plot(azimuth[hours], height[hours], ".", color=colour, markersize=5)
+    if month in (6, 12):
+        for hour in hours.tolist():
+            if abs(azimuth[hour] - azimuth[summit]) < _NAME_HALF_DEG:
+                continue
+            axes.annotate(
+                f"{clock.hour[hour]}",
+                (azimuth[hour], height[hour]),
+                fontsize=7,
+                xytext=(0, 4),
+                textcoords="offset points",
+                path_effects=[withStroke(linewidth=2, foreground="white")],
+            )
+    return float(height.max())

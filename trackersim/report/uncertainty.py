@@ -1,0 +1,155 @@
+"""How sure the figures are, in words and in tables."""
+
+from __future__ import annotations
+
+from trackersim.analysis.uncertain_inputs import Unknown
+from trackersim.analysis.uncertainty import AS_IT_IS, Band, Spread
+from trackersim.errors import counted
+from trackersim.report.words import MONTHS
+from trackersim.units import System, rounded, show, shown_value, unit_label
+
+# Fewer draws than this say little about the ends of a spread.
+_FEW = 30
+_OFTEN, _SELDOM = 0.9, 0.1
+
+
+def spread_sentence(spread: Spread, system: System) -> str:
+    """The answer for the customer, first."""
+    band = spread.band(AS_IT_IS, "m3_per_day")
+    if band is None:
+        return f"{spread.job.site.name}: no draw was finished, so nothing can be said."
+    low, high = _water(band.low, system), show(band.high, "volume_per_day", system)
+    told = (
+        f"{spread.job.site.name}: the chances are eight in ten that this pump gives between {low} and {high} over a "
+        f"year, and even that it gives more than {show(band.middle, 'volume_per_day', system)}."
+    )
+    return told + _worst_words(spread, system) + _short_words(spread)
+
+
+def _worst_words(spread: Spread, system: System) -> str:
+    band = spread.band(AS_IT_IS, "worst_m3_per_day")
+    if band is None:
+        return ""
+    month = MONTHS[spread.worst_month(AS_IT_IS) - 1]
+    return f" In {month} it is between {_water(band.low, system)} and {show(band.high, 'volume_per_day', system)}."
+
+
+def _short_words(spread: Spread) -> str:
+    band = spread.band(AS_IT_IS, "short_days")
+    if band is None:
+        return ""
+    return f" Of {counted(spread.days, 'day')} it falls short of the demand on {band.low:.0f} to {band.high:.0f}."
+
+
+def spread_title(spread: Spread, system: System) -> str:
+    """What the table counts."""
+    unit, draws = unit_label("volume_per_day", system), counted(len(spread.draws), "draw")
+    return f"Water in {unit}: figures below which 10, 50 and 90 % of {draws} lie"
+
+
+def spread_header() -> tuple[str, ...]:
+    """Column heads of `spread_rows`."""
+    return ("Case", "As said", "10 %", "50 %", "90 %", "Beats as it is")
+
+
+def spread_rows(spread: Spread, system: System) -> list[tuple[str, ...]]:
+    """For every variant water of the year, of its worst month, and days short."""
+    rows: list[tuple[str, ...]] = []
+    for name in spread.names:
+        month = MONTHS[spread.worst_month(name) - 1]
+        for headline, words in (
+            ("m3_per_day", name),
+            ("worst_m3_per_day", f"  in {month}"),
+            ("short_days", "  days short"),
+        ):
+            band = spread.band(name, headline)
+            if band is not None:
+                rows.append((words, *_figures(band, headline, system), _won(spread, name, headline)))
+    return rows
+
+
+def _figures(band: Band, headline: str, system: System) -> tuple[str, ...]:
+    values = (band.likely, band.low, band.middle, band.high)
+    if headline == "short_days":
+        return tuple(f"{value:.0f}" for value in values)
+    return tuple(_water(value, system) for value in values)
+
+
+def _won(spread: Spread, name: str, headline: str) -> str:
+    beats = spread.beats(name, headline)
+    return "" if name == AS_IT_IS or beats is None else f"{100 * beats.share:.0f} %"
+
+
+def _water(value_m3_per_day: float, system: System) -> str:
+    return rounded(shown_value(value_m3_per_day, "volume_per_day", system))
+
+
+def varied_header() -> tuple[str, ...]:
+    """Column heads of `varied_rows`."""
+    return ("What was varied", "Within")
+
+
+def varied_rows(spread: Spread) -> list[tuple[str, ...]]:
+    """What was drawn that can matter here, and within which limits."""
+    return [(unknown.words, _range_words(unknown)) for unknown in spread.varied]
+
+
+def _range_words(unknown: Unknown) -> str:
+    if unknown.how == "sd":
+        return f"sd {100 * unknown.most:g} %"
+    sign = "×" if unknown.how == "factor" else "+"
+    return f"{sign} {unknown.least:g} … {unknown.most:g}".replace("-", "−")
+
+
+def limits_words(spread: Spread) -> str:
+    """What the spread does and does not hold."""
+    sources = dict.fromkeys(unknown.source for unknown in spread.varied if not unknown.source.startswith("assumption"))
+    known = f" Published: {'; '.join(sources)}." if sources else ""
+    return (
+        f"Ranges are assumptions unless said otherwise.{known} Left as the job says: heights and places of trees, "
+        "wire, controller, pump sheet, level of the source; and the order of clear and cloudy days."
+    )
+
+
+def stopped_words(spread: Spread) -> str:
+    """How much of what was asked is there; "" for all of it in good number."""
+    done = len(spread.draws)
+    if spread.stopped:
+        return f"Stopped after {done} of {counted(spread.asked, 'draw')}: the figures are those of the draws done."
+    return f"{counted(done, 'draw')} say little about the ends of the spread: take 50 or more." if done < _FEW else ""
+
+
+def last_words(spread: Spread, system: System) -> str:
+    """One sentence to leave with the customer."""
+    band = spread.band(AS_IT_IS, "m3_per_day")
+    if band is None:
+        return "Nothing can be said yet."
+    low = show(band.low, "volume_per_day", system)
+    told = f"Count on no more than {low} to be safe, and plan the tank for {spread_month(spread)}"
+    sure = [name for name in spread.names if name != AS_IT_IS and _share(spread, name) >= _OFTEN]
+    vain = [name for name in spread.names if name != AS_IT_IS and _share(spread, name) <= _SELDOM]
+    if sure:
+        told += f"; {_listed(sure)} would give more in nearly every case"
+    if vain:
+        told += f"; {_listed(vain)} would hardly ever give more"
+    return told + "."
+
+
+def spread_month(spread: Spread) -> str:
+    """The worst month by name."""
+    return MONTHS[spread.worst_month(AS_IT_IS) - 1]
+
+
+def _share(spread: Spread, name: str) -> float:
+    beats = spread.beats(name)
+    return 0.5 if beats is None else beats.share
+
+
+def _listed(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def origin_words(spread: Spread) -> str:
+    """One line to trace the figures by."""
+    summary = spread.summary()
+    return f"trackersim {summary['version']} · job {summary['job_sha256'][:12]} · seed {spread.seed}"

@@ -1,0 +1,69 @@
+"""Voltages and wires in words and in a table."""
+
+from __future__ import annotations
+
+from trackersim.analysis.wiring import Wiring
+from trackersim.units import System, shown_value, unit_label
+
+_DECIDE = "Local code and a licensed person decide."
+CAUTION = (
+    "High-voltage DC: open and lock the disconnect, then test, before touching array, wire or pump; modules in light "
+    "are live. " + _DECIDE
+)
+
+
+def voltage_words(wiring: Wiring, system: System) -> str:
+    """Whether the controller bears the array on the coldest morning, and whether it can work it on a hot day."""
+    cold = f"{shown_value(wiring.coldest_c, 'temperature', system):.0f} {unit_label('temperature', system)}"
+    reaches = f"On the coldest morning ({cold}) the array's open-circuit voltage is {wiring.cold_v:.0f} V"
+    limit_v = wiring.job.controller.max_input_v
+    if wiring.verdict is None or limit_v is None:
+        told = f"{reaches}. Hold that against the controller's label: its limit is not given. {_DECIDE}"
+        return f"{told} {_window_words(wiring)}"
+    verdict = {"safe": "WITHIN THE LABEL", "close": "CLOSE", "over": "OVER, do not connect it so"}[wiring.verdict]
+    told = f"{verdict}: {reaches}; the controller stands {limit_v:.0f} V."
+    return f"{told}{'' if wiring.verdict == 'safe' else ' ' + _DECIDE} {_window_words(wiring)}"
+
+
+def _window_words(wiring: Wiring) -> str:
+    control = wiring.job.controller
+    works = f"Running, it is held at about {wiring.hot_v:.0f} V with hot cells and {wiring.cool_v:.0f} V at 25 °C"
+    if control.lowest_v == 0 and control.highest_v is None:
+        return works + "."
+    if wiring.hot_v < control.lowest_v:
+        return f"{works}: with hot cells below the {control.lowest_v:.0f} V that the controller needs."
+    if control.track_high_v is not None and wiring.cool_v > control.track_high_v:
+        return f"{works}: above the {control.track_high_v:.0f} V up to which the controller holds the array."
+    return works + ", within the controller's window."
+
+
+def wire_header() -> tuple[str, ...]:
+    """Column heads of `wire_rows`."""
+    return ("wire", "side", "A", "drop V", "drop", "lost kWh")
+
+
+def wire_rows(wiring: Wiring) -> list[tuple[str, ...]]:
+    """Each run at rated power, and its heat over the days simulated."""
+    return [
+        (
+            run.name,
+            run.side,
+            f"{run.current_a:.1f}",
+            f"{run.drop_v:.2f}",
+            f"{100 * run.drop_share:.1f} %",
+            f"{run.lost_kwh:.1f}",
+        )
+        for run in wiring.runs
+    ]
+
+
+def loss_words(wiring: Wiring) -> str:
+    """What all wires together take."""
+    if not wiring.runs:
+        return "No wire is given, so none takes anything."
+    share = wiring.lost_kwh / wiring.input_kwh if wiring.input_kwh > 0 else 0.0
+    days = "a year" if wiring.days == 365 else f"in {wiring.days} days"
+    return (
+        f"All wires together lose {wiring.lost_kwh:.0f} kWh {days}, {100 * share:.1f} % of what the controller gets "
+        "while the pump runs. Drops are at rated power: the array's as aged, the controller's on the motor's side."
+    )

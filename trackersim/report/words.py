@@ -1,0 +1,223 @@
+"""Sentences about results: what a customer would be told, before any table."""
+
+from __future__ import annotations
+
+import calendar
+from collections.abc import Mapping
+
+from trackersim.constants import DAYS_A_YEAR
+from trackersim.errors import Notice
+from trackersim.job.economics import Money
+from trackersim.job.rack import PASSIVE
+from trackersim.simulation.result import Result
+from trackersim.units import System, rounded, show, shown_value, unit_label
+
+MONTHS = tuple(calendar.month_name)[1:]
+
+# How each kind of rack is spoken of.
+RACK_WORDS: dict[str, str] = {
+    "fixed": "fixed rack",
+    "delayed": "late-turning rack",
+    "thermal": "thermal rack, by physics",
+    "ideal": "ideal tracking rack",
+}
+
+CAUTIONS = (
+    "High-voltage DC: open and lock the disconnect, then test, before touching the array, wire or pump; panels in "
+    "light are live.",
+    "A passive rack can swing without warning: tie it off before working within its reach.",
+    "Refrigerant canisters are under pressure: do not heat, drill or open them; charging is licensed work.",
+    "Wells and tanks are confined spaces; pumps, pipe and modules need a safe lift and a second person.",
+    "These figures do not replace local codes or licensed practice.",
+)
+
+
+def all_notices(results: Mapping[str, Result]) -> list[Notice]:
+    """The notices of all results, once each, dangers first."""
+    once = dict.fromkeys(notice for result in results.values() for notice in result.notices)
+    return sorted(once, key=lambda notice: ("danger", "caution", "note").index(notice.level))
+
+
+def rack_words(result: Result) -> str:
+    """The rack of a result, in words, with the angle of one that stands still."""
+    rack = result.job.rack
+    if result.rack == "thermal" and rack.thermal.stuck:
+        return _stuck_words(rack.thermal.stuck_at_deg)
+    if result.rack != "fixed":
+        return RACK_WORDS[result.rack]
+    if rack.fixed_rotation_deg:
+        return _stuck_words(rack.fixed_rotation_deg)
+    tilt = rack.axis_tilt_deg if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
+    facing = rack.fixed_azimuth_deg
+    return f"rack fixed at {tilt:g}° tilt" + (f" facing {facing:g}°" if facing is not None else "")
+
+
+def _stuck_words(rotation_deg: float) -> str:
+    side = "west" if rotation_deg > 0 else "east"
+    return f"rack stuck {abs(rotation_deg):g}° to the {side}" if rotation_deg else "rack stuck at its centre"
+
+
+def headline(result: Result, system: System) -> str:
+    """One sentence: water a day, its best and worst month, and whether it covers the demand."""
+    water = show(result.water_m3_per_day, "volume_per_day", system)
+    sky = "under a sky without a cloud, the most the place can give, and " if result.job.weather.clear_sky else ""
+    sentence = f"{result.job.site.name}: {sky}on the {rack_words(result)} this pump lifts about {water} on average"
+    per_day = water_per_day_by_month(result)
+    if len(per_day) > 1:
+        worst, best = min(per_day, key=per_day.__getitem__), max(per_day, key=per_day.__getitem__)
+        least, most = (rounded(shown_value(per_day[m], "volume_per_day", system)) for m in (worst, best))
+        sentence += f", from {least} in {MONTHS[worst - 1]} to {most} in {MONTHS[best - 1]}"
+    return sentence + "." + demand_words(result, system)
+
+
+def demand_words(result: Result, system: System) -> str:
+    """A second sentence on the demand, empty without one."""
+    met = result.days_meeting_demand
+    if met is None:
+        return ""
+    wanted = show(result.job.store.demand_m3_per_day, "volume_per_day", system)
+    return f" The {wanted} wanted in the {result.job.store.kind} are lifted on {met} of {result.days} days."
+
+
+def flip_words(result: Result) -> str:
+    """A sentence on the morning turn, empty for racks that have none."""
+    flip = result.flip_summary()
+    turned = flip["days_flipped"]
+    if turned is None:
+        return ""
+    if not turned:
+        return "The rack never turned east in the days simulated."
+    words = f"It turned east on {turned:.0f} of {result.days} days"
+    if flip["median_min_after_sunrise"] is not None and flip["median_min_after_first_beam"] is not None:
+        words += (
+            f", half of them within {flip['median_min_after_sunrise']:.0f} min of sunrise "
+            f"({flip['median_min_after_first_beam']:.0f} min after the sun first reached it)"
+        )
+    stayed = result.days - turned
+    return words + (f"; on {stayed:.0f} days it did not." if stayed else ".")
+
+
+def late_rack(results: Mapping[str, Result], own_kind: str) -> Result | None:
+    """The late-turning rack to speak of: the job's own if it is one and turns at all, else the rack as watched."""
+    own = results.get(own_kind)
+    if own is not None and own.rack == "thermal" and own.job.rack.thermal.stuck:
+        own_kind = "delayed"
+    return results.get(own_kind if own_kind in PASSIVE else "delayed")
+
+
+def compare_words(
+    results: Mapping[str, Result], own_kind: str, system: System, *, open_sky: Result | None = None
+) -> str:
+    """One sentence: what turning late costs against ideal tracking, what the trees cost, what turning gains.
+
+    `own_kind` is the kind of rack that the job itself has; `open_sky` the job on that rack without its trees.
+    """
+    if not any(result.water_m3 > 0 for result in results.values()):
+        return "No rack lifts any water in these days."
+    parts = []
+    ideal, fixed = results.get("ideal"), results.get("fixed")
+    late = late_rack(results, own_kind)
+    if ideal and late and late.water_m3 <= ideal.water_m3:
+        parts.append(f"turning late costs {_difference(ideal, late, ideal, system)} against an ideal tracking rack")
+    elif ideal and late:
+        gain = _difference(late, ideal, ideal, system)
+        parts.append(f"in this light the {rack_words(late)} lifts {gain} more than one that follows the sun")
+    if open_sky is not None:
+        parts.append(_uncapped(tree_cost_words(results[own_kind], open_sky, system)))
+    moving = late or ideal
+    if moving and fixed and moving.water_m3 >= fixed.water_m3:
+        parts.append(f"turning at all gains {_difference(moving, fixed, fixed, system)} over the {rack_words(fixed)}")
+    elif moving and fixed:
+        loss = _difference(fixed, moving, fixed, system)
+        parts.append(f"the {rack_words(fixed)} would lift {loss} more than the {rack_words(moving)}")
+    sentence = "; ".join(parts)
+    return f"{sentence[0].upper()}{sentence[1:]}." if sentence else ""
+
+
+def tree_cost_words(own: Result, open_sky: Result, system: System) -> str:
+    """One sentence: what the trees cost the job's own rack against the same without any."""
+    if own.water_m3 <= open_sky.water_m3:
+        cost = _difference(open_sky, own, open_sky, system)
+        return f"The trees cost the {rack_words(own)} {cost} against the same place without them."
+    return f"With the trees the rack lifts {_difference(own, open_sky, open_sky, system)} more than without."
+
+
+def _uncapped(sentence: str) -> str:
+    """A sentence as part of another."""
+    return f"{sentence[0].lower()}{sentence[1:].rstrip('.')}"
+
+
+def worth_words(water_m3_per_day: float, money: Money) -> str:
+    """What so much water a day is worth in a year, empty without a price of water."""
+    if money.price_of_water is None:
+        return ""
+    worth = abs(water_m3_per_day) * DAYS_A_YEAR * money.price_of_water
+    return f"{money.currency}{rounded(worth)} a year at the price of water given"
+
+
+def _difference(more: Result, less: Result, base: Result, system: System) -> str:
+    gap = more.water_m3_per_day - less.water_m3_per_day
+    percent = 100 * gap / base.water_m3_per_day if base.water_m3_per_day > 0 else 0.0
+    return f"{show(gap, 'volume_per_day', system)} ({percent:.1f} %)"
+
+
+def water_per_day_by_month(result: Result) -> dict[int, float]:
+    """Mean water a day [m³/day] of each month that was simulated."""
+    means = result.monthly_means
+    return dict(zip(means.index.tolist(), means["water_m3"].tolist(), strict=True))
+
+
+def month_rows(result: Result, system: System) -> list[tuple[str, ...]]:
+    """Rows of the monthly table as text: month, water a day, array energy a day, light on the plane a day."""
+    means = result.monthly_means
+    columns = (means.index, means["water_m3"], means["array_kwh"], means["plane_kwh_m2"])
+    return [
+        (MONTHS[month - 1], rounded(shown_value(water, "volume_per_day", system)), f"{energy:.2f}", f"{light:.2f}")
+        for month, water, energy, light in zip(*(column.tolist() for column in columns), strict=True)
+    ]
+
+
+def month_header(system: System) -> tuple[str, ...]:
+    """Headings of `month_rows`."""
+    return ("Month", f"Water, {unit_label('volume_per_day', system)}", "Array, kWh/day", "Light, kWh/m² a day")
+
+
+def compare_title(system: System) -> str:
+    """The units of `compare_rows`."""
+    water = unit_label("volume_per_day", system)
+    return f"Water in {water}, array in kWh a day, light in kWh/m² a day, turn in min from sunrise"
+
+
+def compare_header() -> tuple[str, ...]:
+    """Headings of `compare_rows`."""
+    return ("Rack", "Water", "of ideal", "worst month", "Array", "Light", "Turns")
+
+
+def compare_rows(results: Mapping[str, Result], system: System) -> list[tuple[str, ...]]:
+    """One row of text a rack."""
+    ideal = results.get("ideal")
+    rows: list[tuple[str, ...]] = []
+    for result in results.values():
+        worst = min(water_per_day_by_month(result).values())
+        flip = result.flip_summary()["median_min_after_sunrise"]
+        rows.append(
+            (
+                rack_words(result).replace("rack ", "").replace(" rack", ""),
+                rounded(shown_value(result.water_m3_per_day, "volume_per_day", system)),
+                f"{100 * result.water_m3 / ideal.water_m3:.1f} %" if ideal and ideal.water_m3 > 0 else "–",
+                rounded(shown_value(worst, "volume_per_day", system)),
+                f"{result.daily['array_kwh'].mean():.2f}",
+                f"{result.daily['plane_kwh_m2'].mean():.2f}",
+                f"{flip:.0f}" if flip is not None else "–",
+            )
+        )
+    return rows
+
+
+def provenance_words(result: Result) -> str:
+    """One line to trace the figures by."""
+    origin = result.provenance
+    return (
+        f"trackersim {origin.version} · job {origin.job_sha256[:12]} · weather {origin.weather_name} "
+        f"{origin.weather_sha256[:12]} · {origin.first_day} to {origin.last_day}"
+    )

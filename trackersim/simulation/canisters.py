@@ -1,0 +1,173 @@
+"""The job's thermal rack in a scene: its constants, and what drives it minute by minute."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from trackersim.arrays import FloatArray, IndexArray
+from trackersim.constants import GRAVITY_M_S2
+from trackersim.errors import Notice, counted
+from trackersim.job.model import Job
+from trackersim.rack.canister import canister_loss_w_k, canister_places_m, wind_torque_nm
+from trackersim.rack.geometry import Axis
+from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, liquid_heat_capacity_j_kg_k, out_of_range
+from trackersim.rack.thermal import ThermalRack
+from trackersim.rack.thermal_year import ThermalHistory
+from trackersim.sky.crowns import Crown
+from trackersim.sky.trees import Horizon, beam_share
+
+# One heat capacity through the year keeps the canisters' heat accounts closed.
+_CAPACITY_AT_C = 20.0
+_ARRAY_W_M2 = 130.0  # of an older module's area, for a sail area nobody has measured (assumption)
+_WESTERLY_DEG = 270.0
+_HOT_C = 60.0  # a canister in full sun on a hot day without wind
+_RESTLESS_DEG = 600.0  # of travel in a day: three times what following the sun takes
+
+
+def thermal_rack(job: Job) -> ThermalRack:
+    """Constants of the job's rack in its present condition."""
+    rack, thermal = job.rack, job.rack.thermal
+    fluid = REFRIGERANTS[thermal.refrigerant]
+    return ThermalRack(
+        fluid=fluid,
+        max_rotation_deg=rack.max_rotation_deg,
+        moving_mass_kg=thermal.moving_mass_kg,
+        balance_m=thermal.balance_m,
+        lever_m=thermal.lever_m,
+        liquid_kg=thermal.liquid_kg * thermal.charge,
+        residual_kg=thermal.residual_kg,
+        friction_nm=thermal.pivot_friction_nm,
+        damping_nms=thermal.damping_nms * thermal.damper,
+        plate_angle_deg=thermal.plate_angle_deg,
+        plate_state=thermal.shade_plates,
+        flow_resistance_pa_s_kg=thermal.flow_resistance_pa_s_kg,
+        shell_j_k=thermal.shell_j_k,
+        liquid_j_kg_k=float(liquid_heat_capacity_j_kg_k(fluid, _CAPACITY_AT_C)),
+        mixing_s=60 * thermal.mixing_min,
+    )
+
+
+def canister_beam_share(
+    direction: FloatArray,
+    day: IndexArray,
+    crowns: Sequence[Crown],
+    horizon: Horizon | None,
+    *,
+    axis: Axis,
+    lever_m: float,
+    max_rotation_deg: float,
+) -> FloatArray:
+    """Beam share (3, 2, n) at the west and east canister with the rack at its east stop, centre and west stop.
+
+    `direction` (3, n) points to the sun. Suns above every crown and hill are not looked at one by one.
+    """
+    share = np.ones((3, 2, direction.shape[1]))
+    low = np.flatnonzero(direction[2] < _highest_sine(crowns, horizon, lever_m))
+    for stop, rotation in enumerate((-max_rotation_deg, 0.0, max_rotation_deg)):
+        places = canister_places_m(axis, lever_m=lever_m, rotation_deg=rotation)
+        for side, (east, north, up) in enumerate(places.tolist()):
+            share[stop, side, low] = beam_share(direction[:, low], day[low], crowns, horizon, from_m=(east, north, up))
+    return share
+
+
+def _highest_sine(crowns: Sequence[Crown], horizon: Horizon | None, lever_m: float) -> float:
+    """Sine of an elevation above which nothing stands, seen from anywhere on the rack."""
+    tops = [np.arctan2(crown.top_m + lever_m, max(crown.distance_m - lever_m, 0.0)) for crown in crowns]
+    hills = [np.radians(horizon.elevation_deg.max())] if horizon is not None else []
+    return float(np.sin(max([0.0, *tops, *hills])))
+
+
+def canister_light_w(job: Job, *, beam_w_m2: FloatArray, diffuse_w_m2: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """What one fully lit canister takes up of direct light that falls square on its side, and of the sky [W]."""
+    thermal = job.rack.thermal
+    takes_m2 = thermal.absorptance * thermal.canister_diameter_m * thermal.canister_length_m
+    return takes_m2 * beam_w_m2, takes_m2 * thermal.diffuse_share * diffuse_w_m2
+
+
+def canister_loss(job: Job, *, wind_m_s: FloatArray, air_c: FloatArray) -> FloatArray:
+    """Heat loss of one canister per kelvin [W/K] at every minute."""
+    thermal = job.rack.thermal
+    return canister_loss_w_k(
+        wind_m_s=wind_m_s, air_c=air_c, diameter_m=thermal.canister_diameter_m, length_m=thermal.canister_length_m
+    )
+
+
+def canister_lift_pa(job: Job, *, air_c: FloatArray) -> FloatArray:
+    """Pressure that lifts liquid from one canister to the other with the rack on edge: ρ g 2L cos(axis tilt) [Pa].
+
+    The liquid is as dense as at air temperature.
+    """
+    rise_m = 2 * job.rack.thermal.lever_m * np.cos(np.radians(job.rack.axis_tilt_deg))
+    density = liquid_density_kg_m3(REFRIGERANTS[job.rack.thermal.refrigerant], air_c)
+    return np.asarray(GRAVITY_M_S2 * rise_m * density)
+
+
+def wind_torque(job: Job, axis: Axis, *, wind_m_s: FloatArray, wind_from_deg: FloatArray | None) -> FloatArray:
+    """Torque of the wind [N·m]: none unless the job asks for it; from the west where no direction is known."""
+    thermal = job.rack.thermal
+    if not thermal.wind_upset:
+        return np.zeros_like(wind_m_s)
+    area = thermal.wind_area_m2 or job.array.rated_w / _ARRAY_W_M2
+    return wind_torque_nm(
+        wind_m_s=wind_m_s,
+        wind_from_deg=np.full_like(wind_m_s, _WESTERLY_DEG) if wind_from_deg is None else wind_from_deg,
+        axis=axis,
+        area_m2=area,
+        chord_m=float(np.sqrt(area)),
+        coefficient=thermal.wind_coefficient,
+    )
+
+
+def _travel_deg(history: ThermalHistory) -> FloatArray:
+    """Degrees that the rack travels each day (days,); about 200 for one that follows the sun and swings back once."""
+    return np.asarray(np.abs(np.diff(history.rotation_deg, axis=1)).sum(axis=1))
+
+
+def thermal_notices(job: Job, history: ThermalHistory | None, *, has_wind_direction: bool) -> tuple[Notice, ...]:
+    """What a thermal rack's result rests on, and what was unusual about it."""
+    thermal = job.rack.thermal
+    notices = [
+        Notice(
+            text="Every number of the thermal rack is an assumption: no measured parameter set is published. Watch one "
+            "clear morning and adjust it.",
+            field="rack.thermal",
+        )
+    ]
+    if history is not None and out_of_range(history.canister_c).any():
+        low, high = float(history.canister_c.min()), float(history.canister_c.max())
+        text = (
+            f"Canisters go from {low:.0f} to {high:.0f} °C; beyond −40…80 °C the refrigerant's values at the end of "
+            "that range were used."
+        )
+        notices.append(Notice(text=text, field="rack.thermal.refrigerant", level="caution"))
+    if history is not None and not history.settled:
+        text = (
+            "Mornings and evenings of this rack did not come to agree: it carries over from day to day. Judge by eye."
+        )
+        notices.append(Notice(text=text, field="rack.thermal", level="caution"))
+    if history is not None and (days := int((_travel_deg(history) > _RESTLESS_DEG).sum())):
+        text = (
+            f"On {counted(days, 'day')} this rack swings back and forth between its stops, as the physics does in hard "
+            "frost or with a bad balance. Whether a real one does is not known: take its light on such days as a guess."
+        )
+        notices.append(Notice(text=text, field="rack.thermal", level="caution"))
+    weight = thermal.liquid_kg * thermal.charge * thermal.lever_m * np.cos(np.radians(job.rack.max_rotation_deg))
+    top_heavy = -thermal.moving_mass_kg * thermal.balance_m * np.sin(np.radians(job.rack.max_rotation_deg))
+    if top_heavy > weight > 0:
+        text = "With its weight so far above the pivot the liquid cannot lift this rack from its stop: it stays there."
+        notices.append(Notice(text=text, field="rack.thermal.balance", level="caution"))
+    if thermal.liquid_kg * thermal.charge * thermal.lever_m == 0 and not thermal.stuck:
+        text = "Without liquid or lever arm nothing turns this rack: it hangs as its balance leaves it."
+        notices.append(Notice(text=text, field="rack.thermal.charge", level="caution"))
+    if (filled := thermal.filled(_HOT_C)) > 1:
+        text = (
+            f"At {_HOT_C:g} °C the liquid would fill {filled:.2f} times what one canister holds. A canister quite full "
+            "of liquid bursts: check liquid_kg, the refrigerant and the canister's size."
+        )
+        notices.append(Notice(text=text, field="rack.thermal.liquid_kg", level="caution"))
+    if thermal.wind_upset and not has_wind_direction:
+        text = "The weather has no wind direction: all wind is taken to come from the west."
+        notices.append(Notice(text=text, field="rack.thermal.wind_upset", level="caution"))
+    return tuple(notices)

@@ -1,0 +1,93 @@
+"""The job's controller and wires between array and pump."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from trackersim.arrays import FloatArray
+from trackersim.job.electrics import Wire
+from trackersim.job.model import Job
+from trackersim.power.array import (
+    conductor_loss_w,
+    controller_output_w,
+    module_share_of_wire_ohm,
+    motor_run_loss_w,
+    rated_current_a,
+)
+from trackersim.power.module import Limits
+from trackersim.power.wire import resistance_ohm_per_m
+
+
+def conductor_ohm(wire: Wire) -> float:
+    """Resistance of one conductor of a run, one way."""
+    per_m = resistance_ohm_per_m(area_mm2=wire.conductor_mm2, temperature_c=wire.temperature_c, material=wire.material)
+    return wire.length_m * per_m
+
+
+def array_side_ohm(job: Job) -> float:
+    """Resistance of all runs between array and controller, out and back."""
+    return sum(2 * conductor_ohm(wire) for wire in job.wire if wire.side == "array")
+
+
+def module_wire_ohm(job: Job) -> float:
+    """That resistance as each module feels it."""
+    array = job.array
+    return module_share_of_wire_ohm(
+        loop_ohm=array_side_ohm(job),
+        in_series=array.in_series,
+        in_parallel=array.in_parallel,
+        power_share=array.power_share,
+    )
+
+
+def module_limits(job: Job) -> Limits:
+    """The controller's limits as one new module of an evenly lit array meets them."""
+    array, control = job.array, job.controller
+    per_module = array.in_parallel * array.power_share
+    return Limits(
+        low_v=control.lowest_v / array.in_series,
+        high_v=np.inf if control.highest_v is None else control.highest_v / array.in_series,
+        max_a=np.inf if control.max_input_current_a is None else control.max_input_current_a / per_module,
+    )
+
+
+def motor_current_a(job: Job, wire: Wire) -> float:
+    """Current in each conductor of a run on the motor's side at the controller's rating."""
+    control = job.controller
+    assert control.motor_voltage_v is not None  # the job demands it for such runs
+    factor = control.motor_power_factor if wire.current == "three-phase" else None
+    return rated_current_a(rated_w=control.rated_w, voltage_v=control.motor_voltage_v, power_factor=factor)
+
+
+def run_rated_loss_w(job: Job, wire: Wire) -> float:
+    """Heat in a run on the motor's side at the controller's rating."""
+    return conductor_loss_w(
+        conductor_ohm=conductor_ohm(wire),
+        current_a=motor_current_a(job, wire),
+        three_phase=wire.current == "three-phase",
+    )
+
+
+def motor_side_loss_w(job: Job, output_w: FloatArray) -> FloatArray:
+    """Heat in all runs on the motor's side (n,) at the controller's output (n,)."""
+    rated = sum(run_rated_loss_w(job, wire) for wire in job.wire if wire.side == "motor")
+    return motor_run_loss_w(output_w, rated_loss_w=rated, rated_w=job.controller.rated_w)
+
+
+def controller_w(job: Job, input_w: FloatArray) -> FloatArray:
+    """Power at the controller's output (n,) for power at its input (n,)."""
+    control = job.controller
+    return controller_output_w(
+        input_w=input_w,
+        efficiency=control.efficiency,
+        own_use_w=control.own_use_w,
+        rated_w=control.rated_w,
+        loads=control.efficiency_load,
+        efficiencies=control.efficiency_curve,
+    )
+
+
+def motor_w(job: Job, input_w: FloatArray) -> FloatArray:
+    """Power at the motor (n,) for power at the controller's input (n,)."""
+    output_w = controller_w(job, input_w)
+    return output_w - motor_side_loss_w(job, output_w)

@@ -1,0 +1,209 @@
+"""The job's modules in the scene: where they lie, what shade crosses them, and what they give when unevenly lit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from trackersim.arrays import FloatArray, IndexArray
+from trackersim.job.array import Array
+from trackersim.job.model import Job
+from trackersim.power.module import Diode, ModuleTable, best_point, best_power_w, cell_temperature_c
+from trackersim.power.soiling import soiling_by_day
+from trackersim.power.strings import BestPoint, array_curve, best_on_curve
+from trackersim.rack.events import MorningEvents
+from trackersim.rack.thermal_year import ThermalHistory
+from trackersim.simulation.electrics import array_side_ohm
+from trackersim.simulation.scene import Aim, Machine, Scene
+from trackersim.sky.irradiance import PlaneLight, light_on_plane, view_at
+from trackersim.sky.shading import ArrayPlaces, ModuleShade, module_shade
+
+# Where a bypassed group of cells is looked at: shares of its long and short side (its outer cells, about).
+_LONG, _SHORT = (0.1, 0.5, 0.9), (0.2, 0.8)
+# Less difference of light than this within the array counts as evenly lit [W/m²].
+_EVEN_W_M2 = 5.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class GroupShade:
+    """Minutes (m,) in which shade may lie unevenly on the array, and the beam share then.
+
+    `mean` (m,) over the whole array; `group` (m, strings, groups) of the darkest place of each bypassed group of cells:
+    cells in series pass what the weakest of them bears.
+    """
+
+    minutes: IndexArray
+    mean: FloatArray
+    group: FloatArray
+
+    def over(self, beam_share: FloatArray) -> FloatArray:
+        """The beam share of the whole array (n,), given that at the axis (n,)."""
+        share = beam_share.copy()
+        share[self.minutes] = self.mean
+        return share
+
+
+def array_places(array: Array) -> ArrayPlaces:
+    """Places on the array, ordered by place in a bypassed group, then string, module in it, and group of the module."""
+    out = array.laid_out
+    row, column = np.divmod(np.arange(array.module_count), out.columns)
+    if out.strung_by == "columns":
+        column, row = np.divmod(np.arange(array.module_count), out.rows)
+    pitch_across, pitch_along = out.module_width_m + out.gap_across_m, out.module_height_m + out.gap_along_m
+    corner_across = -out.width_m / 2 + column * pitch_across
+    corner_along = -out.height_m / 2 + row * pitch_along
+    inside_across, inside_along = _in_module(max(array.diodes, 1), out.module_width_m, out.module_height_m)
+    return ArrayPlaces(
+        across_m=(corner_across[:, None] + inside_across[:, None, :]).ravel(),
+        along_m=(corner_along[:, None] + inside_along[:, None, :]).ravel(),
+        off_axis_m=out.above_axis_m,
+    )
+
+
+def _in_module(groups: int, width_m: float, height_m: float) -> tuple[FloatArray, FloatArray]:
+    """Places (in group, groups) in one module from its corner: groups lie along its long side, side by side."""
+    short, long = np.meshgrid(np.array(_SHORT), np.array(_LONG))
+    from_side = (short.reshape(-1, 1) + np.arange(groups)) / groups
+    from_end = long.reshape(-1, 1) + np.zeros(groups)
+    across, along = (from_side, from_end) if width_m <= height_m else (from_end, from_side)
+    return across * width_m, along * height_m
+
+
+def group_shade(array: Array, shade: ModuleShade) -> GroupShade:
+    """Shade of places gathered to groups and strings."""
+    groups = max(array.diodes, 1) * array.in_series
+    in_group = len(_LONG) * len(_SHORT)
+    darkest = shade.share.reshape(in_group, array.in_parallel * groups, len(shade.minutes)).min(axis=0)
+    return GroupShade(
+        minutes=shade.minutes,
+        mean=shade.share.mean(axis=0, dtype=np.float64),
+        group=np.ascontiguousarray(darkest.T).reshape(len(shade.minutes), array.in_parallel, groups).astype(np.float64),
+    )
+
+
+def array_shade(job: Job, scene: Scene, aim: Aim, machine: Machine, rotation_deg: FloatArray) -> GroupShade:
+    """The shade on the array of a rack turned to `rotation_deg` in sun-up minutes (n,)."""
+    shade = module_shade(
+        scene.up_direction,
+        scene.up_day,
+        rotation_deg,
+        axis=aim.axis,
+        places=machine.places,
+        crowns=scene.beam_crowns,
+        edges=machine.edges,
+        hidden=scene.hidden,
+    )
+    return group_shade(job.array, shade)
+
+
+def array_light(scene: Scene, aim: Aim, rotation_deg: FloatArray, shade: GroupShade) -> PlaneLight:
+    """Light on the mean module of a rack turned to `rotation_deg` in sun-up minutes (n,)."""
+    sky_share, horizon_share = view_at(aim.view, day=scene.up_day, rotation_deg=rotation_deg)
+    return light_on_plane(
+        scene.light,
+        rotation_deg=rotation_deg,
+        sun_rotation_deg=aim.sun_rotation_deg[scene.up],
+        reach=aim.reach[scene.up],
+        axis=aim.axis,
+        beam_share=shade.over(scene.beam_share),
+        sky_share=sky_share,
+        horizon_share=horizon_share,
+    )
+
+
+def array_cell_c(job: Job, scene: Scene, light: PlaneLight) -> FloatArray:
+    """Temperature of its cells (n,)."""
+    return cell_temperature_c(
+        plane_w_m2=light.plane_w_m2,
+        air_c=scene.weather.air_c[scene.up],
+        wind_m_s=scene.weather.wind_m_s[scene.up],
+        faiman_u0=job.array.faiman_u0,
+        faiman_u1=job.array.faiman_u1,
+    )
+
+
+class ArrayPower(NamedTuple):
+    """What the array gives, all (n,): its best power at its terminals, and power and voltage at the controller."""
+
+    array_w: FloatArray
+    input_w: FloatArray
+    input_v: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class UnitSide:
+    """One unit from rack to controller; `rotation_deg` (days, 1440), the rest over sun-up minutes (n,)."""
+
+    job: Job
+    aim: Aim
+    rotation_deg: FloatArray
+    shade: GroupShade
+    light: PlaneLight
+    cell_c: FloatArray
+    power: ArrayPower
+    history: ThermalHistory | None
+    morning: MorningEvents
+
+
+def soiling_share(job: Job, scene: Scene) -> FloatArray:
+    """Share of light lost to dirt on each day of the scene (days,)."""
+    per_day, rain = job.array.soiling_per_day, scene.weather.rain_mm_by_day
+    if per_day is None or rain is None:
+        return np.full(scene.days, job.array.soiling)
+    return soiling_by_day(rain, lost_per_dry_day=per_day)
+
+
+def array_power(
+    job: Job, scene: Scene, machine: Machine, *, light: PlaneLight, cell_c: FloatArray, shade: GroupShade
+) -> ArrayPower:
+    """Power of the array in sun-up minutes (n,): evenly lit by the tables of one module, unevenly by its strings."""
+    array, scale = job.array, job.array.module_count * job.array.power_share
+    clean = 1 - soiling_share(job, scene)[scene.up_day]
+    lit = light.absorbed_w_m2 * clean
+    array_w = best_power_w(machine.module, absorbed_w_m2=lit, cell_c=cell_c) * scale
+    input_w, input_v = best_point(machine.at_controller, absorbed_w_m2=lit, cell_c=cell_c)
+    power = ArrayPower(array_w, input_w * scale, input_v * array.in_series)
+    # Between a place of the table that reaches the controller's window and one that does not, a line means nothing.
+    short = power.input_v < job.controller.lowest_v * (1 - 1e-9)
+    power.input_w[short], power.input_v[short] = 0.0, 0.0
+    if not len(shade.minutes):
+        return power
+    at = shade.minutes
+    beam = (light.open_beam_w_m2 * clean)[at, None, None]
+    groups = np.maximum(lit[at, None, None] + beam * (shade.group - shade.mean[:, None, None]), 0.0)
+    if not scene.module_by_module:
+        return power
+    rows = np.flatnonzero(np.ptp(groups.reshape(len(at), -1), axis=1) > _EVEN_W_M2)
+    if not rows.size:
+        return power
+    own, limited = _uneven(job, groups[rows], cell_c[at[rows]], machine.diode, machine.module)
+    power.array_w[at[rows]] = own.power_w
+    power.input_w[at[rows]] = limited.power_w
+    power.input_v[at[rows]] = limited.voltage_v
+    return power
+
+
+def _uneven(
+    job: Job, light: FloatArray, cell_c: FloatArray, diode: Diode, table: ModuleTable
+) -> tuple[BestPoint, BestPoint]:
+    """Best point of unevenly lit strings (m, strings, groups) at the array's terminals, and at the controller."""
+    array, control = job.array, job.controller
+    curve = array_curve(
+        light,
+        cell_c,
+        diode=diode,
+        table=table,
+        groups_per_module=max(array.diodes, 1),
+        bypassed=array.diodes > 0,
+        power_share=array.power_share,
+    )
+    limited = best_on_curve(
+        curve,
+        wire_ohm=array_side_ohm(job),
+        low_v=control.lowest_v,
+        high_v=np.inf if control.highest_v is None else control.highest_v,
+        max_a=np.inf if control.max_input_current_a is None else control.max_input_current_a,
+    )
+    return best_on_curve(curve), limited

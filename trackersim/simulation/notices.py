@@ -1,0 +1,139 @@
+"""What a result must say beside its figures: what was assumed, capped or unusual."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import replace
+
+from trackersim.errors import Notice
+from trackersim.job.model import Job
+from trackersim.power.module import FULL_SUN_PLACE
+from trackersim.power.voltage import cold_open_circuit_v, voltage_verdict
+from trackersim.simulation.canisters import thermal_notices
+from trackersim.simulation.generation import ArrayPower, UnitSide
+from trackersim.simulation.obstacles import obstacle_notices
+from trackersim.simulation.pump_station import Works
+from trackersim.simulation.pumping import WaterSide
+from trackersim.simulation.scene import Machine, Scene
+from trackersim.simulation.water_notices import water_notices
+
+_WIRE_LOSS = 0.08
+_CLOCK_GAP_H = 1.0  # daylight saving
+
+
+def result_notices(
+    job: Job,
+    scene: Scene,
+    machines: Sequence[Machine],
+    works: Works,
+    sides: Sequence[UnitSide],
+    water: WaterSide,
+) -> tuple[Notice, ...]:
+    """All notices of one run, the gravest first, then those about trees and weather."""
+    notices: list[Notice] = []
+    for number, (machine, side) in enumerate(zip(machines, sides, strict=True)):
+        place = f"unit.{number}." if job.unit else ""
+        name = f"{job.unit[number].name or f'Unit {number + 1}'}: " if job.unit else ""
+        unit = [
+            *_voltage_notices(side.job, scene),
+            *_window_notices(side.job, side.power),
+            *_machine_notices(machine),
+            *_array_notices(side.job, scene),
+        ]
+        notices += [replace(notice, text=name + notice.text, field=place + notice.field) for notice in unit]
+    notices += [*water_notices(job, works, water), *_clock_notices(job, scene)]
+    if job.rack.kind == "delayed":
+        text = "The rack's delay, turning time and lag are as watched or assumed; no measurement is published."
+        notices.append(Notice(text=text, field="rack.flip_delay"))
+    if job.rack.kind == "thermal":
+        has_direction = scene.weather.wind_from_deg is not None
+        notices += thermal_notices(job, sides[0].history, has_wind_direction=has_direction)
+    return (*notices, *obstacle_notices(job), *scene.weather.notices)
+
+
+def _voltage_notices(job: Job, scene: Scene) -> list[Notice]:
+    """The array's voltage on the coldest morning; over the controller's limit it stands before everything else."""
+    given = job.site.design_low_c
+    coldest_c = given if given is not None else scene.coldest_c
+    array, limit_v = job.array, job.controller.max_input_v
+    cold_v = cold_open_circuit_v(
+        voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series, coldest_c=coldest_c
+    )
+    origin = "design low" if given is not None else "coldest air in the weather, not a record"
+    reaches = f"the array's open-circuit voltage reaches {cold_v:.0f} V in first light at {coldest_c:.0f} °C ({origin})"
+    decide = "Local code and a licensed person decide."
+    if limit_v is None:
+        text = f"The controller's largest input voltage is not given: {reaches}. Hold that against its label. {decide}"
+        return [Notice(text=text, field="controller.max_input", level="caution")]
+    verdict = voltage_verdict(cold_v, max_v=limit_v)
+    if verdict == "over":
+        text = (
+            f"DANGER OF HIGH VOLTAGE: {reaches}, above the controller's {limit_v:.0f} V. Do not connect it so. {decide}"
+        )
+        return [Notice(text=text, field="controller.max_input", level="danger")]
+    if verdict == "close":
+        text = f"Close to the limit: {reaches}; the controller stands {limit_v:.0f} V. {decide}"
+        return [Notice(text=text, field="controller.max_input", level="caution")]
+    return []
+
+
+def _window_notices(job: Job, power: ArrayPower) -> list[Notice]:
+    """A controller whose voltages the array never reaches."""
+    if power.input_w.any() or not power.array_w.any():
+        return []
+    array, control = job.array, job.controller
+    top = f" to {control.highest_v:.0f}" if control.highest_v is not None else ""
+    text = (
+        f"The pump never starts: the controller works the array from {control.lowest_v:.0f}{top} V, and a string of "
+        f"{array.in_series} modules gives {array.in_series * array.vmp_v:.0f} V at its best point by the label "
+        f"({array.in_series * array.voc_v:.0f} V open)."
+    )
+    return [Notice(text=text, field="array.in_series", level="danger")]
+
+
+def _array_notices(job: Job, scene: Scene) -> list[Notice]:
+    array, notices = job.array, []
+    if array.laid_out.assumed and job.trees:
+        out = array.laid_out
+        text = (
+            f"How the modules lie is assumed: {out.rows} × {out.columns} of {out.module_height_m:.2f} by "
+            f"{out.module_width_m:.2f} m. Measure them for the shade that crosses them (array.layout)."
+        )
+        notices.append(Notice(text=text, field="array.layout"))
+    if array.module_class:
+        text = f"The label of the modules is the generic one of class {array.module_class}: invented round values."
+        notices.append(Notice(text=text, field="array.module_class", level="caution"))
+    if array.soiling_per_day is not None and scene.weather.rain_mm_by_day is None:
+        text = f"The weather has no rain: dirt is taken as {100 * array.soiling:g} % all year, not as it settles."
+        notices.append(Notice(text=text, field="array.soiling_per_day", level="caution"))
+    return notices
+
+
+def _machine_notices(machine: Machine) -> list[Notice]:
+    notices = []
+    full = float(machine.module.power_per_light[FULL_SUN_PLACE])
+    lost = 1 - float(machine.at_controller.power_per_light[FULL_SUN_PLACE]) / full
+    if lost > _WIRE_LOSS:
+        text = f"In full sun {100 * lost:.0f} % of the array's power is lost in the wire."
+        notices.append(Notice(text=text, field="wire.gauge", level="caution"))
+    if machine.diode.eased:
+        text = "No cell has all the figures on this label; the nearest curve of the same power was used. Read it again."
+        notices.append(Notice(text=text, field="array.vmp", level="caution"))
+    return notices
+
+
+def _clock_notices(job: Job, scene: Scene) -> list[Notice]:
+    given, used, zone = job.site.utc_offset_h, scene.weather.utc_offset_h, job.site.timezone
+    notices = []
+    if given is not None and given != used:
+        text = f"The weather's clock, UTC{used:+g} h, is used; site.utc_offset says {given:+g} h."
+        notices.append(Notice(text=text, field="site.utc_offset", level="caution"))
+    if zone:
+        shown = (scene.weather.times[0].tz_convert(zone).utcoffset() or dt.timedelta()).total_seconds() / 3600
+        if abs(shown - used) > _CLOCK_GAP_H:
+            text = (
+                f"Clock times are told in {zone}, {shown - used:+g} h from the site's standard time. Is it the site's?"
+            )
+            notices.append(Notice(text=text, field="site.timezone", level="caution"))
+    return notices

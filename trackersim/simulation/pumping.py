@@ -1,0 +1,256 @@
+"""From power at the controllers to water: what the pumps could give, when they run, what the store does with it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from trackersim.arrays import BoolArray, FloatArray
+from trackersim.constants import MINUTES_A_DAY
+from trackersim.job.model import Job
+from trackersim.simulation.electrics import motor_w
+from trackersim.simulation.pump_station import UnitFlows, Works, unit_flows
+from trackersim.simulation.scene import Scene
+from trackersim.water.balance import Balance, balance
+from trackersim.water.balance_parts import Cause, Store, Sump, UnitControl
+from trackersim.water.demand import demand_m3_s, evaporation_m3_s
+from trackersim.water.operate import operate
+
+_DAY_S = 86_400.0
+_STOP_SHARE = 0.8
+_ROUNDS = 12
+
+
+@dataclass(frozen=True, kw_only=True)
+class StoreDays:
+    """The store through the days: volume at the end of each minute (days, 1440), the rest sums of each day (days,)."""
+
+    volume_m3: FloatArray
+    delivered_m3: FloatArray
+    overflow_m3: FloatArray
+    shortfall_m3: FloatArray
+    evaporated_m3: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class WaterSide:
+    """Water of all units. Minutes run over all minutes (days · 1440,), one row per unit.
+
+    `running` (units, days, 1440); `starts` and `cutouts` (days,), all units together. `stops` and `lost_min` count by
+    cause (days,): stops for want of power too, minutes in which a unit had the power to run and was held. Both are
+    None where nothing but power and the cut-out decides and nobody asked. `settled` is false if pumps that hold each
+    other up did not come to a decision.
+    """
+
+    flow_m3_s: FloatArray
+    head_m: FloatArray
+    running: BoolArray
+    starts: npt.NDArray[np.int64]
+    cutouts: npt.NDArray[np.int64]
+    stops: Mapping[Cause, npt.NDArray[np.int64]] | None
+    lost_min: Mapping[Cause, npt.NDArray[np.int64]] | None
+    store: StoreDays | None
+    sump_m3: tuple[FloatArray | None, ...]
+    sump_overflow_m3: FloatArray
+    sump_inflow_m3: FloatArray
+    settled: bool = True
+
+
+def run_water(
+    job: Job, scene: Scene, works: Works, input_w: Sequence[FloatArray], *, account: bool = False
+) -> WaterSide:
+    """Water from the power at every unit's controller, arrays (n,) over sun-up minutes.
+
+    With `account` stops and lost minutes are counted by cause even where nothing but power decides.
+    """
+    month = month_of_day(scene)
+    at_motor = [motor_w(unit, power) for unit, power in zip(job.units, input_w, strict=True)]
+    # Power below the controller's own use is none: without it the pump cannot be said to run.
+    available = np.stack(
+        [scene.by_day(scene.spread(np.where(m > 0, w, 0.0))) for m, w in zip(at_motor, input_w, strict=True)]
+    )
+    flows = unit_flows(works, at_motor, month[scene.up_day])
+    if not account and _simple(job):
+        return _quick(job, available, *_spread(scene, flows))
+    result = _balanced(job, available, _spread(scene, flows)[0], month)
+    settled = True
+    if len(job.units) > 1:
+        result, flows, settled = _agreed(job, scene, works, at_motor, available, flows, result, month)
+    return _accounted(job, result, _spread(scene, flows)[1], month, settled=settled)
+
+
+def _spread(scene: Scene, flows: UnitFlows) -> tuple[FloatArray, FloatArray]:
+    """Flow (units, days, 1440) and head (units, days · 1440) over all minutes."""
+    flow = np.stack([scene.by_day(scene.spread(one)) for one in flows.flow_m3_s])
+    return flow, np.stack([scene.spread(one) for one in flows.head_m])
+
+
+def _balanced(job: Job, available: FloatArray, offered: FloatArray, month: npt.NDArray[np.int64]) -> Balance:
+    return balance(
+        available_w=available,
+        flow_if_running_m3_s=offered,
+        controls=[_control(unit) for unit in job.units],
+        sumps=[_sump(unit, month) for unit in job.units],
+        store=_store(job, month),
+    )
+
+
+def _agreed(
+    job: Job,
+    scene: Scene,
+    works: Works,
+    at_motor: Sequence[FloatArray],
+    available: FloatArray,
+    flows: UnitFlows,
+    result: Balance,
+    month: npt.NDArray[np.int64],
+) -> tuple[Balance, UnitFlows, bool]:
+    """Pumps on one main feel which of the others run, and who runs depends on the flows: repeat until both agree.
+
+    A unit that stands keeps the flow that it would have with all others that have power; once it runs, its flow is that
+    of those that run. When two rounds give the same minutes, the answer is that of deciding minute by minute.
+    """
+    flow, head = flows.flow_m3_s.copy(), flows.head_m.copy()
+    running = np.ones(flow.shape, dtype=bool)
+    for _ in range(_ROUNDS):
+        now = result.running.reshape(len(at_motor), -1)[:, scene.up]
+        changed = np.flatnonzero((now != running).any(axis=0))
+        if not changed.size:
+            return result, UnitFlows(flow, head), True
+        running[:, changed] = now[:, changed]
+        offered = [np.where(on, power, 0.0)[changed] for on, power in zip(running, at_motor, strict=True)]
+        found = unit_flows(works, offered, month[scene.up_day[changed]])
+        runs = running[:, changed]
+        flow[:, changed] = np.where(runs, found.flow_m3_s, flows.flow_m3_s[:, changed])
+        head[:, changed] = np.where(runs, found.head_m, flows.head_m[:, changed])
+        result = _balanced(job, available, _spread(scene, UnitFlows(flow, head))[0], month)
+    return result, UnitFlows(flow, head), False
+
+
+def month_of_day(scene: Scene) -> npt.NDArray[np.int64]:
+    """Month 1…12 of each day of the scene (days,)."""
+    return np.asarray(scene.weather.times[::MINUTES_A_DAY].month, dtype=np.int64)
+
+
+def _simple(job: Job) -> bool:
+    """Whether nothing but power, start delay and cut-out decides when the pump runs."""
+    lasting = any(unit.source.kind == "sump" or unit.pump.cutout_tries for unit in job.units)
+    return len(job.units) == 1 and job.store.capacity_m3 is None and not lasting
+
+
+def _quick(job: Job, available: FloatArray, offered: FloatArray, head: FloatArray) -> WaterSide:
+    unit = job.units[0]
+    control, pump = unit.controller, unit.pump
+    operation = operate(
+        available_w=available[0],
+        flow_if_running_m3_s=offered[0],
+        start_w=control.start_w,
+        stop_w=control.stop_w,
+        start_delay_min=control.start_delay_min,
+        cutout_flow_m3_s=pump.cutout_flow_m3_s,
+        cutout_delay_min=pump.cutout_delay_min,
+        cutout_retry_min=pump.cutout_retry_min,
+    )
+    running = operation.running[None]
+    days = running.shape[1]
+    return WaterSide(
+        flow_m3_s=np.where(running, offered, 0.0).reshape(1, -1),
+        head_m=np.where(running.reshape(1, -1), head, 0.0),
+        running=running,
+        starts=operation.starts,
+        cutouts=operation.cutouts,
+        stops=None,
+        lost_min=None,
+        store=None,
+        sump_m3=(None,),
+        sump_overflow_m3=np.zeros((1, days)),
+        sump_inflow_m3=np.zeros((1, days)),
+    )
+
+
+def _accounted(
+    job: Job, result: Balance, head: FloatArray, month: npt.NDArray[np.int64], *, settled: bool
+) -> WaterSide:
+    units = len(job.units)
+    store = None
+    if result.store_volume_m3 is not None:
+        store = StoreDays(
+            volume_m3=result.store_volume_m3,
+            delivered_m3=result.delivered_m3,
+            overflow_m3=result.overflow_m3,
+            shortfall_m3=result.shortfall_m3,
+            evaporated_m3=result.evaporated_m3,
+        )
+    return WaterSide(
+        flow_m3_s=result.flow_m3_s.reshape(units, -1),
+        head_m=np.where(result.running.reshape(units, -1), head, 0.0),
+        running=result.running,
+        starts=result.starts.sum(axis=0),
+        cutouts=result.stops[Cause.CUT_OUT].sum(axis=0),
+        stops={cause: count.sum(axis=0) for cause, count in result.stops.items()},
+        lost_min={cause: count.sum(axis=0) for cause, count in result.lost_min.items()},
+        store=store,
+        sump_m3=result.sump_volume_m3,
+        sump_overflow_m3=result.sump_overflow_m3,
+        sump_inflow_m3=np.stack([_inflow_m3(unit, month) for unit in job.units]),
+        settled=settled,
+    )
+
+
+def _control(unit: Job) -> UnitControl:
+    control, pump = unit.controller, unit.pump
+    return UnitControl(
+        start_w=control.start_w,
+        stop_w=_STOP_SHARE * control.start_w if control.stop_w is None else control.stop_w,
+        start_delay_min=control.start_delay_min,
+        cutout_flow_m3_s=pump.cutout_flow_m3_s,
+        cutout_delay_min=pump.cutout_delay_min,
+        cutout_retry_min=pump.cutout_retry_min,
+        cutout_tries=pump.cutout_tries,
+    )
+
+
+def _inflow_m3(unit: Job, month: npt.NDArray[np.int64]) -> FloatArray:
+    """Water that runs into the unit's sump on each day (days,); 0 for a well."""
+    if unit.source.kind != "sump":
+        return np.zeros(len(month))
+    return np.array(unit.source.inflows_m3_per_day)[month - 1]
+
+
+def _sump(unit: Job, month: npt.NDArray[np.int64]) -> Sump | None:
+    source = unit.source
+    if source.kind != "sump" or source.volume_m3 is None:
+        return None
+    return Sump(
+        volume_m3=source.volume_m3,
+        start_volume_m3=source.volume_m3,
+        low_stop_m3=source.low_stop * source.volume_m3,
+        restart_m3=source.restart * source.volume_m3,
+        restart_delay_min=source.restart_delay_min,
+        inflow_m3_s=_inflow_m3(unit, month) / _DAY_S,
+    )
+
+
+def _store(job: Job, month: npt.NDArray[np.int64]) -> Store | None:
+    """The store, if the job says what it holds."""
+    store = job.store
+    if store.capacity_m3 is None:
+        return None
+    floats = store.kind == "tank"
+    evaporation: FloatArray | float = 0.0
+    if store.area_m2 is not None and store.evaporation_by_month_m is not None:
+        mm_per_day = 1000 * np.array(store.evaporation_by_month_m)
+        evaporation = evaporation_m3_s(mm_per_day=mm_per_day, area_m2=store.area_m2, month_of_day=month)
+    return Store(
+        capacity_m3=store.capacity_m3,
+        start_m3=store.start * store.capacity_m3,
+        demand_m3_s=demand_m3_s(
+            per_day_m3=store.demands_m3_per_day, month_of_day=month, hour_shares=store.demand_by_hour
+        ),
+        evaporation_m3_s=evaporation,
+        high_float_m3=store.high_float * store.capacity_m3 if floats else None,
+        low_float_m3=store.low_float * store.capacity_m3 if floats else None,
+    )

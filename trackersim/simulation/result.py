@@ -1,0 +1,199 @@
+"""`Result`: what one simulation found, with the inputs it can be traced to."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+import trackersim
+from trackersim.arrays import FloatArray
+from trackersim.constants import MINUTES_A_DAY
+from trackersim.errors import Notice
+from trackersim.job.model import Job
+from trackersim.rack.events import MorningEvents
+from trackersim.rack.thermal_year import ThermalHistory
+from trackersim.simulation.pumping import WaterSide
+from trackersim.weather.weather import Weather
+
+
+@dataclass(frozen=True, kw_only=True)
+class Provenance:
+    """What a printed figure can be traced to."""
+
+    version: str
+    job_sha256: str
+    weather_name: str
+    weather_sha256: str
+    first_day: str
+    last_day: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Result:
+    """One job on one rack over whole days of minutes.
+
+    `minutes` holds the arrays (days · 1440,) named as the columns of `series`, of several units the first one's angles
+    and the sums of power and flow; `unit_minutes` what each unit does for itself. `times` are the centres of the
+    minutes at the site's fixed UTC offset. `morning` holds the moments of each day; its flips mean something only for
+    racks that rest west overnight (`events`). `coldest_c` is the site's design low, or the coldest air of the
+    whole weather. `canisters` is None for racks without any.
+    """
+
+    job: Job
+    rack: str
+    times: pd.DatetimeIndex
+    minutes: Mapping[str, FloatArray]
+    unit_minutes: tuple[Mapping[str, FloatArray], ...]
+    morning: MorningEvents
+    water: WaterSide
+    notices: tuple[Notice, ...]
+    provenance: Provenance
+    coldest_c: float
+    canisters: ThermalHistory | None = None
+
+    @property
+    def events(self) -> MorningEvents | None:
+        """The moments of each morning, None for racks that have no morning flip."""
+        return None if self.rack in ("fixed", "ideal") else self.morning
+
+    @property
+    def days(self) -> int:
+        """Whole days simulated."""
+        return len(self.times) // MINUTES_A_DAY
+
+    @cached_property
+    def series(self) -> pd.DataFrame:
+        """One row a minute: the arrays of `minutes`, from rotation_deg to head_m."""
+        return pd.DataFrame(dict(self.minutes), index=self.times, copy=False)
+
+    def by_day(self, name: str) -> FloatArray:
+        """A minute array as (days, 1440)."""
+        return self.minutes[name].reshape(self.days, MINUTES_A_DAY)
+
+    @cached_property
+    def daily(self) -> pd.DataFrame:
+        """One row a day: water, array energy, plane light, minutes of flow, pump starts and cut-outs, the flip."""
+        kilo_hours = 1 / 60_000
+        table: dict[str, Any] = {
+            "water_m3": self.by_day("flow_m3_s").sum(axis=1) * 60,
+            "array_kwh": self.by_day("array_w").sum(axis=1) * kilo_hours,
+            "plane_kwh_m2": self.by_day("plane_w_m2").sum(axis=1) * kilo_hours,
+            "flow_min": (self.by_day("flow_m3_s") > 0).sum(axis=1),
+            "starts": self.water.starts,
+            "cutouts": self.water.cutouts,
+        }
+        if (store := self.water.store) is not None:
+            table["delivered_m3"] = store.delivered_m3
+            table["overflow_m3"] = store.overflow_m3
+            table["shortfall_m3"] = store.shortfall_m3
+            table["stored_m3"] = store.volume_m3[:, -1]
+        if self.events is not None:
+            flip = self.events.flip.astype(float)
+            table["flip_after_sunrise_min"] = _gap(flip, self.events.sunrise)
+            table["flip_after_first_beam_min"] = _gap(flip, self.events.first_beam)
+        index = pd.DatetimeIndex(self.times[::MINUTES_A_DAY]).tz_localize(None).normalize()
+        return pd.DataFrame(table, index=index.rename("day"))
+
+    @cached_property
+    def monthly(self) -> pd.DataFrame:
+        """Twelve rows, months 1…12: days simulated and sums; 0 for months without a simulated day."""
+        sums = self.daily.assign(days=1).groupby(pd.DatetimeIndex(self.daily.index).month)[
+            ["days", "water_m3", "array_kwh", "plane_kwh_m2"]
+        ]
+        table = sums.sum().reindex(range(1, 13), fill_value=0)
+        return table.rename_axis("month")
+
+    @property
+    def monthly_means(self) -> pd.DataFrame:
+        """The sums of `monthly` divided by its days: means a day, for the months simulated only."""
+        simulated = self.monthly[self.monthly["days"] > 0]
+        return simulated.div(simulated["days"], axis=0)
+
+    @property
+    def water_m3(self) -> float:
+        """Water lifted in all the days simulated."""
+        return float(self.daily["water_m3"].sum())
+
+    @property
+    def water_m3_per_day(self) -> float:
+        """Mean water a day."""
+        return self.water_m3 / self.days
+
+    @cached_property
+    def demand_m3(self) -> FloatArray:
+        """Water wanted on each day (days,)."""
+        month = np.asarray(self.times[::MINUTES_A_DAY].month)
+        return np.asarray(np.array(self.job.store.demands_m3_per_day)[month - 1])
+
+    @property
+    def days_meeting_demand(self) -> int | None:
+        """Days on which the store gave all that was wanted, or, where it is not followed, that much was lifted.
+
+        None without a demand.
+        """
+        if not self.demand_m3.any():
+            return None
+        if self.water.store is not None:
+            return int((self.water.store.shortfall_m3 <= 1e-9 * np.maximum(self.demand_m3, 1e-9)).sum())
+        return int((self.daily["water_m3"] >= self.demand_m3).sum())
+
+    def flip_summary(self) -> dict[str, float | int | None]:
+        """Days on which the rack flipped, and the median minutes to it; None where the rack has no flip."""
+        if self.events is None:
+            return {"days_flipped": None, "median_min_after_sunrise": None, "median_min_after_first_beam": None}
+        return {
+            "days_flipped": int((self.events.flip >= 0).sum()),
+            "median_min_after_sunrise": _median(self.daily["flip_after_sunrise_min"]),
+            "median_min_after_first_beam": _median(self.daily["flip_after_first_beam_min"]),
+        }
+
+    def summary(self) -> dict[str, Any]:
+        """The whole answer as plain data, as `run --json` prints it (SI units)."""
+        columns = ["days", "water_m3", "array_kwh", "plane_kwh_m2"]
+        monthly = [
+            {"month": int(month), "days": int(row[0]), **dict(zip(columns[1:], map(float, row[1:]), strict=True))}
+            for month, row in zip(self.monthly.index, self.monthly[columns].itertuples(index=False), strict=True)
+        ]
+        return {
+            "job": self.job.site.name,
+            "rack": self.rack,
+            "days": self.days,
+            "water_m3": self.water_m3,
+            "water_m3_per_day": self.water_m3_per_day,
+            "array_kwh": float(self.daily["array_kwh"].sum()),
+            "plane_kwh_m2": float(self.daily["plane_kwh_m2"].sum()),
+            "monthly": monthly,
+            "flip": self.flip_summary(),
+            "days_meeting_demand": self.days_meeting_demand,
+            "notices": [str(notice) for notice in self.notices],
+            "provenance": dict(vars(self.provenance)),
+        }
+
+
+def _gap(later: FloatArray, earlier: npt.NDArray[np.int64]) -> FloatArray:
+    """Minutes from one event to another, NaN (a blank in the table) where either is missing."""
+    return np.where((later >= 0) & (earlier >= 0), later - earlier, np.nan)
+
+
+def _median(minutes: pd.Series[float]) -> float | None:
+    value = float(minutes.median())
+    return None if math.isnan(value) else value
+
+
+def provenance_of(job: Job, weather: Weather) -> Provenance:
+    """What a result of `job` in these days of `weather` can be traced to."""
+    return Provenance(
+        version=trackersim.__version__,
+        job_sha256=job.sha256(),
+        weather_name=weather.name,
+        weather_sha256=weather.sha256,
+        first_day=str(weather.times[0].date()),
+        last_day=str(weather.times[-1].date()),
+    )

@@ -1,0 +1,184 @@
+"""Light on a moving plane behind trees.
+
+The unblocked sky is split first (Perez et al., Solar Energy 44, 1990); then each part is weakened by what stands in
+its way: beam and circumsolar by the beam share, the isotropic sky by the sky share, the horizon band by the open part
+of the horizon. A blocked sun is not a sky without sun.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+import numpy.typing as npt
+from pvlib import atmosphere, iam, irradiance
+from scipy.interpolate import PchipInterpolator
+
+from trackersim.arrays import FloatArray
+from trackersim.rack.geometry import Axis, cos_incidence, plane_tilt_deg
+from trackersim.sky.trees import SkyView
+
+IntArray = npt.NDArray[np.integer]
+
+_MIN_COS_ZENITH = float(np.cos(np.radians(85.0)))  # as in the Perez model
+
+
+@dataclass(frozen=True, kw_only=True)
+class SkyLight:
+    """The open sky at n sun-up instants, split so that any plane can be lit from it [W/m², all (n,)].
+
+    `beam`: direct normal. `circumsolar`: per unit cosine of incidence, like the beam. `isotropic`: on a level plane.
+    `horizon`: on an upright plane; may be negative. `ground`: reflected upward.
+    """
+
+    beam_w_m2: FloatArray
+    circumsolar_w_m2: FloatArray
+    isotropic_w_m2: FloatArray
+    horizon_w_m2: FloatArray
+    ground_w_m2: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlaneLight:
+    """Light on the plane at n instants: `plane_w_m2` falls on it, `absorbed_w_m2` passes its glass.
+
+    `open_beam_w_m2` is what passes the glass of the beam where no tree or hill stands in its way.
+    """
+
+    plane_w_m2: FloatArray
+    absorbed_w_m2: FloatArray
+    open_beam_w_m2: FloatArray
+
+
+def sky_light(
+    *,
+    dni_w_m2: FloatArray,
+    dhi_w_m2: FloatArray,
+    ghi_w_m2: FloatArray,
+    cos_zenith: FloatArray,
+    day_of_year: IntArray,
+    ground_albedo: float,
+) -> SkyLight:
+    """Split the open sky at sun-up instants (n,) by the Perez model of pvlib.
+
+    The brightness coefficients depend on the sky alone, so pvlib is asked once, for an upright plane facing the sun,
+    and every rack shares the answer. Diffuse light beyond what is found at that height of the sun (an hourly mean
+    pressed into the few minutes after sunrise) counts as isotropic: none of it can come from beside the sun.
+    """
+    zenith = np.degrees(np.arccos(np.clip(cos_zenith, 0, 1)))
+    extra = np.asarray(irradiance.get_extra_radiation(day_of_year))
+    usual = np.minimum(dhi_w_m2, _rarest_diffuse_w_m2(extra, cos_zenith))
+    parts = irradiance.perez(
+        90.0,
+        0.0,
+        usual,
+        dni_w_m2,
+        extra,
+        zenith,
+        np.zeros_like(zenith),
+        atmosphere.get_relative_airmass(np.minimum(zenith, 89.9)),
+        return_components=True,
+    )
+    isotropic = np.clip(2 * np.nan_to_num(parts["poa_isotropic"]), 0, usual)
+    return SkyLight(
+        beam_w_m2=dni_w_m2,
+        circumsolar_w_m2=(usual - isotropic) / np.maximum(cos_zenith, _MIN_COS_ZENITH),
+        isotropic_w_m2=isotropic + (dhi_w_m2 - usual),
+        horizon_w_m2=np.nan_to_num(parts["poa_horizon"]),
+        ground_w_m2=ground_albedo * ghi_w_m2,
+    )
+
+
+def _rarest_diffuse_w_m2(extra_w_m2: FloatArray, cos_zenith: FloatArray) -> FloatArray:
+    """Diffuse light that is exceeded extremely rarely (Long & Dutton, BSRN quality tests, 2002): 0.75 E₀ µ^1.2 + 30."""
+    return np.asarray(0.75 * extra_w_m2 * np.clip(cos_zenith, 0, 1) ** 1.2 + 30.0)
+
+
+def light_on_plane(
+    sky: SkyLight,
+    *,
+    rotation_deg: FloatArray,
+    sun_rotation_deg: FloatArray,
+    reach: FloatArray,
+    axis: Axis,
+    beam_share: FloatArray,
+    sky_share: FloatArray,
+    horizon_share: FloatArray,
+) -> PlaneLight:
+    """Light on the plane at its rotation, all arrays (n,) over sun-up instants.
+
+    `absorbed_w_m2` is weakened by reflection at the glass (physical model, De Soto et al., Solar Energy 80, 2006):
+    the beam by its own incidence, the rest by the mean over their part of the dome (Marion, Solar Energy 147, 2017).
+    """
+    incidence = cos_incidence(sun_rotation_deg=sun_rotation_deg, reach=reach, rotation_deg=rotation_deg)
+    tilt = plane_tilt_deg(rotation_deg, axis_tilt_deg=axis.tilt_deg)
+    cos_tilt = np.cos(np.radians(tilt))
+    open_beam = (sky.beam_w_m2 + sky.circumsolar_w_m2) * incidence
+    direct = open_beam * beam_share
+    isotropic = sky.isotropic_w_m2 * (1 + cos_tilt) / 2 * sky_share
+    horizon = sky.horizon_w_m2 * np.sin(np.radians(tilt)) * horizon_share
+    ground = sky.ground_w_m2 * (1 - cos_tilt) / 2
+    passes = _diffuse_passing(tilt)
+    open_beam *= _beam_passing(incidence)
+    absorbed = open_beam * beam_share + isotropic * passes[0] + horizon * passes[1] + ground * passes[2]
+    # Negative horizon brightening may not take more than the sky gives.
+    return PlaneLight(
+        plane_w_m2=np.maximum(direct + isotropic + horizon + ground, 0.0),
+        absorbed_w_m2=np.maximum(absorbed, 0.0),
+        open_beam_w_m2=open_beam,
+    )
+
+
+def rotation_grid_deg(max_rotation_deg: float) -> FloatArray:
+    """The rotations at which the sky view is tabulated: every degree, and a last one past the stop."""
+    stop = int(np.ceil(max_rotation_deg))
+    return np.arange(-stop, stop + 1, dtype=float)
+
+
+def view_at(view: SkyView, *, day: IntArray, rotation_deg: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Sky share and horizon share (n,) on simulated days `day` (n,) at `rotation_deg` (n,).
+
+    The view is tabulated on `rotation_grid_deg` (interpolated), or for one rotation only (used as it is).
+    """
+    kind = view.kind_of_day[day]
+    count = view.sky_share.shape[0]
+    if count == 1:
+        return view.sky_share[0, kind], view.horizon_share[0, kind]
+    place = np.clip(rotation_deg + (count - 1) / 2, 0, count - 1)
+    lower = np.minimum(place.astype(np.intp), count - 2)
+    part = place - lower
+    return tuple(
+        table[lower, kind] * (1 - part) + table[lower + 1, kind] * part
+        for table in (view.sky_share, view.horizon_share)
+    )
+
+
+@cache
+def _beam_table() -> tuple[FloatArray, FloatArray]:
+    cosine = np.linspace(0, 1, 2001)
+    return cosine, np.asarray(iam.physical(np.degrees(np.arccos(cosine))))
+
+
+def _beam_passing(incidence_cosine: FloatArray) -> FloatArray:
+    cosine, passing = _beam_table()
+    return np.interp(incidence_cosine, cosine, passing)
+
+
+@cache
+def _diffuse_table() -> tuple[FloatArray, FloatArray]:
+    """Means over the dome at each degree of tilt 0…90, rows sky, horizon, ground.
+
+    pvlib's routine integrates the dome for one tilt in about a tenth of a second and would take gigabytes for a year
+    of minutes; the means are smooth, so a dozen tilts and a shape-preserving spline do (tested against the routine).
+    """
+    knots = np.array([1.0, *np.arange(7.5, 91.0, 7.5)])  # at 0° there is neither horizon nor ground to average
+    parts = [iam.marion_diffuse("physical", float(value)) for value in knots]
+    tilt = np.arange(0.0, 91.0)
+    rows = [[float(part[name]) for part in parts] for name in ("sky", "horizon", "ground")]
+    return tilt, np.stack([PchipInterpolator(knots, row)(np.maximum(tilt, knots[0])) for row in rows])
+
+
+def _diffuse_passing(tilt_deg: FloatArray) -> FloatArray:
+    tilt, table = _diffuse_table()
+    return np.stack([np.interp(tilt_deg, tilt, row) for row in table])

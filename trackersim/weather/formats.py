@@ -1,0 +1,99 @@
+"""One door for every weather file: find the format by content, read, check the place, clean."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+from trackersim.weather import clean, typical
+from trackersim.weather import csv_table as plain
+from trackersim.weather.raw import RawTable, fault, with_leap_day
+from trackersim.weather.weather import Weather
+
+Reader = Callable[[str, Path, int], RawTable]
+
+_LARGEST_BYTES = 200_000_000
+_KNOWN = "TMY3, TM2, EPW, PVGIS TMY (CSV or JSON) and plain CSV with named columns"
+_OTHER = 'Choose another file, or use file = "sample:typical-year" or clear_sky = true for a first answer.'
+_TM2_HEAD = re.compile(r"^ ?\d{5} .+ -?\d+ [NS] +\d+ +\d+ +[EW] +\d+ +\d+ +-?\d+\s*$")
+
+
+def read_weather(path: Path, *, year: int, latitude_deg: float, longitude_deg: float) -> Weather:
+    """The weather in `path` at its own step, cleaned, at interval centres of one fixed UTC offset.
+
+    The format is found by content: TMY3, TM2, EPW, PVGIS TMY as CSV or JSON (`typical` tells what their stamps
+    mean), or the plain CSV described in `plain`. `year` (1950–2100) is the calendar year put on typical years; a
+    measured log keeps its dates. `latitude_deg`, `longitude_deg` are the site's: they stand in for a place the
+    file does not give, and are held against the one it gives. What was filled, clipped or left out is told in
+    `Weather.notices`. Raises `InputError` for a file that cannot be used, in the words of a technician.
+    """
+    content = _content(path)
+    text = _text(content, path)
+    table = with_leap_day(_reader_of(text, path)(text, path, year), year=year)
+    return clean.cleaned(
+        table,
+        site_latitude_deg=latitude_deg,
+        site_longitude_deg=longitude_deg,
+        name=path.name,
+        sha256=hashlib.sha256(content).hexdigest(),
+    )
+
+
+def _content(path: Path) -> bytes:
+    if "\0" in str(path):
+        raise fault(str(path), "is no file name.", "Check the path.")
+    try:
+        if path.is_dir():
+            raise fault(str(path), "is a folder.", "Name a weather file inside it.")
+        size = path.stat().st_size
+        if size > _LARGEST_BYTES:
+            reason = f"has {size / 1e6:.0f} MB, more than any weather file of minutes for a year."
+            raise fault(str(path), reason, "Cut it to the days you need.")
+        content = path.read_bytes()
+    except OSError as error:
+        reason = "cannot be opened" + (f" ({error.strerror})." if error.strerror else ".")
+        raise fault(str(path), reason, f"Check the path. {_OTHER}") from None
+    if not content.strip():
+        raise fault(str(path), "is empty.", _OTHER)
+    return content
+
+
+def _text(content: bytes, path: Path) -> str:
+    """The file as text with plain line ends; `InputError` for anything that is not text."""
+    if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        text = content.decode("utf-16", errors="replace")
+    elif b"\x00" in content[:100_000]:
+        raise fault(str(path), "is not a text file.", f"Known formats: {_KNOWN}. {_OTHER}")
+    else:
+        try:
+            text = content.decode("utf-8-sig")
+        except UnicodeDecodeError:
+            text = content.decode("latin-1")
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _reader_of(text: str, path: Path) -> Reader:
+    """The reader whose format's marks the text bears."""
+    first, _, rest = text.lstrip("\n").partition("\n")
+    second = rest.partition("\n")[0]
+    if first.upper().startswith("LOCATION,"):
+        return typical.read_epw
+    if "Date (MM/DD/YYYY)" in second:
+        return typical.read_tmy3
+    if first.startswith("Latitude (decimal degrees)"):
+        if "T2m" in text[:3000] and "month,year" in text[:3000]:
+            return typical.read_pvgis_csv
+        raise fault(str(path), "is a PVGIS file, but not a typical year.", "Download PVGIS's TMY instead.")
+    if first.lstrip().startswith("{"):
+        if typical.is_pvgis_tmy_json(text):
+            return typical.read_pvgis_json
+        raise fault(str(path), "is a JSON file, but not a whole PVGIS typical year.", f"Download it again. {_OTHER}")
+    if _TM2_HEAD.match(first) and len(second) >= 140:
+        return typical.read_tm2
+    if plain.head_of(text) is not None:
+        return plain.read_plain
+    shown = " ".join(first.split())[:60]
+    reason = f'is in no format this program knows (it begins with "{shown}").'
+    raise fault(str(path), reason, f"Known formats: {_KNOWN}. {_OTHER}")

@@ -1,0 +1,118 @@
+"""Does the file belong to this place, and do its hours mean what they say?"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from trackersim.arrays import FloatArray
+from trackersim.errors import Notice
+from trackersim.weather.raw import RawTable, fault, note
+from trackersim.weather.slots import SkyOver, Slots
+
+_FAR_KM = 150.0
+_TOO_FAR_KM = 1500.0
+# On both sides of the equator the seasons change places only beyond about this latitude.
+_SEASONLESS_DEG = 5.0
+_LATE_MIN = 20.0
+# One clear morning and one cloudy afternoon look like a wrong clock: few days must shout to be heard.
+_FEW_DAYS = 5
+_LATE_OF_FEW_MIN = 45.0
+# The most by which official time departs from the sun's (western China); beyond it the file contradicts itself.
+_WIDEST_CLOCK_H = 4.0
+
+
+def check_place(table: RawTable, *, latitude_deg: float, longitude_deg: float) -> list[Notice]:
+    """Remarks on a distant file; `InputError` for the wrong hemisphere or another part of the world."""
+    if table.latitude_deg is None or table.longitude_deg is None:
+        return []
+    file_place = f"{table.latitude_deg:.2f}, {table.longitude_deg:.2f}"
+    if not (-90 <= table.latitude_deg <= 90 and -180 <= table.longitude_deg <= 180):
+        reason = "is given as the file's place, which does not exist."
+        raise fault(file_place, reason, "Correct the file's first lines.")
+    site_place = f"{latitude_deg:.2f}, {longitude_deg:.2f}"
+    both = min(abs(table.latitude_deg), abs(latitude_deg))
+    if table.latitude_deg * latitude_deg < 0 and both > _SEASONLESS_DEG:
+        reason = f"is the file's place, on the other side of the equator from the site at {site_place}."
+        raise fault(file_place, reason, "Check the sign of the latitude (south is negative), or take another file.")
+    distance = distance_km(table.latitude_deg, table.longitude_deg, latitude_deg, longitude_deg)
+    if distance > _TOO_FAR_KM:
+        reason = f"is the file's place, {distance:,.0f} km from the site at {site_place}."
+        raise fault(file_place, reason, "Check the sign of the longitude (west is negative), or take another file.")
+    if distance <= _FAR_KM:
+        return []
+    noon = 4 * abs(table.longitude_deg - longitude_deg)
+    text = (
+        f"The weather file is from {file_place}, {distance:,.0f} km from the site; its noon differs by {noon:.0f} "
+        "minutes, which is not corrected. Take a nearer file."
+    )
+    return [note(text, caution=True)]
+
+
+def on_local_clock(table: RawTable, *, longitude_deg: float) -> RawTable:
+    """The table on a clock whose midnight is night: a log kept in UTC or far from its zone is moved by whole hours.
+
+    Raises `InputError` when a typical year's clock cannot be that of its longitude.
+    """
+    away = table.offset_h - longitude_deg / 15
+    away -= 24 * round(away / 24)
+    if abs(away) <= _WIDEST_CLOCK_H:
+        return table
+    if table.typical or not -14 <= table.offset_h <= 14:
+        reason = f"is the file's clock (hours from UTC), which cannot be at longitude {longitude_deg:.1f}."
+        raise fault(table.offset_h, reason, "Correct the UTC offset or the longitude in the file's first lines.")
+    local_h = float(round(longitude_deg / 15))
+    clocks = f"UTC{table.offset_h:+g} h was moved to UTC{local_h:+g} h"
+    text = f"The log's clock of {clocks}, so that days start at local midnight."
+    moved = table.centre_s + (local_h - table.offset_h) * 3600
+    return replace(table, offset_h=local_h, centre_s=moved, notices=(*table.notices, note(text)))
+
+
+def distance_km(latitude_1: float, longitude_1: float, latitude_2: float, longitude_2: float) -> float:
+    """Great-circle distance of two places in degrees on a sphere of 6371 km.
+
+    >>> round(distance_km(0, 0, 0, 90))
+    10008
+    """
+    phi_1, phi_2 = math.radians(latitude_1), math.radians(latitude_2)
+    half_lat = math.sin((phi_2 - phi_1) / 2) ** 2
+    half_lon = math.sin(math.radians(longitude_2 - longitude_1) / 2) ** 2
+    return 2 * 6371 * math.asin(min(1.0, math.sqrt(half_lat + math.cos(phi_1) * math.cos(phi_2) * half_lon)))
+
+
+def light_lag_min(ghi: FloatArray, sky: SkyOver, slots: Slots) -> tuple[float, int]:
+    """How many minutes the light of the clearest days comes after the sun, and how many days told it.
+
+    The centre of gravity of a day's light against that of the clear sky; the median over the days with at least
+    85 % of the clearest days' share. Zero days when none is clear enough to tell.
+    """
+    shape = (-1, slots.per_day)
+    light, clear = ghi.reshape(shape), sky.clear["ghi"].reshape(shape)
+    minute = (np.arange(slots.per_day) + 0.5) * slots.step_min
+    daily, possible = light.sum(axis=1), clear.sum(axis=1)
+    bright = possible > 0.2 * possible.max()
+    share = np.divide(daily, possible, out=np.zeros_like(daily), where=bright)
+    floor = 0.6 if len(daily) >= _FEW_DAYS else 0.85
+    chosen = bright & (share > max(floor, 0.85 * float(np.quantile(share[bright], 0.95)))) & (daily > 0)
+    if not chosen.any():
+        return 0.0, 0
+    centre = (light[chosen] * minute).sum(axis=1) / daily[chosen]
+    late = centre - (clear[chosen] * minute).sum(axis=1) / possible[chosen]
+    return float(np.median(late)), int(chosen.sum())
+
+
+def check_label(ghi: FloatArray, sky: SkyOver, slots: Slots) -> list[Notice]:
+    """A remark when the light of clear days stands well before or after the sun."""
+    if not (sky.clear["ghi"] > 0).any():
+        return []
+    late, days = light_lag_min(ghi, sky, slots)
+    if days == 0 or abs(late) < (_LATE_MIN if days >= _FEW_DAYS else _LATE_OF_FEW_MIN):
+        return []
+    word = "after" if late > 0 else "before"
+    text = (
+        f"On the {days} clearest days the light comes {abs(late):.0f} minutes {word} the sun: the file's time label, "
+        "UTC offset, daylight saving or longitude is probably wrong. Half an hour costs a stuck rack about 7 % a year."
+    )
+    return [note(text, caution=True)]
