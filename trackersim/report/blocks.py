@@ -1,0 +1,103 @@
+"""`Answer`: what one question is answered with, before anybody decides whether a terminal, a page or a sheet shows it.
+
+A question is worded once, here in `report/`, in its reader's units; `report/terminal.py`, `page/blocks.py` and
+`report/paper.py` render it. The figures stay in SI, so that any of them can be held against another answer's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+@dataclass(frozen=True, kw_only=True)
+class Quantity:
+    """A figure that other answers quote too: its value in SI, `kind` as `units.show` takes it ("" for a plain number),
+    and what it means in words."""
+
+    value: float | None
+    kind: str
+    meaning: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Heading:
+    """The name of a part of a longer answer."""
+
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sentence:
+    """Plain text: one sentence or a few."""
+
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Listing:
+    """Things to do or to look at, one line each; numbered where their order matters."""
+
+    lines: tuple[str, ...]
+    numbered: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """Rows of text under heads, no two alike; `title` says the units. Line feeds in a cell may break it."""
+
+    header: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    title: str = ""
+
+    def __post_init__(self) -> None:
+        if len(set(self.header)) < len(self.header):
+            raise ValueError(f"two columns have one head: {self.header}")
+        if any(len(row) != len(self.header) for row in self.rows):
+            raise ValueError(f"a row does not fit the heads {self.header}")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Picture:
+    """A figure, drawn only where it is shown, and the words that stand for it. A terminal shows none."""
+
+    draw: Callable[[], Figure]
+    alt: str
+    name: str = "figure"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Caution:
+    """What may hurt somebody or spoil the answer. Levels as those of `errors.Notice`; "safety" is the usual care."""
+
+    text: str
+    level: Literal["safety", "caution", "danger"] = "safety"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Note:
+    """A remark that is no warning: what was assumed, where a figure comes from."""
+
+    text: str
+
+
+Block = Heading | Sentence | Listing | Table | Picture | Caution | Note
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """One question answered: the headline, the figures that others quote by name, and the blocks in reading order.
+
+    `summary` is the same as plain data in SI, for the command line's JSON. Dangers stand before the headline: they are
+    in `dangers` and not among the blocks.
+    """
+
+    headline: str
+    blocks: tuple[Block, ...] = ()
+    figures: Mapping[str, Quantity] = field(default_factory=dict)
+    dangers: tuple[Caution, ...] = ()
+    summary: Mapping[str, Any] = field(default_factory=dict)
