@@ -12,6 +12,7 @@ from trackersim.constants import DAYS_A_YEAR, MINUTES_A_DAY
 from trackersim.job.economics import Money
 from trackersim.job.model import Job
 from trackersim.simulation.pumping import WaterSide
+from trackersim.simulation.result import Result
 
 LEAVE = "leave it as it is"
 
@@ -60,7 +61,12 @@ class Choice:
     most_cost: float | None = None
 
 
-def outcome_of(water: WaterSide, job: Job, month: npt.NDArray[np.integer]) -> Outcome:
+def outcome_of(result: Result) -> Outcome:
+    """Water of one result."""
+    return water_outcome(result.water, result.job, np.asarray(result.times[::MINUTES_A_DAY].month))
+
+
+def water_outcome(water: WaterSide, job: Job, month: npt.NDArray[np.integer]) -> Outcome:
     """Water of one run of `job` over days in the months 1…12 `month` (days,): used if its store is followed, or lifted.
 
     A day is short as `Result.days_meeting_demand` has it.

@@ -303,7 +303,7 @@ def _correlation(fit: Fit) -> tuple[tuple[float, ...], ...]:
 
 def _notices(engine: Engine, before: FloatArray, misfit: float) -> tuple[Notice, ...]:
     texts = []
-    if any(days.scene.weather.typical for days in engine.watched) and not engine.job.weather.clear_sky:
+    if any(days.runner.scene().weather.typical for days in engine.watched) and not engine.job.weather.clear_sky:
         texts.append("The weather is a typical year, not that of the days observed: for clear days take --clear.")
     rows = [
         seen.row

@@ -19,11 +19,8 @@ from trackersim.arrays import FloatArray
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.job.ranges import clipped
-from trackersim.rack.events import ARRIVED_WITHIN_DEG, morning_events, solar_midnight_min
-from trackersim.simulation.outlook import behind
-from trackersim.simulation.runner import prepare, simulate
-from trackersim.simulation.scene import Scene
-from trackersim.simulation.tracking import KnownAims, aim_of, rack_rotation
+from trackersim.rack.events import ARRIVED_WITHIN_DEG
+from trackersim.simulation.runner import Runner
 from trackersim.weather.calendar import in_year
 
 _DAYS_BEFORE = 2
@@ -35,9 +32,9 @@ _WITHIN_MINUTE = (-0.375, -0.125, 0.125, 0.375)
 
 @dataclass(frozen=True, kw_only=True)
 class Watched:
-    """Some days in one scene, and the observations in them with the row of their day."""
+    """Some days simulated together, and the observations in them with the row of their day."""
 
-    scene: Scene
+    runner: Runner
     seen: tuple[tuple[int, int, Observation], ...]  # place among all, day in the scene, observation
 
 
@@ -68,11 +65,9 @@ class Engine:
     def _expected(self, values: Mapping[str, float]) -> FloatArray:
         job = with_overrides(self.job, {key: clipped(key, value) for key, value in values.items()})
         found = np.zeros(self.count)
-        trees = any(key.startswith("trees.") or key == "rack.height" for key in values)
         for days in self.watched:
-            scene = behind(days.scene, job) if trees else days.scene
             only_rack = all(seen.what in _OF_RACK for _, _, seen in days.seen)
-            minutes = _rack_alone(job, scene) if only_rack else _whole(job, scene)
+            minutes = _rack_alone(job, days.runner) if only_rack else _whole(job, days.runner)
             for place, day, seen in days.seen:
                 found[place] = _read(minutes, day, seen)
         return found
@@ -82,7 +77,8 @@ def engine_for(job: Job, keys: Sequence[str], observations: Sequence[Observation
     """The engine for these observations of a job, its weather and sun prepared."""
     watched = []
     for dates in _spans(sorted({seen.moment.date for seen in observations})):
-        scene = prepare(job, first_day=_begin(dates[0], dates[0]), last_day=dates[-1])
+        runner = Runner(job, first_day=_begin(dates[0], dates[0]), last_day=dates[-1])
+        scene = runner.scene()
         days = {date: n for n, date in enumerate(scene.weather.times[::1440].date)}
         year = scene.weather.times[0].year if scene.weather.typical else None
         seen = tuple(
@@ -90,7 +86,7 @@ def engine_for(job: Job, keys: Sequence[str], observations: Sequence[Observation
             for place, each in enumerate(observations)
             if each.moment.date in dates
         )
-        watched.append(Watched(scene=scene, seen=seen))
+        watched.append(Watched(runner=runner, seen=seen))
     return Engine(job=job, keys=tuple(keys), watched=tuple(watched), count=len(observations))
 
 
@@ -123,26 +119,19 @@ class _Minutes:
     input_v: FloatArray | None = None
 
 
-def _rack_alone(job: Job, scene: Scene) -> _Minutes:
-    first = job.units[0]
-    known: KnownAims = {}
-    aim = aim_of(first, scene, known)
-    elevation = scene.by_day(scene.sun.true_elevation_deg)
-    midnight = solar_midnight_min(elevation)
-    beam = scene.by_day(scene.spread(scene.light.beam_w_m2 * scene.beam_share))
-    rotation, _ = rack_rotation(first, scene, aim, beam, midnight)
-    sun = scene.by_day(aim.sun_rotation_deg)
-    limit = first.rack.max_rotation_deg
-    events = morning_events(
-        rotation_deg=rotation, sun_rotation_deg=sun, true_elevation_deg=elevation, beam_w_m2=beam,
-        midnight_min=midnight, max_rotation_deg=limit,
-    )  # fmt: skip
-    ideal = np.clip(sun, -limit, limit)
-    return _Minutes(rotation_deg=rotation, ideal_deg=ideal, flip=events.flip, arrival=events.arrival)
+def _rack_alone(job: Job, runner: Runner) -> _Minutes:
+    tracking, limit = runner.tracking(job), job.units[0].rack.max_rotation_deg
+    sun = tracking.orientation.sun_rotation_deg.reshape(tracking.rotation_deg.shape)
+    return _Minutes(
+        rotation_deg=tracking.rotation_deg,
+        ideal_deg=np.clip(sun, -limit, limit),
+        flip=tracking.morning.flip,
+        arrival=tracking.morning.arrival,
+    )
 
 
-def _whole(job: Job, scene: Scene) -> _Minutes:
-    result = simulate(job, scene=scene)
+def _whole(job: Job, runner: Runner) -> _Minutes:
+    result = runner.run(job)
     limit = job.units[0].rack.max_rotation_deg
     return _Minutes(
         rotation_deg=result.by_day("rotation_deg"),

@@ -1,4 +1,4 @@
-"""The job with some of its causes of loss taken away: new clean modules, no wire, no limits, new pipe, endless water.
+"""The job with some losses removed: new clean modules, no wire, no limits, new pipe, endless water.
 
 Each function gives overrides of one unit, as `with_overrides` takes them.
 """
@@ -15,7 +15,7 @@ from trackersim.job.pipework import Pipe
 Changes = dict[str, Any]
 
 # Causes between the light on the array and the water, in the order in which the account puts them back.
-ELECTRICAL: tuple[str, ...] = (
+EQUIPMENT: tuple[str, ...] = (
     "age, dirt and mismatch",
     "wire",
     "controller limits and start",
@@ -36,14 +36,14 @@ def for_units(job: Job, changes: Callable[[Job], Changes]) -> Changes:
     return {f"unit.{n}.{key}": value for n, unit in enumerate(job.units) for key, value in changes(unit).items()}
 
 
-def mended(job: Job, causes: Collection[str]) -> Job:
-    """The job without these of the `ELECTRICAL` causes; the job itself where there is none to take away."""
+def with_losses_removed(job: Job, causes: Collection[str]) -> Job:
+    """The job without these of the `EQUIPMENT` causes; the job itself where there is none to take away."""
     changes: Changes = {}
     for cause in causes:
         if cause == "tank full":
             changes["store.capacity"] = None
         else:
-            changes |= for_units(job, _MENDS[cause])
+            changes |= for_units(job, _REMOVES[cause])
     if "pipe and pump wear" in causes and job.main:
         changes["main.pipes"] = new_pipes(job.main.pipes)
     return with_overrides(job, changes) if changes else job
@@ -90,7 +90,7 @@ def _endless_source(job: Job) -> Changes:
     }
 
 
-_MENDS: dict[str, Callable[[Job], Changes]] = {
+_REMOVES: dict[str, Callable[[Job], Changes]] = {
     "age, dirt and mismatch": _new_array,
     "wire": _no_wire,
     "controller limits and start": _no_limits,

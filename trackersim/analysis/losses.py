@@ -1,9 +1,12 @@
-"""Where the water went: an ordered account from an ideal site to the job as it stands, one step for each cause.
+"""Where the water went: a loss waterfall from an ideal site to the job as it stands, one term for each cause.
 
-The account begins with an ideal rack under an open horizon, a new clean array, no wire, a controller without limits, a
-new pump and pipe and an endless source, and puts one cause after the other back. Every step is the difference of two
-runs of the same engine, so the steps add up; what a step takes depends on what was put back before it. Beside it stands
-what mending this cause alone would gain on the job as it stands, which does not add up.
+The waterfall begins with an ideal rack on a site without trees, a new clean array, no wire, a controller without
+limits, a new pump and pipe, an endless source and a store that is never full. Equipment comes first: one cause after
+the other is put back, and a term is the difference of two runs. The site comes last: trees and the late flip. What each
+of these two takes depends on which is put back first, so each is the mean of both orders; the two then add up exactly
+to what they take together. They are the figures that every answer quotes (`site_losses`).
+
+Beside each term stands what removing this one cause alone would gain on the job as it stands, which does not add up.
 
 Water is water lifted. Energy is the electrical energy that the motors take while they give water: what reaches the
 motor, at most what the pump takes at full speed.
@@ -12,73 +15,107 @@ motor, at most what the pump takes at full speed.
 from __future__ import annotations
 
 import datetime as dt
-import os
-from collections.abc import Callable, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from trackersim.analysis.loss_terms import ELECTRICAL, mended
-from trackersim.arrays import BoolArray, FloatArray
+from trackersim.analysis.loss_terms import EQUIPMENT, with_losses_removed
+from trackersim.analysis.measures import repair_rack
+from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
-from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.rack.fixed import ideal_rotation
-from trackersim.rack.geometry import sun_on_axis
 from trackersim.simulation.electrics import motor_w
 from trackersim.simulation.pump_station import OneWorks, Works, works_of
 from trackersim.simulation.result import Result
-from trackersim.simulation.runner import Progress, prepare, simulate
-from trackersim.simulation.scene import Scene, evenly_shaded, without_tree_beam, without_tree_sky
-from trackersim.simulation.tracking import axis_of
+from trackersim.simulation.runner import Progress, Runner, on_rack
 
-IntArray = npt.NDArray[np.integer]
-
-# Causes in the order of the account. The first six are the rack and what stands around it.
-CAUSES: tuple[str, ...] = (
-    "late flip",
-    "later still behind trees",
-    "other pointing error",
-    "trees and hills: beam",
-    "trees and hills: sky",
-    "uneven shade in strings",
-    *ELECTRICAL,
-)
+TREES, LATE, STANDING = "trees", "late flip", "rack not following the sun"
 
 
-class Worth(NamedTuple):
+class Yield(NamedTuple):
     """What one run gave over its days: water lifted and energy that the motors took while giving it."""
 
     water_m3: float
     energy_kwh: float
 
+    def less(self, other: Yield) -> Yield:
+        """This less the other."""
+        return Yield(self.water_m3 - other.water_m3, self.energy_kwh - other.energy_kwh)
+
 
 @dataclass(frozen=True, kw_only=True)
-class Step:
-    """One cause: what putting it back took from the account (below 0: it gave), and what mending it alone would gain.
+class LossTerm:
+    """One cause: what it takes (below 0: it gives), and what removing it alone would gain on the job as it stands.
 
     `present` is false for a cause that this job does not have at all, so that both are exactly 0.
     """
 
     cause: str
-    lost: Worth
-    alone: Worth
+    lost: Yield
+    alone: Yield
     present: bool
 
 
 @dataclass(frozen=True, kw_only=True)
-class Ledger:
-    """The account of one job: from `ideal` by the steps' losses to `own`, sums over the days of `result`."""
+class SiteLosses:
+    """What trees and the late flip take from a job, on its own equipment.
+
+    `own` is the job as it stands, `prompt` on a rack that follows the sun at once, `open_sky` without trees, and
+    `open_prompt` both; `repaired` with its rack repaired, None where no repair can help. Means over the results' days.
+    """
+
+    own: Result
+    prompt: Result
+    open_sky: Result
+    open_prompt: Result
+    repaired: Result | None
+
+    @property
+    def late_m3_per_day(self) -> float:
+        """Water that the late flip takes, as the mean of both orders."""
+        behind = self.prompt.water_m3_per_day - self.own.water_m3_per_day
+        open_ = self.open_prompt.water_m3_per_day - self.open_sky.water_m3_per_day
+        return (behind + open_) / 2
+
+    @property
+    def trees_m3_per_day(self) -> float:
+        """Water that the trees take, as the mean of both orders."""
+        late = self.open_sky.water_m3_per_day - self.own.water_m3_per_day
+        prompt = self.open_prompt.water_m3_per_day - self.prompt.water_m3_per_day
+        return (late + prompt) / 2
+
+    @property
+    def repair_m3_per_day(self) -> float | None:
+        """Water of the late flip that a repair wins back; None where there is nothing to repair."""
+        return None if self.repaired is None else self.repaired.water_m3_per_day - self.own.water_m3_per_day
+
+    def summary(self) -> dict[str, float | None]:
+        """Plain data (SI): open and prompt less late and trees is the job as it stands."""
+        return {
+            "open_and_prompt_m3_per_day": self.open_prompt.water_m3_per_day,
+            "late_m3_per_day": self.late_m3_per_day,
+            "trees_m3_per_day": self.trees_m3_per_day,
+            "as_it_stands_m3_per_day": self.own.water_m3_per_day,
+            "repair_wins_back_m3_per_day": self.repair_m3_per_day,
+        }
+
+
+@dataclass(frozen=True, kw_only=True)
+class Losses:
+    """The waterfall of one job: from `ideal` by the terms to `own`, sums over the days of the site's results."""
 
     job: Job
-    result: Result
-    ideal: Worth
-    steps: tuple[Step, ...]
-    own: Worth
+    site: SiteLosses
+    ideal: Yield
+    terms: tuple[LossTerm, ...]
+    own: Yield
+
+    @property
+    def result(self) -> Result:
+        """The job as it stands."""
+        return self.site.own
 
     @property
     def days(self) -> int:
@@ -86,7 +123,7 @@ class Ledger:
         return self.result.days
 
     def summary(self) -> dict[str, Any]:
-        """Plain data, as `losses --json` prints it (SI)."""
+        """Plain data (SI)."""
         return {
             "job": self.job.site.name,
             "days": self.days,
@@ -95,29 +132,34 @@ class Ledger:
             "ideal": self.ideal._asdict(),
             "steps": [
                 {
-                    "cause": step.cause,
-                    "present": step.present,
-                    "lost": step.lost._asdict(),
-                    "mended_alone_gains": step.alone._asdict(),
+                    "cause": term.cause,
+                    "present": term.present,
+                    "lost": term.lost._asdict(),
+                    "mended_alone_gains": term.alone._asdict(),
                 }
-                for step in self.steps
+                for term in self.terms
             ],
             "own": self.own._asdict(),
+            "site": self.site.summary(),
         }
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Run:
-    """What distinguishes one run from another: the job's text, which scene, which rotation."""
+def rack_cause(job: Job) -> str:
+    """What the loss against a rack that follows the sun is called: of a rack that does not wait, no late flip."""
+    return LATE if any(unit.rack.waits or unit.rack.kind == "ideal" for unit in job.units) else STANDING
 
-    job: Job
-    scene: str
-    rotation: str
 
-    @property
-    def key(self) -> tuple[str, str, str]:
-        """Runs with one key are one run."""
-        return (self.job.canonical_text(), self.scene, self.rotation)
+def site_losses(runner: Runner, job: Job | None = None) -> SiteLosses:
+    """What trees and the late flip take from a job (the runner's own by default)."""
+    job = runner.job if job is None else job
+    bare = with_overrides(job, {"trees": []}) if job.trees else job
+    repair = repair_rack(job)
+    repaired = with_overrides(job, repair.changes) if repair.changes else None
+    jobs = [job, on_rack(job, "ideal"), bare, on_rack(bare, "ideal"), *([] if repaired is None else [repaired])]
+    own, prompt, open_sky, open_prompt, *rest = runner.run_all(jobs)
+    return SiteLosses(
+        own=own, prompt=prompt, open_sky=open_sky, open_prompt=open_prompt, repaired=rest[0] if rest else None
+    )
 
 
 def losses_of(
@@ -125,152 +167,82 @@ def losses_of(
     *,
     first_day: dt.date | None = None,
     last_day: dt.date | None = None,
-    scene: Scene | None = None,
     progress: Progress | None = None,
-) -> Ledger:
-    """The account of `job` over the days of its weather. Raises `InputError` as `simulate` does.
+    runner: Runner | None = None,
+) -> Losses:
+    """The waterfall of a job over the days of its weather.
 
-    Several units must stand on racks that are described alike: what one rack does is then what all do.
+    Parameters
+    ----------
+    job
+        A valid job.
+    first_day, last_day
+        Days of the weather, both included; None: from its first, to its last.
+    progress
+        Hears what is worked on and the share that is done.
+    runner
+        One that has simulated the job before; it brings its own days.
+
+    Returns
+    -------
+    Losses
+        Closed to rounding: ideal less all terms is the job as it stands.
+
+    Raises
+    ------
+    InputError
+        As `simulate` does.
     """
     tell = progress or (lambda words, share: None)
-    _refuse_unlike_racks(job)
     tell("weather, sun and trees", 0.0)
-    scene = prepare(job, first_day=first_day, last_day=last_day) if scene is None else scene
-    tell("the site as it is", 0.05)
-    own = simulate(job, scene=scene, account=True)
-    bare = not scene.crowns and scene.horizon is None
-    scenes = _scenes(scene, bare=bare)
-    tell("the rack under an open sky", 0.1)
-    in_the_open = own if bare else simulate(job, scene=scenes["open"])
-    chain, alone = _chain(job, bare=bare), _alone(job, bare=bare)
-    as_it_is = _plain(_Run(job=job, scene="own", rotation="own"), job, bare=bare)
-    known = {as_it_is.key: _worth(own)}
-    worths = _run_all([*chain, *alone], known, scenes, _rotations(job, scene, own, in_the_open), tell)
-    along, mending = [worths[run.key] for run in chain], [worths[run.key] for run in alone]
-    here = along[-1]
-    steps = tuple(
-        Step(cause=cause, lost=_less(before, after), alone=_less(gained, here), present=one.key != other.key)
-        for cause, before, after, gained, one, other in zip(
-            CAUSES, along[:-1], along[1:], mending, chain[:-1], chain[1:], strict=True
+    runner = Runner(job, first_day=first_day, last_day=last_day) if runner is None else runner
+    runner.scene(job)
+    tell("trees and the late flip", 0.1)
+    site = site_losses(runner, job)
+    open_prompt = site.open_prompt.job
+    chain = [with_losses_removed(open_prompt, EQUIPMENT[n:]) for n in range(len(EQUIPMENT))]
+    alone = [with_losses_removed(job, (cause,)) for cause in EQUIPMENT]
+    runs = runner.run_all([*chain, *alone], each=lambda share: tell("one cause after the other", 0.3 + 0.7 * share))
+    along = [*(yield_of(result) for result in runs[: len(chain)]), yield_of(site.open_prompt)]
+    own = yield_of(site.own)
+    equipment = [
+        LossTerm(
+            cause=cause,
+            lost=along[n].less(along[n + 1]),
+            alone=yield_of(runs[len(chain) + n]).less(own),
+            present=[*chain, open_prompt][n] != [*chain, open_prompt][n + 1] or alone[n] != job,
         )
-    )
+        for n, cause in enumerate(EQUIPMENT)
+    ]
     tell("done", 1.0)
-    return Ledger(job=job, result=own, ideal=along[0], steps=steps, own=here)
+    terms = (*equipment, *_site_terms(site, own, along[-1]))
+    return Losses(job=job, site=site, ideal=along[0], terms=terms, own=own)
 
 
-def _refuse_unlike_racks(job: Job) -> None:
-    racks = [unit.rack for unit in job.units]
-    if any(rack != racks[0] for rack in racks):
-        reason = "have racks of their own, and the account follows one rack for all of them."
-        remedy = "Ask for the losses of each unit as a job of its own."
-        raise InputError.of("unit", len(racks), reason, remedy)
+def _site_terms(site: SiteLosses, own: Yield, open_prompt: Yield) -> tuple[LossTerm, LossTerm]:
+    """Trees and the late flip, each as the mean of both orders."""
+    prompt, open_sky = yield_of(site.prompt), yield_of(site.open_sky)
+    trees = _mean(open_prompt.less(prompt), open_sky.less(own))
+    late = _mean(open_prompt.less(open_sky), prompt.less(own))
+    job = site.own.job
+    return (
+        LossTerm(cause=TREES, lost=trees, alone=open_sky.less(own), present=bool(job.trees)),
+        LossTerm(
+            cause=rack_cause(job),
+            lost=late,
+            alone=prompt.less(own),
+            present=any(unit.rack.kind != "ideal" for unit in job.units),
+        ),
+    )
 
 
-def _less(more: Worth, less: Worth) -> Worth:
-    return Worth(more.water_m3 - less.water_m3, more.energy_kwh - less.energy_kwh)
+def _mean(one: Yield, other: Yield) -> Yield:
+    return Yield((one.water_m3 + other.water_m3) / 2, (one.energy_kwh + other.energy_kwh) / 2)
 
 
-def _scenes(scene: Scene, *, bare: bool) -> dict[str, Scene]:
-    """The scenes of the account by name; all the same where nothing stands around."""
-    if bare:
-        return dict.fromkeys(("own", "open", "beam", "sky", "even", "no beam", "no sky"), scene)
-    no_sky = without_tree_sky(scene)
-    return {
-        "own": scene,
-        "open": without_tree_beam(no_sky),
-        "beam": evenly_shaded(no_sky),
-        "even": evenly_shaded(scene),
-        "no beam": without_tree_beam(scene),
-        "no sky": no_sky,
-    }
-
-
-def _chain(job: Job, *, bare: bool) -> list[_Run]:
-    """The runs of the account in order, one more than there are causes."""
-    new = mended(job, ELECTRICAL)
-    racks = [("open", name) for name in ("ideal", "flip in the open", "flip", "own")]
-    light = [(scene, "own") for scene in ("beam", "even", "own")]
-    runs = [_Run(job=new, scene=scene, rotation=rotation) for scene, rotation in [*racks, *light]]
-    runs += [_Run(job=mended(job, ELECTRICAL[n:]), scene="own", rotation="own") for n in range(1, len(ELECTRICAL) + 1)]
-    return [_plain(run, job, bare=bare) for run in runs]
-
-
-def _alone(job: Job, *, bare: bool) -> list[_Run]:
-    """For each cause, the job as it stands with this one cause mended."""
-    places = [
-        ("own", "no flip"), ("own", "open until arrival"), ("own", "ideal from arrival"), ("no beam", "own"),
-        ("no sky", "own"), ("even", "own"),
-    ]  # fmt: skip
-    runs = [_Run(job=job, scene=scene, rotation=rotation) for scene, rotation in places]
-    runs += [_Run(job=mended(job, (cause,)), scene="own", rotation="own") for cause in ELECTRICAL]
-    return [_plain(run, job, bare=bare) for run in runs]
-
-
-def _plain(run: _Run, job: Job, *, bare: bool) -> _Run:
-    """The run under the name that equal runs share; an ideal rotation is that of the job on an ideal rack."""
-    rotation, scene = run.rotation, "own" if bare else run.scene
-    if bare:
-        rotation = {"flip": "flip in the open", "open until arrival": "own"}.get(rotation, rotation)
-    if not job.rack.waits:
-        rotation = {"no flip": "own", "open until arrival": "own", "own": "own"}.get(rotation, "ideal")
-    if rotation == "ideal" or job.rack.kind == "ideal":
-        return _Run(job=with_overrides(run.job, {"rack.kind": "ideal"}), scene=scene, rotation="ideal")
-    return _Run(job=run.job, scene=scene, rotation=rotation)
-
-
-def _rotations(job: Job, scene: Scene, own: Result, in_the_open: Result) -> dict[str, FloatArray]:
-    """Rotations of the rack (days, 1440) by name, made of what it does here, in the open, and what an ideal one does.
-
-    Until arrival a day belongs to the late flip; a day without a flip does so as a whole, one on which the rack did not
-    rest in the west not at all.
-    """
-    here, there = own.by_day("rotation_deg"), in_the_open.by_day("rotation_deg")
-    sun_rotation, _ = sun_on_axis(scene.sun.direction, axis_of(job.units[0]))
-    ideal = ideal_rotation(scene.by_day(sun_rotation), max_rotation_deg=job.units[0].rack.max_rotation_deg)
-    late, late_there = _late(own), _late(in_the_open)
-    return {
-        "own": here,
-        "flip in the open": np.where(late_there, there, ideal),
-        "flip": np.where(late, here, ideal),
-        "no flip": np.where(late, ideal, here),
-        "open until arrival": np.where(late, there, here),
-        "ideal from arrival": np.where(late, here, ideal),
-    }
-
-
-def _late(result: Result) -> BoolArray:
-    """Minutes (days, 1440) before the rack, having rested in the west, has arrived at the sun."""
-    morning, rotation = result.morning, result.by_day("rotation_deg")
-    start = np.maximum(morning.sunrise, 0)
-    rested_west = rotation[np.arange(len(start)), start] > 0
-    flipped = morning.flip >= 0
-    until = np.where(morning.arrival >= 0, morning.arrival, np.where(flipped, morning.flip, MINUTES_A_DAY))
-    return np.arange(MINUTES_A_DAY) < np.where(rested_west, until, 0)[:, None]
-
-
-def _run_all(
-    runs: list[_Run],
-    known: Mapping[tuple[str, str, str], Worth],
-    scenes: Mapping[str, Scene],
-    rotations: Mapping[str, FloatArray],
-    tell: Callable[[str, float], None],
-) -> dict[tuple[str, str, str], Worth]:
-    """What every different run gives."""
-    worths = dict(known)
-    todo = {run.key: run for run in runs if run.key not in worths}
-
-    def give(run: _Run) -> Worth:
-        return _worth(simulate(run.job, scene=scenes[run.scene], rotation_deg=rotations.get(run.rotation)))
-
-    with ThreadPoolExecutor(max_workers=min(2, os.cpu_count() or 1)) as pool:
-        for number, (key, worth) in enumerate(zip(todo, pool.map(give, todo.values()), strict=True)):
-            worths[key] = worth
-            tell("one cause after the other", 0.15 + 0.85 * (number + 1) / len(todo))
-    return worths
-
-
-def _worth(result: Result) -> Worth:
-    return Worth(result.water_m3, motor_kwh(result))
+def yield_of(result: Result) -> Yield:
+    """Water and energy of a result."""
+    return Yield(result.water_m3, motor_kwh(result))
 
 
 def motor_kwh(result: Result) -> float:

@@ -15,7 +15,7 @@ from trackersim.errors import InputError
 from trackersim.job.model import Job
 from trackersim.rack.delayed import SUNSHINE_W_M2
 from trackersim.simulation.result import Result
-from trackersim.simulation.runner import Progress, compare, prepare
+from trackersim.simulation.runner import Progress, Runner
 from trackersim.simulation.scene import Scene
 from trackersim.weather.calendar import DAYS_FIELD, in_year
 
@@ -105,8 +105,9 @@ def explain_morning(job: Job, date: dt.date, *, progress: Progress | None = None
     Typical years and clear skies stand on the calendar year of the job's weather: any year may be asked for. Raises
     `InputError` if the weather does not cover the day.
     """
-    scene = _scene_of(job, date)
-    results = compare(job, kinds=[job.rack.kind, "ideal"], scene=scene, progress=progress)
+    runner = _runner_of(job, date)
+    scene = runner.scene()
+    results = runner.racks([job.rack.kind, "ideal"], progress=progress)
     own, ideal = results[job.rack.kind], results["ideal"]
     day = own.days - 1
     moments = _moments(own, day)
@@ -134,12 +135,13 @@ def explain_morning(job: Job, date: dt.date, *, progress: Progress | None = None
     )
 
 
-def _scene_of(job: Job, date: dt.date) -> Scene:
+def _runner_of(job: Job, date: dt.date) -> Runner:
     """The day and those before it, within one calendar year: a typical year has no year before."""
     first = dt.date.fromordinal(max(date.toordinal() - _DAYS_BEFORE, date.replace(month=1, day=1).toordinal()))
     remedy = "Give a day that the weather file covers; a typical year or a clear sky covers any."
     try:
-        scene = prepare(job, first_day=first, last_day=date)
+        runner = Runner(job, first_day=first, last_day=date)
+        scene = runner.scene()
     except InputError as error:
         if error.faults[0].field != DAYS_FIELD:
             raise
@@ -148,7 +150,7 @@ def _scene_of(job: Job, date: dt.date) -> Scene:
     last = scene.weather.times[-1].date()
     if last != in_year(date, last.year):
         raise InputError.of("--date", str(date), f"is not in the weather, which ends on {last}.", remedy)
-    return scene
+    return runner
 
 
 def _moments(result: Result, day: int) -> dict[str, int | None]:

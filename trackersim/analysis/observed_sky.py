@@ -21,8 +21,7 @@ from trackersim.arrays import BoolArray, FloatArray
 from trackersim.clock import standard_zone
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
-from trackersim.simulation.outlook import scene_from
-from trackersim.simulation.scene import Scene
+from trackersim.simulation.scene import Place, Scene, scene_at
 from trackersim.sky.sun import Sun, sun_at
 from trackersim.weather.clearsky import ClearSky, clear_sky
 from trackersim.weather.load import native_weather
@@ -204,7 +203,7 @@ def _global_loss(elevation_m: float) -> float:
 
 def scene_under(job: Job, days: Days, weather: Weather) -> Scene:
     """The scene of `job` (same place as `days`, perhaps other trees) under that weather."""
-    return scene_from(job, weather, days.sun, coldest_c=days.usual.coldest_c)
+    return scene_at(job, Place(weather=weather, sun=days.sun, coldest_c=days.usual.coldest_c))
 
 
 def with_endless_store(job: Job) -> Job:

@@ -7,33 +7,25 @@ year were the days simulated. Money is at today's prices.
 from __future__ import annotations
 
 import datetime as dt
-import os
-from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
-
 from trackersim.analysis import measures as ready
-from trackersim.analysis.alternatives import LEAVE, Choice, Outcome, Price, outcome_of, with_money
+from trackersim.analysis.alternatives import LEAVE, Choice, Outcome, Price, outcome_of, water_outcome, with_money
+from trackersim.analysis.losses import SiteLosses, site_losses
 from trackersim.analysis.measures import Ready
 from trackersim.analysis.tilts import Tilted, best_tilts
-from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
-from trackersim.job.economics import READY_NAMES, Money, Option
+from trackersim.job.economics import READY_NAMES, Option
 from trackersim.job.files import option_job, with_overrides
 from trackersim.job.model import Job
-from trackersim.simulation.outlook import behind
-from trackersim.simulation.pumping import month_of_day
 from trackersim.simulation.result import Result
-from trackersim.simulation.runner import Progress, prepare, simulate
-from trackersim.simulation.scene import Scene
+from trackersim.simulation.runner import Progress, Runner
 from trackersim.weather.load import native_weather
 
 # Trees beyond this number are ranked by the direct light they take alone, and only the first of them simulated.
 _MOST_TREES = 6
-_PLACE = ("site", "weather", "horizon", "trees")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,6 +43,7 @@ class Options:
 
     job: Job
     own: Result
+    site: SiteLosses
     choices: tuple[Choice, ...]
     trees: tuple[TreeRank, ...]
 
@@ -80,32 +73,8 @@ class Options:
                 for choice in self.choices
             ],
             "trees": [dict(vars(tree)) for tree in self.trees],
+            "site": self.site.summary(),
         }
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Bench:
-    """Where options are tried: the job as it stands, its scene, and its days."""
-
-    job: Job
-    scene: Scene
-    own: Result
-    first_day: dt.date | None
-    last_day: dt.date | None
-
-    def run(self, job: Job) -> Result:
-        """The job in its scene; the same result for the same job."""
-        if _essence(job) == _essence(self.job):
-            return self.own
-        return simulate(job, scene=self.scene_of(job))
-
-    def scene_of(self, job: Job) -> Scene:
-        """The shared scene, the shared weather behind other trees, or, for another place, a scene of its own."""
-        if _same(job, self.job, _PLACE) and job.rack.height_m == self.job.rack.height_m:
-            return self.scene
-        if _same(job, self.job, ("weather",)) and _same_sun(job, self.job):
-            return behind(self.scene, job)
-        return prepare(job, first_day=self.first_day, last_day=self.last_day)
 
 
 def option_variants(job: Job) -> dict[str, Job]:
@@ -124,53 +93,40 @@ def options_of(
     first_day: dt.date | None = None,
     last_day: dt.date | None = None,
     progress: Progress | None = None,
+    runner: Runner | None = None,
 ) -> Options:
     """Every option of `job` over the days of its weather. Raises `InputError` as `simulate` does."""
     tell = progress or (lambda words, share: None)
     tell("weather, sun and trees", 0.0)
-    scene = prepare(job, first_day=first_day, last_day=last_day)
+    runner = Runner(job, first_day=first_day, last_day=last_day) if runner is None else runner
+    runner.scene(job)
     tell("the site as it is", 0.05)
-    own = simulate(job, scene=scene)
-    bench = _Bench(job=job, scene=scene, own=own, first_day=first_day, last_day=last_day)
-    month = month_of_day(scene)
-    here = outcome_of(own.water, job, month)
+    site = site_losses(runner, job)
+    here = outcome_of(site.own)
     tell("one tree after the other", 0.1)
-    trees = _ranked_trees(bench, here)
-    jobs = _candidates(bench, trees)
-    outcomes = _tried(bench, jobs, lambda share: tell("one option after the other", 0.25 + 0.4 * share))
+    trees = _ranked_trees(job, runner, here)
+    jobs = _candidates(job, site.own.coldest_c, trees)
+    todo = [each for _, each in jobs if each is not None]
+    done = runner.run_all(todo, each=lambda share: tell("one option after the other", 0.25 + 0.4 * share))
+    results = iter(done)
+    choices = [_choice(made, None if each is None else outcome_of(next(results)), here) for made, each in jobs]
     tell("the best fixed tilt", 0.65)
-    tilted = best_tilts(job, scene, bench.run)
-    choices = [*(_choice(made, outcome, here) for (made, _), outcome in zip(jobs, outcomes, strict=True))]
-    choices += [_locked_choice(each, outcome_of(each.water, each.job, month), here) for each in tilted]
+    month = runner.scene(job).month_of_day
+    choices += [
+        _locked_choice(each, water_outcome(each.water, each.job, month), here) for each in best_tilts(job, runner)
+    ]
     tell("done", 1.0)
-    return Options(job=job, own=own, choices=_priced(job, here, choices), trees=trees)
+    return Options(job=job, own=site.own, site=site, choices=_priced(job, here, choices), trees=trees)
 
 
-def _essence(job: Job) -> str:
-    """What a simulation depends on: the job without its options and money."""
-    return job.model_copy(update={"option": (), "money": Money()}).canonical_text()
-
-
-def _same(job: Job, other: Job, sections: Sequence[str]) -> bool:
-    """Whether two jobs agree in these sections."""
-    return all(getattr(job, section) == getattr(other, section) for section in sections)
-
-
-def _same_sun(job: Job, other: Job) -> bool:
-    """Whether sun and sky are the same at both: all of the site but the ground's slope."""
-    hill = {"slope_deg", "downhill_deg", "magnetic_declination_deg", "name", "design_low_c", "timezone"}
-    return job.site.model_dump(exclude=hill) == other.site.model_dump(exclude=hill)
-
-
-def _ranked_trees(bench: _Bench, here: Outcome) -> tuple[TreeRank, ...]:
+def _ranked_trees(job: Job, runner: Runner, here: Outcome) -> tuple[TreeRank, ...]:
     """Every tree, or of many those that take most direct light, by the water that felling it alone would gain."""
-    job = bench.job
     felled = {number: with_overrides(job, ready.without_tree(job, number)) for number in range(len(job.trees))}
     if len(felled) > _MOST_TREES:
-        light = bench.scene.light.beam_w_m2
-        taken = {n: float(light @ behind(bench.scene, other).beam_share) for n, other in felled.items()}
+        light = runner.scene(job).light.beam_w_m2
+        taken = {n: float(light @ runner.scene(other).beam_share) for n, other in felled.items()}
         felled = {n: felled[n] for n in sorted(taken, key=lambda n: -taken[n])[:_MOST_TREES]}
-    outcomes = _together(lambda other: _outcome(bench, other), list(felled.values()))
+    outcomes = [outcome_of(result) for result in runner.run_all(list(felled.values()))]
     ranks = [
         TreeRank(number=n, name=ready.tree_name(job, n), gain_m3_per_day=outcome.m3_per_day - here.m3_per_day)
         for n, outcome in zip(felled, outcomes, strict=True)
@@ -178,26 +134,13 @@ def _ranked_trees(bench: _Bench, here: Outcome) -> tuple[TreeRank, ...]:
     return tuple(sorted(ranks, key=lambda rank: -rank.gain_m3_per_day))
 
 
-def _outcome(bench: _Bench, job: Job) -> Outcome:
-    result = bench.run(job)
-    return outcome_of(result.water, job, np.asarray(result.times[::MINUTES_A_DAY].month))
-
-
-def _together(work: Callable[[Job], Outcome], jobs: list[Job]) -> list[Outcome]:
-    """Work on all jobs, two at a time."""
-    with ThreadPoolExecutor(max_workers=min(2, os.cpu_count() or 1)) as pool:
-        return list(pool.map(work, jobs))
-
-
-def _candidates(bench: _Bench, trees: Sequence[TreeRank]) -> list[tuple[Ready, Job | None]]:
+def _candidates(job: Job, coldest_c: float, trees: Sequence[TreeRank]) -> list[tuple[Ready, Job | None]]:
     """The job's own options, then ready-made ones, each with its job; None where it cannot be."""
-    job = bench.job
     own = [
         (Ready(name="", words=option.name), option_job(job, n))
         for n, option in enumerate(job.option)
         if not option.ready
     ]
-    coldest_c = bench.own.coldest_c
     made: list[tuple[Ready, Job | None]] = []
     for each in (*ready.plain_options(job, coldest_c), *_tree_options(job, trees)):
         if each.changes is None:
@@ -224,20 +167,6 @@ def _tree_options(job: Job, trees: Sequence[TreeRank]) -> tuple[Ready, ...]:
             name="trim-best-tree", words=f"{best.name} cut to ⅔ height", changes=ready.trimmed_tree(job, best.number)
         ),
     )
-
-
-def _tried(
-    bench: _Bench, jobs: Sequence[tuple[Ready, Job | None]], tell: Callable[[float], None]
-) -> list[Outcome | None]:
-    """What each job gives, simulated once where several are the same."""
-    todo = {_essence(job): job for _, job in jobs if job is not None}
-    known: dict[str, Outcome] = {}
-    with ThreadPoolExecutor(max_workers=min(2, os.cpu_count() or 1)) as pool:
-        running = pool.map(lambda job: _outcome(bench, job), todo.values())
-        for number, (key, outcome) in enumerate(zip(todo, running, strict=True)):
-            known[key] = outcome
-            tell((number + 1) / len(todo))
-    return [None if job is None else known[_essence(job)] for _, job in jobs]
 
 
 def _choice(made: Ready, outcome: Outcome | None, here: Outcome) -> Choice:

@@ -30,9 +30,9 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.rack.delayed import SUNSHINE_W_M2
-from trackersim.rack.events import morning_events, solar_midnight_min
-from trackersim.simulation.scene import Aim, Scene
-from trackersim.simulation.tracking import aim_of, rack_rotation
+from trackersim.simulation.reuse import StageCache
+from trackersim.simulation.scene import Scene
+from trackersim.simulation.tracking import track
 from trackersim.units import without_unit
 
 RUNS = 12  # beside the likely one
@@ -81,15 +81,14 @@ def runs_of(job: Job, days: Days, seen: Seen, minute: int, *, count: int = RUNS)
     air, wind = air_range_k(days.usual, seen, minute), wind_range_m_s(days.usual, seen.wind)
     ranges: list[Range] = [HAZE[seen.sky], COVER[seen.sky], (0.0, 0.5, 1.0), air, wind]
     shares = np.vstack([np.full(5 + _FACTORS, 0.5), latin(count, 5 + _FACTORS)])
-    aim: Aim | None = None
+    cache = StageCache()
     runs = []
     for row in shares:
         haze, cover, phase, warmer, speed = (within(one, u) for one, u in zip(ranges, row[:5], strict=True))
         drawn = Air(haze=haze, cover=cover, phase=phase, warmer_k=warmer, wind_m_s=speed)
         varied = _varied(job, row[5:])
         scene = scene_under(varied, days, day_weather(days, drawn))
-        aim = aim or aim_of(job, scene, {})
-        runs.append(_run(_as_felt(varied, days, scene, drawn), drawn, scene, aim))
+        runs.append(_run(_as_felt(varied, days, scene, drawn), drawn, scene, cache))
     return tuple(runs)
 
 
@@ -155,19 +154,8 @@ def _waiting(scene: Scene, delay_min: float) -> IndexArray:
     return (lit if lit.size else sunny)[: max(int(delay_min), 1)]
 
 
-def _run(job: Job, air: Air, scene: Scene, aim: Aim) -> Run:
-    elevation = scene.by_day(scene.sun.true_elevation_deg)
-    midnight = solar_midnight_min(elevation)
-    beam = scene.by_day(scene.spread(scene.light.beam_w_m2 * scene.beam_share))
-    rotation, _ = rack_rotation(job, scene, aim, beam, midnight)
-    found = morning_events(
-        rotation_deg=rotation,
-        sun_rotation_deg=scene.by_day(aim.sun_rotation_deg),
-        true_elevation_deg=elevation,
-        beam_w_m2=beam,
-        midnight_min=midnight,
-        max_rotation_deg=job.rack.max_rotation_deg,
-    )
-    moments = {name: int(getattr(found, name)[-1]) for name in ("sunrise", "first_beam", "flip", "arrival")}
+def _run(job: Job, air: Air, scene: Scene, cache: StageCache) -> Run:
+    tracking = track(job, scene, reuse=cache.get)
+    moments = {name: int(getattr(tracking.morning, name)[-1]) for name in ("sunrise", "first_beam", "flip", "arrival")}
     told = {name: minute if minute >= 0 else None for name, minute in moments.items()}
-    return Run(job=job, air=air, scene=scene, rotation_deg=rotation, **told)
+    return Run(job=job, air=air, scene=scene, rotation_deg=tracking.rotation_deg, **told)

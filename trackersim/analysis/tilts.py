@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,8 +11,9 @@ from trackersim.arrays import BoolArray, FloatArray
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.simulation.pump_station import works_of
-from trackersim.simulation.pumping import WaterSide, month_of_day, run_water
+from trackersim.simulation.pumping import WaterSide, run_water
 from trackersim.simulation.result import Result
+from trackersim.simulation.runner import Runner
 from trackersim.simulation.scene import Scene
 
 _COARSE_DEG = (10, 25, 40, 55, 70)
@@ -46,16 +45,16 @@ class _Seen:
     water_m3: FloatArray
 
 
-def best_tilts(job: Job, scene: Scene, run: Callable[[Job], Result]) -> tuple[Tilted, ...]:
-    """The job's racks locked at the best one, two and four tilts; `run` simulates a job in `scene`.
+def best_tilts(job: Job, runner: Runner) -> tuple[Tilted, ...]:
+    """The job's racks locked at the best one, two and four tilts.
 
     Tilts 15° apart are tried first, then, for each setting, the top of a parabola through the best and its neighbours.
     A setting's best is that with most water on its own days; the store is then followed through all settings at once.
     """
-    with ThreadPoolExecutor(max_workers=min(2, os.cpu_count() or 1)) as pool:
-        coarse = pool.map(lambda tilt: _seen(locked(job, tilt), scene, run), _COARSE_DEG)
-        seen = dict(zip(_COARSE_DEG, coarse, strict=True))
-    month = month_of_day(scene)
+    scene = runner.scene(job)
+    coarse = runner.run_all([locked(job, tilt) for tilt in _COARSE_DEG])
+    seen = {tilt: _seen(result, scene) for tilt, result in zip(_COARSE_DEG, coarse, strict=True)}
+    month = scene.month_of_day
     found = []
     for name, settings in SETTINGS.items():
         days = [np.isin(month, months) for months in settings]
@@ -63,7 +62,7 @@ def best_tilts(job: Job, scene: Scene, run: Callable[[Job], Result]) -> tuple[Ti
         for each in days:
             top = _top_of_parabola(sorted(seen), [float(seen[tilt].water_m3[each].sum()) for tilt in sorted(seen)])
             if top not in seen:
-                seen[top] = _seen(locked(job, top), scene, run)
+                seen[top] = _seen(runner.run(locked(job, top)), scene)
         best = [_best(seen, each) for each in days]
         found.append(_tilted(name, best, days, seen, scene))
     return tuple(found)
@@ -75,10 +74,9 @@ def locked(job: Job, tilt_deg: float) -> Job:
     return with_overrides(job, changes)
 
 
-def _seen(job: Job, scene: Scene, run: Callable[[Job], Result]) -> _Seen:
-    result = run(job)
+def _seen(result: Result, scene: Scene) -> _Seen:
     power = tuple(minutes["input_w"][scene.up] for minutes in result.unit_minutes)
-    return _Seen(job=job, input_w=power, water_m3=result.daily["water_m3"].to_numpy())
+    return _Seen(job=result.job, input_w=power, water_m3=result.daily["water_m3"].to_numpy())
 
 
 def _best(seen: dict[int, _Seen], days: BoolArray) -> int:

@@ -19,8 +19,7 @@ from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
 from trackersim.job.ranges import clipped
-from trackersim.simulation.pumping import month_of_day
-from trackersim.simulation.scene import Scene
+from trackersim.simulation.scene import Place, Scene
 from trackersim.sky.irradiance import SkyLight
 from trackersim.units import without_unit
 from trackersim.weather.clearsky import clear_sky
@@ -207,7 +206,7 @@ def in_light(scene: Scene, draw: Draw, room_w_m2: FloatArray) -> Scene:
     """
     if draw.number == 0:
         return scene
-    month = month_of_day(scene)[scene.up_day] - 1
+    month = scene.month_of_day[scene.up_day] - 1
     level, ghi, dhi = scene.up_direction[2], scene.weather.ghi_w_m2[scene.up], scene.weather.dhi_w_m2[scene.up]
     by_month = [
         np.asarray(np.bincount(month, weights=each, minlength=_MONTHS), dtype=float)
@@ -228,7 +227,8 @@ def in_light(scene: Scene, draw: Draw, room_w_m2: FloatArray) -> Scene:
     weather = replace(
         scene.weather, ghi_w_m2=scene.spread(total), dni_w_m2=scene.spread(beam), dhi_w_m2=scene.spread(dhi * sky)
     )
-    return replace(scene, weather=weather, light=light)
+    place = Place(weather=weather, sun=scene.sun, coldest_c=scene.coldest_c)
+    return replace(scene, place=place, light=light, key=object())
 
 
 def _light_factors(

@@ -8,8 +8,7 @@ each other. Figures depend on seed and draw number alone.
 from __future__ import annotations
 
 import datetime as dt
-import json
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import asdict, dataclass
 from functools import cached_property
 from pathlib import Path
@@ -35,10 +34,9 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.simulation.outlook import behind
 from trackersim.simulation.processes import shared_out
 from trackersim.simulation.result import Result
-from trackersim.simulation.runner import RACKS, Progress, prepare, simulate
+from trackersim.simulation.runner import RACKS, Progress, Runner
 from trackersim.simulation.scene import Scene
 
 AS_IT_IS = "as it is"
@@ -260,7 +258,7 @@ def _plain(figures: Mapping[str, Figures]) -> dict[str, Any]:
 
 @dataclass(frozen=True, kw_only=True)
 class _Bench:
-    """Works out one draw of all jobs. Each process has its own, and prepares sun and weather of each place once."""
+    """Works out one draw of all jobs. Each process has its own runner, which keeps sun and weather of each place."""
 
     jobs: Mapping[str, Job]
     seed: int
@@ -269,17 +267,15 @@ class _Bench:
 
     def __call__(self, number: int) -> dict[str, Figures]:
         draw = self.draw(number)
-        scenes: dict[str, Scene] = {}
+        lit: dict[Hashable, Scene] = {}
         found = {}
         for name, job in self.jobs.items():
-            drawn, place = varied(job, draw), _written(job, "site", "weather")
-            view = place + _written(drawn, "trees", "horizon") + str(drawn.rack.height_m)
-            if view not in scenes:
-                if place not in self._places:
-                    self._places[place] = self._place(job)
-                scene, room = self._places[place]
-                scenes[view] = behind(scene if room is None else in_light(scene, draw, room), drawn)
-            found[name] = figures_of(simulate(drawn, scene=scenes[view]))
+            drawn = varied(job, draw)
+            scene = self._runner.scene(drawn)
+            if scene.key not in lit:
+                clear = job.weather.clear_sky
+                lit[scene.key] = scene if clear else in_light(scene, draw, self._room_for_beam(job, scene))
+            found[name] = figures_of(self._runner.run(drawn, scene=lit[scene.key]))
         return found
 
     def draw(self, number: int) -> Draw:
@@ -287,15 +283,15 @@ class _Bench:
         return likely_draw() if number == 0 else draw_of(self.seed, number)
 
     @cached_property
-    def _places(self) -> dict[str, tuple[Scene, FloatArray | None]]:
+    def _runner(self) -> Runner:
+        return Runner(self.jobs[AS_IT_IS], first_day=self.first_day, last_day=self.last_day)
+
+    @cached_property
+    def _rooms(self) -> dict[Hashable, FloatArray]:
         return {}
 
-    def _place(self, job: Job) -> tuple[Scene, FloatArray | None]:
-        """Sun and weather at a job, and the room for more direct light; None where every year is cloudless."""
-        scene = prepare(job, first_day=self.first_day, last_day=self.last_day)
-        return scene, None if job.weather.clear_sky else room_for_beam(job, scene)
-
-
-def _written(job: Job, *sections: str) -> str:
-    """These sections of a job as text, with the folder that paths in it start from."""
-    return json.dumps([str(job.folder), job.model_dump(mode="json", include=set(sections))], sort_keys=True)
+    def _room_for_beam(self, job: Job, scene: Scene) -> FloatArray:
+        """More direct light that the place could give; it depends on the weather and the sun alone."""
+        if scene.place.key not in self._rooms:
+            self._rooms[scene.place.key] = room_for_beam(job, scene)
+        return self._rooms[scene.place.key]

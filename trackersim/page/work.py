@@ -4,28 +4,24 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-import json
 from collections import OrderedDict
 from collections.abc import Callable
-from dataclasses import replace
 from threading import Lock
 from typing import Any
 
 import streamlit as st
 
-from trackersim.analysis.losses import Ledger, losses_of
+from trackersim.analysis.losses import Losses, SiteLosses, losses_of, site_losses
 from trackersim.analysis.morning import Morning, explain_morning
 from trackersim.analysis.options import Options, options_of
 from trackersim.analysis.tree_shading import Shade, shade_of
 from trackersim.errors import InputError
-from trackersim.job.economics import Money
 from trackersim.job.files import with_overrides
 from trackersim.job.folders import path_in
 from trackersim.job.model import Job
-from trackersim.simulation.outlook import behind
 from trackersim.simulation.result import Result
-from trackersim.simulation.runner import RACKS, compare, prepare, simulate
-from trackersim.simulation.scene import Scene
+from trackersim.simulation.reuse import StageCache
+from trackersim.simulation.runner import RACKS, Runner
 
 Bar = Callable[[str, float], None]
 
@@ -68,18 +64,6 @@ def key_of(job: Job) -> str:
     return hashlib.sha256((job.canonical_text() + _weather_hash(job)).encode()).hexdigest()
 
 
-def _year_key(job: Job) -> str:
-    """The key of a simulated year, on which neither options nor money have any bearing."""
-    return key_of(job.model_copy(update={"option": (), "money": Money()}).in_folder(job.folder))
-
-
-def _for(job: Job, result: Result) -> Result:
-    """A kept result as one of `job`, which may differ in its money and options and lie in another folder."""
-    if result.job is job:
-        return result
-    return replace(result, job=job, provenance=replace(result.provenance, job_sha256=job.sha256()))
-
-
 def _weather_hash(job: Job) -> str:
     name = job.weather.file
     if not name or name.startswith("sample:"):
@@ -91,39 +75,25 @@ def _weather_hash(job: Job) -> str:
         raise InputError.of("weather.file", name, "is gone.", 'Bring it again under "Files".') from None
 
 
-def _under(job: Job, *sections: str) -> str:
-    """The key of what depends on these sections of a job alone."""
-    data = job.model_dump(mode="json", include=set(sections))
-    return hashlib.sha256((json.dumps(data, sort_keys=True) + _weather_hash(job)).encode()).hexdigest()
+@st.cache_resource
+def stages() -> StageCache:
+    """What simulations of all visitors have worked out."""
+    return StageCache()
 
 
-def scene_of(job: Job) -> Scene:
-    """Weather, sun and trees of a job. Other trees or hills do not read the weather or follow the sun again."""
-    place = _under(job, "site", "weather")
-    things = _under(job, "site", "weather", "trees", "horizon") + f"{job.rack.height_m:.12g}"
-    some_scene: Scene = kept("place", 2).get(place, lambda: prepare(job))
-    scene: Scene = kept("scene", 4).get(things, lambda: behind(some_scene, job))
-    return scene
+def runner_of(job: Job) -> Runner:
+    """A runner of the job over its whole weather, with the stages that all visitors share."""
+    return Runner(job, cache=stages())
 
 
 def own_year(job: Job) -> Result:
-    """The job on its own rack, with the account of what stopped the pump."""
-    result: Result = kept("own", 5).get(_year_key(job), lambda: simulate(job, scene=scene_of(job), account=True))
-    return _for(job, result)
+    """The job on its own rack."""
+    return runner_of(job).run()
 
 
 def compared(job: Job, bar: Bar) -> dict[str, Result]:
     """The job on every kind of rack."""
-    own = own_year(job)
-    others: dict[str, Result] = kept("others", 1).get(
-        _year_key(job),
-        lambda: compare(
-            job, kinds=[kind for kind in RACKS if kind != job.rack.kind], scene=scene_of(job), progress=bar
-        ),
-    )
-    return {
-        kind: own if kind == job.rack.kind else _for(varied(job, {"rack.kind": kind}), others[kind]) for kind in RACKS
-    }
+    return runner_of(job).racks(RACKS, progress=bar)
 
 
 def ideal_year(job: Job) -> Result:
@@ -131,9 +101,9 @@ def ideal_year(job: Job) -> Result:
     return own_year(varied(job, {"rack.kind": "ideal"}))
 
 
-def open_sky_year(job: Job) -> Result | None:
-    """The job on its own rack without its trees; None if it has none."""
-    return own_year(varied(job, {"trees": []})) if job.trees else None
+def site_of(job: Job) -> SiteLosses:
+    """What trees and the late flip take from the job."""
+    return site_losses(runner_of(job))
 
 
 def morning_of(job: Job, date: dt.date) -> Morning:
@@ -148,16 +118,18 @@ def shade_report(job: Job, bar: Bar) -> Shade:
     return shade
 
 
-def losses_report(job: Job, bar: Bar) -> Ledger:
+def losses_report(job: Job, bar: Bar) -> Losses:
     """Where the job's water went."""
-    found: Ledger = kept("losses", 1).get(key_of(job), lambda: _to_the_end(bar, lambda: losses_of(job, progress=bar)))
+    found: Losses = kept("losses", 1).get(
+        key_of(job), lambda: _to_the_end(bar, lambda: losses_of(job, progress=bar, runner=runner_of(job)))
+    )
     return found
 
 
 def options_report(job: Job, bar: Bar) -> Options:
     """What could be done about the job."""
     found: Options = kept("options", 1).get(
-        key_of(job), lambda: _to_the_end(bar, lambda: options_of(job, progress=bar))
+        key_of(job), lambda: _to_the_end(bar, lambda: options_of(job, progress=bar, runner=runner_of(job)))
     )
     return found
 

@@ -10,15 +10,25 @@ import numpy as np
 from trackersim.arrays import FloatArray, IndexArray
 from trackersim.job.array import Array
 from trackersim.job.model import Job
-from trackersim.power.module import Diode, ModuleTable, best_point, best_power_w, cell_temperature_c
+from trackersim.power.module import (
+    Diode,
+    Label,
+    ModuleTable,
+    best_point,
+    best_power_w,
+    cell_temperature_c,
+    fit_label,
+    module_table,
+)
 from trackersim.power.soiling import soiling_by_day
 from trackersim.power.strings import BestPoint, array_curve, best_on_curve
-from trackersim.rack.events import MorningEvents
-from trackersim.rack.thermal_year import ThermalHistory
-from trackersim.simulation.electrics import array_side_ohm
-from trackersim.simulation.scene import Aim, Machine, Scene
-from trackersim.sky.irradiance import PlaneLight, light_on_plane, view_at
-from trackersim.sky.shading import ArrayPlaces, ModuleShade, module_shade
+from trackersim.simulation.electrics import array_side_ohm, module_limits, module_wire_ohm
+from trackersim.simulation.reuse import Reuse, worked_anew
+from trackersim.simulation.scene import Scene
+from trackersim.simulation.tracking import Orientation, Tracking, axis_of
+from trackersim.sky.irradiance import PlaneLight, light_on_plane, rotation_grid_deg, view_at
+from trackersim.sky.shading import ArrayPlaces, ModuleShade, ShadeEdges, module_shade, shade_edges
+from trackersim.sky.trees import SkyView, sky_view
 
 # Where a bypassed group of cells is looked at: shares of its long and short side (its outer cells, about).
 _LONG, _SHORT = (0.1, 0.5, 0.9), (0.2, 0.8)
@@ -83,30 +93,34 @@ def group_shade(array: Array, shade: ModuleShade) -> GroupShade:
     )
 
 
-def array_shade(job: Job, scene: Scene, aim: Aim, machine: Machine, rotation_deg: FloatArray) -> GroupShade:
+def array_shade(
+    job: Job, scene: Scene, orientation: Orientation, machine: Machine, rotation_deg: FloatArray
+) -> GroupShade:
     """The shade on the array of a rack turned to `rotation_deg` in sun-up minutes (n,)."""
     shade = module_shade(
         scene.up_direction,
         scene.up_day,
         rotation_deg,
-        axis=aim.axis,
+        axis=orientation.axis,
         places=machine.places,
-        crowns=scene.beam_crowns,
+        crowns=scene.crowns,
         edges=machine.edges,
         hidden=scene.hidden,
     )
     return group_shade(job.array, shade)
 
 
-def array_light(scene: Scene, aim: Aim, rotation_deg: FloatArray, shade: GroupShade) -> PlaneLight:
+def array_light(
+    scene: Scene, orientation: Orientation, view: SkyView, rotation_deg: FloatArray, shade: GroupShade
+) -> PlaneLight:
     """Light on the mean module of a rack turned to `rotation_deg` in sun-up minutes (n,)."""
-    sky_share, horizon_share = view_at(aim.view, day=scene.up_day, rotation_deg=rotation_deg)
+    sky_share, horizon_share = view_at(view, day=scene.up_day, rotation_deg=rotation_deg)
     return light_on_plane(
         scene.light,
         rotation_deg=rotation_deg,
-        sun_rotation_deg=aim.sun_rotation_deg[scene.up],
-        reach=aim.reach[scene.up],
-        axis=aim.axis,
+        sun_rotation_deg=orientation.sun_rotation_deg[scene.up],
+        reach=orientation.reach[scene.up],
+        axis=orientation.axis,
         beam_share=shade.over(scene.beam_share),
         sky_share=sky_share,
         horizon_share=horizon_share,
@@ -133,18 +147,93 @@ class ArrayPower(NamedTuple):
 
 
 @dataclass(frozen=True, kw_only=True)
-class UnitSide:
-    """One unit from rack to controller; `rotation_deg` (days, 1440), the rest over sun-up minutes (n,)."""
+class Machine:
+    """Modules of one unit, at their terminals and as the controller gets them, and where they lie; tabulated once.
 
-    job: Job
-    aim: Aim
-    rotation_deg: FloatArray
+    `at_controller` is through the wire and within the controller's limits. `places` and `edges` are where and when
+    trees are looked at module by module.
+    """
+
+    diode: Diode
+    module: ModuleTable
+    at_controller: ModuleTable
+    places: ArrayPlaces
+    edges: ShadeEdges
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Generation:
+    """One unit from the light on its modules to its controller's input, all over sun-up minutes (n,)."""
+
+    machine: Machine
     shade: GroupShade
     light: PlaneLight
     cell_c: FloatArray
     power: ArrayPower
-    history: ThermalHistory | None
-    morning: MorningEvents
+
+
+def generate(unit: Job, scene: Scene, tracking: Tracking, *, reuse: Reuse = worked_anew) -> Generation:
+    """Third stage of the chain: what one unit's array gives to its controller on the rack as it turns.
+
+    Parameters
+    ----------
+    unit
+        Read are its sections `array`, `wire` and `controller`, and of its rack the axis and the stops.
+    scene, tracking
+        As `make_scene` and `track` give them.
+    reuse
+        Keeps what other racks in this scene share; by default nothing is kept.
+
+    Returns
+    -------
+    Generation
+        Shade and light on the modules [W/m²], cell temperature [°C], power [W] and voltage [V] at the controller.
+    """
+    sections = (scene.key, unit.array, unit.wire, unit.controller)
+    machine = reuse("modules", sections, lambda: array_model(unit, scene))
+    view = sky_seen(unit, scene, reuse=reuse)
+    rotation_deg = tracking.rotation_deg.ravel()[scene.up]
+    shade = array_shade(unit, scene, tracking.orientation, machine, rotation_deg)
+    light = array_light(scene, tracking.orientation, view, rotation_deg, shade)
+    cell_c = array_cell_c(unit, scene, light)
+    power = array_power(unit, scene, machine, light=light, cell_c=cell_c, shade=shade)
+    return Generation(machine=machine, shade=shade, light=light, cell_c=cell_c, power=power)
+
+
+def sky_seen(unit: Job, scene: Scene, *, reuse: Reuse = worked_anew) -> SkyView:
+    """What the module plane sees of the sky past trees and hills at each rotation that the rack can take."""
+    rack, axis = unit.rack, axis_of(unit)
+    rotations = (
+        np.array([rack.fixed_rotation_deg]) if rack.kind == "fixed" else rotation_grid_deg(rack.max_rotation_deg)
+    )
+    view: SkyView = reuse(
+        "sky view",
+        (scene.key, axis, rotations.tobytes()),
+        lambda: sky_view(axis.normals(rotations), scene.days, scene.crowns, scene.horizon),
+    )
+    return view
+
+
+def array_model(unit: Job, scene: Scene) -> Machine:
+    """The module tables of one unit, and when shade crosses its modules in `scene`."""
+    array = unit.array
+    label = Label(
+        vmp_v=array.vmp_v, imp_a=array.imp_a, voc_v=array.voc_v, isc_a=array.isc_a, isc_per_k=array.isc_per_k,
+        voc_per_k=array.voc_per_k, cells=array.cells,
+    )  # fmt: skip
+    diode, places = fit_label(label), array_places(array)
+    return Machine(
+        diode=diode,
+        module=module_table(diode),
+        at_controller=module_table(diode, wire_ohm=module_wire_ohm(unit), limits=module_limits(unit)),
+        places=places,
+        edges=shade_edges(
+            scene.up_direction,
+            scene.light.beam_w_m2 + scene.light.circumsolar_w_m2,
+            scene.crowns,
+            radius_m=places.radius_m,
+        ),
+    )
 
 
 def soiling_share(job: Job, scene: Scene) -> FloatArray:
@@ -173,8 +262,6 @@ def array_power(
     at = shade.minutes
     beam = (light.open_beam_w_m2 * clean)[at, None, None]
     groups = np.maximum(lit[at, None, None] + beam * (shade.group - shade.mean[:, None, None]), 0.0)
-    if not scene.module_by_module:
-        return power
     rows = np.flatnonzero(np.ptp(groups.reshape(len(at), -1), axis=1) > _EVEN_W_M2)
     if not rows.size:
         return power

@@ -11,11 +11,12 @@ from trackersim.job.model import Job
 from trackersim.power.module import FULL_SUN_PLACE
 from trackersim.power.voltage import cold_open_circuit_v, voltage_verdict
 from trackersim.simulation.canisters import thermal_notices
-from trackersim.simulation.generation import ArrayPower, UnitSide
+from trackersim.simulation.generation import ArrayPower, Generation, Machine
 from trackersim.simulation.obstacles import obstacle_notices
 from trackersim.simulation.pump_station import Works
 from trackersim.simulation.pumping import WaterSide
-from trackersim.simulation.scene import Machine, Scene
+from trackersim.simulation.scene import Scene
+from trackersim.simulation.tracking import Tracking
 from trackersim.simulation.water_notices import water_notices
 
 _WIRE_LOSS = 0.08
@@ -25,21 +26,21 @@ _CLOCK_GAP_H = 1.0  # daylight saving
 def result_notices(
     job: Job,
     scene: Scene,
-    machines: Sequence[Machine],
+    trackings: Sequence[Tracking],
+    generations: Sequence[Generation],
     works: Works,
-    sides: Sequence[UnitSide],
     water: WaterSide,
 ) -> tuple[Notice, ...]:
     """All notices of one run, the gravest first, then those about trees and weather."""
     notices: list[Notice] = []
-    for number, (machine, side) in enumerate(zip(machines, sides, strict=True)):
+    for number, (own, given) in enumerate(zip(job.units, generations, strict=True)):
         place = f"unit.{number}." if job.unit else ""
         name = f"{job.unit[number].name or f'Unit {number + 1}'}: " if job.unit else ""
         unit = [
-            *_voltage_notices(side.job, scene),
-            *_window_notices(side.job, side.power),
-            *_machine_notices(machine),
-            *_array_notices(side.job, scene),
+            *_voltage_notices(own, scene),
+            *_window_notices(own, given.power),
+            *_machine_notices(given.machine),
+            *_array_notices(own, scene),
         ]
         notices += [replace(notice, text=name + notice.text, field=place + notice.field) for notice in unit]
     notices += [*water_notices(job, works, water), *_clock_notices(job, scene)]
@@ -48,7 +49,7 @@ def result_notices(
         notices.append(Notice(text=text, field="rack.flip_delay"))
     if job.rack.kind == "thermal":
         has_direction = scene.weather.wind_from_deg is not None
-        notices += thermal_notices(job, sides[0].history, has_wind_direction=has_direction)
+        notices += thermal_notices(job, trackings[0].history, has_wind_direction=has_direction)
     return (*notices, *obstacle_notices(job), *scene.weather.notices)
 
 

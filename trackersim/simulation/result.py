@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -19,7 +19,10 @@ from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.rack.events import MorningEvents
 from trackersim.rack.thermal_year import ThermalHistory
+from trackersim.simulation.generation import Generation
 from trackersim.simulation.pumping import WaterSide
+from trackersim.simulation.scene import Scene
+from trackersim.simulation.tracking import Tracking
 from trackersim.weather.weather import Weather
 
 
@@ -197,3 +200,63 @@ def provenance_of(job: Job, weather: Weather) -> Provenance:
         first_day=str(weather.times[0].date()),
         last_day=str(weather.times[-1].date()),
     )
+
+
+def result_of(
+    job: Job,
+    scene: Scene,
+    trackings: Sequence[Tracking],
+    generations: Sequence[Generation],
+    water: WaterSide,
+    notices: tuple[Notice, ...],
+) -> Result:
+    """The outputs of all stages as one result; tracking and generation have one entry a unit."""
+    first = trackings[0]
+    return Result(
+        job=job,
+        rack=job.rack.kind,
+        times=scene.weather.times,
+        minutes=_minutes(job, scene, first, generations, water),
+        unit_minutes=tuple(_unit_minutes(scene, given, water, number) for number, given in enumerate(generations)),
+        morning=first.morning,
+        water=water,
+        notices=notices,
+        coldest_c=scene.coldest_c if job.site.design_low_c is None else job.site.design_low_c,
+        canisters=first.history,
+        provenance=provenance_of(job, scene.weather),
+    )
+
+
+def _minutes(
+    job: Job, scene: Scene, tracking: Tracking, generations: Sequence[Generation], water: WaterSide
+) -> dict[str, FloatArray]:
+    """The series of a result: angles and voltage of the first unit, light on the mean module, sums of the rest."""
+    first = generations[0]
+    modules = np.array([unit.array.module_count for unit in job.units], dtype=float)
+    light = sum(
+        given.light.plane_w_m2 * count for given, count in zip(generations, modules / modules.sum(), strict=True)
+    )
+    cell_c = scene.weather.air_c.copy()
+    cell_c[scene.up] = first.cell_c
+    return {
+        "rotation_deg": tracking.rotation_deg.ravel(),
+        "sun_rotation_deg": tracking.orientation.sun_rotation_deg,
+        "beam_share": scene.spread(first.shade.over(scene.beam_share)),
+        "plane_w_m2": scene.spread(np.asarray(light)),
+        "cell_c": cell_c,
+        "array_w": scene.spread(np.asarray(sum(given.power.array_w for given in generations))),
+        "input_w": scene.spread(np.asarray(sum(given.power.input_w for given in generations))),
+        "input_v": scene.spread(first.power.input_v),
+        "flow_m3_s": water.flow_m3_s.sum(axis=0),
+        "head_m": water.head_m[0],
+    }
+
+
+def _unit_minutes(scene: Scene, given: Generation, water: WaterSide, number: int) -> dict[str, FloatArray]:
+    """What each unit does for itself."""
+    return {
+        "input_w": scene.spread(given.power.input_w),
+        "input_v": scene.spread(given.power.input_v),
+        "flow_m3_s": water.flow_m3_s[number],
+        "head_m": water.head_m[number],
+    }

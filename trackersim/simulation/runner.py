@@ -1,266 +1,245 @@
-"""The order of the chain, and the only module that knows it: weather → sky → rack → light → power → water.
+"""The order of the chain, and the only module that knows it: scene → tracking → generation → water.
 
-Three layers of work are shared by everything after them (`scene.py` describes them): the `Scene` (place and weather),
-the `Aim` (one axis in that scene), the `Machine` (modules and pump). Physics runs on sun-up minutes; night is zeros
-and a rack that has an angle.
+Every stage is kept under the sections of the job that it reads and under the stages before it, so that a changed job
+works out anew only what the change can touch: another delay leaves sun, weather, trees and the ideal rack as they are,
+another price leaves everything.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-import os
-from collections.abc import Callable, Sequence
+import threading
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from typing import Any
 
-import numpy as np
+import pandas as pd
 
-from trackersim.arrays import FloatArray, IndexArray
+from trackersim.arrays import FloatArray
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.power.module import Label, fit_label, module_table
-from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
-from trackersim.simulation.electrics import module_limits, module_wire_ohm
-from trackersim.simulation.generation import UnitSide, array_cell_c, array_light, array_places, array_power, array_shade
+from trackersim.simulation.generation import Generation, generate
 from trackersim.simulation.notices import result_notices
-from trackersim.simulation.outlook import behind, scene_from
-from trackersim.simulation.pump_station import Works, works_of
+from trackersim.simulation.processes import cores
+from trackersim.simulation.pump_station import works_of
 from trackersim.simulation.pumping import WaterSide, run_water
-from trackersim.simulation.result import Result, provenance_of
-from trackersim.simulation.scene import Aim, Machine, Scene
-from trackersim.simulation.tracking import KnownAims, aim_of, rack_rotation
-from trackersim.sky.shading import shade_edges
-from trackersim.sky.sun import sun_at
-from trackersim.weather.calendar import days_between
-from trackersim.weather.downscale import minute_times, to_minutes
-from trackersim.weather.load import native_weather
+from trackersim.simulation.result import Result, result_of
+from trackersim.simulation.reuse import StageCache
+from trackersim.simulation.scene import Place, Scene, native_of, place_of, scene_at
+from trackersim.simulation.tracking import Tracking, axis_of, track
+from trackersim.weather.weather import Weather
 
 Progress = Callable[[str, float], None]
 
 RACKS: tuple[str, ...] = ("fixed", "delayed", "thermal", "ideal")
 
+# Simulations of this process that work at once, whoever asks: each needs memory, and more than there are cores is no
+# faster.
+_SLOTS = threading.BoundedSemaphore(max(cores(), 1))
+
+
+class CancelledError(Exception):
+    """The simulation was called off."""
+
+
+class Runner:
+    """Simulates a job and changed versions of it over the same days.
+
+    `weather` stands in for the job's own, as in `make_scene`. `cache` may be shared between runners. `cancelled` is
+    asked between stages: once it says true, runs end with `CancelledError`.
+    """
+
+    def __init__(
+        self,
+        job: Job,
+        *,
+        first_day: dt.date | None = None,
+        last_day: dt.date | None = None,
+        weather: Weather | pd.DataFrame | None = None,
+        cache: StageCache | None = None,
+        cancelled: Callable[[], bool] | None = None,
+    ) -> None:
+        self.job = job
+        self._days = (first_day, last_day)
+        self._weather = None if weather is None else native_of(job, weather)
+        self._cache = StageCache() if cache is None else cache
+        self._cancelled = cancelled or (lambda: False)
+
+    @property
+    def made(self) -> dict[str, int]:
+        """How often each stage was worked out."""
+        return self._cache.made
+
+    def run(
+        self, job: Job | None = None, *, scene: Scene | None = None, rotation_deg: FloatArray | None = None
+    ) -> Result:
+        """The result of a job, this runner's own by default. Raises `InputError` as `make_scene` does.
+
+        `scene` stands in for the job's own, `rotation_deg` (days, 1440) for what its racks would do by themselves.
+        """
+        job = self.job if job is None else job
+        with self._slot():
+            scene = self.scene(job) if scene is None else scene
+            trackings, generations = [], []
+            for unit in job.units:
+                self._check()
+                tracking, key = self._tracking(unit, scene, rotation_deg)
+                trackings.append(tracking)
+                self._check()
+                generations.append(self._generation(unit, scene, tracking, key))
+            self._check()
+            station = self._get("pump station", _station_key(job), lambda: works_of(job))
+            water = self._water(job, scene, station, generations)
+            notices = result_notices(job, scene, trackings, [given for given, _ in generations], station, water)
+            return result_of(job, scene, trackings, [given for given, _ in generations], water, notices)
+
+    def run_all(self, jobs: Sequence[Job], *, each: Callable[[float], None] | None = None) -> list[Result]:
+        """The results of several jobs, worked out side by side; `each` hears the share that is done."""
+        with ThreadPoolExecutor(max_workers=max(min(len(jobs), cores()), 1)) as pool:
+            results = []
+            for number, result in enumerate(pool.map(self.run, jobs)):
+                results.append(result)
+                if each is not None:
+                    each((number + 1) / len(jobs))
+            return results
+
+    def racks(self, kinds: Sequence[str] = RACKS, *, progress: Progress | None = None) -> dict[str, Result]:
+        """The job on each kind of rack."""
+        tell = progress or (lambda words, share: None)
+        tell("weather, sun and trees", 0.0)
+        self.scene(self.job)
+        jobs = [on_rack(self.job, kind) for kind in kinds]
+        found = self.run_all(jobs, each=lambda share: tell("one rack after the other", 0.2 + 0.8 * share))
+        tell("done", 1.0)
+        return dict(zip(kinds, found, strict=True))
+
+    def scene(self, job: Job | None = None) -> Scene:
+        """The scene of a job."""
+        job = self.job if job is None else job
+        place, site = self._place(job), job.site
+        view = (job.trees, job.horizon, job.rack.height_m)
+        ground = (site.slope_deg, site.downhill_deg, site.magnetic_declination_deg, site.ground_albedo)
+        key = (place.key, view, ground)
+        found: Scene = self._get("scene", key, lambda: scene_at(job, place, key=key, reuse=self._get))
+        return found
+
+    def tracking(self, job: Job | None = None) -> Tracking:
+        """What the rack of a job does (of several units the first), without light on it or water."""
+        job = self.job if job is None else job
+        with self._slot():
+            return self._tracking(job.units[0], self.scene(job), None)[0]
+
+    def _place(self, job: Job) -> Place:
+        native = native_of(job) if self._weather is None else self._weather
+        site = job.site
+        key = (
+            native.sha256 or id(native), native.name, str(native.times[0]), native.step_min, job.weather,
+            site.latitude_deg, site.longitude_deg, site.elevation_m, site.utc_offset_h, *self._days,
+        )  # fmt: skip
+        first, last = self._days
+        place: Place = self._get("place", key, lambda: place_of(job, native, first_day=first, last_day=last, key=key))
+        return place
+
+    def _tracking(self, unit: Job, scene: Scene, rotation_deg: FloatArray | None) -> tuple[Tracking, Hashable]:
+        if rotation_deg is not None:
+            return track(unit, scene, rotation_deg=rotation_deg, reuse=self._get), object()
+        # Of the array a thermal rack in the wind reads the size.
+        sail = unit.array if unit.rack.kind == "thermal" and unit.rack.thermal.wind_upset else None
+        key = (scene.key, axis_of(unit), unit.rack, sail)
+        found: Tracking = self._get("tracking", key, lambda: track(unit, scene, reuse=self._get))
+        return found, key
+
+    def _generation(
+        self, unit: Job, scene: Scene, tracking: Tracking, tracking_key: Hashable
+    ) -> tuple[Generation, Hashable]:
+        key = (tracking_key, unit.array, unit.wire, unit.controller)
+        found: Generation = self._get("generation", key, lambda: generate(unit, scene, tracking, reuse=self._get))
+        return found, key
+
+    def _water(
+        self, job: Job, scene: Scene, station: Any, generations: Sequence[tuple[Generation, Hashable]]
+    ) -> WaterSide:
+        key = (tuple(key for _, key in generations), _station_key(job), job.store)
+        input_w = [given.power.input_w for given, _ in generations]
+        found: WaterSide = self._get("water", key, lambda: run_water(job, scene, station, input_w, account=True))
+        return found
+
+    def _get(self, stage: str, key: Hashable, work: Callable[[], Any]) -> Any:
+        return self._cache.get(stage, key, work)
+
+    def _check(self) -> None:
+        if self._cancelled():
+            raise CancelledError
+
+    @contextmanager
+    def _slot(self) -> Iterator[None]:
+        """A place among the simulations that run at once."""
+        while not _SLOTS.acquire(timeout=0.2):
+            self._check()
+        try:
+            yield
+        finally:
+            _SLOTS.release()
+
+
+def on_rack(job: Job, kind: str) -> Job:
+    """The job with every rack of this kind."""
+    return job if job.rack.kind == kind and not job.unit else with_overrides(job, {"rack.kind": kind})
+
 
 def simulate(
     job: Job,
     *,
+    weather: Weather | pd.DataFrame | None = None,
     first_day: dt.date | None = None,
     last_day: dt.date | None = None,
     scene: Scene | None = None,
-    account: bool = False,
     rotation_deg: FloatArray | None = None,
-    progress: Progress | None = None,
 ) -> Result:
-    """Simulate `job` on its own rack over the days of its weather, or those from `first_day` to `last_day`.
+    """Simulate a job on its own rack.
 
-    With `account` the pump's stops and lost minutes are counted by cause. `rotation_deg` (days, 1440) stands in for
-    what the rack would do by itself. `scene` may be one that `prepare` made for a job of the same place, weather,
-    horizon and trees. Raises `InputError` for input that shows itself impossible only
-    now, such as a weather file of another hemisphere.
+    Parameters
+    ----------
+    job
+        As `load_job` gives it.
+    weather
+        In place of the job's own: a `Weather`, or a table with pvlib's column names, a time-zone-aware index and
+        `attrs["stamp"]` that says what its times mean (`weather.frame.weather_from_frame`).
+    first_day, last_day
+        Days of the weather to simulate, both included; None: from its first, to its last.
+    scene
+        In place of the job's own.
+    rotation_deg
+        (days, 1440) [°], west positive, in place of what the rack would do by itself.
+
+    Returns
+    -------
+    Result
+
+    Raises
+    ------
+    InputError
+        For input that shows itself impossible only now, such as a weather file of another hemisphere.
     """
-    return next(
-        iter(
-            compare(
-                job,
-                kinds=[job.rack.kind],
-                first_day=first_day,
-                last_day=last_day,
-                scene=scene,
-                account=account,
-                rotation_deg=rotation_deg,
-                progress=progress,
-            ).values()
-        )
-    )
+    runner = Runner(job, first_day=first_day, last_day=last_day, weather=weather)
+    return runner.run(scene=scene, rotation_deg=rotation_deg)
 
 
 def compare(
     job: Job,
     *,
     kinds: Sequence[str] = RACKS,
+    weather: Weather | pd.DataFrame | None = None,
     first_day: dt.date | None = None,
     last_day: dt.date | None = None,
-    scene: Scene | None = None,
-    account: bool = False,
-    rotation_deg: FloatArray | None = None,
     progress: Progress | None = None,
 ) -> dict[str, Result]:
-    """Simulate `job` on each kind of rack, sharing sun, weather, trees, modules and pump between them."""
-    tell = progress or (lambda words, share: None)
-    tell("weather, sun and trees", 0.0)
-    if scene is None:
-        scene = prepare(job, first_day=first_day, last_day=last_day)
-    machines = [assemble(unit, scene) for unit in job.units]
-    works = works_of(job)
-    results: dict[str, Result] = {}
-    aims: KnownAims = {}
-    variants = {kind: job if kind == job.rack.kind else with_overrides(job, {"rack.kind": kind}) for kind in kinds}
-    for variant in variants.values():
-        for unit in variant.units:
-            aim_of(unit, scene, aims)
-    # Racks know nothing of each other, and most of their time is spent in array routines that let other threads run.
-    with ThreadPoolExecutor(max_workers=min(len(variants), os.cpu_count() or 1)) as pool:
-        running = {
-            kind: pool.submit(_run, variant, scene, aims, machines, works, account=account, rotation_deg=rotation_deg)
-            for kind, variant in variants.items()
-        }
-        results = {}
-        for number, (kind, future) in enumerate(running.items()):
-            tell(f"{kind} rack", (number + 1) / (len(running) + 1))
-            results[kind] = future.result()
-    tell("done", 1.0)
-    return results
+    """The job on each kind of rack; parameters as those of `simulate`."""
+    runner = Runner(job, first_day=first_day, last_day=last_day, weather=weather)
+    return runner.racks(kinds, progress=progress)
 
 
-def without_trees(job: Job, scene: Scene) -> Result | None:
-    """`job` on its own rack under the sun and weather of its `scene`, but no trees; None if it has none."""
-    if not job.trees:
-        return None
-    bare = with_overrides(job, {"trees": []})
-    return simulate(bare, scene=behind(scene, bare))
-
-
-def prepare(job: Job, *, first_day: dt.date | None = None, last_day: dt.date | None = None) -> Scene:
-    """The scene of `job`: weather as minutes, the sun, the split sky and the share of beam that passes the trees."""
-    site = job.site
-    whole = native_weather(job)
-    native = days_between(whole, first_day, last_day)
-    times = minute_times(native)
-    place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
-    sun = sun_at(times, **place)
-    weather = to_minutes(native, sun=sun, **place)
-    return scene_from(job, weather, sun, coldest_c=float(whole.air_c.min()))
-
-
-def assemble(job: Job, scene: Scene) -> Machine:
-    """The module tables of one unit, and when shade crosses its modules in `scene`."""
-    array = job.array
-    label = Label(
-        vmp_v=array.vmp_v, imp_a=array.imp_a, voc_v=array.voc_v, isc_a=array.isc_a, isc_per_k=array.isc_per_k,
-        voc_per_k=array.voc_per_k, cells=array.cells,
-    )  # fmt: skip
-    diode, places = fit_label(label), array_places(array)
-    return Machine(
-        diode=diode,
-        module=module_table(diode),
-        at_controller=module_table(diode, wire_ohm=module_wire_ohm(job), limits=module_limits(job)),
-        places=places,
-        edges=shade_edges(
-            scene.up_direction,
-            scene.light.beam_w_m2 + scene.light.circumsolar_w_m2,
-            scene.beam_crowns,
-            radius_m=places.radius_m,
-        ),
-    )
-
-
-def _run(
-    job: Job,
-    scene: Scene,
-    aims: KnownAims,
-    machines: Sequence[Machine],
-    works: Works,
-    *,
-    account: bool,
-    rotation_deg: FloatArray | None,
-) -> Result:
-    """One kind of rack through the rest of the chain: every unit to its controller, then the water of all together."""
-    midnight = solar_midnight_min(scene.by_day(scene.sun.true_elevation_deg))
-    beam = scene.by_day(scene.spread(scene.light.beam_w_m2 * scene.beam_share))
-    sides = [
-        _unit(unit, scene, aim_of(unit, scene, aims), machine, beam, midnight, rotation_deg)
-        for unit, machine in zip(job.units, machines, strict=True)
-    ]
-    water = run_water(job, scene, works, [side.power.input_w for side in sides], account=account)
-    first = sides[0]
-    return Result(
-        job=job,
-        rack=job.rack.kind,
-        times=scene.weather.times,
-        minutes=_minutes(job, scene, sides, water),
-        unit_minutes=tuple(_unit_minutes(scene, side, water, number) for number, side in enumerate(sides)),
-        morning=first.morning,
-        water=water,
-        notices=result_notices(job, scene, machines, works, sides, water),
-        coldest_c=scene.coldest_c if job.site.design_low_c is None else job.site.design_low_c,
-        canisters=first.history,
-        provenance=provenance_of(job, scene.weather),
-    )
-
-
-def _unit(
-    job: Job,
-    scene: Scene,
-    aim: Aim,
-    machine: Machine,
-    beam_w_m2: FloatArray,
-    midnight: IndexArray,
-    rotation_deg: FloatArray | None,
-) -> UnitSide:
-    """One unit from its rack to its controller's input."""
-    rotation, history = rotation_deg, None
-    if rotation is None:
-        rotation, history = rack_rotation(job, scene, aim, beam_w_m2, midnight)
-    at_sun_up = rotation.ravel()[scene.up]
-    shade = array_shade(job, scene, aim, machine, at_sun_up)
-    light = array_light(scene, aim, at_sun_up, shade)
-    cell = array_cell_c(job, scene, light)
-    power = array_power(job, scene, machine, light=light, cell_c=cell, shade=shade)
-    return UnitSide(
-        job=job,
-        aim=aim,
-        rotation_deg=rotation,
-        shade=shade,
-        light=light,
-        cell_c=cell,
-        power=power,
-        history=history,
-        morning=_events(job, scene, aim, rotation, beam_w_m2, midnight),
-    )
-
-
-def _minutes(job: Job, scene: Scene, sides: Sequence[UnitSide], water: WaterSide) -> dict[str, FloatArray]:
-    """The series of a result: angles and voltage of the first unit, light on the mean module, sums of the rest."""
-    first = sides[0]
-    modules = np.array([side.job.array.module_count for side in sides], dtype=float)
-    light = sum(side.light.plane_w_m2 * count for side, count in zip(sides, modules / modules.sum(), strict=True))
-    cell_c = scene.weather.air_c.copy()
-    cell_c[scene.up] = first.cell_c
-    return {
-        "rotation_deg": first.rotation_deg.ravel(),
-        "sun_rotation_deg": first.aim.sun_rotation_deg,
-        "beam_share": scene.spread(first.shade.over(scene.beam_share)),
-        "plane_w_m2": scene.spread(np.asarray(light)),
-        "cell_c": cell_c,
-        "array_w": scene.spread(np.asarray(sum(side.power.array_w for side in sides))),
-        "input_w": scene.spread(np.asarray(sum(side.power.input_w for side in sides))),
-        "input_v": scene.spread(first.power.input_v),
-        "flow_m3_s": water.flow_m3_s.sum(axis=0),
-        "head_m": water.head_m[0],
-    }
-
-
-def _unit_minutes(scene: Scene, side: UnitSide, water: WaterSide, number: int) -> dict[str, FloatArray]:
-    """What each unit does for itself."""
-    return {
-        "input_w": scene.spread(side.power.input_w),
-        "input_v": scene.spread(side.power.input_v),
-        "flow_m3_s": water.flow_m3_s[number],
-        "head_m": water.head_m[number],
-    }
-
-
-def _events(
-    job: Job,
-    scene: Scene,
-    aim: Aim,
-    rotation_deg: FloatArray,
-    beam_w_m2: FloatArray,
-    midnight_min: IndexArray,
-) -> MorningEvents:
-    return morning_events(
-        rotation_deg=rotation_deg,
-        sun_rotation_deg=scene.by_day(aim.sun_rotation_deg),
-        true_elevation_deg=scene.by_day(scene.sun.true_elevation_deg),
-        beam_w_m2=beam_w_m2,
-        midnight_min=midnight_min,
-        max_rotation_deg=job.rack.max_rotation_deg,
-    )
+def _station_key(job: Job) -> Hashable:
+    """What pumps and pipes are made of, and what decides when they run."""
+    return job.main, tuple((u.controller, u.wire, u.pump, u.pipes, u.source) for u in job.units)

@@ -1,36 +1,56 @@
-"""What the chain works on: the scene, the aim, the machine. Each is computed once and shared between racks."""
+"""First stage of the chain: the scene, place and weather minute by minute, and what stands before the sun.
+
+`make_scene` is the whole of it. Its two halves are of use by themselves to the runner, which keeps the first when only
+trees change: `place_of` (weather as minutes, and the sun) and `scene_at` (the sky's light, trees and hills).
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import datetime as dt
+from collections.abc import Hashable
+from dataclasses import dataclass, field
 
 import numpy as np
+import pandas as pd
 
 from trackersim.arrays import BoolArray, FloatArray, IndexArray
 from trackersim.constants import MINUTES_A_DAY
-from trackersim.power.module import Diode, ModuleTable
-from trackersim.rack.geometry import Axis
+from trackersim.job.model import Job
+from trackersim.simulation.obstacles import crowns_of, horizon_of
+from trackersim.simulation.reuse import Reuse, worked_anew
 from trackersim.sky.crowns import Crown
-from trackersim.sky.irradiance import SkyLight
-from trackersim.sky.shading import ArrayPlaces, ShadeEdges
-from trackersim.sky.sun import Sun
-from trackersim.sky.trees import Horizon, SkyView
+from trackersim.sky.irradiance import SkyLight, sky_light
+from trackersim.sky.sun import Sun, sun_at
+from trackersim.sky.trees import Horizon, beam_share, behind_horizon
+from trackersim.weather.calendar import days_between
+from trackersim.weather.downscale import minute_times, to_minutes
+from trackersim.weather.frame import weather_from_frame
+from trackersim.weather.load import native_weather
 from trackersim.weather.weather import Weather
 
 
-@dataclass(frozen=True, kw_only=True)
-class Scene:
-    """Place and weather, minute by minute. Arrays named `up_…` and `light` run over sun-up minutes only (n,).
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Place:
+    """Weather as minutes of whole days, and the sun at each of them.
 
-    `beam_share` (n,) is that at the middle of the axis; `hidden` (n,) says that the sun is behind the far horizon.
-    `crowns` and `horizon` cover the sky, `beam_crowns` and `beam_horizon` stand before the sun: the same things, unless
-    an account of losses looks at one without the other. Nor does `module_by_module` say anything else than whether
-    uneven shade is followed into the strings.
-    `coldest_c` is the coldest air of the whole weather, whatever days of it are in the scene.
+    `coldest_c` is the coldest air of the whole weather, whatever days of it are here. Places with equal keys are equal.
     """
 
     weather: Weather
     sun: Sun
+    coldest_c: float
+    key: Hashable = field(default_factory=object)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Scene:
+    """A place behind its trees and hills. Arrays named `up_…` and `light` run over sun-up minutes only (n,).
+
+    `beam_share` (n,) is that at the middle of the axis; `hidden` (n,) says that the sun is behind the far horizon.
+    Scenes with equal keys are equal; a scene whose `key` nobody gave equals only itself.
+    """
+
+    place: Place
     up: IndexArray
     up_day: IndexArray
     up_direction: FloatArray
@@ -39,15 +59,37 @@ class Scene:
     hidden: BoolArray
     crowns: tuple[Crown, ...]
     horizon: Horizon | None
-    beam_crowns: tuple[Crown, ...]
-    beam_horizon: Horizon | None
-    coldest_c: float
-    module_by_module: bool = True
+    key: Hashable = field(default_factory=object)
+
+    @property
+    def weather(self) -> Weather:
+        """Weather of the place."""
+        return self.place.weather
+
+    @property
+    def sun(self) -> Sun:
+        """Sun over the place."""
+        return self.place.sun
+
+    @property
+    def coldest_c(self) -> float:
+        """Coldest air of the whole weather."""
+        return self.place.coldest_c
 
     @property
     def days(self) -> int:
         """Whole days."""
         return self.weather.days
+
+    @property
+    def month_of_day(self) -> IndexArray:
+        """Month 1…12 of each day (days,)."""
+        return np.asarray(self.weather.times[::MINUTES_A_DAY].month, dtype=np.intp)
+
+    @property
+    def beam_w_m2(self) -> FloatArray:
+        """Direct light past trees and hills at the middle of the axis (days, 1440)."""
+        return self.by_day(self.spread(self.light.beam_w_m2 * self.beam_share))
 
     def spread(self, values: FloatArray, fill: float = 0.0) -> FloatArray:
         """Sun-up values as an array over all minutes, `fill` at night."""
@@ -60,43 +102,94 @@ class Scene:
         return values.reshape(self.days, MINUTES_A_DAY)
 
 
-def without_tree_beam(scene: Scene) -> Scene:
-    """The scene with nothing before the sun, although trees and hills still cover the sky."""
-    count = len(scene.beam_share)
-    open_beam, seen = np.ones(count), np.zeros(count, dtype=bool)
-    return replace(scene, beam_share=open_beam, hidden=seen, beam_crowns=(), beam_horizon=None)
+def make_scene(
+    job: Job,
+    weather: Weather | pd.DataFrame | None = None,
+    *,
+    first_day: dt.date | None = None,
+    last_day: dt.date | None = None,
+) -> Scene:
+    """The scene of a job: weather as minutes, the sun, the split sky and the share of beam that passes the trees.
 
+    Parameters
+    ----------
+    job
+        Read are its sections site, weather, trees and horizon, and the height of its rack.
+    weather
+        In place of the job's own: a `Weather`, or a table with a time-zone-aware index and pvlib's column names
+        (`weather.frame.weather_from_frame` says which, and what its stamps mean).
+    first_day, last_day
+        Of the weather's calendar, both included; None: from its first, to its last.
 
-def without_tree_sky(scene: Scene) -> Scene:
-    """The scene with an open sky, although trees and hills still stand before the sun."""
-    return replace(scene, crowns=(), horizon=None)
+    Returns
+    -------
+    Scene
 
-
-def evenly_shaded(scene: Scene) -> Scene:
-    """The scene with all modules under the mean shade of the array."""
-    return replace(scene, module_by_module=False)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Aim:
-    """One axis in a scene: the sun along it at all minutes, and what the plane sees of the sky at each rotation."""
-
-    axis: Axis
-    sun_rotation_deg: FloatArray
-    reach: FloatArray
-    view: SkyView
-
-
-@dataclass(frozen=True, kw_only=True)
-class Machine:
-    """Modules of one unit, at their terminals and as the controller gets them, and where they lie; tabulated once.
-
-    `at_controller` is through the wire and within the controller's limits. `places` and `edges` are where and when
-    trees are looked at module by module.
+    Raises
+    ------
+    InputError
+        For weather that cannot be read or used, of another hemisphere, or without these days.
     """
+    return scene_at(job, place_of(job, native_of(job, weather), first_day=first_day, last_day=last_day))
 
-    diode: Diode
-    module: ModuleTable
-    at_controller: ModuleTable
-    places: ArrayPlaces
-    edges: ShadeEdges
+
+def native_of(job: Job, weather: Weather | pd.DataFrame | None = None) -> Weather:
+    """The weather at its own step: the job's, or that given instead."""
+    if weather is None:
+        return native_weather(job)
+    return weather if isinstance(weather, Weather) else weather_from_frame(weather, job.site)
+
+
+def place_of(
+    job: Job,
+    native: Weather,
+    *,
+    first_day: dt.date | None = None,
+    last_day: dt.date | None = None,
+    key: Hashable = None,
+) -> Place:
+    """Days of the weather as minutes, with the sun over the job's site."""
+    site = job.site
+    where = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
+    days = days_between(native, first_day, last_day)
+    sun = sun_at(minute_times(days), **where)
+    minutes = to_minutes(days, sun=sun, **where)
+    return Place(weather=minutes, sun=sun, coldest_c=float(native.air_c.min()), key=object() if key is None else key)
+
+
+def scene_at(job: Job, place: Place, *, key: Hashable = None, reuse: Reuse = worked_anew) -> Scene:
+    """The place behind the job's trees and hills, its light split over the sky and the job's ground."""
+    albedo = job.site.ground_albedo
+    up = np.flatnonzero(place.sun.is_up)
+    up_day = up // MINUTES_A_DAY
+    direction = np.ascontiguousarray(place.sun.direction[:, up])
+    weather, day_of_year = place.weather, _day_of_year(place)
+    crowns, horizon = crowns_of(job, day_of_year), horizon_of(job)
+    light: SkyLight = reuse(
+        "sky light",
+        (place.key, albedo),
+        lambda: sky_light(
+            dni_w_m2=weather.dni_w_m2[up],
+            dhi_w_m2=weather.dhi_w_m2[up],
+            ghi_w_m2=weather.ghi_w_m2[up],
+            cos_zenith=direction[2],
+            day_of_year=day_of_year[up_day],
+            ground_albedo=albedo,
+        ),
+    )
+    return Scene(
+        place=place,
+        up=up,
+        up_day=up_day,
+        up_direction=direction,
+        light=light,
+        beam_share=beam_share(direction, up_day, crowns, horizon),
+        hidden=behind_horizon(direction, horizon),
+        crowns=crowns,
+        horizon=horizon,
+        key=object() if key is None else key,
+    )
+
+
+def _day_of_year(place: Place) -> IndexArray:
+    return np.asarray(place.weather.times[::MINUTES_A_DAY].day_of_year, dtype=np.intp)

@@ -15,11 +15,13 @@ import numpy as np
 from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
 from trackersim.simulation.electrics import motor_w
-from trackersim.simulation.generation import array_cell_c, array_light, array_power, array_shade
+from trackersim.simulation.generation import Machine, array_cell_c, array_light, array_power, array_shade
 from trackersim.simulation.pump_station import Works, unit_flows
-from trackersim.simulation.scene import Aim, Machine, Scene
+from trackersim.simulation.scene import Scene
+from trackersim.simulation.tracking import Orientation
 from trackersim.sky.irradiance import SkyLight
 from trackersim.sky.shading import shade_edges
+from trackersim.sky.trees import SkyView
 
 _STOP_SHARE = 0.8
 
@@ -33,7 +35,8 @@ class Instant:
 
     job: Job
     scenes: tuple[Scene, ...]
-    aims: tuple[Aim, ...]
+    orientations: tuple[Orientation, ...]
+    views: tuple[SkyView, ...]
     machines: tuple[Machine, ...]
     works: Works
     rotation_deg: tuple[float, ...]
@@ -96,17 +99,17 @@ def point_of(instant: Instant) -> Point:
 
 def _side(instant: Instant, number: int) -> tuple[float, float, float]:
     """Power and voltage at one unit's controller, and the light on its modules."""
-    job, aim = instant.job.units[number], instant.aims[number]
+    job, orientation = instant.job.units[number], instant.orientations[number]
     scene = instant.scenes[number]
     scene = replace(scene, light=_each(scene.light, lambda values: values * instant.light))
     sky = scene.light
     machine = instant.machines[number]
     edges = shade_edges(
-        scene.up_direction, sky.beam_w_m2 + sky.circumsolar_w_m2, scene.beam_crowns, radius_m=machine.places.radius_m
+        scene.up_direction, sky.beam_w_m2 + sky.circumsolar_w_m2, scene.crowns, radius_m=machine.places.radius_m
     )
     rotation = np.array([instant.rotation_deg[number]])
-    shade = array_shade(job, scene, aim, replace(machine, edges=edges), rotation)
-    light = array_light(scene, aim, rotation, shade)
+    shade = array_shade(job, scene, orientation, replace(machine, edges=edges), rotation)
+    light = array_light(scene, orientation, instant.views[number], rotation, shade)
     cell = array_cell_c(job, scene, light)
     given = array_power(job, scene, machine, light=light, cell_c=cell, shade=shade)
     return float(given.input_w[0]) * instant.power, float(given.input_v[0]), float(light.plane_w_m2[0])

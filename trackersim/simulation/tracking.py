@@ -1,13 +1,16 @@
-"""How the job's rack stands: its axis in the scene, and its rotation minute by minute."""
+"""Second stage of the chain: how a rack turns in its scene."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from trackersim.arrays import FloatArray, IndexArray
+from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.rack.delayed import delayed_rotation
+from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.rack.fixed import fixed_rotation, ideal_rotation
 from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.rack.thermal_year import ThermalHistory, ThermalWeather, march_thermal
@@ -19,56 +22,107 @@ from trackersim.simulation.canisters import (
     thermal_rack,
     wind_torque,
 )
-from trackersim.simulation.scene import Aim, Scene
-from trackersim.sky.irradiance import rotation_grid_deg
-from trackersim.sky.trees import sky_view
-
-KnownAims = dict[tuple[Axis, bytes], Aim]
+from trackersim.simulation.reuse import Reuse, worked_anew
+from trackersim.simulation.scene import Scene
 
 
-def axis_of(job: Job) -> Axis:
-    """The axis that the job's rack turns on; of a fixed plane, the axis at the plane's own tilt and azimuth."""
-    rack, azimuth, tilt = job.rack, job.axis_azimuth_deg, job.rack.axis_tilt_deg
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Orientation:
+    """One axis in a scene, and the sun along it at all minutes.
+
+    `sun_rotation_deg` (days · 1440,) is the true-tracking angle, west positive; `reach` (days · 1440,) the cosine of
+    incidence at that angle.
+    """
+
+    axis: Axis
+    sun_rotation_deg: FloatArray
+    reach: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Tracking:
+    """What a rack does: its orientation, its rotation (days, 1440) west positive, and the moments of each morning.
+
+    `history` holds the canisters of a thermal rack that they move, None for other racks.
+    """
+
+    orientation: Orientation
+    rotation_deg: FloatArray
+    morning: MorningEvents
+    history: ThermalHistory | None = None
+
+
+def track(unit: Job, scene: Scene, *, rotation_deg: FloatArray | None = None, reuse: Reuse = worked_anew) -> Tracking:
+    """The rack of one unit in its scene.
+
+    Parameters
+    ----------
+    unit
+        Read are `rack`, and of a thermal rack that asks for wind the size of `array`.
+    scene
+        As `make_scene` gives it.
+    rotation_deg
+        (days, 1440), west positive: stands in for what the rack would do by itself.
+    reuse
+        Keeps what other racks in this scene share; by default nothing is kept.
+
+    Returns
+    -------
+    Tracking
+        At night a rack has an angle too.
+    """
+    orientation = orientation_of(unit, scene, reuse=reuse)
+    history = None
+    if rotation_deg is None:
+        rotation_deg, history = _rotation(unit, scene, orientation, reuse)
+    elevation = scene.by_day(scene.sun.true_elevation_deg)
+    morning = morning_events(
+        rotation_deg=rotation_deg,
+        sun_rotation_deg=scene.by_day(orientation.sun_rotation_deg),
+        true_elevation_deg=elevation,
+        beam_w_m2=scene.beam_w_m2,
+        midnight_min=solar_midnight_min(elevation),
+        max_rotation_deg=unit.rack.max_rotation_deg,
+    )
+    return Tracking(orientation=orientation, rotation_deg=rotation_deg, morning=morning, history=history)
+
+
+def axis_of(unit: Job) -> Axis:
+    """The axis that the rack turns on; of a fixed plane, the axis at the plane's own tilt and azimuth."""
+    rack, azimuth, tilt = unit.rack, unit.axis_azimuth_deg, unit.rack.axis_tilt_deg
     if rack.kind == "fixed":
         tilt = tilt if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
         azimuth = azimuth if rack.fixed_azimuth_deg is None else rack.fixed_azimuth_deg
     return Axis(azimuth_deg=azimuth, tilt_deg=tilt)
 
 
-def aim_of(job: Job, scene: Scene, known: KnownAims) -> Aim:
-    """The job's axis in the scene; taken from `known` where another rack has it already."""
-    rack, axis = job.rack, axis_of(job)
-    fixed = rack.kind == "fixed"
-    rotations = np.array([rack.fixed_rotation_deg]) if fixed else rotation_grid_deg(rack.max_rotation_deg)
-    key = (axis, rotations.tobytes())
-    if key not in known:
-        same_axis = next((aim for (other, _), aim in known.items() if other == axis), None)
-        sun_rotation, reach = (
-            (same_axis.sun_rotation_deg, same_axis.reach) if same_axis else sun_on_axis(scene.sun.direction, axis)
-        )
-        view = sky_view(axis.normals(rotations), scene.days, scene.crowns, scene.horizon)
-        known[key] = Aim(axis=axis, sun_rotation_deg=sun_rotation, reach=reach, view=view)
-    return known[key]
+def orientation_of(unit: Job, scene: Scene, *, reuse: Reuse = worked_anew) -> Orientation:
+    """The rack's axis in the scene."""
+    axis = axis_of(unit)
+    sun_rotation, reach = reuse("axis", (scene.place.key, axis), lambda: sun_on_axis(scene.sun.direction, axis))
+    return Orientation(axis=axis, sun_rotation_deg=sun_rotation, reach=reach)
 
 
-def rack_rotation(
-    job: Job, scene: Scene, aim: Aim, beam_w_m2: FloatArray, midnight_min: IndexArray
+def _rotation(
+    unit: Job, scene: Scene, orientation: Orientation, reuse: Reuse
 ) -> tuple[FloatArray, ThermalHistory | None]:
     """Rotation of the rack (days, 1440), and the history of its canisters if it has any that move it."""
-    rack, sun_rotation = job.rack, scene.by_day(aim.sun_rotation_deg)
+    rack, sun_rotation = unit.rack, scene.by_day(orientation.sun_rotation_deg)
     if rack.kind == "fixed":
         return fixed_rotation(sun_rotation, rotation_deg=rack.fixed_rotation_deg), None
     if rack.kind == "ideal":
-        return ideal_rotation(sun_rotation, max_rotation_deg=rack.max_rotation_deg), None
+        key = (scene.place.key, orientation.axis, rack.max_rotation_deg)
+        limit = rack.max_rotation_deg
+        return reuse("ideal rack", key, lambda: ideal_rotation(sun_rotation, max_rotation_deg=limit)), None
     if rack.kind == "thermal" and rack.thermal.stuck:
         return fixed_rotation(sun_rotation, rotation_deg=rack.thermal.stuck_at_deg), None
     if rack.kind == "thermal":
-        history = _canisters(job, scene, aim)
+        history = _canisters(unit, scene, orientation)
         return history.rotation_deg, history
     watched = delayed_rotation(
         sun_rotation,
-        beam_w_m2,
-        midnight_min=midnight_min,
+        scene.beam_w_m2,
+        midnight_min=solar_midnight_min(scene.by_day(scene.sun.true_elevation_deg)),
         max_rotation_deg=rack.max_rotation_deg,
         flip_delay_min=rack.flip_delay_min,
         turning_min=rack.turning_min,
@@ -77,32 +131,39 @@ def rack_rotation(
     return watched, None
 
 
-def _canisters(job: Job, scene: Scene, aim: Aim) -> ThermalHistory:
-    """The thermal rack marched through the scene's days."""
-    rack, weather, up = job.rack, scene.weather, scene.up
+def _canisters(unit: Job, scene: Scene, orientation: Orientation) -> ThermalHistory:
+    """The thermal rack followed through the scene's days."""
+    rack, weather, up = unit.rack, scene.weather, scene.up
     share = None
-    if scene.beam_crowns or scene.beam_horizon is not None:
+    if scene.crowns or scene.horizon is not None:
         seen = canister_beam_share(
-            scene.up_direction, scene.up_day, scene.beam_crowns, scene.beam_horizon,
-            axis=aim.axis, lever_m=rack.thermal.lever_m, max_rotation_deg=rack.max_rotation_deg,
-        )  # fmt: skip
+            scene.up_direction,
+            scene.up_day,
+            scene.crowns,
+            scene.horizon,
+            axis=orientation.axis,
+            lever_m=rack.thermal.lever_m,
+            max_rotation_deg=rack.max_rotation_deg,
+        )
         share = np.ones((3, 2, scene.days, MINUTES_A_DAY))
         share.reshape(3, 2, -1)[..., up] = seen
     beam, diffuse = canister_light_w(
-        job, beam_w_m2=scene.spread(scene.light.beam_w_m2 * aim.reach[up]), diffuse_w_m2=weather.dhi_w_m2
+        unit,
+        beam_w_m2=scene.spread(scene.light.beam_w_m2 * orientation.reach[up]),
+        diffuse_w_m2=weather.dhi_w_m2,
     )
     return march_thermal(
-        thermal_rack(job),
+        thermal_rack(unit),
         ThermalWeather(
-            sun_rotation_deg=scene.by_day(aim.sun_rotation_deg),
+            sun_rotation_deg=scene.by_day(orientation.sun_rotation_deg),
             beam_w=scene.by_day(beam),
             beam_share=share,
             diffuse_w=scene.by_day(diffuse),
             air_c=scene.by_day(weather.air_c),
-            loss_w_k=scene.by_day(canister_loss(job, wind_m_s=weather.wind_m_s, air_c=weather.air_c)),
-            lift_pa=scene.by_day(canister_lift_pa(job, air_c=weather.air_c)),
+            loss_w_k=scene.by_day(canister_loss(unit, wind_m_s=weather.wind_m_s, air_c=weather.air_c)),
+            lift_pa=scene.by_day(canister_lift_pa(unit, air_c=weather.air_c)),
             wind_torque_nm=scene.by_day(
-                wind_torque(job, aim.axis, wind_m_s=weather.wind_m_s, wind_from_deg=weather.wind_from_deg)
+                wind_torque(unit, orientation.axis, wind_m_s=weather.wind_m_s, wind_from_deg=weather.wind_from_deg)
             ),
         ),
     )

@@ -1,0 +1,223 @@
+"""The runner: what a change cannot touch is not worked out again, and what is shared equals what is fresh."""
+
+from __future__ import annotations
+
+import datetime as dt
+import threading
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from trackersim import Job, Result, load_job, simulate
+from trackersim.job.files import with_overrides
+from trackersim.simulation.reuse import StageCache
+from trackersim.simulation.runner import CancelledError, Runner, on_rack
+
+DAYS = {"first_day": dt.date(2025, 3, 20), "last_day": dt.date(2025, 3, 21)}
+THREE = Path(__file__).parents[1] / "saved_jobs" / "three_pumps.toml"
+SUMP = THREE.with_name("sump.toml")
+
+# For each section of a job, changes of its fields that a simulation could read, and of those that it reads nowhere.
+CHANGES: dict[str, dict[str, Any]] = {
+    "site": {
+        "site.name": "elsewhere", "site.latitude": 36.4, "site.longitude": -79.0, "site.elevation": 700,
+        "site.utc_offset": -4, "site.timezone": "America/Chicago", "site.design_low": -40, "site.ground_albedo": 0.5,
+        "site.slope": 12, "site.downhill": 300, "site.magnetic_declination": 9,
+    },
+    "weather": {"weather.file": "sample:clear-spring-day", "weather.year": 2024},
+    "horizon": {"horizon.points": [[80, 12], [120, 15]]},
+    "trees": {"trees": [], "trees.0.height": "50 ft", "trees.0.beam_bare": 0.9, "trees.1.bearing_from": "magnetic"},
+    "rack": {
+        "rack.kind": "thermal", "rack.axis_tilt": 10, "rack.axis_azimuth": 160, "rack.max_rotation": 40,
+        "rack.height": "12 ft", "rack.flip_delay": 90, "rack.turning": 40, "rack.lag": 8,
+    },
+    "array": {
+        "array.age_years": 0, "array.soiling": 0.2, "array.mismatch": 0.05, "array.isc_per_k": 0.001,
+        "array.layout.strung_by": "columns", "array.layout.gap_across": "12 in", "array.faiman_u0": 20,
+        "array.bypass_diodes": 1,
+    },
+    "wire": {"wire": [], "wire.0.gauge": "14 AWG", "wire.1.length": "400 ft"},
+    "controller": {
+        "controller.start": "400 W", "controller.stop": "100 W", "controller.efficiency": 0.8,
+        "controller.track_high": "66 V", "controller.rated": "500 W", "controller.max_input": "130 V",
+    },
+    "pump": {"pump.head_lost": 0.2, "pump.max_speed": 0.9, "pump.cutout_flow": "4 gpm", "pump.cutout_tries": 1},
+    "pipes": {"pipes.c_value": 70, "pipes.length": "900 ft"},
+    "source": {"source.lift": "150 ft", "source.specific_capacity": "0.3 gpm/ft"},
+    "store": {"store.capacity": "1000 gal", "store.demand": "900 gal/day"},
+    "money": {"money.price_of_water": 3},
+}  # fmt: skip
+CASES = [(section, key) for section, fields in CHANGES.items() for key in fields]
+
+
+def same(one: Result, other: Result) -> bool:
+    """Whether two results are the same, byte for byte."""
+    arrays = all(np.array_equal(one.minutes[name], other.minutes[name]) for name in other.minutes)
+    water = [(getattr(each.water, name)) for each in (one, other) for name in ("starts", "cutouts", "running")]
+    return (
+        arrays
+        and all(np.array_equal(a, b) for a, b in zip(water[:3], water[3:], strict=True))
+        and one.summary() == other.summary()
+        and one.job == other.job
+        and one.coldest_c == other.coldest_c
+        and all(np.array_equal(getattr(one.morning, n), getattr(other.morning, n)) for n in vars(other.morning))
+    )
+
+
+@pytest.fixture(scope="module")
+def warm() -> Runner:
+    """A runner that has already simulated the demo on every rack, and one thing of each section changed."""
+    runner = Runner(load_job("demo"), **DAYS)
+    runner.racks()
+    return runner
+
+
+def test_every_section_of_a_job_is_tried() -> None:
+    assert set(CHANGES) | {"main", "unit", "option"} == set(Job.model_fields)
+
+
+@pytest.mark.parametrize(("section", "key"), CASES)
+def test_shared_equals_fresh(warm: Runner, section: str, key: str) -> None:
+    changed = with_overrides(warm.job, {key: CHANGES[section][key]})
+    days = {} if key == "weather.file" else DAYS
+    if days:
+        assert same(warm.run(changed), simulate(changed, **days))
+        assert same(warm.run(), simulate(warm.job, **days))  # and the change has left nothing behind
+    else:
+        runner = Runner(warm.job)
+        runner.run()
+        assert same(runner.run(changed), simulate(changed))
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"unit.1.array.in_parallel": 2, "unit.1.array.layout.rows": 2}, {"unit.0.source.lift": "100 ft"},
+        {"unit.2.source.inflow": "900 gal/day"}, {"main.lift": "60 ft"}, {"unit.2.rack.fixed_tilt": 50},
+        {"unit.0.pump.head_lost": 0.3}, {"store.capacity": None},
+    ],
+)  # fmt: skip
+def test_shared_equals_fresh_with_three_pumps(changes: dict[str, Any]) -> None:
+    runner = Runner(load_job(THREE), **DAYS)
+    runner.run()
+    changed = with_overrides(runner.job, changes)
+    assert same(runner.run(changed), simulate(changed, **DAYS))
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"source.inflow": "400 gal/day"}, {"source.volume": "300 gal"}, {"source.low_stop": 0.4, "source.restart": 0.9}],
+)
+def test_shared_equals_fresh_at_a_sump(changes: dict[str, Any]) -> None:
+    runner = Runner(load_job(SUMP), **DAYS)
+    runner.run()
+    changed = with_overrides(runner.job, changes)
+    assert same(runner.run(changed), simulate(changed, **DAYS))
+
+
+def made_by(runner: Runner, job: Job) -> set[str]:
+    """The stages that a run of `job` works out anew."""
+    before = runner.made
+    runner.run(job)
+    return {stage for stage, count in runner.made.items() if count > before[stage]}
+
+
+@pytest.mark.parametrize(
+    ("changes", "stages"),
+    [
+        ({"money.price_of_water": 3}, set()),
+        ({"site.name": "elsewhere"}, set()),
+        ({"site.design_low": -30}, set()),
+        ({"rack.flip_delay": 95}, {"tracking", "generation", "water"}),
+        ({"store.demand": "900 gal/day"}, {"water"}),
+        ({"pump.head_lost": 0.1}, {"pump station", "water"}),
+        ({"array.soiling": 0.1}, {"modules", "generation", "water"}),
+        ({"trees.0.height": "20 ft"}, {"scene", "sky view", "tracking", "modules", "generation", "water"}),
+    ],
+)
+def test_a_change_works_out_only_what_it_can_touch(changes: dict[str, Any], stages: set[str]) -> None:
+    runner = Runner(load_job("demo"), **DAYS)
+    runner.racks(["delayed", "ideal"])
+    assert made_by(runner, with_overrides(runner.job, changes)) == stages
+
+
+def test_another_delay_leaves_the_ideal_rack_as_it_is() -> None:
+    runner = Runner(load_job("demo"), **DAYS)
+    runner.racks(["delayed", "ideal"])
+    later = with_overrides(runner.job, {"rack.flip_delay": 120})
+    assert made_by(runner, on_rack(later, "ideal")) <= {"tracking", "generation", "water"}
+    assert runner.made["ideal rack"] == 1
+    assert runner.made["place"] == 1
+
+
+def test_a_stage_wanted_twice_at_once_is_worked_out_once() -> None:
+    cache, begun, go = StageCache(), threading.Event(), threading.Event()
+
+    def slow() -> str:
+        begun.set()
+        assert go.wait(10)
+        return "found"
+
+    found: list[str] = []
+    threads = [threading.Thread(target=lambda: found.append(cache.get("place", 1, slow))) for _ in range(3)]
+    for thread in threads:
+        thread.start()
+    assert begun.wait(10)
+    go.set()
+    for thread in threads:
+        thread.join(10)
+    assert found == ["found"] * 3
+    assert cache.made["place"] == 1
+
+
+def test_what_fails_is_not_kept() -> None:
+    cache = StageCache()
+    with pytest.raises(ZeroDivisionError):
+        cache.get("place", 1, lambda: 1 / 0)
+    assert cache.get("place", 1, lambda: "found") == "found"
+
+
+def test_the_cache_is_bounded() -> None:
+    cache = StageCache({"place": 2})
+    for key in (1, 2, 1, 3):
+        cache.get("place", key, object)
+    made = cache.made["place"]
+    cache.get("place", 1, object)  # used last but one: still there
+    assert cache.made["place"] == made
+    cache.get("place", 2, object)  # the least used: forgotten
+    assert cache.made["place"] == made + 1
+
+
+def test_a_run_can_be_called_off() -> None:
+    stop = threading.Event()
+    runner = Runner(load_job("demo"), **DAYS, cancelled=stop.is_set)
+    assert runner.run().water_m3 > 0
+    stop.set()
+    with pytest.raises(CancelledError):
+        runner.run()
+
+
+def test_no_more_simulations_at_once_than_there_are_places(monkeypatch: pytest.MonkeyPatch) -> None:
+    from trackersim.simulation import runner as module
+
+    at_once, most, lock = 0, 0, threading.Lock()
+    inner = module.track
+
+    def counted(*args: Any, **kwargs: Any) -> Any:
+        nonlocal at_once, most
+        with lock:
+            at_once += 1
+            most = max(most, at_once)
+        try:
+            return inner(*args, **kwargs)
+        finally:
+            with lock:
+                at_once -= 1
+
+    monkeypatch.setattr(module, "_SLOTS", threading.BoundedSemaphore(1))
+    monkeypatch.setattr(module, "track", counted)
+    runner = Runner(load_job("demo"), **DAYS)
+    runner.run_all([with_overrides(runner.job, {"rack.flip_delay": n}) for n in range(30, 36)])
+    assert most == 1
