@@ -14,8 +14,7 @@ from trackersim.analysis.options import LEAVE, Choice, Options, option_variants,
 from trackersim.analysis.tilts import best_tilts, locked
 from trackersim.job.files import demo_text, option_job, parse_job, with_overrides
 from trackersim.report import options as show_options
-from trackersim.simulation.outlook import behind
-from trackersim.simulation.runner import prepare
+from trackersim.simulation.runner import Runner
 
 # The last days of March and the first of April: two settings of the tilt, and three months short.
 DAYS = {"first_day": dt.date(2025, 3, 30), "last_day": dt.date(2025, 4, 2)}
@@ -131,24 +130,15 @@ def test_what_cannot_be_is_said_with_its_reason(found: Options) -> None:
 
 def test_the_best_tilt_is_that_of_a_search_through_all() -> None:
     job = load_job("demo")
-    scene = prepare(job, **DAYS)
-    one, two, four = best_tilts(job, scene, lambda other: simulate(other, scene=scene))
-    tried = {tilt: simulate(locked(job, tilt), scene=scene).water_m3 for tilt in range(0, 90, 6)}
+    runner = Runner(job, **DAYS)
+    one, two, four = best_tilts(job, runner)
+    tried = {tilt: runner.run(locked(job, tilt)).water_m3 for tilt in range(0, 90, 6)}
     gained = [float(each.water.flow_m3_s.sum() * 60) for each in (one, two, four)]
     assert gained[0] >= 0.997 * max(tried.values())
     assert min(tried.values()) < 0.8 * gained[0]
     assert gained[0] <= gained[1] * (1 + 1e-12)
-    assert gained[0] == pytest.approx(simulate(locked(job, one.tilts_deg[0]), scene=scene).water_m3, rel=1e-9)
+    assert gained[0] == pytest.approx(runner.run(locked(job, one.tilts_deg[0])).water_m3, rel=1e-9)
     assert [len(each.tilts_deg) for each in (one, two, four)] == [1, 2, 1]  # March and April are one season of four
-
-
-def test_other_trees_before_the_same_sun_are_what_a_new_scene_gives() -> None:
-    job = load_job("demo")
-    other = with_overrides(job, {"trees.0.height": "20 ft", "horizon.points": [[80, 6], [120, 3]]})
-    quick, whole = behind(prepare(job, **DAYS), other), prepare(other, **DAYS)
-    assert np.array_equal(quick.beam_share, whole.beam_share)
-    assert np.array_equal(quick.hidden, whole.hidden)
-    assert simulate(other, scene=quick).water_m3 == simulate(other, scene=whole).water_m3
 
 
 def test_strings_that_the_controller_does_not_bear_are_refused() -> None:

@@ -33,9 +33,8 @@ from trackersim.analysis.uncertainty import AS_IT_IS, Beats, Figures, Spread, fi
 from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.job.ranges import range_of
-from trackersim.simulation.outlook import behind
 from trackersim.simulation.processes import shared_out
-from trackersim.simulation.runner import prepare
+from trackersim.simulation.scene import make_scene
 from trackersim.weather.clearsky import clear_sky
 
 FIRST, LAST = dt.date(2025, 3, 19), dt.date(2025, 3, 22)
@@ -135,13 +134,12 @@ def spring(demo: Job) -> Job:
 def test_every_unknown_changes_the_water(spring: Job, unknown: Unknown) -> None:
     kind = "thermal" if unknown.group == "thermal" else "delayed"
     job = with_overrides(spring, {"rack.kind": kind})
-    scene = prepare(job, first_day=dt.date(2025, 3, 25), last_day=dt.date(2025, 3, 28))
+    days = {"first_day": dt.date(2025, 3, 25), "last_day": dt.date(2025, 3, 28)}
     end = unknown.least if unknown.least != unknown.likely else unknown.most
     moved = varied(job, _one_moved(unknown.name, end if unknown.name != "pump_wear" else unknown.most))
     assert moved != job
     assert unknown in acting(job)
-    water = simulate(job, scene=behind(scene, job)).water_m3
-    assert simulate(moved, scene=behind(scene, moved)).water_m3 != water
+    assert simulate(moved, **days).water_m3 != simulate(job, **days).water_m3
 
 
 def test_what_a_job_lacks_is_not_said_to_vary(demo: Job) -> None:
@@ -170,7 +168,7 @@ def test_every_unit_varies_about_its_own_values(demo: Job) -> None:
 
 
 def test_a_months_light_comes_out_as_drawn_and_no_beam_beats_a_clear_sky(demo: Job) -> None:
-    scene = prepare(demo, first_day=dt.date(2025, 1, 25), last_day=dt.date(2025, 2, 6))
+    scene = make_scene(demo, first_day=dt.date(2025, 1, 25), last_day=dt.date(2025, 2, 6))
     room = room_for_beam(demo, scene)
     month = np.asarray(scene.weather.times.month)
     for factor in (0.75, 0.97, 1.08, 1.25):

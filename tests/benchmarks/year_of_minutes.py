@@ -22,7 +22,8 @@ from trackersim import compare, load_job, simulate
 from trackersim.job.files import with_overrides
 from trackersim.power import module
 from trackersim.power.module import Diode, Label, fit_label
-from trackersim.simulation.runner import prepare
+from trackersim.simulation.runner import Runner, on_rack
+from trackersim.simulation.scene import make_scene
 from trackersim.weather import load
 from trackersim.weather.weather import Weather
 
@@ -102,9 +103,12 @@ def main() -> None:
     whole = seconds(lambda: compare(job, kinds=three))
     four = seconds(lambda: compare(job, kinds=(*three, "thermal")))
     engine_peak = peak_gb()
-    scene = prepare(job)
-    known = seconds(lambda: compare(job, kinds=three, scene=scene))
-    thermal = seconds(lambda: compare(job, kinds=("thermal",), scene=scene))
+    scene = make_scene(job)
+    known = seconds(lambda: [simulate(on_rack(job, kind), scene=scene) for kind in three])
+    thermal = seconds(lambda: simulate(on_rack(job, "thermal"), scene=scene))
+    runner, delays = Runner(job), iter(range(61, 100))
+    runner.racks(three)
+    later = seconds(lambda: runner.run(with_overrides(job, {"rack.flip_delay": next(delays)})))
     open_sky, wooded = (with_overrides(job, {**TWELVE_MODULES, "trees": trees}) for trees in ([], EIGHT_TREES))
     shade = [seconds(partial(simulate, each)) for each in (open_sky, wooded)]
     tank = with_overrides(job, SUMP_AND_TANK)
@@ -123,8 +127,10 @@ def main() -> None:
                 "three_racks_in_known_scene_s": round(known, 3),
                 "four_racks_with_thermal_s": round(four, 3),
                 "thermal_alone_in_known_scene_s": round(thermal, 3),
+                "one_more_delay_s": round(later, 3),
                 "ratio_three_racks": round(whole / plain, 3),
                 "ratio_three_racks_in_known_scene": round(known / plain, 3),
+                "ratio_one_more_delay": round(later / plain, 3),
                 "ratio_four_racks": round(four / plain, 3),
                 "ratio_thermal_adds": round((four - whole) / plain, 3),
                 "ratio_twelve_modules_behind_eight_trees_adds": round((shade[1] - shade[0]) / plain, 3),

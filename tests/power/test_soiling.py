@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from trackersim import load_job, simulate
 from trackersim.power.soiling import soiling_by_day
 from trackersim.simulation.generation import soiling_share
-from trackersim.simulation.runner import prepare
+from trackersim.simulation.scene import make_scene
 from trackersim.weather.weather import Weather
 
 # What the code takes from the Kimber model (Kimber et al., IEEE WCPEC 2006): 6 mm washes, 30 % is the most; three days
@@ -148,7 +148,7 @@ def test_dirt_costs_its_share_of_the_energy_and_rain_gives_it_back(makers: Modul
     base = ["weather.clear_sky=false", "trees=[]", "rack.kind=fixed"]
     job = load_job("demo", [*base, f"weather.file={tmp_path / 'rain.csv'}", "array.soiling_per_day=2 %"])
     clean = load_job("demo", [*base, f"weather.file={tmp_path / 'rain.csv'}", "array.soiling=0 %"])
-    scene = prepare(job)
+    scene = make_scene(job)
     share = soiling_share(job, scene)
     # The record goes round: after the wash on day 4 and two damp days, day 7 has 2 %, and day 3 the most.
     assert share == pytest.approx([0.08, 0.10, 0.12, 0.14, 0, 0, 0, 0.02, 0.04, 0.06])

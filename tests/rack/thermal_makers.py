@@ -20,8 +20,7 @@ from trackersim.rack.refrigerant import liquid_density_kg_m3
 from trackersim.rack.thermal import Drive, State, ThermalRack
 from trackersim.rack.thermal_year import ThermalHistory, ThermalWeather, march_thermal
 from trackersim.simulation.canisters import thermal_rack
-from trackersim.simulation.runner import prepare
-from trackersim.simulation.scene import Scene
+from trackersim.simulation.scene import Scene, make_scene
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -44,7 +43,7 @@ def make_rack(refrigerant: str = "R-134a", **changes: Any) -> ThermalRack:
 @cache
 def clear_scene(latitude: float = 36.1, *more: str) -> Scene:
     """A year of clear sky over an open horizon."""
-    return prepare(load_job("demo", ["weather.file=", "weather.clear_sky=true", "trees=[]", f"site.latitude={latitude}",
+    return make_scene(load_job("demo", ["weather.file=", "weather.clear_sky=true", "trees=[]", f"site.latitude={latitude}",
                                      "rack.axis_tilt=20", *more]))  # fmt: skip
 
 

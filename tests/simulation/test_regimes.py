@@ -10,7 +10,7 @@ import pytest
 
 from trackersim import Result, compare, load_job, simulate
 from trackersim.job.files import demo_text, parse_job
-from trackersim.simulation.runner import prepare
+from trackersim.simulation.scene import make_scene
 
 US_GPM = 3.785411784e-3 / 60
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
@@ -144,17 +144,6 @@ def test_dates_on_both_sides_of_new_year() -> None:
     assert abs(light[0] - light[-1]) < 0.05
     assert result.times[0].strftime("%m-%d %H:%M:%S") == "01-01 00:00:30"
     assert result.times[-1].strftime("%m-%d %H:%M:%S") == "12-31 23:59:30"
-
-
-def test_a_scene_shared_gives_the_same_numbers_as_a_scene_of_its_own() -> None:
-    job = load_job("demo", CLEAR)
-    scene = prepare(job, **SPRING)
-    together = compare(job, scene=scene)
-    for kind in ("fixed", "delayed", "ideal"):
-        alone = simulate(load_job("demo", [*CLEAR, f"rack.kind={kind}"]), **SPRING)
-        for name, values in alone.minutes.items():
-            np.testing.assert_array_equal(values, together[kind].minutes[name])
-        assert alone.provenance == together[kind].provenance
 
 
 def test_a_pump_that_cannot_lift_says_so_first() -> None:

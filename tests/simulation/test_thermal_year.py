@@ -14,8 +14,7 @@ import numpy.typing as npt
 import pytest
 
 from trackersim import Result, compare, load_job, simulate
-from trackersim.simulation.runner import prepare
-from trackersim.simulation.scene import Scene
+from trackersim.simulation.scene import Scene, make_scene
 
 CLEAR = ("weather.file=", "weather.clear_sky=true", "rack.kind=thermal")
 EVERGREEN = 'trees=[{kind="row", bearing=90, distance=40, height=13.2, width=300, leaf="evergreen"}]'
@@ -24,12 +23,12 @@ SPRING = {"first_day": dt.date(2025, 3, 20), "last_day": dt.date(2025, 3, 23)}
 
 @pytest.fixture(scope="module")
 def scene() -> Scene:
-    return prepare(load_job("demo", ["rack.kind=thermal"]))
+    return make_scene(load_job("demo", ["rack.kind=thermal"]))
 
 
 @pytest.fixture(scope="module")
-def year(scene: Scene) -> Mapping[str, Result]:
-    return compare(load_job("demo", ["rack.kind=thermal"]), kinds=["thermal", "ideal", "fixed"], scene=scene)
+def year() -> Mapping[str, Result]:
+    return compare(load_job("demo", ["rack.kind=thermal"]), kinds=["thermal", "ideal", "fixed"])
 
 
 @pytest.fixture(scope="module")

@@ -37,7 +37,7 @@ pump = {pump_class = "10gpm-150ft", cutout_flow = "1 gpm"}
 
 
 def run(*overrides: str, **days: Any) -> Result:
-    return simulate(load_job("demo", [*CLEAR, *overrides]), account=True, **(days or SPRING))
+    return simulate(load_job("demo", [*CLEAR, *overrides]), **(days or SPRING))
 
 
 def first_flow_min(result: Result) -> int:
