@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from trackersim.power.array import controller_output_w, module_share_of_wire_ohm
 from trackersim.power.module import Label, best_point, fit_label, module_table
-from trackersim.power.wire import AWG_AREA_MM2, loop_resistance_ohm, resistance_ohm_per_m
+from trackersim.power.wire import AWG_AREA_MM2, resistance_ohm_per_m
 
 LABEL = Label(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
 
@@ -64,12 +64,6 @@ def test_controller_never_gives_more_than_it_gets(
         0
     ]
     assert 0 <= got <= min(input_w, rated_w)
-
-
-def test_two_wire_drop_of_the_worked_example() -> None:
-    # Identity on a printed resistance: 10 AWG 150 ft 8 A → 2.976 V (NEC Chapter 9 Table 8, 1.24 Ω per 1000 ft).
-    loop = loop_resistance_ohm(length_m=150 * 0.3048, area_mm2=AWG_AREA_MM2["10"])
-    assert 8 * loop == pytest.approx(2.976, rel=0.005)
 
 
 def test_the_gauge_series_is_the_definition() -> None:

@@ -18,9 +18,10 @@ from trackersim.rack.thermal import (
     State,
     Step,
     ThermalRack,
+    _lean,
+    _relaxation,
+    _warming_k,
     absorbed_w,
-    heat_held_j,
-    heat_taken_j,
     liquid_in_kg,
     lit_share,
     step,
@@ -108,6 +109,26 @@ def test_liquid_is_kept_through_a_day() -> None:
     np.testing.assert_allclose(before[0].west_kg - after[-1].state.west_kg, moved, atol=1e-12, rtol=0)
     went = sum(np.abs(one.moved_kg) for one in after)
     assert (went > make_rack().liquid_kg).all()  # the day moved it there and back
+
+
+def heat_held_j(rack: ThermalRack, state: State) -> FloatArray:
+    """Heat each canister and its liquid hold above 0 °C [J] (2, n)."""
+    liquid = rack.liquid_j_kg_k * liquid_in_kg(rack, state.west_kg)
+    return np.asarray(rack.shell_j_k * state.canister_c + liquid * state.liquid_c)
+
+
+def heat_taken_j(rack: ThermalRack, before: State, drive: Drive, after: Step, seconds: float) -> FloatArray:
+    """Heat [J] (2, n) that crossed each canister's wall in a step, and that evaporation took or condensation gave."""
+    latent = march_properties(rack.fluid, before.canister_c)[2]
+    relax = _relaxation(rack, before, drive, seconds)
+    turned_j = np.array([[-1.0], [1.0]]) * latent * after.moved_kg
+    middle = _lean(rack, before, drive, seconds).middle_deg
+    light_less_loss = absorbed_w(rack, middle, drive) - drive.loss_w_k * (before.canister_c - drive.air_c)
+    to_wall = _warming_k(rack, before, drive, relax, middle, seconds)[0] + turned_j / rack.shell_j_k
+    # Of a matrix function a − b X, summed over wall and liquid, only the loss outside is left beside a.
+    uneven = relax.across / relax.exchange
+    even = relax.liquid + relax.along
+    return np.asarray(even * (seconds * light_less_loss + turned_j) - uneven * seconds * drive.loss_w_k * to_wall)
 
 
 def test_heat_balance_closes_through_a_day() -> None:

@@ -142,28 +142,6 @@ def absorbed_w(rack: ThermalRack, rotation_deg: FloatArray, drive: Drive) -> Flo
     return np.asarray(drive.beam_w * lit + drive.diffuse_w)
 
 
-def heat_taken_j(rack: ThermalRack, before: State, drive: Drive, after: Step, seconds: float) -> FloatArray:
-    """Heat [J] (2, n) that crossed each canister's wall in a step, and that evaporation took or condensation gave.
-
-    Together the two canisters change by it the heat they hold; what the moving liquid carries stays between them.
-    """
-    latent = march_properties(rack.fluid, before.canister_c)[2]
-    relax = _relaxation(rack, before, drive, seconds)
-    turned_j = -_WEST_EAST * latent * after.moved_kg
-    middle = _lean(rack, before, drive, seconds).middle_deg
-    light_less_loss = absorbed_w(rack, middle, drive) - drive.loss_w_k * (before.canister_c - drive.air_c)
-    to_wall = _warming_k(rack, before, drive, relax, middle, seconds)[0] + turned_j / rack.shell_j_k
-    # Of a matrix function a − b X, summed over wall and liquid, only the loss outside is left beside a.
-    outside = seconds * drive.loss_w_k * to_wall
-    return np.asarray(relax.even * (seconds * light_less_loss + turned_j) - relax.uneven * outside)
-
-
-def heat_held_j(rack: ThermalRack, state: State) -> FloatArray:
-    """Heat each canister and its liquid hold above 0 °C [J] (2, n)."""
-    liquid = rack.liquid_j_kg_k * liquid_in_kg(rack, state.west_kg)
-    return np.asarray(rack.shell_j_k * state.canister_c + liquid * state.liquid_c)
-
-
 def liquid_in_kg(rack: ThermalRack, west_kg: FloatArray) -> FloatArray:
     """Liquid in the west and the east canister, with what stays there [kg] (2, n)."""
     held = np.empty((2, *west_kg.shape))
@@ -176,14 +154,12 @@ class _Relaxation(NamedTuple):
     """How wall and liquid of each canister answer, by the end of a step, to what would warm them; all (2, n) or scalar.
 
     X is the matrix of the exchange within a step: wall to air, wall to liquid and back, with `exchange` and `settle` as
-    its parts between the two. `even` − `uneven` · X stands for (1 − e^−X)/X, the mean over a step of what relaxes in
-    it; `wall`, `across`, `along` and `liquid` are its four elements.
+    its parts between the two. `wall`, `across`, `along` and `liquid` are the four elements of (1 − e^−X)/X, the mean
+    over a step of what relaxes in it, approximated as even − uneven · X.
     """
 
     exchange: FloatArray
     settle: float
-    even: FloatArray
-    uneven: FloatArray
     wall: FloatArray
     across: FloatArray
     along: FloatArray
@@ -213,7 +189,7 @@ def _relaxation(rack: ThermalRack, state: State, drive: Drive, seconds: float) -
     six *= inverse
     even = np.subtract(1, six, out=six)
     along = uneven * settle
-    return _Relaxation(exchange, settle, even, uneven, even - uneven * leaving, uneven * exchange, along, even - along)
+    return _Relaxation(exchange, settle, even - uneven * leaving, uneven * exchange, along, even - along)
 
 
 def _warming_k(
