@@ -12,7 +12,7 @@ from trackersim import InputError, Job, load_job
 from trackersim.errors import Fault
 from trackersim.job.array import module_classes
 from trackersim.job.files import demo_text, parse_job
-from trackersim.power.module import Label, best_power_w, fit_label, module_table
+from trackersim.power.module import best_power_w, fit_label, module_table
 from trackersim.simulation.electrics import (
     array_side_ohm,
     conductor_ohm,
@@ -192,12 +192,8 @@ def test_each_class_fills_the_label_fits_a_diode_and_gives_its_watts(name: str) 
         "short_side": array.laid_out.module_width_m, "long_side": array.laid_out.module_height_m,
     }.items():  # fmt: skip
         assert value == float(row[field]), field
-    label = Label(
-        vmp_v=array.vmp_v, imp_a=array.imp_a, voc_v=array.voc_v, isc_a=array.isc_a, isc_per_k=array.isc_per_k,
-        voc_per_k=array.voc_per_k, cells=array.cells,
-    )  # fmt: skip
-    diode = fit_label(label)
-    assert not diode.eased
+    diode = fit_label(array)
+    assert not diode.relaxed
     watts = best_power_w(module_table(diode), absorbed_w_m2=np.array([1000.0]), cell_c=np.array([25.0]))[0]
     assert watts == pytest.approx(array.vmp_v * array.imp_a, rel=1e-3)
     # The name's own figure, rounded to 1 %.

@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pvlib import pvsystem
 
+from trackersim.job.array import Array
 from trackersim.power.array import (
     conductor_loss_w,
     controller_output_w,
@@ -18,11 +19,11 @@ from trackersim.power.array import (
     motor_run_loss_w,
     rated_current_a,
 )
-from trackersim.power.module import UNLIMITED, Diode, Label, Limits, best_point, fit_label, module_table
+from trackersim.power.module import UNLIMITED, Diode, Limits, best_point, fit_label, module_table
 from trackersim.power.strings import array_curve, best_on_curve
 from trackersim.power.wire import AWG_AREA_MM2, resistance_ohm_per_m
 
-LABEL = Label(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
+LABEL = Array(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
 # Places of the table's grid: between them its straight lines would count.
 LIGHT_W_M2 = (0.0, 20.0, 100.0, 500.0, 1000.0, 1400.0)
 CELL_C = (-20.0, 25.0, 60.0)

@@ -10,10 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pvlib import pvsystem
 
-from trackersim.power.module import Label, ModuleTable, best_point, cell_temperature_c, fit_label, module_table
+from trackersim.job.array import Array
+from trackersim.power.module import ModuleTable, best_point, cell_temperature_c, fit_label, module_table
 
 # The De Soto label of tests/published/test_module.py.
-LABEL = Label(vmp_v=31.0, imp_a=8.71, voc_v=38.3, isc_a=9.43, isc_per_k=0.0006, voc_per_k=-0.0036, cells=60)
+LABEL = Array(vmp_v=31.0, imp_a=8.71, voc_v=38.3, isc_a=9.43, isc_per_k=0.0006, voc_per_k=-0.0036, cells=60)
 
 
 @cache

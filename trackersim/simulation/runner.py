@@ -17,7 +17,7 @@ import numpy as np
 from trackersim.arrays import FloatArray, IndexArray
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.power.module import Label, fit_label, module_table
+from trackersim.power.module import fit_label, module_table
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.simulation.electrics import module_limits, module_wire_ohm
 from trackersim.simulation.generation import UnitSide, array_cell_c, array_light, array_places, array_power, array_shade
@@ -133,11 +133,7 @@ def prepare(job: Job, *, first_day: dt.date | None = None, last_day: dt.date | N
 def assemble(job: Job, scene: Scene) -> Machine:
     """The module tables of one unit, and when shade crosses its modules in `scene`."""
     array = job.array
-    label = Label(
-        vmp_v=array.vmp_v, imp_a=array.imp_a, voc_v=array.voc_v, isc_a=array.isc_a, isc_per_k=array.isc_per_k,
-        voc_per_k=array.voc_per_k, cells=array.cells,
-    )  # fmt: skip
-    diode, places = fit_label(label), array_places(array)
+    diode, places = fit_label(array), array_places(array)
     return Machine(
         diode=diode,
         module=module_table(diode),

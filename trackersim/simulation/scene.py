@@ -14,7 +14,7 @@ from trackersim.sky.crowns import Crown
 from trackersim.sky.irradiance import SkyLight
 from trackersim.sky.shading import ArrayPlaces, ShadeEdges
 from trackersim.sky.sun import Sun
-from trackersim.sky.trees import Horizon, SkyView
+from trackersim.sky.trees import HorizonProfile, SkyView
 from trackersim.weather.weather import Weather
 
 
@@ -38,9 +38,9 @@ class Scene:
     beam_share: FloatArray
     hidden: BoolArray
     crowns: tuple[Crown, ...]
-    horizon: Horizon | None
+    horizon: HorizonProfile | None
     beam_crowns: tuple[Crown, ...]
-    beam_horizon: Horizon | None
+    beam_horizon: HorizonProfile | None
     coldest_c: float
     module_by_module: bool = True
 
