@@ -252,8 +252,8 @@ def test_runs_on_the_array_side_add_up_out_and_back() -> None:
     job = demo(runs)
     by_hand = 2 * (0.150 * 1.24 * (1 - 0.00323 * 35) + 0.200 * 0.491)
     assert array_side_ohm(job) == pytest.approx(by_hand, rel=0.005)
-    # As modules feel it: the current of two strings, a quarter of the voltage, aged.
-    assert module_wire_ohm(job) == pytest.approx(array_side_ohm(job) * 2 / 4 * job.array.power_share)
+    # As modules feel it: the current of two strings, a quarter of the voltage.
+    assert module_wire_ohm(job) == pytest.approx(array_side_ohm(job) * 2 / 4)
 
 
 def test_area_stands_in_for_a_gauge() -> None:
@@ -367,12 +367,11 @@ def test_order_is_checked_across_limits_left_out() -> None:
 
 
 def test_limits_as_one_module_meets_them() -> None:
-    """Four in series share the volts; the amperes are those of two aged strings."""
+    """Four in series share the volts; the amperes are those of two strings."""
     job = demo("controller.max_input_current=12 A")
     limits = module_limits(job)
-    share = job.array.power_share
     assert (limits.low_v, limits.high_v) == (45 / 4, 120 / 4)
-    assert limits.max_a == pytest.approx(12 / (2 * share))
+    assert limits.max_a == pytest.approx(12 / 2)
 
 
 def test_without_limits_a_module_meets_none() -> None:

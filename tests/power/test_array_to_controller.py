@@ -44,10 +44,8 @@ def test_a_hopeless_wire_passes_what_ohm_allows() -> None:
 def test_modules_share_the_wire_by_strings() -> None:
     """8 modules of P watts: the drop in each module's share of the wire adds up to I²R of the whole current."""
     for series, parallel in ((8, 1), (4, 2), (2, 4)):
-        share = module_share_of_wire_ohm(loop_ohm=0.4, in_series=series, in_parallel=parallel, power_share=1.0)
+        share = module_share_of_wire_ohm(loop_ohm=0.4, in_series=series, in_parallel=parallel)
         assert 8 * 6.9**2 * share == pytest.approx((6.9 * parallel) ** 2 * 0.4)
-    aged = module_share_of_wire_ohm(loop_ohm=0.4, in_series=4, in_parallel=2, power_share=0.9)
-    assert 8 * 0.9 * 6.9**2 * aged == pytest.approx((0.9 * 6.9 * 2) ** 2 * 0.4)
 
 
 def test_controller_uses_some_limits_all_and_never_pays_back() -> None:

@@ -133,8 +133,11 @@ def full_sums() -> tuple[Full, ...]:
     return tuple(full_sum(case.light, case.cell_c, case.groups_per_module) for case in cases())
 
 
-def engine(case: Case, **options: float) -> ArrayCurve:
+def engine(case: Case, *, power_share: float = 1.0, **options: float) -> ArrayCurve:
     diode, table = module()
+    if power_share != 1.0:
+        diode = diode.degraded(power_share)
+        table = module_table(diode)
     return array_curve(
         case.light[None], np.array([case.cell_c]), diode=diode, table=table,
         groups_per_module=case.groups_per_module, **options,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -32,7 +32,7 @@ _GUESSES = ((0.03, 30.0), (0.06, 20.0), (0.01, 100.0), (0.1, 10.0), (0.002, 400.
 
 @dataclass(frozen=True, kw_only=True)
 class Diode:
-    """The single-diode model of one new module, fitted to its label.
+    """The single-diode model of one module: fitted to its label, as new, or `degraded`.
 
     `isc_a_per_k` is the change of the photocurrent with temperature. `relaxed` is true if the label contradicts itself
     and the nearest possible curve stands in for it.
@@ -45,6 +45,21 @@ class Diode:
     series_ohm: float
     shunt_ohm: float
     relaxed: bool
+
+    def degraded(self, power_share: float) -> Diode:
+        """The same module when it gives `power_share` of its power: that share of every current at the same voltages.
+
+        Age and mismatch are taken from the current alone, an assumption: I(V) scales if both current parameters are
+        multiplied and both resistances divided by the share.
+        """
+        return replace(
+            self,
+            isc_a_per_k=self.isc_a_per_k * power_share,
+            light_a=self.light_a * power_share,
+            dark_a=self.dark_a * power_share,
+            series_ohm=self.series_ohm / power_share,
+            shunt_ohm=self.shunt_ohm / power_share,
+        )
 
     def at(self, absorbed_w_m2: FloatArray, cell_c: FloatArray, *, wire_ohm: float = 0.0) -> tuple[FloatArray, ...]:
         """Photocurrent [A], dark current [A], series and shunt resistance [Ω] and slope a [V]; shapes broadcast.
@@ -81,7 +96,7 @@ UNLIMITED = Limits()
 
 @dataclass(frozen=True, kw_only=True)
 class ModuleTable:
-    """Best power per light, and its voltage, of one new module over light × cell temperature."""
+    """Best power per light, and its voltage, of one module over light × cell temperature."""
 
     power_per_light: FloatArray
     vmp_v: FloatArray
@@ -160,7 +175,7 @@ def _fit(
 
 
 def module_table(diode: Diode, *, wire_ohm: float = 0.0, limits: Limits = UNLIMITED) -> ModuleTable:
-    """Tabulate one new module: light 0…1600 W/m² by 10, cells −50…120 °C by 5.
+    """Tabulate one module: light 0…1600 W/m² by 10, cells −50…120 °C by 5.
 
     `wire_ohm` is resistance in series with the module, its share of a wire: power and voltage are then those at the
     far end, at the module's best point as seen from there. Held at its own best point, a module on a thin wire would
@@ -209,12 +224,12 @@ def _within(
 
 
 def best_power_w(table: ModuleTable, *, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> FloatArray:
-    """Best power [W] of one new module (n,); beyond the table's ends the end value holds."""
+    """Best power [W] of one module (n,); beyond the table's ends the end value holds."""
     return _looked_up(table.power_per_light, absorbed_w_m2, cell_c) * absorbed_w_m2
 
 
 def best_point(table: ModuleTable, *, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Best power [W] and its voltage [V] of one new module (n,)."""
+    """Best power [W] and its voltage [V] of one module (n,)."""
     power = best_power_w(table, absorbed_w_m2=absorbed_w_m2, cell_c=cell_c)
     return power, _looked_up(table.vmp_v, absorbed_w_m2, cell_c)
 

@@ -133,7 +133,7 @@ def prepare(job: Job, *, first_day: dt.date | None = None, last_day: dt.date | N
 def assemble(job: Job, scene: Scene) -> Machine:
     """The module tables of one unit, and when shade crosses its modules in `scene`."""
     array = job.array
-    diode, places = fit_label(array), array_places(array)
+    diode, places = fit_label(array).degraded(array.power_share), array_places(array)
     return Machine(
         diode=diode,
         module=module_table(diode),
