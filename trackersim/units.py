@@ -180,7 +180,7 @@ def read_quantity(value: object, unit: str) -> float:
 
     >>> round(read_quantity("55 ft", "m"), 3)
     16.764
-    >>> read_quantity("41 F", "degC")
+    >>> round(read_quantity("41 F", "degC"), 9)
     5.0
     """
     if isinstance(value, bool) or value is None:

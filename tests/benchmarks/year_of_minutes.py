@@ -19,9 +19,10 @@ import pandas as pd
 from pvlib import atmosphere, irradiance, pvsystem, solarposition, temperature, tracking
 
 from trackersim import compare, load_job, simulate
+from trackersim.job.array import Array
 from trackersim.job.files import with_overrides
 from trackersim.power import module
-from trackersim.power.module import Diode, Label, fit_label
+from trackersim.power.module import Diode, fit_label
 from trackersim.simulation.runner import Runner, on_rack
 from trackersim.simulation.scene import make_scene
 from trackersim.weather import load
@@ -113,7 +114,7 @@ def main() -> None:
     shade = [seconds(partial(simulate, each)) for each in (open_sky, wooded)]
     tank = with_overrides(job, SUMP_AND_TANK)
     watered = seconds(lambda: simulate(tank, scene=scene)) - seconds(lambda: simulate(job, scene=scene))
-    label = Label(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
+    label = Array(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
     fitted = fit_label(label)
     plain = seconds(lambda: plain_chain(scene.weather, fitted))
     print(

@@ -12,7 +12,7 @@ from trackersim import InputError, Job, load_job
 from trackersim.errors import Fault
 from trackersim.job.array import module_classes
 from trackersim.job.files import demo_text, parse_job
-from trackersim.power.module import Label, best_power_w, fit_label, module_table
+from trackersim.power.module import best_power_w, fit_label, module_table
 from trackersim.simulation.electrics import (
     array_side_ohm,
     conductor_ohm,
@@ -192,12 +192,8 @@ def test_each_class_fills_the_label_fits_a_diode_and_gives_its_watts(name: str) 
         "short_side": array.laid_out.module_width_m, "long_side": array.laid_out.module_height_m,
     }.items():  # fmt: skip
         assert value == float(row[field]), field
-    label = Label(
-        vmp_v=array.vmp_v, imp_a=array.imp_a, voc_v=array.voc_v, isc_a=array.isc_a, isc_per_k=array.isc_per_k,
-        voc_per_k=array.voc_per_k, cells=array.cells,
-    )  # fmt: skip
-    diode = fit_label(label)
-    assert not diode.eased
+    diode = fit_label(array)
+    assert not diode.relaxed
     watts = best_power_w(module_table(diode), absorbed_w_m2=np.array([1000.0]), cell_c=np.array([25.0]))[0]
     assert watts == pytest.approx(array.vmp_v * array.imp_a, rel=1e-3)
     # The name's own figure, rounded to 1 %.
@@ -256,8 +252,8 @@ def test_runs_on_the_array_side_add_up_out_and_back() -> None:
     job = demo(runs)
     by_hand = 2 * (0.150 * 1.24 * (1 - 0.00323 * 35) + 0.200 * 0.491)
     assert array_side_ohm(job) == pytest.approx(by_hand, rel=0.005)
-    # As modules feel it: the current of two strings, a quarter of the voltage, aged.
-    assert module_wire_ohm(job) == pytest.approx(array_side_ohm(job) * 2 / 4 * job.array.power_share)
+    # As modules feel it: the current of two strings, a quarter of the voltage.
+    assert module_wire_ohm(job) == pytest.approx(array_side_ohm(job) * 2 / 4)
 
 
 def test_area_stands_in_for_a_gauge() -> None:
@@ -371,12 +367,11 @@ def test_order_is_checked_across_limits_left_out() -> None:
 
 
 def test_limits_as_one_module_meets_them() -> None:
-    """Four in series share the volts; the amperes are those of two aged strings."""
+    """Four in series share the volts; the amperes are those of two strings."""
     job = demo("controller.max_input_current=12 A")
     limits = module_limits(job)
-    share = job.array.power_share
     assert (limits.low_v, limits.high_v) == (45 / 4, 120 / 4)
-    assert limits.max_a == pytest.approx(12 / (2 * share))
+    assert limits.max_a == pytest.approx(12 / 2)
 
 
 def test_without_limits_a_module_meets_none() -> None:

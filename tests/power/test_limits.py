@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pvlib import pvsystem
 
+from trackersim.job.array import Array
 from trackersim.power.array import (
     conductor_loss_w,
     controller_output_w,
@@ -18,11 +19,11 @@ from trackersim.power.array import (
     motor_run_loss_w,
     rated_current_a,
 )
-from trackersim.power.module import UNLIMITED, Diode, Label, Limits, best_point, fit_label, module_table
+from trackersim.power.module import UNLIMITED, Diode, Limits, best_point, fit_label, module_table
 from trackersim.power.strings import array_curve, best_on_curve
 from trackersim.power.wire import AWG_AREA_MM2, resistance_ohm_per_m
 
-LABEL = Label(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
+LABEL = Array(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
 # Places of the table's grid: between them its straight lines would count.
 LIGHT_W_M2 = (0.0, 20.0, 100.0, 500.0, 1000.0, 1400.0)
 CELL_C = (-20.0, 25.0, 60.0)
@@ -113,29 +114,27 @@ def test_evenly_lit_both_ways_to_the_controller_agree(case: str) -> None:
         "current": {"max_a": 9.0},
         "all": {"wire_ohm": 0.4, "low_v": 66.0, "high_v": 72.0, "max_a": 9.0},
     }[case]  # fmt: skip
+    aged = diode().degraded(share)
     table = module_table(
-        diode(),
-        wire_ohm=module_share_of_wire_ohm(
-            loop_ohm=limits["wire_ohm"], in_series=series, in_parallel=parallel, power_share=share
-        ),
+        aged,
+        wire_ohm=module_share_of_wire_ohm(loop_ohm=limits["wire_ohm"], in_series=series, in_parallel=parallel),
         limits=Limits(
             low_v=limits["low_v"] / series,
             high_v=limits["high_v"] / series,
-            max_a=limits["max_a"] / (parallel * share),
+            max_a=limits["max_a"] / parallel,
         ),
     )
-    free = module_table(diode())
+    free = module_table(aged)
     for light in (200.0, 600.0, 1000.0):
         for cell in (5.0, 45.0):
             given_light, given_cell = np.array([light]), np.array([cell])
             power, volts = best_point(table, absorbed_w_m2=given_light, cell_c=given_cell)
             curve = array_curve(
-                np.full((1, parallel, 2 * series), light), given_cell, diode=diode(), table=free, groups_per_module=2,
-                power_share=share,
+                np.full((1, parallel, 2 * series), light), given_cell, diode=aged, table=free, groups_per_module=2,
             )  # fmt: skip
             point = best_on_curve(curve, **limits)
             unlimited = 8 * share * 120.0
-            assert point.power_w[0] == pytest.approx(power[0] * 8 * share, abs=0.01 * unlimited)
+            assert point.power_w[0] == pytest.approx(power[0] * 8, abs=0.01 * unlimited)
             if power[0] > 0:
                 assert point.voltage_v[0] == pytest.approx(volts[0] * series, abs=17.4)
 

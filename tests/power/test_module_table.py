@@ -10,10 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pvlib import pvsystem
 
-from trackersim.power.module import Label, ModuleTable, best_point, cell_temperature_c, fit_label, module_table
+from trackersim.job.array import Array
+from trackersim.power.module import ModuleTable, best_point, cell_temperature_c, fit_label, module_table
 
 # The De Soto label of tests/published/test_module.py.
-LABEL = Label(vmp_v=31.0, imp_a=8.71, voc_v=38.3, isc_a=9.43, isc_per_k=0.0006, voc_per_k=-0.0036, cells=60)
+LABEL = Array(vmp_v=31.0, imp_a=8.71, voc_v=38.3, isc_a=9.43, isc_per_k=0.0006, voc_per_k=-0.0036, cells=60)
 
 
 @cache
@@ -84,3 +85,18 @@ def test_cells_are_as_warm_as_air_in_the_dark_and_cooler_in_wind() -> None:
     )
     assert cell[0] == 15.0
     assert cell[1] > cell[2] > 15.0
+
+
+@pytest.mark.parametrize("share", [0.6, 0.9])
+def test_a_degraded_module_gives_its_share_of_current_at_the_same_voltages(share: float) -> None:
+    """By pvlib's explicit curve, at other light and warmth too; behind its own wire, a share of the power."""
+    light, cell = np.array([1000.0, 250.0]), np.array([25.0, 61.0])
+    new = fit_label(LABEL)
+    volts = np.array([[0.0, 12.0, 28.0, 31.0, 33.0]]).T
+    curves = [pvsystem.i_from_v(volts, *diode.at(light, cell)) for diode in (new, new.degraded(share))]
+    np.testing.assert_allclose(curves[1], share * curves[0], rtol=1e-9, atol=1e-9)
+    watts = [
+        best_point(module_table(diode, wire_ohm=ohm), absorbed_w_m2=light, cell_c=cell)[0]
+        for diode, ohm in ((new, 0.4 * share), (new.degraded(share), 0.4))
+    ]
+    np.testing.assert_allclose(watts[1], share * watts[0], rtol=1e-6)

@@ -16,11 +16,12 @@ from hypothesis import strategies as st
 from pvlib import pvsystem, shading
 from pvlib.singlediode import bishop88
 
-from trackersim.power.module import Diode, Label, ModuleTable, best_power_w, fit_label, module_table
+from trackersim.job.array import Array
+from trackersim.power.module import Diode, ModuleTable, best_power_w, fit_label, module_table
 from trackersim.power.strings import ArrayCurve, BestPoint, array_curve, best_on_curve
 
 # A round-figure 120 W module, no maker's; groups of its 36 cells as the case says.
-LABEL = Label(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
+LABEL = Array(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
 BYPASS_V = 0.6
 TOLERANCE = 0.01  # of the array's unshaded power
 TIE = 0.005  # peaks this near each other are one as good as the other
@@ -132,8 +133,11 @@ def full_sums() -> tuple[Full, ...]:
     return tuple(full_sum(case.light, case.cell_c, case.groups_per_module) for case in cases())
 
 
-def engine(case: Case, **options: float) -> ArrayCurve:
+def engine(case: Case, *, power_share: float = 1.0, **options: float) -> ArrayCurve:
     diode, table = module()
+    if power_share != 1.0:
+        diode = diode.degraded(power_share)
+        table = module_table(diode)
     return array_curve(
         case.light[None], np.array([case.cell_c]), diode=diode, table=table,
         groups_per_module=case.groups_per_module, **options,

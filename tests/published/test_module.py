@@ -8,10 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trackersim.job.array import Array
-from trackersim.power.module import Label, best_point, cell_temperature_c, fit_label, module_table
+from trackersim.power.module import best_point, cell_temperature_c, fit_label, module_table
 
 # De Soto et al., Solar Energy 80 (2006); this module's numbers are those of pvlib's test of its fit.
-PUBLISHED_LABEL = Label(
+PUBLISHED_LABEL = Array(
     vmp_v=31.0,
     imp_a=8.71,
     voc_v=38.3,

@@ -5,14 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 
+from trackersim.constants import GRAVITY_M_S2
 from trackersim.rack.refrigerant import (
     REFRIGERANTS,
-    kelvin_per_metre,
     latent_heat_j_kg,
     liquid_density_kg_m3,
-    saturation_pressure_pa,
+    march_properties,
 )
 
 # C: CoolProp; p [kPa], liquid density [kg/m³], latent heat [kJ/kg] at these temperatures.
@@ -37,7 +38,7 @@ LIFT: dict[Any, tuple[float, ...]] = {
 def test_printed_saturation_temperatures_of_r134a(bar: float, printed_c: float) -> None:
     """P: Mechanical Engineers' Handbook, vol. 4, saturation table of R-134a; ± 0.15 K."""
     temperature = np.linspace(-40, 80, 24_001)
-    pressure = saturation_pressure_pa(REFRIGERANTS["R-134a"], temperature)
+    pressure = march_properties(REFRIGERANTS["R-134a"], temperature)[0]
     assert np.interp(bar * 1e5, pressure, temperature) == pytest.approx(printed_c, abs=0.15)
 
 
@@ -46,12 +47,18 @@ def test_computed_table(name: Any) -> None:
     """C: the values were written down with four figures at most, n-butane's pressure with three: ± 0.2 %."""
     fluid = REFRIGERANTS[name]
     pressure, density, latent = np.array(TABLE[name]).T
-    np.testing.assert_allclose(saturation_pressure_pa(fluid, TABLE_C) / 1e3, pressure, rtol=2e-3)
+    np.testing.assert_allclose(march_properties(fluid, TABLE_C)[0] / 1e3, pressure, rtol=2e-3)
     np.testing.assert_allclose(liquid_density_kg_m3(fluid, TABLE_C), density, rtol=2e-3)
     np.testing.assert_allclose(latent_heat_j_kg(fluid, TABLE_C) / 1e3, latent, rtol=2e-3)
+
+
+def kelvin_per_metre(name: Any, temperature_c: npt.ArrayLike) -> npt.NDArray[np.float64]:
+    """Temperature difference between two canisters that lifts the liquid by one metre [K/m]: ρ_l g / (dp/dT)."""
+    _, slope, _ = march_properties(REFRIGERANTS[name], temperature_c)
+    return np.asarray(liquid_density_kg_m3(REFRIGERANTS[name], temperature_c) * GRAVITY_M_S2 / slope)
 
 
 @pytest.mark.parametrize("name", LIFT)
 def test_temperature_difference_that_lifts_one_metre(name: Any) -> None:
     """C: the values were written down to 0.01 K."""
-    np.testing.assert_allclose(kelvin_per_metre(REFRIGERANTS[name], TABLE_C), LIFT[name], atol=0.006)
+    np.testing.assert_allclose(kelvin_per_metre(name, TABLE_C), LIFT[name], atol=0.006)

@@ -10,20 +10,20 @@ from trackersim.job.place import Tree
 from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.sky.crowns import Crown, in_crown
 from trackersim.sky.irradiance import SkyLight, light_on_plane
-from trackersim.sky.trees import Horizon, sky_view
+from trackersim.sky.trees import HorizonProfile, sky_view
 
 LEVEL = np.array([[0.0], [0.0], [1.0]])
 
 
-def even_horizon(elevation_deg: float) -> Horizon:
-    return Horizon(bearing_deg=np.array([0.0, 180.0]), elevation_deg=np.full(2, elevation_deg))
+def even_horizon(elevation_deg: float) -> HorizonProfile:
+    return HorizonProfile(bearing_deg=np.array([0.0, 180.0]), elevation_deg=np.full(2, elevation_deg))
 
 
 def facing_south(tilt_deg: float) -> np.ndarray:
     return Axis(azimuth_deg=180.0, tilt_deg=tilt_deg).normals([0.0])
 
 
-def sky_left(normal: np.ndarray, *crowns: Crown, horizon: Horizon | None = None) -> float:
+def sky_left(normal: np.ndarray, *crowns: Crown, horizon: HorizonProfile | None = None) -> float:
     """Isotropic sky on the plane over that on an open level plane."""
     return float(sky_view(normal, 1, crowns, horizon).sky_share[0, 0] * (1 + normal[2, 0]) / 2)
 
@@ -77,7 +77,9 @@ def test_level_plane_in_an_even_horizon(height: float, share: float) -> None:
 
 def test_quarter_of_the_horizon_blocked_to_30_degrees() -> None:
     # Identity: blocked (Δ/360) sin²h = 0.0625.
-    wall = Horizon(bearing_deg=np.array([44.999, 45.0, 135.0, 135.001]), elevation_deg=np.array([0.0, 30.0, 30.0, 0.0]))
+    wall = HorizonProfile(
+        bearing_deg=np.array([44.999, 45.0, 135.0, 135.001]), elevation_deg=np.array([0.0, 30.0, 30.0, 0.0])
+    )
     assert 1 - sky_left(LEVEL, horizon=wall) == pytest.approx(0.0625, abs=1e-4)
 
 
@@ -109,7 +111,7 @@ def test_endless_ridge_as_a_measured_horizon(bearing: float, tilt: float, height
     # The same identity, the ridge given by tan e = tan ψ · cos Δaz at each degree.
     azimuth = np.arange(0.0, 360.0)
     rise = np.tan(np.radians(height)) * np.maximum(np.cos(np.radians(azimuth - bearing)), 0)
-    ridge = Horizon(bearing_deg=azimuth, elevation_deg=np.degrees(np.arctan(rise)))
+    ridge = HorizonProfile(bearing_deg=azimuth, elevation_deg=np.degrees(np.arctan(rise)))
     assert sky_left(facing_south(tilt), horizon=ridge) == pytest.approx(share, abs=1e-3)
 
 

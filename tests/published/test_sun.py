@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from trackersim.rack.geometry import Axis, cos_incidence, sun_on_axis
-from trackersim.sky.sun import Sun, horizon_crossings, sun_at
+from trackersim.sky.sun import SUNRISE_ELEVATION_DEG, Sun, sun_at
 
 
 def spa_report_sun() -> Sun:
@@ -43,6 +43,16 @@ def test_spa_report_incidence_on_a_tilted_plane() -> None:
     sun_rotation, reach = sun_on_axis(spa_report_sun().direction, Axis(azimuth_deg=170.0, tilt_deg=30.0))
     cosine = cos_incidence(sun_rotation_deg=sun_rotation, reach=reach, rotation_deg=0.0)
     assert np.degrees(np.arccos(cosine[0])) == pytest.approx(25.1870, abs=1e-3)
+
+
+def horizon_crossings(times: pd.DatetimeIndex, sun: Sun) -> tuple[list[pd.Timestamp], list[pd.Timestamp]]:
+    """Sunrises and sunsets inside `times`, interpolated between samples."""
+    above = sun.true_elevation_deg - SUNRISE_ELEVATION_DEG
+    before = np.flatnonzero((above[:-1] < 0) != (above[1:] < 0))
+    share = above[before] / (above[before] - above[before + 1])
+    moments = times[before] + (times[before + 1] - times[before]) * share
+    rising = above[before] < 0
+    return list(moments[rising]), list(moments[~rising])
 
 
 # U.S. Naval Observatory, 39.0 N 105.0 W, Mountain Standard Time, as quoted in pvlib's tests.

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from trackersim.power.wire import AWG_AREA_MM2, loop_resistance_ohm, resistance_ohm_per_m
+from trackersim.power.wire import AWG_AREA_MM2, resistance_ohm_per_m
 from trackersim.units import read_quantity
 
 # P: NEC Chapter 9 Table 8, uncoated stranded copper, dc at 75 °C, Ω per 1000 ft.
@@ -33,7 +33,7 @@ def test_temperature_correction(temperature_c: float) -> None:
 
 def test_two_wire_drop() -> None:
     # I: 2 · 150 ft · 1.24 Ω/1000 ft · 8 A, with the table's rounding.
-    resistance = loop_resistance_ohm(length_m=feet(150), area_mm2=AWG_AREA_MM2["10"])
+    resistance = 2 * feet(150) * resistance_ohm_per_m(area_mm2=AWG_AREA_MM2["10"])
     assert 8 * resistance == pytest.approx(2.976, rel=0.005)
 
 

@@ -13,7 +13,7 @@ from thermal_makers import clear_scene, course, drive_at, make_rack, make_weathe
 
 from trackersim import load_job, simulate
 from trackersim.rack import thermal_year as thermal_march
-from trackersim.rack.thermal import Drive, ThermalRack, resting_west_deg, step
+from trackersim.rack.thermal import Forcing, ThermalRack, resting_west_deg, step
 from trackersim.rack.thermal_year import ThermalWeather, at_rest, march_thermal
 from trackersim.simulation import tracking as chain
 
@@ -53,13 +53,13 @@ def one_after_the_other(rack: ThermalRack, weather: ThermalWeather) -> FloatArra
             while not lit[minute] and length < 5 and minute + length < 1440 and not lit[minute + length]:
                 length += 1
             before, middle = state, minute + length // 2
-            drive = Drive(**{name: getattr(weather, name)[day, middle : middle + 1] for name in NAMES})
+            forcing = Forcing(**{name: getattr(weather, name)[day, middle : middle + 1] for name in NAMES})
             if weather.beam_share is not None:
                 lean = float(before.rotation_deg[0]) / rack.max_rotation_deg
                 east, centre, west = weather.beam_share[:, :, day, middle]
                 share = centre + (lean * (west - centre) if lean > 0 else -lean * (east - centre))
-                drive = drive._replace(beam_w=share[:, None] * drive.beam_w)
-            state = step(rack, before, drive, 60.0 * length).state
+                forcing = forcing._replace(beam_w=share[:, None] * forcing.beam_w)
+            state = step(rack, before, forcing, 60.0 * length).state
             turned = state.rotation_deg[0] - before.rotation_deg[0]
             found[day, minute : minute + length] = before.rotation_deg[0] + (np.arange(length) + 0.5) / length * turned
             minute += length
@@ -156,9 +156,9 @@ def test_the_first_day_begins_at_rest_in_the_west() -> None:
 def test_resting_angle_is_where_a_rack_from_the_east_comes_to_rest(changes: dict[str, float]) -> None:
     rack = make_rack(flow_resistance_pa_s_kg=1e30, **changes)
     weather = make_weather(clear_scene(), rack, days=(79,))
-    state, drive = resting(rack, 10.0, rotation_deg=-50.0), drive_at(weather, 0)
+    state, forcing = resting(rack, 10.0, rotation_deg=-50.0), drive_at(weather, 0)
     for _ in range(10_000):  # short steps: one of a minute may land anywhere within the friction's hold
-        state = step(rack, state, drive, 5.0).state
+        state = step(rack, state, forcing, 5.0).state
     assert state.rotation_deg[0] == pytest.approx(resting_west_deg(rack), abs=1e-3)
 
 

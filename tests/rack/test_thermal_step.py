@@ -14,13 +14,14 @@ from thermal_makers import SEASON_DAYS, clear_scene, course, drive_at, make_rack
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, march_properties
 from trackersim.rack.thermal import (
-    Drive,
+    Forcing,
     State,
-    Step,
+    StepResult,
     ThermalRack,
+    _lean,
+    _relaxation,
+    _warming_k,
     absorbed_w,
-    heat_held_j,
-    heat_taken_j,
     liquid_in_kg,
     lit_share,
     step,
@@ -30,14 +31,14 @@ FloatArray = npt.NDArray[np.float64]
 STILL = {"flow_resistance_pa_s_kg": 1e30}  # no liquid moves: the rack alone
 
 
-def calm(count: int = 1, **changes: FloatArray) -> Drive:
+def calm(count: int = 1, **changes: FloatArray) -> Forcing:
     """No light, no wind, air at 10 °C."""
-    values = dict.fromkeys(Drive._fields, np.zeros(count))
+    values = dict.fromkeys(Forcing._fields, np.zeros(count))
     values.update({"air_c": np.full(count, 10.0), "loss_w_k": np.full(count, 8.0), "lift_pa": np.full(count, 27e3)})
-    return Drive(**{**values, **changes})
+    return Forcing(**{**values, **changes})
 
 
-def random_cases(rack: ThermalRack, count: int = 4000) -> tuple[State, Drive]:
+def random_cases(rack: ThermalRack, count: int = 4000) -> tuple[State, Forcing]:
     """States and weather of every sort, within a rack's bounds."""
     draw = np.random.default_rng(3)
     air = draw.uniform(-35, 45, count)
@@ -47,7 +48,7 @@ def random_cases(rack: ThermalRack, count: int = 4000) -> tuple[State, Drive]:
         draw.uniform(-rack.max_rotation_deg, rack.max_rotation_deg, count),
         air + draw.uniform(-10, 25, (2, count)),
     )
-    drive = Drive(
+    forcing = Forcing(
         sun_rotation_deg=draw.uniform(-180, 180, count),
         beam_w=draw.uniform(0, 140, (2, count)),
         diffuse_w=draw.uniform(0, 40, count),
@@ -56,23 +57,23 @@ def random_cases(rack: ThermalRack, count: int = 4000) -> tuple[State, Drive]:
         lift_pa=draw.uniform(15e3, 35e3, count),
         wind_torque_nm=draw.uniform(-200, 200, count),
     )
-    return state, drive
+    return state, forcing
 
 
-def mirrored(rack: ThermalRack, state: State, drive: Drive) -> tuple[State, Drive]:
+def mirrored(rack: ThermalRack, state: State, forcing: Forcing) -> tuple[State, Forcing]:
     """East and west exchanged."""
     other = State(state.canister_c[::-1], rack.liquid_kg - state.west_kg, -state.rotation_deg, state.liquid_c[::-1])
-    beam = drive.beam_w[::-1] if drive.beam_w.ndim == 2 else drive.beam_w
-    return other, drive._replace(
-        sun_rotation_deg=-drive.sun_rotation_deg, beam_w=beam, wind_torque_nm=-drive.wind_torque_nm
+    beam = forcing.beam_w[::-1] if forcing.beam_w.ndim == 2 else forcing.beam_w
+    return other, forcing._replace(
+        sun_rotation_deg=-forcing.sun_rotation_deg, beam_w=beam, wind_torque_nm=-forcing.wind_torque_nm
     )
 
 
 @pytest.mark.parametrize("seconds", [15.0, 30.0, 60.0, 300.0])
 def test_liquid_is_kept_to_the_last_gram_and_in_its_bounds(seconds: float) -> None:
     rack = make_rack()
-    state, drive = random_cases(rack)
-    after, moved = step(rack, state, drive, seconds)
+    state, forcing = random_cases(rack)
+    after, moved = step(rack, state, forcing, seconds)
     np.testing.assert_allclose(state.west_kg - after.west_kg, moved, atol=1e-12, rtol=0)
     assert after.west_kg.min() >= 0
     assert after.west_kg.max() <= rack.liquid_kg
@@ -83,21 +84,23 @@ def test_liquid_is_kept_to_the_last_gram_and_in_its_bounds(seconds: float) -> No
 
 
 @cache
-def day_by_hand(*, mirror: bool = False, air_c: float | None = None) -> tuple[list[State], list[Step], list[Drive]]:
+def day_by_hand(
+    *, mirror: bool = False, air_c: float | None = None
+) -> tuple[list[State], list[StepResult], list[Forcing]]:
     """Four clear days of the seasons, side by side, minute after minute through `step`."""
     rack = make_rack()
     weather = make_weather(clear_scene(), rack, days=(14, 79, 171, 265), air_c=air_c)
     state, before, after, drives = resting(rack, weather.air_c[:, 0]), [], [], []
     gusts = 30 * np.sin(np.arange(1440) / 7)  # a push now and then, so that the wind takes part
     for minute in range(1440):
-        drive = drive_at(weather, minute)._replace(wind_torque_nm=np.full(4, gusts[minute]))
+        forcing = drive_at(weather, minute)._replace(wind_torque_nm=np.full(4, gusts[minute]))
         if minute == 0 and mirror:
-            state, _ = mirrored(rack, state, drive)
+            state, _ = mirrored(rack, state, forcing)
         if mirror:
-            _, drive = mirrored(rack, state, drive)
+            _, forcing = mirrored(rack, state, forcing)
         before.append(state)
-        drives.append(drive)
-        after.append(step(rack, state, drive, 60.0))
+        drives.append(forcing)
+        after.append(step(rack, state, forcing, 60.0))
         state = after[-1].state
     return before, after, drives
 
@@ -110,17 +113,38 @@ def test_liquid_is_kept_through_a_day() -> None:
     assert (went > make_rack().liquid_kg).all()  # the day moved it there and back
 
 
+def heat_held_j(rack: ThermalRack, state: State) -> FloatArray:
+    """Heat each canister and its liquid hold above 0 °C [J] (2, n)."""
+    liquid = rack.liquid_j_kg_k * liquid_in_kg(rack, state.west_kg)
+    return np.asarray(rack.shell_j_k * state.canister_c + liquid * state.liquid_c)
+
+
+def heat_taken_j(rack: ThermalRack, before: State, forcing: Forcing, after: StepResult, seconds: float) -> FloatArray:
+    """Heat [J] (2, n) that crossed each canister's wall in a step, and that evaporation took or condensation gave."""
+    latent = march_properties(rack.fluid, before.canister_c)[2]
+    relax = _relaxation(rack, before, forcing, seconds)
+    turned_j = np.array([[-1.0], [1.0]]) * latent * after.moved_kg
+    middle = _lean(rack, before, forcing, seconds).middle_deg
+    light_less_loss = absorbed_w(rack, middle, forcing) - forcing.loss_w_k * (before.canister_c - forcing.air_c)
+    to_wall = _warming_k(rack, before, forcing, relax, middle, seconds)[0] + turned_j / rack.shell_j_k
+    # Of a matrix function a − b X, summed over wall and liquid, only the loss outside is left beside a.
+    uneven = relax.across / relax.exchange
+    even = relax.liquid + relax.along
+    return np.asarray(even * (seconds * light_less_loss + turned_j) - uneven * seconds * forcing.loss_w_k * to_wall)
+
+
 def test_heat_balance_closes_through_a_day() -> None:
     """What crossed the walls, and what evaporation took and condensation gave, is what walls and liquid gained."""
     rack = make_rack()
     before, after, drives = day_by_hand()
     taken = sum(
-        heat_taken_j(rack, one, drive, then, 60.0).sum(axis=0)
-        for one, drive, then in zip(before, drives, after, strict=True)
+        heat_taken_j(rack, one, forcing, then, 60.0).sum(axis=0)
+        for one, forcing, then in zip(before, drives, after, strict=True)
     )
     gained = (heat_held_j(rack, after[-1].state) - heat_held_j(rack, before[0])).sum(axis=0)
     light = sum(
-        absorbed_w(rack, one.rotation_deg, drive).sum(axis=0) * 60.0 for one, drive in zip(before, drives, strict=True)
+        absorbed_w(rack, one.rotation_deg, forcing).sum(axis=0) * 60.0
+        for one, forcing in zip(before, drives, strict=True)
     )
     assert (light > 1e6).all()
     np.testing.assert_allclose((taken - gained) / light, 0.0, atol=1e-9)
@@ -156,36 +180,36 @@ def test_wall_and_liquid_relax_as_the_exponential_of_their_exchange(mixing_s: fl
 def test_heat_through_the_wall_is_light_less_loss() -> None:
     """Identity, without flow: wall and liquid gain what their exchange with light and air brings, integrated."""
     rack = make_rack(**STILL)
-    state, drive = random_cases(rack, 200)
-    drive = drive._replace(loss_w_k=np.full(200, 12.0), wind_torque_nm=np.zeros(200))
+    state, forcing = random_cases(rack, 200)
+    forcing = forcing._replace(loss_w_k=np.full(200, 12.0), wind_torque_nm=np.zeros(200))
     matrix = exchange_per_s(rack, state, 12.0)
     for seconds in (1.0, 60.0):
-        after = step(rack, state, drive, seconds)
-        taken = heat_taken_j(rack, state, drive, after, seconds)
+        after = step(rack, state, forcing, seconds)
+        taken = heat_taken_j(rack, state, forcing, after, seconds)
         held = heat_held_j(rack, after.state) - heat_held_j(rack, state)
         np.testing.assert_allclose(held, taken, rtol=1e-6, atol=1e-6)
         # No more turns than balance and weight make it in a step: light as at its place in the middle.
         middle = (state.rotation_deg + after.state.rotation_deg) / 2
-        steady = drive.air_c + absorbed_w(rack, middle, drive) / 12.0
+        steady = forcing.air_c + absorbed_w(rack, middle, forcing) / 12.0
         off = np.stack([state.canister_c, state.liquid_c], axis=-1) - steady[..., None]
         end = np.einsum("snij,snj->sni", expm(matrix * seconds), off) + steady[..., None]
         np.testing.assert_allclose(after.state.canister_c, end[..., 0], atol=0.12)
         np.testing.assert_allclose(after.state.liquid_c, end[..., 1], atol=0.02)
 
 
-def mixed_step(rack: ThermalRack, state: State, drive: Drive, seconds: float) -> State:
+def mixed_step(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> State:
     """The rack with all liquid as warm as its wall, by the plainest explicit step; only for very short ones."""
     wall = state.canister_c
     pressure, _, latent = march_properties(rack.fluid, wall)
     sine, cosine = np.sin(np.radians(state.rotation_deg)), np.cos(np.radians(state.rotation_deg))
-    flow = (pressure[0] - pressure[1] - drive.lift_pa * sine) / rack.flow_resistance_pa_s_kg
+    flow = (pressure[0] - pressure[1] - forcing.lift_pa * sine) / rack.flow_resistance_pa_s_kg
     moved = np.clip(flow * seconds, state.west_kg - rack.liquid_kg, state.west_kg)
     held = rack.shell_j_k + rack.liquid_j_kg_k * liquid_in_kg(rack, state.west_kg)
-    heat = seconds * (absorbed_w(rack, state.rotation_deg, drive) - drive.loss_w_k * (wall - drive.air_c))
+    heat = seconds * (absorbed_w(rack, state.rotation_deg, forcing) - forcing.loss_w_k * (wall - forcing.air_c))
     arriving = rack.liquid_j_kg_k * np.stack([np.maximum(-moved, 0), np.maximum(moved, 0)]) * (wall[::-1] - wall)
     wall = wall + (heat - latent * np.stack([moved, -moved]) + arriving) / held
     weight = GRAVITY_M_S2 * rack.lever_m * (2 * state.west_kg - rack.liquid_kg) * cosine
-    torque = weight - GRAVITY_M_S2 * rack.moving_mass_kg * rack.balance_m * sine + drive.wind_torque_nm
+    torque = weight - GRAVITY_M_S2 * rack.moving_mass_kg * rack.balance_m * sine + forcing.wind_torque_nm
     torque -= np.clip(torque, -rack.friction_nm, rack.friction_nm)
     turned = state.rotation_deg + np.degrees(seconds / rack.damping_nms * torque)
     return State(wall, state.west_kg - moved, np.clip(turned, -50, 50), wall)
@@ -235,22 +259,22 @@ def test_layered_liquid_is_not_the_well_stirred_rack(well_stirred: FloatArray) -
 def test_liquid_in_layers_leaves_the_wall_alone() -> None:
     """Identity: with no exchange the wall follows its own heat, and liquid keeps its warmth but for what runs in."""
     rack = make_rack(mixing_s=1e12)
-    state, drive = random_cases(rack)
-    after, moved = step(rack, state, drive, 60.0)
+    state, forcing = random_cases(rack)
+    after, moved = step(rack, state, forcing, 60.0)
     source = np.where(moved > 0, state.liquid_c[0], state.liquid_c[1])
     before, then = liquid_in_kg(rack, state.west_kg), liquid_in_kg(rack, after.west_kg)
     came = np.stack([np.maximum(-moved, 0), np.maximum(moved, 0)])
     left = before - np.stack([np.maximum(moved, 0), np.maximum(-moved, 0)])
     np.testing.assert_allclose(after.liquid_c, (left * state.liquid_c + came * source) / then, atol=1e-6)
-    alone, other = (step(replace(rack, residual_kg=kg, **STILL), state, drive, 60.0).state for kg in (0.5, 5.0))
+    alone, other = (step(replace(rack, residual_kg=kg, **STILL), state, forcing, 60.0).state for kg in (0.5, 5.0))
     np.testing.assert_allclose(other.canister_c, alone.canister_c, atol=1e-6)
 
 
 def test_mirrored_east_to_west_gives_mirrored_racks() -> None:
     rack = make_rack()
-    state, drive = random_cases(rack)
-    after, moved = step(rack, state, drive, 60.0)
-    other, other_moved = step(rack, *mirrored(rack, state, drive), 60.0)
+    state, forcing = random_cases(rack)
+    after, moved = step(rack, state, forcing, 60.0)
+    other, other_moved = step(rack, *mirrored(rack, state, forcing), 60.0)
     np.testing.assert_allclose(other.rotation_deg, -after.rotation_deg, atol=1e-9)
     np.testing.assert_allclose(other.canister_c[::-1], after.canister_c, atol=1e-9)
     np.testing.assert_allclose(other.liquid_c[::-1], after.liquid_c, atol=1e-9)
@@ -276,10 +300,10 @@ def test_no_motion_while_friction_holds(way: float) -> None:
     rack = make_rack(**STILL, friction_nm=8.0, balance_m=0.04, damping_nms=4000.0)
     balance = 150 * 9.80665 * 0.04 * np.sin(np.radians(20.0))
     over = np.array([0.0, 4.0, 7.999, 8.001, 12.0])
-    drive = calm(5, wind_torque_nm=way * (balance + over))
+    forcing = calm(5, wind_torque_nm=way * (balance + over))
     ten = np.full((2, 5), 10.0)
     state = State(ten, np.full(5, rack.liquid_kg / 2), np.full(5, way * 20.0), ten)
-    turned = step(rack, state, drive, 60.0).state.rotation_deg - state.rotation_deg
+    turned = step(rack, state, forcing, 60.0).state.rotation_deg - state.rotation_deg
     assert (turned[:3] == 0).all()
     assert (turned[3:] * way > 0).all()
     # c dθ/dt = M − M_f − k (θ − θ₀), k = M g h cos θ: an exponential approach (identity).
@@ -291,8 +315,8 @@ def test_no_motion_while_friction_holds(way: float) -> None:
 def test_stops_are_respected_and_reached() -> None:
     rack = make_rack()
     state = resting(rack, np.full(2, 10.0), rotation_deg=0.0)
-    drive = calm(2, wind_torque_nm=np.array([1e6, -1e6]))
-    assert step(rack, state, drive, 60.0).state.rotation_deg.tolist() == [50.0, -50.0]
+    forcing = calm(2, wind_torque_nm=np.array([1e6, -1e6]))
+    assert step(rack, state, forcing, 60.0).state.rotation_deg.tolist() == [50.0, -50.0]
 
 
 def test_a_dry_side_gives_nothing_however_hot() -> None:
@@ -335,8 +359,8 @@ def test_flow_goes_from_the_warm_to_the_cold_side_once_the_lift_is_paid() -> Non
         middle = np.array([needed * share / 2])
         warm = np.stack([middle, -middle])
         state = State(warm, np.array([rack.liquid_kg]), np.array([50.0]), warm)
-        drive = calm(loss_w_k=np.zeros(1), air_c=np.zeros(1), lift_pa=np.array([lift]))
-        assert (step(rack, state, drive, 60.0).moved_kg[0] > 0) == flows
+        forcing = calm(loss_w_k=np.zeros(1), air_c=np.zeros(1), lift_pa=np.array([lift]))
+        assert (step(rack, state, forcing, 60.0).moved_kg[0] > 0) == flows
 
 
 def test_the_sun_from_the_east_lights_the_west_canister() -> None:

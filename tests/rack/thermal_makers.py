@@ -17,7 +17,7 @@ from trackersim.rack.canister import canister_loss_w_k
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.rack.refrigerant import liquid_density_kg_m3
-from trackersim.rack.thermal import Drive, State, ThermalRack
+from trackersim.rack.thermal import Forcing, State, ThermalRack
 from trackersim.rack.thermal_year import ThermalHistory, ThermalWeather, march_thermal
 from trackersim.simulation.canisters import thermal_rack
 from trackersim.simulation.scene import Scene, make_scene
@@ -122,9 +122,9 @@ def course(scene: Scene, rack: ThermalRack, *, days: Sequence[int] = SEASON_DAYS
     return Course(history=history, events=events, ideal_deg=ideal, up=scene.by_day(scene.sun.is_up)[list(days)])
 
 
-def drive_at(weather: ThermalWeather, minute: int) -> Drive:
+def drive_at(weather: ThermalWeather, minute: int) -> Forcing:
     """What drives all days at one minute, without trees."""
-    return Drive(*(getattr(weather, name)[:, minute] for name in Drive._fields))
+    return Forcing(*(getattr(weather, name)[:, minute] for name in Forcing._fields))
 
 
 def resting(rack: ThermalRack, air_c: npt.ArrayLike, rotation_deg: float = MAX_DEG) -> State:

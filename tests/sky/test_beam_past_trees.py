@@ -9,7 +9,7 @@ import pytest
 from rays import Ray
 
 from trackersim.sky.crowns import Crown, in_crown
-from trackersim.sky.trees import Horizon, beam_share, horizon_elevation_deg, leaf_share
+from trackersim.sky.trees import HorizonProfile, beam_share, horizon_elevation_deg, leaf_share
 
 EAST_TREE = Crown(
     bearing_deg=90.0,
@@ -97,19 +97,19 @@ def test_a_crown_that_spans_north_is_whole(ray: Ray) -> None:
 
 
 def test_horizon_lookup_goes_round_through_north() -> None:
-    horizon = Horizon(bearing_deg=np.array([10.0, 350.0]), elevation_deg=np.array([10.0, 20.0]))
+    horizon = HorizonProfile(bearing_deg=np.array([10.0, 350.0]), elevation_deg=np.array([10.0, 20.0]))
     looked_up = horizon_elevation_deg([350.0, 355.0, 0.0, 5.0, 10.0, 370.0, -5.0, 180.0], horizon)
     assert looked_up == pytest.approx([20.0, 17.5, 15.0, 12.5, 10.0, 10.0, 17.5, 15.0])
 
 
 def test_no_horizon_is_level() -> None:
-    empty = Horizon(bearing_deg=np.array([]), elevation_deg=np.array([]))
+    empty = HorizonProfile(bearing_deg=np.array([]), elevation_deg=np.array([]))
     assert (horizon_elevation_deg([0.0, 90.0], None) == 0).all()
     assert (horizon_elevation_deg([0.0, 90.0], empty) == 0).all()
 
 
 def test_a_hill_hides_the_sun_wholly_until_it_clears(ray: Ray) -> None:
-    hill = Horizon(bearing_deg=np.array([0.0, 180.0]), elevation_deg=np.array([15.0, 15.0]))
+    hill = HorizonProfile(bearing_deg=np.array([0.0, 180.0]), elevation_deg=np.array([15.0, 15.0]))
     shares = beam_share(ray([14.9, 15.1], 90.0), np.zeros(2, dtype=int), [], hill)
     assert shares.tolist() == [0.0, 1.0]
 

@@ -10,7 +10,7 @@ import pytest
 from trackersim.rack.geometry import Axis
 from trackersim.sky.crowns import Crown
 from trackersim.sky.irradiance import rotation_grid_deg, view_at
-from trackersim.sky.trees import Horizon, SkyView, sky_view
+from trackersim.sky.trees import HorizonProfile, SkyView, sky_view
 
 AXIS = Axis(azimuth_deg=180.0, tilt_deg=20.0)
 ROTATIONS = np.array([-50.0, -10.0, 0.0, 10.0, 50.0])
@@ -67,13 +67,13 @@ def test_trees_mirrored_east_to_west_mirror_the_view() -> None:
 
 def test_horizon_band_goes_where_the_far_horizon_covers_it() -> None:
     level = np.array([[0.0], [0.0], [1.0]])
-    hills = Horizon(bearing_deg=np.array([0.0, 180.0]), elevation_deg=np.array([7.0, 7.0]))
+    hills = HorizonProfile(bearing_deg=np.array([0.0, 180.0]), elevation_deg=np.array([7.0, 7.0]))
     assert sky_view(level, 1, [], hills).horizon_share[0, 0] == pytest.approx(0.0, abs=1e-12)
 
 
 def test_horizon_behind_the_plane_leaves_its_band() -> None:
     upright_south = Axis(azimuth_deg=180.0, tilt_deg=90.0).normals([0.0])
-    hills = Horizon(
+    hills = HorizonProfile(
         bearing_deg=np.array([0.0, 89.0, 91.0, 269.0, 271.0]), elevation_deg=np.array([20.0, 20.0, 0.0, 0.0, 20.0])
     )
     view = sky_view(upright_south, 1, [], hills)

@@ -8,7 +8,7 @@ import pytest
 from pvlib import solarposition
 from rays import Ray
 
-from trackersim.sky.sun import horizon_crossings, sun_at
+from trackersim.sky.sun import SUNRISE_ELEVATION_DEG, sun_at
 
 
 @pytest.mark.parametrize(
@@ -59,12 +59,12 @@ def test_few_instants_need_no_spline() -> None:
     assert np.abs(few.direction - many.direction[:, 600:605]).max() < 2e-7
 
 
-def test_polar_day_and_night_have_no_crossings() -> None:
+def test_polar_day_is_all_up_and_polar_night_all_down() -> None:
     for day in ("2025-06-21", "2025-12-21"):
         times = pd.date_range(day, periods=1440, freq="min", tz="UTC")
         sun = sun_at(times, latitude_deg=75.0, longitude_deg=0.0)
-        assert horizon_crossings(times, sun) == ([], [])
-        assert sun.is_up.all() == (day == "2025-06-21")
+        assert (sun.is_up == (day == "2025-06-21")).all()
+        assert ((sun.true_elevation_deg > SUNRISE_ELEVATION_DEG) == (day == "2025-06-21")).all()
 
 
 def test_chosen_instants_keep_their_values() -> None:

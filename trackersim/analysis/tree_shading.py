@@ -26,7 +26,7 @@ from trackersim.simulation.tracking import axis_of
 from trackersim.sky.crowns import Crown
 from trackersim.sky.shading import ShadeEdges, module_shade
 from trackersim.sky.sun import Sun, sun_at
-from trackersim.sky.trees import Horizon, behind_horizon
+from trackersim.sky.trees import HorizonProfile, behind_horizon
 
 _DAY_OF_MONTH = 21
 _CLEAR = 0.999
@@ -154,7 +154,7 @@ def clearing_days(job: Job) -> tuple[ClearingDay, ...]:
 
 
 def _shaded(
-    job: Job, sun: Sun, crowns: Sequence[Crown], horizon: Horizon | None, *, days: int
+    job: Job, sun: Sun, crowns: Sequence[Crown], horizon: HorizonProfile | None, *, days: int
 ) -> tuple[BoolArray, BoolArray | None]:
     """Whether something stands before the sun at each module (modules, days, 1440), and at the west canister."""
     axis = axis_of(job)

@@ -119,7 +119,7 @@ def _run_loss(result: Result, place: int, wire: Wire, number: int) -> RunLoss:
     input_w, input_v = minutes["input_w"][running], minutes["input_v"][running]
     ohm = conductor_ohm(wire)
     if wire.side == "array":
-        current = job.array.imp_a * job.array.in_parallel * job.array.power_share
+        current = job.array.current_a
         drop, of = 2 * ohm * current, job.array.in_series * job.array.vmp_v
         amperes = np.divide(input_w, input_v, out=np.zeros_like(input_w), where=input_v > 0)
         heat = 2 * ohm * amperes**2

@@ -114,6 +114,11 @@ class Array(Section):
         return self.age_share * (1 - self.mismatch)
 
     @property
+    def current_a(self) -> float:
+        """Current of all strings at maximum power, 1000 W/m² and 25 °C, after age and mismatch."""
+        return self.imp_a * self.in_parallel * self.power_share
+
+    @property
     def diodes(self) -> int:
         """Bypass diodes in one module: as given, else by its cells."""
         usual = 2 if self.cells <= _FEW_CELLS else 3

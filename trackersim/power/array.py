@@ -13,13 +13,13 @@ from trackersim.arrays import FloatArray
 _CURRENT_POWER = 2 / 3
 
 
-def module_share_of_wire_ohm(*, loop_ohm: float, in_series: int, in_parallel: int, power_share: float) -> float:
+def module_share_of_wire_ohm(*, loop_ohm: float, in_series: int, in_parallel: int) -> float:
     """Resistance to put in series with each module so that together they feel the wire [Ω].
 
     A wire of `loop_ohm` carries the current of all strings; a module carries one string's, and has one part in
-    `in_series` of the voltage. Modules that give `power_share` of their new current drop as much less.
+    `in_series` of the voltage.
     """
-    return loop_ohm * in_parallel / in_series * power_share
+    return loop_ohm * in_parallel / in_series
 
 
 def controller_output_w(

@@ -13,14 +13,15 @@ from scipy.ndimage import map_coordinates
 
 from trackersim.arrays import FloatArray
 from trackersim.errors import InputError
+from trackersim.job.array import Array
 
 _LIGHT_STEP_W_M2, _LIGHT_TOP_W_M2 = 10.0, 1600.0
 _CELL_LOW_C, _CELL_STEP_C, _CELL_HIGH_C = -50.0, 5.0, 120.0
 # Where the tables hold 1000 W/m² and cells of 50 °C.
 FULL_SUN_PLACE = (100, 20)
 # How far a label that contradicts itself may give way: Vmp against Imp at the same power, then Voc's coefficient.
-_VMP_EASING = (1.0, 1.01, 0.99, 1.02, 0.98, 1.04, 0.96)
-_VOC_PER_K_EASING = (1.0, 0.95, 1.05, 0.9, 1.1, 0.8, 1.2, 0.7, 1.3)
+_VMP_RELAXED = (1.0, 1.01, 0.99, 1.02, 0.98, 1.04, 0.96)
+_VOC_PER_K_RELAXED = (1.0, 0.95, 1.05, 0.9, 1.1, 0.8, 1.2, 0.7, 1.3)
 # Silicon, as in De Soto et al., Solar Energy 80 (2006).
 _BAND_GAP_EV, _BAND_GAP_PER_K = 1.121, -0.0002677
 _REFERENCE_K = 298.15
@@ -30,32 +31,35 @@ _GUESSES = ((0.03, 30.0), (0.06, 20.0), (0.01, 100.0), (0.1, 10.0), (0.002, 400.
 
 
 @dataclass(frozen=True, kw_only=True)
-class Label:
-    """A module's label at 1000 W/m² and 25 °C; temperature changes per kelvin as shares of Isc and Voc."""
-
-    vmp_v: float
-    imp_a: float
-    voc_v: float
-    isc_a: float
-    isc_per_k: float
-    voc_per_k: float
-    cells: int
-
-
-@dataclass(frozen=True, kw_only=True)
 class Diode:
-    """The single-diode model of one new module, fitted to its label.
+    """The single-diode model of one module: fitted to its label, as new, or `degraded`.
 
-    `eased` is true if the label contradicts itself and the nearest possible curve stands in for it.
+    `isc_a_per_k` is the change of the photocurrent with temperature. `relaxed` is true if the label contradicts itself
+    and the nearest possible curve stands in for it.
     """
 
-    label: Label
+    isc_a_per_k: float
     light_a: float
     dark_a: float
     slope_v: float
     series_ohm: float
     shunt_ohm: float
-    eased: bool
+    relaxed: bool
+
+    def degraded(self, power_share: float) -> Diode:
+        """The same module when it gives `power_share` of its power: that share of every current at the same voltages.
+
+        Age and mismatch are taken from the current alone, an assumption: I(V) scales if both current parameters are
+        multiplied and both resistances divided by the share.
+        """
+        return replace(
+            self,
+            isc_a_per_k=self.isc_a_per_k * power_share,
+            light_a=self.light_a * power_share,
+            dark_a=self.dark_a * power_share,
+            series_ohm=self.series_ohm / power_share,
+            shunt_ohm=self.shunt_ohm / power_share,
+        )
 
     def at(self, absorbed_w_m2: FloatArray, cell_c: FloatArray, *, wire_ohm: float = 0.0) -> tuple[FloatArray, ...]:
         """Photocurrent [A], dark current [A], series and shunt resistance [Ω] and slope a [V]; shapes broadcast.
@@ -66,7 +70,7 @@ class Diode:
         values = pvsystem.calcparams_desoto(
             light,
             cell,
-            self.label.isc_per_k * self.label.isc_a,
+            self.isc_a_per_k,
             self.slope_v,
             self.light_a,
             self.dark_a,
@@ -92,7 +96,7 @@ UNLIMITED = Limits()
 
 @dataclass(frozen=True, kw_only=True)
 class ModuleTable:
-    """Best power per light, and its voltage, of one new module over light × cell temperature."""
+    """Best power per light, and its voltage, of one module over light × cell temperature."""
 
     power_per_light: FloatArray
     vmp_v: FloatArray
@@ -105,47 +109,46 @@ def cell_temperature_c(
     return air_c + plane_w_m2 / (faiman_u0 + faiman_u1 * wind_m_s)
 
 
-def fit_label(label: Label) -> Diode:
-    """Single-diode parameters at reference conditions (De Soto et al. 2006).
+def fit_label(array: Array) -> Diode:
+    """Single-diode parameters of one new module at reference conditions (De Soto et al. 2006), from its label.
 
     Faded or rounded labels may contradict themselves. If no curve passes through all of a label's figures, Voc's
     temperature coefficient gives way in steps, up to 30 %, and after it Vmp against Imp, up to 4 % at the same power.
     Raises `InputError` when that does not help either.
     """
-    for shift in _VMP_EASING:
-        for easing in _VOC_PER_K_EASING:
+    for shift in _VMP_RELAXED:
+        for factor in _VOC_PER_K_RELAXED:
             for guess in _GUESSES:
-                eased = replace(
-                    label, vmp_v=label.vmp_v * shift, imp_a=label.imp_a / shift, voc_per_k=label.voc_per_k * easing
-                )
-                found = _fit(eased, guess)
+                found = _fit(array, array.vmp_v * shift, array.imp_a / shift, array.voc_per_k * factor, guess)
                 if found is not None:
                     return Diode(
-                        label=label,
+                        isc_a_per_k=array.isc_per_k * array.isc_a,
                         light_a=found["I_L_ref"],
                         dark_a=found["I_o_ref"],
                         slope_v=found["a_ref"],
                         series_ohm=found["R_s"],
                         shunt_ohm=found["R_sh_ref"],
-                        eased=eased != label,
+                        relaxed=(shift, factor) != (1.0, 1.0),
                     )
     raise InputError.of(
         "array.vmp",
-        label.vmp_v,
+        array.vmp_v,
         "and its fellows on the label fit no single-diode curve.",
         "Read vmp, imp, voc, isc and cells from the label again; the fill factor or voc_per_k is unusual.",
     )
 
 
-def _fit(label: Label, guess: tuple[float, float]) -> dict[str, float] | None:
+def _fit(
+    array: Array, vmp_v: float, imp_a: float, voc_per_k: float, guess: tuple[float, float]
+) -> dict[str, float] | None:
     """One attempt, begun from the junction whose Voc changes so with temperature: V ≈ n (E_g + 3kT) − T · dV/dT."""
-    unit = label.voc_v / label.isc_a
-    volt_per_cell = label.voc_v / label.cells
-    ideality = volt_per_cell * (1 - _REFERENCE_K * label.voc_per_k) / (_BAND_GAP_EV + 3 * _THERMAL_V)
-    slope_v = ideality * label.cells * _THERMAL_V
+    unit = array.voc_v / array.isc_a
+    volt_per_cell = array.voc_v / array.cells
+    ideality = volt_per_cell * (1 - _REFERENCE_K * voc_per_k) / (_BAND_GAP_EV + 3 * _THERMAL_V)
+    slope_v = ideality * array.cells * _THERMAL_V
     start = {
-        "IL_0": label.isc_a,
-        "Io_0": label.isc_a * float(np.exp(-label.voc_v / slope_v)),
+        "IL_0": array.isc_a,
+        "Io_0": array.isc_a * float(np.exp(-array.voc_v / slope_v)),
         "a_0": slope_v,
         "Rs_0": guess[0] * unit,
         "Rsh_0": guess[1] * unit,
@@ -153,13 +156,13 @@ def _fit(label: Label, guess: tuple[float, float]) -> dict[str, float] | None:
     try:
         with np.errstate(all="ignore"):
             found, _ = sdm.fit_desoto(
-                v_mp=label.vmp_v,
-                i_mp=label.imp_a,
-                v_oc=label.voc_v,
-                i_sc=label.isc_a,
-                alpha_sc=label.isc_per_k * label.isc_a,
-                beta_voc=label.voc_per_k * label.voc_v,
-                cells_in_series=label.cells,
+                v_mp=vmp_v,
+                i_mp=imp_a,
+                v_oc=array.voc_v,
+                i_sc=array.isc_a,
+                alpha_sc=array.isc_per_k * array.isc_a,
+                beta_voc=voc_per_k * array.voc_v,
+                cells_in_series=array.cells,
                 EgRef=_BAND_GAP_EV,
                 dEgdT=_BAND_GAP_PER_K,
                 init_guess=start,
@@ -172,7 +175,7 @@ def _fit(label: Label, guess: tuple[float, float]) -> dict[str, float] | None:
 
 
 def module_table(diode: Diode, *, wire_ohm: float = 0.0, limits: Limits = UNLIMITED) -> ModuleTable:
-    """Tabulate one new module: light 0…1600 W/m² by 10, cells −50…120 °C by 5.
+    """Tabulate one module: light 0…1600 W/m² by 10, cells −50…120 °C by 5.
 
     `wire_ohm` is resistance in series with the module, its share of a wire: power and voltage are then those at the
     far end, at the module's best point as seen from there. Held at its own best point, a module on a thin wire would
@@ -221,12 +224,12 @@ def _within(
 
 
 def best_power_w(table: ModuleTable, *, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> FloatArray:
-    """Best power [W] of one new module (n,); beyond the table's ends the end value holds."""
+    """Best power [W] of one module (n,); beyond the table's ends the end value holds."""
     return _looked_up(table.power_per_light, absorbed_w_m2, cell_c) * absorbed_w_m2
 
 
 def best_point(table: ModuleTable, *, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Best power [W] and its voltage [V] of one new module (n,)."""
+    """Best power [W] and its voltage [V] of one module (n,)."""
     power = best_power_w(table, absorbed_w_m2=absorbed_w_m2, cell_c=cell_c)
     return power, _looked_up(table.vmp_v, absorbed_w_m2, cell_c)
 

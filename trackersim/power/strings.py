@@ -51,12 +51,11 @@ def array_curve(
     table: ModuleTable,
     groups_per_module: int,
     bypassed: bool = True,
-    power_share: float = 1.0,
 ) -> ArrayCurve:
     """Curve of an array whose groups absorb `light_w_m2` (m, strings, groups) with cells at `cell_c` (m,).
 
-    Each module is `groups_per_module` equal groups; `bypassed` is false for modules without diodes. Aged modules give
-    `power_share` of their new current. A string of more than twelve lights is worked with twelve, evenly spaced.
+    Each module is `groups_per_module` equal groups; `bypassed` is false for modules without diodes. A string of more
+    than twelve lights is worked with twelve, evenly spaced.
     """
     rows, strings, groups = light_w_m2.shape
     light, count = _levels(light_w_m2.reshape(rows * strings, groups))
@@ -74,11 +73,11 @@ def array_curve(
             )
             voltage[part, used + 1 :] = voltage[part, used, None]  # open circuit, over and over
     shape = (rows, strings, points)
-    return _in_parallel(np.maximum(voltage, 0.0).reshape(shape), power_share * current.reshape(shape))
+    return _in_parallel(np.maximum(voltage, 0.0).reshape(shape), current.reshape(shape))
 
 
 def _sampled_a(light: FloatArray, cell_c: FloatArray, diode: Diode, table: ModuleTable) -> FloatArray:
-    """Currents (r, levels · samples) at which strings are looked at, falling; a new module's."""
+    """Currents (r, levels · samples) at which strings are looked at, falling."""
     cell = np.broadcast_to(cell_c[:, None], light.shape)
     power, at_best_v = best_point(table, absorbed_w_m2=light, cell_c=cell)
     best_a = np.divide(power, at_best_v, out=np.zeros_like(power), where=at_best_v > 0)

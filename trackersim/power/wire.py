@@ -26,10 +26,3 @@ def resistance_ohm_per_m(*, area_mm2: float, temperature_c: float = 75.0, materi
     """
     change = 1 + _PER_K_FROM_75C[material] * (temperature_c - 75.0)
     return _RESISTIVITY_75C_OHM_M[material] * change / (area_mm2 * 1e-6)
-
-
-def loop_resistance_ohm(
-    *, length_m: float, area_mm2: float, temperature_c: float = 75.0, material: Material = "copper"
-) -> float:
-    """Resistance out and back of a two-wire run whose one-way length is `length_m` [Ω]."""
-    return 2 * length_m * resistance_ohm_per_m(area_mm2=area_mm2, temperature_c=temperature_c, material=material)

@@ -15,7 +15,6 @@ import numpy as np
 import numpy.typing as npt
 
 from trackersim.arrays import BoolArray, FloatArray
-from trackersim.constants import GRAVITY_M_S2
 
 RefrigerantName = Literal["R-134a", "R-12", "R-22", "propane", "n-butane"]
 
@@ -91,11 +90,6 @@ REFRIGERANTS: dict[RefrigerantName, Refrigerant] = {
 }
 
 
-def saturation_pressure_pa(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> FloatArray:
-    """Saturation pressure [Pa], shape of the temperature."""
-    return np.asarray(np.exp(_polynomial(fluid.log_pressure, _place(temperature_c))))
-
-
 def liquid_density_kg_m3(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> FloatArray:
     """Density of the saturated liquid [kg/m³]."""
     return _polynomial(fluid.liquid_kg_m3, _place(temperature_c))
@@ -141,12 +135,6 @@ def _log_moving_heat(fluid: Refrigerant) -> tuple[float, ...]:
     temperature = np.linspace(COLDEST_C, HOTTEST_C, 241)
     heat = np.log(heat_per_liquid_moved_j_kg(fluid, temperature))
     return tuple(np.polynomial.polynomial.polyfit(_place(temperature), heat, 6).tolist())
-
-
-def kelvin_per_metre(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> FloatArray:
-    """Temperature difference between two canisters that lifts the liquid by one metre [K/m]: ρ_l g / (dp/dT)."""
-    _, slope, _ = march_properties(fluid, temperature_c)
-    return np.asarray(liquid_density_kg_m3(fluid, temperature_c) * GRAVITY_M_S2 / slope)
 
 
 def out_of_range(temperature_c: npt.ArrayLike) -> BoolArray:

@@ -71,7 +71,7 @@ class State(NamedTuple):
     liquid_c: FloatArray
 
 
-class Drive(NamedTuple):
+class Forcing(NamedTuple):
     """What acts on the rack during one step; arrays (n,) unless said otherwise.
 
     `beam_w` (2, n), or (n,) if alike: what a fully lit canister takes up of the direct light, at its own place, on a
@@ -89,7 +89,7 @@ class Drive(NamedTuple):
     wind_torque_nm: FloatArray
 
 
-class Step(NamedTuple):
+class StepResult(NamedTuple):
     """The state after a step and the liquid that went from west to east [kg] (n,)."""
 
     state: State
@@ -106,12 +106,12 @@ def lit_share(rack: ThermalRack, offset_deg: FloatArray) -> FloatArray:
     return np.asarray(0.5 - _WEST_EAST * (0.5 * rack.plate_state * lean))
 
 
-def step(rack: ThermalRack, state: State, drive: Drive, seconds: float) -> Step:
+def step(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> StepResult:
     """One step of `seconds` (15…60 by day) for n racks side by side."""
     pressure, slope, latent = march_properties(rack.fluid, state.canister_c)
-    lean = _lean(rack, state, drive, seconds)
-    relax = _relaxation(rack, state, drive, seconds)
-    to_wall, to_liquid = _warming_k(rack, state, drive, relax, lean.middle_deg, seconds)
+    lean = _lean(rack, state, forcing, seconds)
+    relax = _relaxation(rack, state, forcing, seconds)
+    to_wall, to_liquid = _warming_k(rack, state, forcing, relax, lean.middle_deg, seconds)
     # Flow west to east: pressure difference less the lift. The flow itself changes the pressures by evaporation and
     # condensation; what they have become in the mean of a step counts by half or, where that is quick, in full.
     chill = latent * (1 / rack.shell_j_k)
@@ -121,9 +121,9 @@ def step(rack: ThermalRack, state: State, drive: Drive, seconds: float) -> Step:
     drag, given = rack.flow_resistance_pa_s_kg, seconds * (per_flow[0] + per_flow[1])
     weight = (3 * drag + given) / (6 * drag + given)
     drag = drag + weight * given
-    drive_pa = (pressure[0] - pressure[1]) + weight * (warmer[0] - warmer[1]) - drive.lift_pa * lean.sine
+    drive_pa = (pressure[0] - pressure[1]) + weight * (warmer[0] - warmer[1]) - forcing.lift_pa * lean.sine
     # However fast the lift gives way, a flow never meets less than a quarter of its drag within one step.
-    drag = np.maximum(drag - seconds * drive.lift_pa * lean.yields_kg, 0.25 * drag)
+    drag = np.maximum(drag - seconds * forcing.lift_pa * lean.yields_kg, 0.25 * drag)
     # No more can leave a side than it still holds.
     moved = np.minimum(np.maximum(seconds * drive_pa / drag, state.west_kg - rack.liquid_kg), state.west_kg)
     # The side that the liquid leaves fills with vapour, the other condenses as much.
@@ -133,35 +133,13 @@ def step(rack: ThermalRack, state: State, drive: Drive, seconds: float) -> Step:
     west = np.minimum(np.maximum(state.west_kg - moved, 0.0), rack.liquid_kg)
     torque = _less_friction_nm(rack, lean.torque_nm - lean.per_kg_nm * moved)
     rotation = _between_stops_deg(rack, state.rotation_deg + lean.turn_deg_nm * torque)
-    return Step(State(canister, west, rotation, _mixed_c(rack, liquid, moved, west)), moved)
+    return StepResult(State(canister, west, rotation, _mixed_c(rack, liquid, moved, west)), moved)
 
 
-def absorbed_w(rack: ThermalRack, rotation_deg: FloatArray, drive: Drive) -> FloatArray:
+def absorbed_w(rack: ThermalRack, rotation_deg: FloatArray, forcing: Forcing) -> FloatArray:
     """Light that each canister takes up [W] (2, n)."""
-    lit = lit_share(rack, wrapped_deg(drive.sun_rotation_deg - rotation_deg))
-    return np.asarray(drive.beam_w * lit + drive.diffuse_w)
-
-
-def heat_taken_j(rack: ThermalRack, before: State, drive: Drive, after: Step, seconds: float) -> FloatArray:
-    """Heat [J] (2, n) that crossed each canister's wall in a step, and that evaporation took or condensation gave.
-
-    Together the two canisters change by it the heat they hold; what the moving liquid carries stays between them.
-    """
-    latent = march_properties(rack.fluid, before.canister_c)[2]
-    relax = _relaxation(rack, before, drive, seconds)
-    turned_j = -_WEST_EAST * latent * after.moved_kg
-    middle = _lean(rack, before, drive, seconds).middle_deg
-    light_less_loss = absorbed_w(rack, middle, drive) - drive.loss_w_k * (before.canister_c - drive.air_c)
-    to_wall = _warming_k(rack, before, drive, relax, middle, seconds)[0] + turned_j / rack.shell_j_k
-    # Of a matrix function a − b X, summed over wall and liquid, only the loss outside is left beside a.
-    outside = seconds * drive.loss_w_k * to_wall
-    return np.asarray(relax.even * (seconds * light_less_loss + turned_j) - relax.uneven * outside)
-
-
-def heat_held_j(rack: ThermalRack, state: State) -> FloatArray:
-    """Heat each canister and its liquid hold above 0 °C [J] (2, n)."""
-    liquid = rack.liquid_j_kg_k * liquid_in_kg(rack, state.west_kg)
-    return np.asarray(rack.shell_j_k * state.canister_c + liquid * state.liquid_c)
+    lit = lit_share(rack, wrapped_deg(forcing.sun_rotation_deg - rotation_deg))
+    return np.asarray(forcing.beam_w * lit + forcing.diffuse_w)
 
 
 def liquid_in_kg(rack: ThermalRack, west_kg: FloatArray) -> FloatArray:
@@ -176,28 +154,26 @@ class _Relaxation(NamedTuple):
     """How wall and liquid of each canister answer, by the end of a step, to what would warm them; all (2, n) or scalar.
 
     X is the matrix of the exchange within a step: wall to air, wall to liquid and back, with `exchange` and `settle` as
-    its parts between the two. `even` − `uneven` · X stands for (1 − e^−X)/X, the mean over a step of what relaxes in
-    it; `wall`, `across`, `along` and `liquid` are its four elements.
+    its parts between the two. `wall`, `across`, `along` and `liquid` are the four elements of (1 − e^−X)/X, the mean
+    over a step of what relaxes in it, approximated as even − uneven · X.
     """
 
     exchange: FloatArray
     settle: float
-    even: FloatArray
-    uneven: FloatArray
     wall: FloatArray
     across: FloatArray
     along: FloatArray
     liquid: FloatArray
 
 
-def _relaxation(rack: ThermalRack, state: State, drive: Drive, seconds: float) -> _Relaxation:
+def _relaxation(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> _Relaxation:
     """The matrix function by (1 + X/6)/(1 + 2X/3 + X²/6): right to the third order and never unstable, since 1 − X
     times it is a Padé approximant of e^−X that fades at large X. Sum and product of X's roots are all it needs.
     """
     settle = seconds / rack.mixing_s
     exchange = liquid_in_kg(rack, state.west_kg)
     exchange *= settle * rack.liquid_j_kg_k / rack.shell_j_k
-    loss = drive.loss_w_k * (seconds / rack.shell_j_k)
+    loss = forcing.loss_w_k * (seconds / rack.shell_j_k)
     product = loss * settle
     leaving = exchange + loss
     six = (leaving + settle) * 6  # times the sum of X's roots
@@ -213,16 +189,16 @@ def _relaxation(rack: ThermalRack, state: State, drive: Drive, seconds: float) -
     six *= inverse
     even = np.subtract(1, six, out=six)
     along = uneven * settle
-    return _Relaxation(exchange, settle, even, uneven, even - uneven * leaving, uneven * exchange, along, even - along)
+    return _Relaxation(exchange, settle, even - uneven * leaving, uneven * exchange, along, even - along)
 
 
 def _warming_k(
-    rack: ThermalRack, state: State, drive: Drive, relax: _Relaxation, rotation_deg: FloatArray, seconds: float
+    rack: ThermalRack, state: State, forcing: Forcing, relax: _Relaxation, rotation_deg: FloatArray, seconds: float
 ) -> tuple[FloatArray, FloatArray]:
     """What would warm wall and liquid within a step [K] (2, n) each if neither changed: light, loss, and each other."""
     gap = state.canister_c - state.liquid_c
-    to_wall = absorbed_w(rack, rotation_deg, drive)
-    to_wall -= drive.loss_w_k * (state.canister_c - drive.air_c)
+    to_wall = absorbed_w(rack, rotation_deg, forcing)
+    to_wall -= forcing.loss_w_k * (state.canister_c - forcing.air_c)
     to_wall *= seconds / rack.shell_j_k
     to_wall -= relax.exchange * gap
     return to_wall, relax.settle * gap
@@ -256,7 +232,7 @@ class _Lean(NamedTuple):
     yields_kg: FloatArray
 
 
-def _lean(rack: ThermalRack, state: State, drive: Drive, seconds: float) -> _Lean:
+def _lean(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> _Lean:
     """The rack at its angle, damped; weight and balance give way as it turns, so that it cannot overshoot its rest.
 
     Liquid that moves evenly through the step turns it by half of what it would from the start, or in full if the rack
@@ -273,7 +249,7 @@ def _lean(rack: ThermalRack, state: State, drive: Drive, seconds: float) -> _Lea
     rate *= seconds / rack.damping_nms
     torque = per_kg * west
     torque -= upright * sine
-    torque += drive.wind_torque_nm
+    torque += forcing.wind_torque_nm
     turn = (seconds / rack.damping_nms / _RADIAN) * _relaxing(rate)
     part = (3 + rate) / (6 + rate)
     free = _less_friction_nm(rack, torque)

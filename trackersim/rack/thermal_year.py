@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from trackersim.arrays import FloatArray, IndexArray
-from trackersim.rack.thermal import Drive, State, ThermalRack, resting_west_deg, step
+from trackersim.rack.thermal import Forcing, State, ThermalRack, resting_west_deg, step
 from trackersim.side_by_side import march_days
 
 # A start this close to the evening before is the same: K, K, kg, degrees, K, K. What warmth differs at midnight fades
@@ -150,8 +150,8 @@ def _run_days(
     for minute, length, shaded in strides:
         before = state
         for _ in range(substeps):
-            drive = _drive(rack, weather, minute + length // 2, pick, state, shaded=shaded)
-            state = step(rack, state, drive, 60.0 * length / substeps).state
+            forcing = _forcing(rack, weather, minute + length // 2, pick, state, shaded=shaded)
+            state = step(rack, state, forcing, 60.0 * length / substeps).state
         for row in range(length):
             part = (row + 0.5) / length  # a minute is told by its centre
             place = minute - first + row
@@ -167,13 +167,13 @@ def _run_days(
     return end, outputs
 
 
-def _drive(
+def _forcing(
     rack: ThermalRack, weather: ThermalWeather, minute: int, pick: slice | IndexArray, state: State, *, shaded: bool
-) -> Drive:
+) -> Forcing:
     beam = weather.beam_w[minute, pick]
     if shaded:
         beam = beam * _share(rack, weather, minute, pick, state)
-    return Drive(
+    return Forcing(
         sun_rotation_deg=weather.sun_rotation_deg[minute, pick],
         beam_w=beam,
         diffuse_w=weather.diffuse_w[minute, pick],

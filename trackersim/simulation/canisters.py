@@ -16,7 +16,7 @@ from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, liqu
 from trackersim.rack.thermal import ThermalRack
 from trackersim.rack.thermal_year import ThermalHistory
 from trackersim.sky.crowns import Crown
-from trackersim.sky.trees import Horizon, beam_share
+from trackersim.sky.trees import HorizonProfile, beam_share
 
 # One heat capacity through the year keeps the canisters' heat accounts closed.
 _CAPACITY_AT_C = 20.0
@@ -53,7 +53,7 @@ def canister_beam_share(
     direction: FloatArray,
     day: IndexArray,
     crowns: Sequence[Crown],
-    horizon: Horizon | None,
+    horizon: HorizonProfile | None,
     *,
     axis: Axis,
     lever_m: float,
@@ -72,7 +72,7 @@ def canister_beam_share(
     return share
 
 
-def _highest_sine(crowns: Sequence[Crown], horizon: Horizon | None, lever_m: float) -> float:
+def _highest_sine(crowns: Sequence[Crown], horizon: HorizonProfile | None, lever_m: float) -> float:
     """Sine of an elevation above which nothing stands, seen from anywhere on the rack."""
     tops = [np.arctan2(crown.top_m + lever_m, max(crown.distance_m - lever_m, 0.0)) for crown in crowns]
     hills = [np.radians(horizon.elevation_deg.max())] if horizon is not None else []

@@ -33,21 +33,17 @@ def module_wire_ohm(job: Job) -> float:
     """That resistance as each module feels it."""
     array = job.array
     return module_share_of_wire_ohm(
-        loop_ohm=array_side_ohm(job),
-        in_series=array.in_series,
-        in_parallel=array.in_parallel,
-        power_share=array.power_share,
+        loop_ohm=array_side_ohm(job), in_series=array.in_series, in_parallel=array.in_parallel
     )
 
 
 def module_limits(job: Job) -> Limits:
-    """The controller's limits as one new module of an evenly lit array meets them."""
+    """The controller's limits as one module of an evenly lit array meets them."""
     array, control = job.array, job.controller
-    per_module = array.in_parallel * array.power_share
     return Limits(
         low_v=control.lowest_v / array.in_series,
         high_v=np.inf if control.highest_v is None else control.highest_v / array.in_series,
-        max_a=np.inf if control.max_input_current_a is None else control.max_input_current_a / per_module,
+        max_a=np.inf if control.max_input_current_a is None else control.max_input_current_a / array.in_parallel,
     )
 
 

@@ -12,7 +12,6 @@ from trackersim.job.array import Array
 from trackersim.job.model import Job
 from trackersim.power.module import (
     Diode,
-    Label,
     ModuleTable,
     best_point,
     best_power_w,
@@ -217,11 +216,7 @@ def sky_seen(unit: Job, scene: Scene, *, reuse: Reuse = worked_anew) -> SkyView:
 def array_model(unit: Job, scene: Scene) -> Machine:
     """The module tables of one unit, and when shade crosses its modules in `scene`."""
     array = unit.array
-    label = Label(
-        vmp_v=array.vmp_v, imp_a=array.imp_a, voc_v=array.voc_v, isc_a=array.isc_a, isc_per_k=array.isc_per_k,
-        voc_per_k=array.voc_per_k, cells=array.cells,
-    )  # fmt: skip
-    diode, places = fit_label(label), array_places(array)
+    diode, places = fit_label(array).degraded(array.power_share), array_places(array)
     return Machine(
         diode=diode,
         module=module_table(diode),
@@ -248,12 +243,12 @@ def array_power(
     job: Job, scene: Scene, machine: Machine, *, light: PlaneLight, cell_c: FloatArray, shade: GroupShade
 ) -> ArrayPower:
     """Power of the array in sun-up minutes (n,): evenly lit by the tables of one module, unevenly by its strings."""
-    array, scale = job.array, job.array.module_count * job.array.power_share
+    array, modules = job.array, job.array.module_count
     clean = 1 - soiling_share(job, scene)[scene.up_day]
     lit = light.absorbed_w_m2 * clean
-    array_w = best_power_w(machine.module, absorbed_w_m2=lit, cell_c=cell_c) * scale
+    array_w = best_power_w(machine.module, absorbed_w_m2=lit, cell_c=cell_c) * modules
     input_w, input_v = best_point(machine.at_controller, absorbed_w_m2=lit, cell_c=cell_c)
-    power = ArrayPower(array_w, input_w * scale, input_v * array.in_series)
+    power = ArrayPower(array_w, input_w * modules, input_v * array.in_series)
     # Between a place of the table that reaches the controller's window and one that does not, a line means nothing.
     short = power.input_v < job.controller.lowest_v * (1 - 1e-9)
     power.input_w[short], power.input_v[short] = 0.0, 0.0
@@ -284,7 +279,6 @@ def _uneven(
         table=table,
         groups_per_module=max(array.diodes, 1),
         bypassed=array.diodes > 0,
-        power_share=array.power_share,
     )
     limited = best_on_curve(
         curve,

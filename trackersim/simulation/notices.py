@@ -118,7 +118,7 @@ def _machine_notices(machine: Machine) -> list[Notice]:
     if lost > _WIRE_LOSS:
         text = f"In full sun {100 * lost:.0f} % of the array's power is lost in the wire."
         notices.append(Notice(text=text, field="wire.gauge", level="caution"))
-    if machine.diode.eased:
+    if machine.diode.relaxed:
         text = "No cell has all the figures on this label; the nearest curve of the same power was used. Read it again."
         notices.append(Notice(text=text, field="array.vmp", level="caution"))
     return notices

@@ -12,7 +12,7 @@ from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.job.place import Tree
 from trackersim.sky.crowns import Crown
-from trackersim.sky.trees import Horizon, horizon_elevation_deg, leaf_share
+from trackersim.sky.trees import HorizonProfile, horizon_elevation_deg, leaf_share
 
 # Full leaf and bare branches where the job gives no dates (assumption for mid latitudes; half a year later south).
 _LEAF_ON, _LEAF_OFF = "04-20", "11-01"
@@ -72,7 +72,7 @@ def ground_rise(job: Job, bearing_deg: npt.ArrayLike) -> FloatArray:
     return np.asarray(-steepest * np.cos(np.radians(np.asarray(bearing_deg) - job.site.downhill_deg)))
 
 
-def horizon_of(job: Job) -> Horizon | None:
+def horizon_of(job: Job) -> HorizonProfile | None:
     """The job's far horizon and the hillside it stands on, whichever is higher; None where both are level all round."""
     measured = _measured_horizon(job)
     if job.site.slope_deg == 0:
@@ -81,10 +81,12 @@ def horizon_of(job: Job) -> Horizon | None:
     if measured is not None:
         bearing = np.union1d(bearing, measured.bearing_deg % 360)
     hillside = np.degrees(np.arctan(np.maximum(ground_rise(job, bearing), 0.0)))
-    return Horizon(bearing_deg=bearing, elevation_deg=np.maximum(hillside, horizon_elevation_deg(bearing, measured)))
+    return HorizonProfile(
+        bearing_deg=bearing, elevation_deg=np.maximum(hillside, horizon_elevation_deg(bearing, measured))
+    )
 
 
-def _measured_horizon(job: Job) -> Horizon | None:
+def _measured_horizon(job: Job) -> HorizonProfile | None:
     if not any(elevation > 0 for _, elevation in job.horizon.points):
         return None
     points = sorted(
@@ -94,7 +96,7 @@ def _measured_horizon(job: Job) -> Horizon | None:
     points = sorted(
         point for before, point in zip([points[-1], *points], points, strict=False) for point in _joined(before, point)
     )
-    return Horizon(bearing_deg=np.array([p[0] for p in points]), elevation_deg=np.array([p[1] for p in points]))
+    return HorizonProfile(bearing_deg=np.array([p[0] for p in points]), elevation_deg=np.array([p[1] for p in points]))
 
 
 def _joined(before: tuple[float, float], point: tuple[float, float]) -> list[tuple[float, float]]:

@@ -21,7 +21,7 @@ from trackersim.simulation.reuse import Reuse, worked_anew
 from trackersim.sky.crowns import Crown
 from trackersim.sky.irradiance import SkyLight, sky_light
 from trackersim.sky.sun import Sun, sun_at
-from trackersim.sky.trees import Horizon, beam_share, behind_horizon
+from trackersim.sky.trees import HorizonProfile, beam_share, behind_horizon
 from trackersim.weather.calendar import days_between
 from trackersim.weather.downscale import minute_times, to_minutes
 from trackersim.weather.frame import weather_from_frame
@@ -58,7 +58,7 @@ class Scene:
     beam_share: FloatArray
     hidden: BoolArray
     crowns: tuple[Crown, ...]
-    horizon: Horizon | None
+    horizon: HorizonProfile | None
     key: Hashable = field(default_factory=object)
 
     @property

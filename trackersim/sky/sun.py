@@ -114,13 +114,3 @@ def _raised(vector: FloatArray, elevation_deg: FloatArray, lift_deg: FloatArray)
     level = np.hypot(vector[0], vector[1])
     stretch = np.divide(np.cos(raised), level, out=np.ones_like(level), where=level > 1e-12)
     return np.stack([vector[0] * stretch, vector[1] * stretch, np.sin(raised)])
-
-
-def horizon_crossings(times: pd.DatetimeIndex, sun: Sun) -> tuple[list[pd.Timestamp], list[pd.Timestamp]]:
-    """Sunrises and sunsets inside `times`: where the true elevation passes −0.833°, interpolated between samples."""
-    above = sun.true_elevation_deg - SUNRISE_ELEVATION_DEG
-    before = np.flatnonzero((above[:-1] < 0) != (above[1:] < 0))
-    share = above[before] / (above[before] - above[before + 1])
-    moments = times[before] + (times[before + 1] - times[before]) * share
-    rising = above[before] < 0
-    return list(moments[rising]), list(moments[~rising])

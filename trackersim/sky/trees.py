@@ -23,7 +23,7 @@ _HORIZON_BAND_DEG = 6.5
 
 
 @dataclass(frozen=True, kw_only=True)
-class Horizon:
+class HorizonProfile:
     """Far horizon: rising true bearings in 0…360° and the elevation at each, joined by straight lines."""
 
     bearing_deg: FloatArray
@@ -36,7 +36,7 @@ def leaf_share(day_of_year: npt.ArrayLike, *, leaf_on_day: int, leaf_off_day: in
     return np.asarray(np.interp(np.asarray(day_of_year, dtype=float), days, [0.0, 1.0, 1.0, 0.0], period=365))
 
 
-def horizon_elevation_deg(bearing_deg: npt.ArrayLike, horizon: Horizon | None) -> FloatArray:
+def horizon_elevation_deg(bearing_deg: npt.ArrayLike, horizon: HorizonProfile | None) -> FloatArray:
     """Elevation of the far horizon at `bearing_deg`, looked up around the full circle."""
     if horizon is None or not len(horizon.bearing_deg):
         return np.zeros(np.shape(bearing_deg))
@@ -45,7 +45,7 @@ def horizon_elevation_deg(bearing_deg: npt.ArrayLike, horizon: Horizon | None) -
     )
 
 
-def behind_horizon(direction: FloatArray, horizon: Horizon | None) -> BoolArray:
+def behind_horizon(direction: FloatArray, horizon: HorizonProfile | None) -> BoolArray:
     """Whether each `direction` (3, n) points below the far horizon (n,)."""
     if horizon is None or not len(horizon.bearing_deg):
         return np.zeros(direction.shape[1], dtype=bool)
@@ -57,7 +57,7 @@ def beam_share(
     direction: FloatArray,
     day: npt.NDArray[np.integer],
     crowns: Sequence[Crown],
-    horizon: Horizon | None = None,
+    horizon: HorizonProfile | None = None,
     *,
     from_m: Place = AT_THE_AXIS,
 ) -> FloatArray:
@@ -89,7 +89,7 @@ class SkyView:
     kind_of_day: IndexArray
 
 
-def sky_view(normals: FloatArray, days: int, crowns: Sequence[Crown], horizon: Horizon | None = None) -> SkyView:
+def sky_view(normals: FloatArray, days: int, crowns: Sequence[Crown], horizon: HorizonProfile | None = None) -> SkyView:
     """Integrate the covered part of the dome for each of the `normals` (3, k), once per distinct day.
 
     Patches of 0.5° by 1° with exact solid-angle moments; the open sky is the closed form π(1 + cos β)/2, so without
