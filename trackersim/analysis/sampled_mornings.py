@@ -1,17 +1,18 @@
 """A dozen ways the morning may go: sky, air, wind, trees and rack drawn within stated ranges, and the rack in each.
 
-The ranges are assumptions, each written beside it. Draws are a Latin hypercube with a fixed seed: every unknown is
+The ranges are those of `uncertain_inputs`. Draws are a Latin hypercube with a fixed seed: every unknown is
 spread evenly over its range, and the same question gets the same answer. The first run has everything at its likely
 value.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from scipy.stats import qmc
 
 from trackersim.analysis.observed_sky import (
     COVER,
@@ -25,6 +26,7 @@ from trackersim.analysis.observed_sky import (
     scene_under,
     wind_range_m_s,
 )
+from trackersim.analysis.uncertain_inputs import range_of_input
 from trackersim.arrays import FloatArray, IndexArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.files import with_overrides
@@ -37,16 +39,10 @@ from trackersim.units import without_unit
 
 RUNS = 12  # beside the likely one
 _SEED = 20250321
-# Factors on the job's own numbers: least, likely, most (assumptions).
-_TREE_HEIGHT: Range = (0.95, 1.0, 1.05)  # as measured with tape and clinometer
-_IN_LEAF: Range = (0.4, 1.0, 2.0)
-_BARE: Range = (0.75, 1.0, 1.25)
-_SCATTER: Range = (0.8, 1.0, 1.25)  # a watched delay from day to day, all else alike
-_TURNING: Range = (0.75, 1.0, 1.3)
-_SOUND: Mapping[str, Range] = {  # a sound rack of the kind the job describes
-    "pivot_friction_nm": (0.5, 1.0, 2.0), "damper": (0.7, 1.0, 1.4), "absorptance": (0.93, 1.0, 1.05),
-    "flow_resistance_pa_s_kg": (0.7, 1.0, 1.4), "charge": (0.95, 1.0, 1.0), "shade_plates": (0.9, 1.0, 1.0),
-}  # fmt: skip
+_TREES = ("tree_height", "beam_in_leaf", "beam_bare")
+# What a sound rack of the kind that the job describes may differ in.
+_SOUND = ("pivot_friction_nm", "damper", "absorptance", "flow_resistance_pa_s_kg", "sound_charge", "sound_plates")
+_FIELD = {"sound_charge": "charge", "sound_plates": "shade_plates"}
 _MOST = {"absorptance": 1.0, "shade_plates": 1.0, "charge": 1.2, "damper": 200.0, "pivot_friction_nm": 500.0}
 _LEAST = {"absorptance": 0.05, "damper": 0.05, "flow_resistance_pa_s_kg": 100.0}
 # A watched delay is for the light and wind of a usual clear morning; wind takes warmth away (assumption).
@@ -94,8 +90,7 @@ def runs_of(job: Job, days: Days, seen: Seen, minute: int, *, count: int = RUNS)
 
 def latin(count: int, width: int) -> FloatArray:
     """Latin hypercube (count, width) of shares 0…1, the same every time."""
-    chance = np.random.default_rng(_SEED)
-    return np.column_stack([(chance.permutation(count) + 0.5) / count for _ in range(width)])
+    return np.asarray(qmc.LatinHypercube(d=width, scramble=False, rng=_SEED).random(count))
 
 
 def within(limits: Range, share: float) -> float:
@@ -109,7 +104,7 @@ _FACTORS = 3 + 2 + len(_SOUND)
 def _varied(job: Job, shares: Sequence[float] | FloatArray) -> Job:
     """The job with trees and rack within their ranges."""
     changes: dict[str, Any] = {}
-    height, leaf, bare = (within(r, u) for r, u in zip((_TREE_HEIGHT, _IN_LEAF, _BARE), shares[:3], strict=True))
+    height, leaf, bare = (within(r, u) for r, u in zip(map(range_of_input, _TREES), shares[:3], strict=True))
     for number, tree in enumerate(job.trees):
         place = f"trees.{number}."
         changes[place + "height"] = max(tree.height_m * height, tree.crown_base_m + 0.01)
@@ -117,8 +112,10 @@ def _varied(job: Job, shares: Sequence[float] | FloatArray) -> Job:
         changes[place + "beam_bare"] = min(tree.beam_bare * bare, 1.0)
     rack = job.rack
     if rack.kind == "delayed":
-        changes["rack.flip_delay"] = min(rack.flip_delay_min * within(_SCATTER, shares[3]), 720.0)
-        changes["rack.turning"] = float(np.clip(rack.turning_min * within(_TURNING, shares[4]), 1.0, 360.0))
+        changes["rack.flip_delay"] = min(rack.flip_delay_min * within(range_of_input("flip_delay"), shares[3]), 720.0)
+        changes["rack.turning"] = float(
+            np.clip(rack.turning_min * within(range_of_input("turning"), shares[4]), 1.0, 360.0)
+        )
     if rack.kind == "thermal":
         changes |= _varied_thermal(job, shares[5:])
     return with_overrides(job, changes) if changes else job
@@ -126,8 +123,9 @@ def _varied(job: Job, shares: Sequence[float] | FloatArray) -> Job:
 
 def _varied_thermal(job: Job, shares: Sequence[float] | FloatArray) -> dict[str, Any]:
     changes = {}
-    for (name, limits), share in zip(_SOUND.items(), shares, strict=True):
-        value = float(getattr(job.rack.thermal, name)) * within(limits, share)
+    for drawn, share in zip(_SOUND, shares, strict=True):
+        name = _FIELD.get(drawn, drawn)
+        value = float(getattr(job.rack.thermal, name)) * within(range_of_input(drawn), share)
         key = f"rack.thermal.{without_unit(name)}"
         changes[key] = float(np.clip(value, _LEAST.get(name, 0.0), _MOST.get(name, 1e8)))
     return changes

@@ -24,7 +24,7 @@ from trackersim.sky.irradiance import SkyLight
 from trackersim.units import without_unit
 from trackersim.weather.clearsky import clear_sky
 
-Group = Literal["light", "trees", "delayed", "thermal", "modules", "pipe", "pump"]
+Group = Literal["light", "trees", "delayed", "thermal", "modules", "pipe", "pump", "on site"]
 
 _MONTHS = 12
 _FARTHEST_SD = 2.5  # a normal draw farther out is brought back to here
@@ -98,7 +98,25 @@ UNKNOWNS: tuple[Unknown, ...] = (
     _factor("c_value", "pipe", "smoothness of the pipe, Hazen–Williams C", 0.92, 1.05),
     _added("pump_wear", "pump", "head and flow the pump has lost, share", -0.03, 0.05),
 )  # fmt: skip
-_BY_NAME: Mapping[str, Unknown] = MappingProxyType({unknown.name: unknown for unknown in UNKNOWNS})
+# What a question asked at the site varies beside these: a survey's errors, what counts as a sound rack, and how well a
+# job's own figures are known on one day (a pump's near what its makers allow themselves).
+ON_SITE: tuple[Unknown, ...] = (
+    _factor("tree_height", "on site", "height of trees by tape and clinometer", 0.95, 1.05),
+    _factor("sound_charge", "on site", "refrigerant in a sound rack", 0.95, 1.0),
+    _factor("sound_plates", "on site", "shade plates of a sound rack", 0.9, 1.0),
+    _factor("array_power", "on site", "power of the array", 0.94, 1.05),
+    _factor("pump_flow", "on site", "flow of the pump", 0.95, 1.05),
+    _factor("lift", "on site", "lift", 0.97, 1.03),
+    _factor("pipe_c", "on site", "smoothness of the pipe, Hazen–Williams C", 0.93, 1.05),
+    _factor("light_meter", "on site", "reading of a light meter", 0.95, 1.05),
+)
+_BY_NAME: Mapping[str, Unknown] = MappingProxyType({unknown.name: unknown for unknown in (*UNKNOWNS, *ON_SITE)})
+
+
+def range_of_input(name: str) -> tuple[float, float, float]:
+    """Least, likely and most of one uncertain input: a factor, or what is added."""
+    found = _BY_NAME[name]
+    return found.least, found.likely, found.most
 
 
 @dataclass(frozen=True, kw_only=True)
