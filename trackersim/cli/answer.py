@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import sys
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -25,15 +26,13 @@ from trackersim.cli.common import (
     Units,
     UnitsOpt,
     app,
-    close,
-    compared,
+    days,
     faults_told,
     load,
-    print_json,
     progress_bar,
     say,
-    table,
-    warn,
+    simulated,
+    tell,
 )
 
 
@@ -62,19 +61,11 @@ def run(
     own = [f"rack.kind={rack}"] if rack else []
     with faults_told():
         loaded = load(job, [*(overrides or []), *own])
-        results = compared(loaded, [loaded.rack.kind], first, last)
-        result = results[loaded.rack.kind]
-        summary = result.summary()
-        paths = _written(out, results, summary, units)
-    if as_json:
-        print_json(summary)
-        return
-    from trackersim.report import words
+        result = simulated(loaded, first, last)
+        paths = _written(out, {loaded.rack.kind: result}, result.summary(), units)
+    from trackersim.report.run import run_answer
 
-    warn(results)
-    say(words.headline(result, units), words.flip_words(result))
-    table(words.month_header(units), words.month_rows(result, units))
-    close(results, result, paths)
+    tell(run_answer(result, units), as_json=as_json, paths=paths)
 
 
 @app.command()
@@ -88,29 +79,16 @@ def compare(
     as_json: JsonOpt = False,
 ) -> None:
     """The same pump on a fixed, a late-turning (as watched, and by physics) and an ideal tracking rack."""
-    from trackersim.simulation.runner import RACKS, prepare, without_trees
+    from trackersim.analysis.comparison import compare_racks
 
     with faults_told():
         loaded = load(job, overrides or [])
-        scene = prepare(loaded, first_day=first and first.date(), last_day=last and last.date())
-        results = compared(loaded, RACKS, first, last, scene=scene)
-        open_sky = without_trees(loaded, scene)
-        summary: dict[str, Any] = {"racks": {kind: result.summary() for kind, result in results.items()}}
-        if open_sky is not None:
-            summary["without_trees"] = open_sky.summary()
-        paths = _written(out, results, summary, units)
-    if as_json:
-        print_json(summary)
-        return
-    from trackersim.report import words
+        with progress_bar() as progress:
+            found = compare_racks(loaded, **days(first, last), progress=progress)
+        paths = _written(out, found.racks, found.summary(), units)
+    from trackersim.report.comparison import comparison_answer
 
-    kind = loaded.rack.kind
-    own = results[kind]
-    warn(results)
-    say(words.headline(own, units), words.flip_words(own))
-    say(words.compare_words(results, kind, units, open_sky=open_sky))
-    table(words.compare_header(), words.compare_rows(results, units), words.compare_title(units))
-    close(results, own, paths)
+    tell(comparison_answer(found, units), as_json=as_json, paths=paths)
 
 
 @app.command()
@@ -130,17 +108,9 @@ def morning(
         with progress_bar() as progress:
             explained = explain_morning(loaded, date.date(), progress=progress)
         paths = _morning_written(out, explained, units)
-    if as_json:
-        print_json(explained.summary())
-        return
-    from trackersim.report import morning as show_morning
+    from trackersim.report.morning import morning_answer
 
-    warn({explained.own.rack: explained.own})
-    say(show_morning.morning_sentence(explained, units))
-    table(show_morning.moment_header(), show_morning.moment_rows(explained))
-    say(show_morning.waiting_words(explained), show_morning.temperature_words(explained, units))
-    say(show_morning.SAFETY)
-    close({explained.own.rack: explained.own}, explained.own, paths)
+    tell(morning_answer(explained, units), as_json=as_json, paths=paths)
 
 
 @app.command()
@@ -166,41 +136,34 @@ def report(
     units: UnitsOpt = "us",
 ) -> None:
     """The sheet for the customer, one page, with an appendix for the file, as a PDF."""
-    from trackersim.analysis.losses import losses_of
+    from trackersim.analysis.losses import losses_of, site_losses
     from trackersim.analysis.options import options_of
     from trackersim.job.files import write_whole
-    from trackersim.report import words
     from trackersim.report.customer_sheet import day_of, report_pdf
     from trackersim.report.losses import losses_header, losses_rows
     from trackersim.report.options import sheet_rows
-    from trackersim.simulation.runner import prepare, without_trees
+    from trackersim.report.run import run_answer
+    from trackersim.simulation.runner import Runner
 
     with faults_told():
         loaded = load(job, overrides or [])
         own = loaded.rack.kind
-        scene = prepare(loaded)
-        kinds = list(dict.fromkeys([own, "fixed", "ideal"]))
-        results = compared(loaded, kinds, None, None, scene=scene, account=True)
-        open_sky = without_trees(loaded, scene)
-        day = day_of(results[own], date.date()) if date else None
-        choices = account = None
-        if not quick:
-            with progress_bar() as progress:
-                choices = sheet_rows(options_of(loaded, progress=progress), units)
-                account = [losses_header(), *losses_rows(losses_of(loaded, progress=progress), units)]
+        runner = Runner(loaded)
+        with progress_bar() as progress:
+            results = runner.racks(list(dict.fromkeys([own, "fixed", "ideal"])), progress=progress)
+            site = site_losses(runner)
+            day = day_of(results[own], date.date()) if date else None
+            choices = account = None
+            if not quick:
+                choices = sheet_rows(options_of(loaded, progress=progress, runner=runner), units)
+                found = losses_of(loaded, progress=progress, runner=runner)
+                account = [losses_header(), *losses_rows(found, units)]
         pdf = report_pdf(
-            results[own],
-            system=units,
-            others=results,
-            open_sky=open_sky,
-            day=day,
-            choices=choices,
-            account=account,
+            results[own], system=units, others=results, site=site, day=day, choices=choices, account=account
         )
         write_whole(out, pdf)
-    warn(results)
-    say(words.headline(results[own], units))
-    say(words.provenance_words(results[own]))
+    told = run_answer(results[own], units)
+    tell(replace(told, blocks=told.blocks[-1:]))
     say(f"Wrote {out}.")
 
 

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, TypedDict
 
 import typer
 
 if TYPE_CHECKING:
     from trackersim.errors import InputError
     from trackersim.job.model import Job
+    from trackersim.report.blocks import Answer
     from trackersim.simulation.result import Result
     from trackersim.simulation.runner import Progress
-    from trackersim.simulation.scene import Scene
 
 app = typer.Typer(
     help="Water lifted by a solar pump on a fixed, ideal-tracking or late-turning passive rack, behind trees.",
@@ -50,27 +50,36 @@ def load(job: str, overrides: list[str]) -> Job:
     return load_job(job, overrides)
 
 
-def compared(
-    job: Job,
-    kinds: Any,
-    first: dt.datetime | None,
-    last: dt.datetime | None,
-    *,
-    scene: Scene | None = None,
-    account: bool = False,
-) -> dict[str, Result]:
-    from trackersim.simulation.runner import compare as compare_racks
+class Days(TypedDict):
+    """First and last day as the engine takes them."""
+
+    first_day: dt.date | None
+    last_day: dt.date | None
+
+
+def days(first: dt.datetime | None, last: dt.datetime | None) -> Days:
+    """The days that the options name."""
+    return {"first_day": first.date() if first else None, "last_day": last.date() if last else None}
+
+
+def simulated(job: Job, first: dt.datetime | None = None, last: dt.datetime | None = None) -> Result:
+    """The job on its own rack, with a bar while it is worked on."""
+    from trackersim.simulation.runner import Runner
 
     with progress_bar() as progress:
-        return compare_racks(
-            job,
-            kinds=kinds,
-            first_day=first.date() if first else None,
-            last_day=last.date() if last else None,
-            scene=scene,
-            account=account,
-            progress=progress,
-        )
+        return Runner(job, **days(first, last)).racks([job.rack.kind], progress=progress)[job.rack.kind]
+
+
+def tell(answer: Answer, *, as_json: bool = False, paths: Sequence[Path] = ()) -> None:
+    """Print an answer, or its summary as JSON; then which files were written."""
+    if as_json:
+        print_json(answer.summary)
+        return
+    from trackersim.report.terminal import say_answer
+
+    say_answer(answer)
+    if paths:
+        say(f"Wrote {len(paths)} files to {paths[0].parent}.")
 
 
 @contextmanager

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from trackersim.analysis.losses import Ledger
+    from trackersim.analysis.losses import Losses
     from trackersim.analysis.uncertainty import Spread
 
 from trackersim.cli.common import (
@@ -20,14 +20,14 @@ from trackersim.cli.common import (
     Units,
     UnitsOpt,
     app,
-    close,
+    days,
     faults_told,
     load,
     print_json,
     progress_bar,
     say,
     table,
-    warn,
+    tell,
 )
 
 
@@ -47,25 +47,11 @@ def losses(
     with faults_told():
         loaded = load(job, overrides or [])
         with progress_bar() as progress:
-            found = losses_of(
-                loaded,
-                first_day=first.date() if first else None,
-                last_day=last.date() if last else None,
-                progress=progress,
-            )
+            found = losses_of(loaded, **days(first, last), progress=progress)
         paths = _losses_written(out, found, units)
-    if as_json:
-        print_json(found.summary())
-        return
-    from trackersim.report import losses as show_losses
+    from trackersim.report.losses import losses_answer
 
-    own = {found.result.rack: found.result}
-    warn(own)
-    say(show_losses.losses_sentence(found, units))
-    table(show_losses.losses_header(), show_losses.losses_rows(found, units), show_losses.losses_title(found, units))
-    say(show_losses.order_words(found), show_losses.gain_words(found))
-    close(own, found.result, paths)
-    say(show_losses.closing_words(found, units))
+    tell(losses_answer(found, units), as_json=as_json, paths=paths)
 
 
 @app.command()
@@ -83,31 +69,10 @@ def options(
     with faults_told():
         loaded = load(job, overrides or [])
         with progress_bar() as progress:
-            found = options_of(
-                loaded,
-                first_day=first.date() if first else None,
-                last_day=last.date() if last else None,
-                progress=progress,
-            )
-    if as_json:
-        print_json(found.summary())
-        return
-    from trackersim.report import options as show_options
+            found = options_of(loaded, **days(first, last), progress=progress)
+    from trackersim.report.options import options_answer
 
-    own = {found.own.rack: found.own}
-    warn(own)
-    say(show_options.options_sentence(found, units))
-    table(
-        show_options.options_header(found, units),
-        show_options.options_rows(found, units),
-        show_options.options_title(found, units),
-        tight=True,
-    )
-    say(show_options.meaning_words(found))
-    say(show_options.tree_words(found, units), show_options.refused_words(found))
-    say(show_options.SAFETY)
-    close(own, found.own, [])
-    say(show_options.verdict_words(found, units))
+    tell(options_answer(found, units), as_json=as_json)
 
 
 @app.command()
@@ -138,25 +103,16 @@ def spread(
                 variants,
                 draws=draws,
                 seed=seed,
+                **days(first, last),
                 first_day=first.date() if first else None,
                 last_day=last.date() if last else None,
                 progress=progress,
                 keep=out,
             )
         paths = _spread_written(out, found)
-    if as_json:
-        print_json(found.summary())
-    else:
-        from trackersim.report import uncertainty as words
+    from trackersim.report.uncertainty import spread_answer
 
-        say(words.spread_sentence(found, units))
-        table(words.spread_header(), words.spread_rows(found, units), words.spread_title(found, units))
-        table(words.varied_header(), words.varied_rows(found))
-        say(words.limits_words(found), words.stopped_words(found))
-        say(words.origin_words(found))
-        if paths:
-            say(f"Wrote {len(paths)} files to {paths[0].parent}.")
-        say(words.last_words(found, units))
+    tell(spread_answer(found, units), as_json=as_json, paths=paths)
     if found.stopped:
         raise typer.Exit(130)
 
@@ -200,7 +156,7 @@ def learn(
     say(words.last_words(learned, units))
 
 
-def _losses_written(out: Path | None, found: Ledger, units: Units) -> list[Path]:
+def _losses_written(out: Path | None, found: Losses, units: Units) -> list[Path]:
     if out is None:
         return []
     from trackersim.report.files import json_text, write_all

@@ -5,6 +5,8 @@ from __future__ import annotations
 from matplotlib.figure import Figure
 
 from trackersim.analysis.morning import Morning
+from trackersim.report.blocks import Answer, Caution, Picture, Quantity, Table, sentences
+from trackersim.report.closing import closing, dangers_of
 from trackersim.report.figures import day_figure
 from trackersim.units import System, show
 
@@ -25,6 +27,28 @@ SAFETY = (
     "Before you go near it: tie the rack off, it can swing without warning; leave the canisters alone, they are under "
     "pressure; open and lock the disconnect, modules in light are live. Local codes and licensed practice decide."
 )
+
+
+def morning_answer(found: Morning, system: System) -> Answer:
+    """One morning: the clock of its events, what the rack waited for, and what that cost."""
+    own = {found.own.rack: found.own}
+    return Answer(
+        headline=morning_sentence(found, system),
+        blocks=(
+            Table(header=moment_header(), rows=tuple(moment_rows(found))),
+            *sentences(" ".join(part for part in (waiting_words(found), temperature_words(found, system)) if part)),
+            Picture(
+                draw=lambda: morning_figure(found, system),
+                alt="Angle of sun and rack, light and flow through that morning.",
+                name="morning",
+            ),
+            Caution(text=SAFETY),
+            *closing(own, found.own),
+        ),
+        figures={"water_lost": Quantity(value=found.water_lost_m3, kind="volume", meaning="water lost until arrival")},
+        dangers=dangers_of(own),
+        summary=found.summary(),
+    )
 
 
 def morning_sentence(morning: Morning, system: System) -> str:

@@ -7,6 +7,9 @@ import textwrap
 from trackersim.analysis.alternatives import Choice
 from trackersim.analysis.measures import SOUND_FLIP_MIN, SOUND_LAG_DEG, SOUND_TURNING_MIN
 from trackersim.analysis.options import Options
+from trackersim.report.blocks import Answer, Caution, Table, sentences
+from trackersim.report.closing import closing, dangers_of
+from trackersim.report.site_losses import site_figures, site_words
 from trackersim.report.words import MONTHS
 from trackersim.units import System, held_value, rounded, show, shown_value, unit_label
 
@@ -17,6 +20,30 @@ SAFETY = (
 # Less gained than this share of today's water is within what such a figure can say.
 _SAME_SHARE = 0.005
 _NAME_WIDTH = 24
+
+
+def options_answer(found: Options, system: System) -> Answer:
+    """What each measure gives, costs and means."""
+    own = {found.own.rack: found.own}
+    return Answer(
+        headline=options_sentence(found, system),
+        blocks=(
+            *sentences(site_words(found.site, system)),
+            Table(
+                header=options_header(found, system),
+                rows=tuple(options_rows(found, system)),
+                title=options_title(found, system),
+                tight=True,
+            ),
+            *sentences(meaning_words(found), tree_words(found, system), refused_words(found)),
+            Caution(text=SAFETY),
+            *closing(own, found.own),
+            *sentences(verdict_words(found, system)),
+        ),
+        figures=site_figures(found.site),
+        dangers=dangers_of(own),
+        summary=found.summary(),
+    )
 
 
 def options_sentence(options: Options, system: System) -> str:

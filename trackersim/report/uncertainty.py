@@ -5,12 +5,30 @@ from __future__ import annotations
 from trackersim.analysis.uncertain_inputs import Unknown
 from trackersim.analysis.uncertainty import AS_IT_IS, Band, Spread
 from trackersim.errors import counted
+from trackersim.report.blocks import Answer, Table, sentences
 from trackersim.report.words import MONTHS
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
 # Fewer draws than this say little about the ends of a spread.
 _FEW = 30
 _OFTEN, _SELDOM = 0.9, 0.1
+
+
+def spread_answer(found: Spread, system: System) -> Answer:
+    """Figures with their 10, 50 and 90 % limits, and what was varied."""
+    return Answer(
+        headline=spread_sentence(found, system),
+        blocks=(
+            Table(header=spread_header(), rows=tuple(spread_rows(found, system)), title=spread_title(found, system)),
+            Table(header=varied_header(), rows=tuple(varied_rows(found))),
+            *sentences(
+                " ".join(part for part in (limits_words(found), stopped_words(found)) if part),
+                origin_words(found),
+                last_words(found, system),
+            ),
+        ),
+        summary=found.summary(),
+    )
 
 
 def spread_sentence(spread: Spread, system: System) -> str:

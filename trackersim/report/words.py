@@ -8,7 +8,6 @@ from collections.abc import Mapping
 from trackersim.constants import DAYS_A_YEAR
 from trackersim.errors import Notice
 from trackersim.job.economics import Money
-from trackersim.job.rack import PASSIVE
 from trackersim.simulation.result import Result
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -97,68 +96,12 @@ def flip_words(result: Result) -> str:
     return words + (f"; on {stayed:.0f} days it did not." if stayed else ".")
 
 
-def late_rack(results: Mapping[str, Result], own_kind: str) -> Result | None:
-    """The late-turning rack to speak of: the job's own if it is one and turns at all, else the rack as watched."""
-    own = results.get(own_kind)
-    if own is not None and own.rack == "thermal" and own.job.rack.thermal.stuck:
-        own_kind = "delayed"
-    return results.get(own_kind if own_kind in PASSIVE else "delayed")
-
-
-def compare_words(
-    results: Mapping[str, Result], own_kind: str, system: System, *, open_sky: Result | None = None
-) -> str:
-    """One sentence: what turning late costs against ideal tracking, what the trees cost, what turning gains.
-
-    `own_kind` is the kind of rack that the job itself has; `open_sky` the job on that rack without its trees.
-    """
-    if not any(result.water_m3 > 0 for result in results.values()):
-        return "No rack lifts any water in these days."
-    parts = []
-    ideal, fixed = results.get("ideal"), results.get("fixed")
-    late = late_rack(results, own_kind)
-    if ideal and late and late.water_m3 <= ideal.water_m3:
-        parts.append(f"turning late costs {_difference(ideal, late, ideal, system)} against an ideal tracking rack")
-    elif ideal and late:
-        gain = _difference(late, ideal, ideal, system)
-        parts.append(f"in this light the {rack_words(late)} lifts {gain} more than one that follows the sun")
-    if open_sky is not None:
-        parts.append(_uncapped(tree_cost_words(results[own_kind], open_sky, system)))
-    moving = late or ideal
-    if moving and fixed and moving.water_m3 >= fixed.water_m3:
-        parts.append(f"turning at all gains {_difference(moving, fixed, fixed, system)} over the {rack_words(fixed)}")
-    elif moving and fixed:
-        loss = _difference(fixed, moving, fixed, system)
-        parts.append(f"the {rack_words(fixed)} would lift {loss} more than the {rack_words(moving)}")
-    sentence = "; ".join(parts)
-    return f"{sentence[0].upper()}{sentence[1:]}." if sentence else ""
-
-
-def tree_cost_words(own: Result, open_sky: Result, system: System) -> str:
-    """One sentence: what the trees cost the job's own rack against the same without any."""
-    if own.water_m3 <= open_sky.water_m3:
-        cost = _difference(open_sky, own, open_sky, system)
-        return f"The trees cost the {rack_words(own)} {cost} against the same place without them."
-    return f"With the trees the rack lifts {_difference(own, open_sky, open_sky, system)} more than without."
-
-
-def _uncapped(sentence: str) -> str:
-    """A sentence as part of another."""
-    return f"{sentence[0].lower()}{sentence[1:].rstrip('.')}"
-
-
 def worth_words(water_m3_per_day: float, money: Money) -> str:
     """What so much water a day is worth in a year, empty without a price of water."""
     if money.price_of_water is None:
         return ""
     worth = abs(water_m3_per_day) * DAYS_A_YEAR * money.price_of_water
     return f"{money.currency}{rounded(worth)} a year at the price of water given"
-
-
-def _difference(more: Result, less: Result, base: Result, system: System) -> str:
-    gap = more.water_m3_per_day - less.water_m3_per_day
-    percent = 100 * gap / base.water_m3_per_day if base.water_m3_per_day > 0 else 0.0
-    return f"{show(gap, 'volume_per_day', system)} ({percent:.1f} %)"
 
 
 def water_per_day_by_month(result: Result) -> dict[int, float]:

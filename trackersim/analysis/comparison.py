@@ -1,0 +1,50 @@
+"""The same pump on every kind of rack, and what trees and the late flip take from the job's own."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from trackersim.analysis.losses import SiteLosses, site_losses
+from trackersim.job.model import Job
+from trackersim.simulation.result import Result
+from trackersim.simulation.runner import RACKS, Progress, Runner
+
+
+@dataclass(frozen=True, kw_only=True)
+class Comparison:
+    """Results of one job by kind of rack, its own among them, and the losses of its site."""
+
+    racks: Mapping[str, Result]
+    site: SiteLosses
+
+    @property
+    def own(self) -> Result:
+        """The job as it stands."""
+        return self.site.own
+
+    def summary(self) -> dict[str, Any]:
+        """Plain data (SI)."""
+        told: dict[str, Any] = {
+            "racks": {kind: result.summary() for kind, result in self.racks.items()},
+            "site": self.site.summary(),
+        }
+        if self.own.job.trees:
+            told["without_trees"] = self.site.open_sky.summary()
+        return told
+
+
+def compare_racks(
+    job: Job,
+    *,
+    first_day: dt.date | None = None,
+    last_day: dt.date | None = None,
+    progress: Progress | None = None,
+    runner: Runner | None = None,
+) -> Comparison:
+    """The comparison of a job over the days of its weather, or those of `runner`. Raises `InputError` as `simulate`."""
+    runner = Runner(job, first_day=first_day, last_day=last_day) if runner is None else runner
+    racks = runner.racks(RACKS, progress=progress)
+    return Comparison(racks=racks, site=site_losses(runner, job))

@@ -1,0 +1,58 @@
+"""The same pump on a fixed, a late-turning and an ideal rack, and what lateness and trees cost."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from trackersim.analysis.comparison import Comparison
+from trackersim.job.rack import PASSIVE
+from trackersim.report import alt, figures, words
+from trackersim.report.blocks import Answer, Picture, Table, sentences
+from trackersim.report.closing import closing, dangers_of
+from trackersim.report.site_losses import site_figures, site_words
+from trackersim.simulation.result import Result
+from trackersim.units import System, show
+
+
+def comparison_answer(found: Comparison, system: System) -> Answer:
+    """Words, pictures and the table of racks."""
+    own, racks = found.own, found.racks
+    return Answer(
+        headline=words.headline(own, system),
+        blocks=(
+            *sentences(words.flip_words(own), site_words(found.site, system), turning_words(racks, own.rack, system)),
+            Picture(
+                draw=lambda: figures.months_figure(racks, system), alt=alt.months_alt(racks, system), name="months"
+            ),
+            Picture(draw=lambda: figures.day_figure(racks, system), alt=alt.day_alt(racks, system), name="day"),
+            Table(
+                header=words.compare_header(),
+                rows=tuple(words.compare_rows(racks, system)),
+                title=words.compare_title(system),
+            ),
+            *closing(racks, own),
+        ),
+        figures=site_figures(found.site),
+        dangers=dangers_of(racks),
+        summary=found.summary(),
+    )
+
+
+def turning_words(racks: Mapping[str, Result], own_kind: str, system: System) -> str:
+    """What turning at all gains over the fixed rack, of the late-turning rack to speak of, if any."""
+    fixed, moving = racks.get("fixed"), _late_rack(racks, own_kind) or racks.get("ideal")
+    if fixed is None or moving is None or not any(result.water_m3 > 0 for result in (fixed, moving)):
+        return ""
+    gain = moving.water_m3_per_day - fixed.water_m3_per_day
+    percent = f" ({100 * abs(gain) / fixed.water_m3_per_day:.1f} %)" if fixed.water_m3 > 0 else ""
+    told = f"{show(abs(gain), 'volume_per_day', system)}{percent}"
+    if gain >= 0:
+        return f"Turning at all gains {told} over the {words.rack_words(fixed)}."
+    return f"The {words.rack_words(fixed)} would lift {told} more than the {words.rack_words(moving)}."
+
+
+def _late_rack(racks: Mapping[str, Result], own_kind: str) -> Result | None:
+    """The job's own rack if it is one that waits and turns at all, else the rack as watched."""
+    own = racks.get(own_kind)
+    stuck = own is not None and own.rack == "thermal" and own.job.rack.thermal.stuck
+    return racks.get(own_kind if own_kind in PASSIVE and not stuck else "delayed")

@@ -1,0 +1,30 @@
+"""How much water a day, month by month."""
+
+from __future__ import annotations
+
+from trackersim.report import words
+from trackersim.report.blocks import Answer, Quantity, Table, sentences
+from trackersim.report.closing import closing, dangers_of
+from trackersim.simulation.result import Result
+from trackersim.units import System
+
+
+def run_answer(result: Result, system: System) -> Answer:
+    """The job on its own rack."""
+    results = {result.rack: result}
+    return Answer(
+        headline=words.headline(result, system),
+        blocks=(
+            *sentences(words.flip_words(result)),
+            month_table(result, system),
+            *closing(results, result),
+        ),
+        figures={"water": Quantity(value=result.water_m3_per_day, kind="volume_per_day", meaning="water lifted")},
+        dangers=dangers_of(results),
+        summary=result.summary(),
+    )
+
+
+def month_table(result: Result, system: System) -> Table:
+    """Water, energy and light of each month."""
+    return Table(header=words.month_header(system), rows=tuple(words.month_rows(result, system)))

@@ -1,0 +1,74 @@
+"""What trees and the late flip cost, in words: the two figures that every answer quotes."""
+
+from __future__ import annotations
+
+from trackersim.analysis.losses import LATE, SiteLosses, rack_cause
+from trackersim.report.blocks import Quantity
+from trackersim.report.words import rack_words
+from trackersim.units import System, show, shown_value
+
+# Less than this a day is not worth a word [m³/day]: about a quarter of a gallon.
+NOTHING_M3 = 0.001
+
+
+def site_figures(site: SiteLosses) -> dict[str, Quantity]:
+    """The figures by name. Open and prompt, less trees, less late, is the water as it stands."""
+    kind = "volume_per_day"
+    return {
+        "water": Quantity(value=site.own.water_m3_per_day, kind=kind, meaning="water lifted as it stands"),
+        "open_and_prompt": Quantity(
+            value=site.open_prompt.water_m3_per_day, kind=kind, meaning="without trees, on a rack that follows the sun"
+        ),
+        "late": Quantity(value=site.late_m3_per_day, kind=kind, meaning="what the rack costs, mean of both orders"),
+        "trees": Quantity(value=site.trees_m3_per_day, kind=kind, meaning="what the trees cost, mean of both orders"),
+        "repair": Quantity(value=site.repair_m3_per_day, kind=kind, meaning="what a repair of the rack wins back"),
+    }
+
+
+def site_words(site: SiteLosses, system: System) -> str:
+    """What the site would give, what rack and trees take of it, and what a repair wins back, in a sentence or two."""
+    whole = site.open_prompt.water_m3_per_day
+    if whole <= 0:
+        return "No rack lifts any water in these days."
+    parts = [part for part in (_rack_part(site, system), _tree_part(site, system)) if part]
+    if not parts:
+        return ""
+    without = "without its trees, on" if site.own.job.trees else "on"
+    start = f"The same pump {without} a rack that follows the sun would lift {show(whole, 'volume_per_day', system)}"
+    return f"{start}: {' and '.join(parts)}.{repair_words(site, system)}"
+
+
+def _rack_part(site: SiteLosses, system: System) -> str:
+    late = site.late_m3_per_day
+    if abs(late) < NOTHING_M3:
+        return ""
+    late_flip = rack_cause(site.own.job) == LATE
+    name = "turning late" if late_flip else f"the {rack_words(site.own)}"
+    return f"{name} {'costs' if late >= 0 else 'gains'} {_of_whole(late, site, system)}"
+
+
+def _tree_part(site: SiteLosses, system: System) -> str:
+    trees = site.trees_m3_per_day
+    if not site.own.job.trees or abs(trees) < NOTHING_M3:
+        return ""
+    return f"the trees {'cost' if trees >= 0 else 'gain'} {_of_whole(trees, site, system)}"
+
+
+def _of_whole(water_m3_per_day: float, site: SiteLosses, system: System) -> str:
+    percent = 100 * abs(water_m3_per_day) / site.open_prompt.water_m3_per_day
+    return f"{show(abs(water_m3_per_day), 'volume_per_day', system)} ({percent:.1f} %)"
+
+
+def repair_words(site: SiteLosses, system: System) -> str:
+    """A sentence on what of the late flip a repair wins back, with a space before it; empty where that is nothing."""
+    repair, late = site.repair_m3_per_day, site.late_m3_per_day
+    if repair is None or repair < NOTHING_M3 or late < NOTHING_M3:
+        return ""
+    of, won = (float(shown_value(each, "volume_per_day", system)) for each in (late, repair))
+    decimals = 0 if system == "us" else 2
+    if repair >= late:
+        return " A repair would win all of that back."
+    return (
+        f" A repair wins back {won:,.{decimals}f} of the {of:,.{decimals}f}; the rest is the nature of a rack that turns "
+        "by itself."
+    )
