@@ -17,7 +17,7 @@ from trackersim.simulation.obstacles import horizon_of
 from trackersim.simulation.result import Result
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
-__all__ = ["day_alt", "frame_alt_text", "months_alt", "sky_alt", "sky_loss_alt"]
+__all__ = ["day_alt", "flow_alt", "frame_alt_text", "months_alt", "sky_alt", "sky_loss_alt"]
 
 
 def months_alt(results: Mapping[str, Result], system: System) -> str:
@@ -51,14 +51,38 @@ def day_alt(
 ) -> str:
     """For `figures.day_figure`: hours of flow and the best flow of every rack, and the moments marked."""
     first = next(iter(results.values()))
-    chosen = show_day(first) if day is None else day
-    window = slice(chosen * MINUTES_A_DAY, (chosen + 1) * MINUTES_A_DAY)
+    window = _window(first, day)
     times = wall_times(first, window)
-    date = first.times[window.start]
     told = [
-        f"Three curves over the hours of {date.day} {date:%B %Y}, {_lower(clock_words(first))}: where sun and rack "
-        "point, light on the modules, and flow"
+        f"Three curves over the hours of {_date_words(first, window)}: where sun and rack point, light on the modules, "
+        "and flow",
+        *_flow_parts(results, system, window),
     ]
+    told += [f"Marked: {name} at {times[minute]:%H:%M}" for name, minute in (marks or {}).items()]
+    return ". ".join(told) + "."
+
+
+def flow_alt(results: Mapping[str, Result], system: System, *, day: int | None = None) -> str:
+    """For the flow of one day alone: its hours and the best flow of every rack."""
+    first = next(iter(results.values()))
+    window = _window(first, day)
+    told = [f"Flow over the hours of {_date_words(first, window)}", *_flow_parts(results, system, window)]
+    return ". ".join(told) + "."
+
+
+def _window(first: Result, day: int | None) -> slice:
+    chosen = show_day(first) if day is None else day
+    return slice(chosen * MINUTES_A_DAY, (chosen + 1) * MINUTES_A_DAY)
+
+
+def _date_words(first: Result, window: slice) -> str:
+    date = first.times[window.start]
+    return f"{date.day} {date:%B %Y}, {_lower(clock_words(first))}"
+
+
+def _flow_parts(results: Mapping[str, Result], system: System, window: slice) -> list[str]:
+    times = wall_times(next(iter(results.values())), window)
+    told = []
     for result in results.values():
         flow = result.minutes["flow_m3_s"][window]
         running = np.flatnonzero(flow > 0)
@@ -70,8 +94,7 @@ def day_alt(
         water = show(float(flow.sum()) * 60, "volume", system)
         best = show(float(flow.max()), "flow", system)
         told.append(f"{name}: {water} between {begin:%H:%M} and {end:%H:%M}, at most {best}")
-    told += [f"Marked: {name} at {times[minute]:%H:%M}" for name, minute in (marks or {}).items()]
-    return ". ".join(told) + "."
+    return told
 
 
 def sky_alt(job: Job) -> str:

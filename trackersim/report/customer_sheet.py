@@ -6,27 +6,24 @@ A pure function of results: the same results give the same bytes, since nothing 
 from __future__ import annotations
 
 import datetime as dt
-import io
-import threading
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterator, Mapping, Sequence
 
-import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_pdf import PdfPages
+from matplotlib.figure import Figure
 
 from trackersim.analysis.hydraulics import water_report
 from trackersim.analysis.wiring import wiring_of
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError, Notice
 from trackersim.report import hydraulics as show_water
-from trackersim.report import wiring as show_wiring
 from trackersim.report import words
+from trackersim.report import wiring as show_wiring
+from trackersim.report.alt import flow_alt, months_alt, sky_alt
+from trackersim.report.blocks import Block, Caution, Heading, Listing, Note, Picture, Sentence, Table
 from trackersim.report.figures import clock_axis, draw_months, look_of, show_day, tidy, wall_times
-from trackersim.report.lettering import printable, shortened
-from trackersim.report.sheet import ROOM_IN, Sheet
+from trackersim.report.lettering import printable
+from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, PaperSize, Shortened, pdf
 from trackersim.report.sheet_inputs import default_words, input_rows
 from trackersim.report.tree_shading import draw_sky
 from trackersim.simulation.result import Result
@@ -37,13 +34,10 @@ from trackersim.weather.load import native_weather
 Rows = Sequence[tuple[str, ...]]
 
 TITLE = "Water from the solar pump"
-_FINE_PT = 8.0
-_NAME_IN = 4.0
-# Tried in turn until the front page holds everything: size of letters [pt] with the height of the picture [inch].
-_SIZES = ((9.5, 3.2), (9.5, 2.6), (9.0, 2.6), (8.5, 2.3), (8.0, 2.0), (7.5, 2.0))
-_MOST_CHOICES = 8
-# matplotlib's settings belong to everybody in the process: one sheet at a time.
-_LOCK = threading.Lock()
+_PICTURE_IN = (3.5, 2.35)
+# The front page gives the beginning of what is longer; the appendix gives the whole.
+_NAME, _CELL, _REMARK, _DANGER, _QUESTION = 90, 90, 260, 330, 400
+_MOST_DANGERS = 3
 
 
 def report_pdf(
@@ -56,20 +50,31 @@ def report_pdf(
     open_sky: Result | None = None,
     day: int | None = None,
     question: str = "",
+    paper: PaperSize | None = None,
 ) -> bytes:
-    """The sheet and its appendix on `result`, of which the sheet speaks.
+    """The sheet and its appendix on `result`, of which the sheet speaks, on letter in US units, else on A4.
 
     `others` are results of the same job on other racks, by kind, to stand beside it in words and bars; `open_sky` is
     the job without its trees, for what they cost. `choices` and `account` are tables whose first row is the head.
     `day` (from 0) is the day pictured; without it the sky with its trees, or a sunny day where nothing stands in it.
     """
     results = {result.rack: result, **{kind: other for kind, other in (others or {}).items() if kind != result.rack}}
-    front, whole = _front(result, results, system, choices or (), open_sky, day, question)
-    appendix = Sheet()
-    _appendix(appendix, result, results, system, account or (), () if whole else choices or ())
-    front.pages += appendix.pages
-    front.feet(words.provenance_words(result))
-    return _written(front, result)
+    origin = result.provenance
+    front, appendix = sheet_blocks(
+        result, results, system, open_sky=open_sky, day=day, choices=choices, account=account, question=question
+    )
+    document = Document(
+        title=f"{TITLE}, job {origin.job_sha256[:12]}",
+        name=TITLE,
+        subtitle=_cut(result.job.site.name, _NAME),
+        program=f"trackersim {origin.version}",
+        foot=_cut(words.provenance_words(result), 2 * _NAME),
+        date=dt.date.fromisoformat(origin.last_day),
+        front=front,
+        appendix_name="For the file",
+        appendix=appendix,
+    )
+    return pdf(document, paper=paper or ("letter" if system == "us" else "a4"))
 
 
 def day_of(result: Result, date: dt.date) -> int:
@@ -86,106 +91,77 @@ def day_of(result: Result, date: dt.date) -> int:
     return days.index(asked)
 
 
-def _written(sheet: Sheet, result: Result) -> bytes:
-    origin = result.provenance
-    # The days simulated stand for the date: a clock would make two sheets of one result differ.
-    date = dt.datetime.combine(dt.date.fromisoformat(origin.last_day), dt.time(), tzinfo=dt.UTC)
-    about = {
-        "Title": f"{TITLE}, job {origin.job_sha256[:12]}",
-        "Creator": f"trackersim {origin.version}",
-        "CreationDate": date,
-        "ModDate": date,
-    }
-    buffer = io.BytesIO()
-    # Type 42 keeps letters as letters, to be searched and read aloud.
-    letters: dict[Any, Any] = {"pdf.fonttype": 42, "pdf.compression": 6}
-    with _LOCK, matplotlib.rc_context(letters), PdfPages(buffer, metadata=about) as pdf:
-        for page in sheet.pages:
-            pdf.savefig(page)
-    return buffer.getvalue()
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Front:
-    """How the front page is tried: size of letters, height of the picture, remarks and their lines, rows of choices."""
-
-    size_pt: float
-    picture_in: float
-    remarks: int
-    remark_lines: int
-    choices: int
-
-
-def _front(
+def sheet_blocks(
     result: Result,
     results: Mapping[str, Result],
     system: System,
-    choices: Rows,
-    open_sky: Result | None,
-    day: int | None,
-    question: str,
-) -> tuple[Sheet, bool]:
-    """The customer's page, the largest with which everything fits; and whether it holds all choices."""
-    most = min(len(choices), _MOST_CHOICES + 1)
-    sizes = [
-        _Front(size_pt=size, picture_in=picture, remarks=remarks, remark_lines=lines, choices=rows)
-        for rows in (most, 0)
-        for remarks in (len(_remarks(results)), 6, 3, 0)
-        for lines in (6, 2)
-        for size, picture in _SIZES
+    *,
+    open_sky: Result | None = None,
+    day: int | None = None,
+    choices: Rows | None = None,
+    account: Rows | None = None,
+    question: str = "",
+) -> tuple[list[FrontBlock], list[Block]]:
+    """The blocks of the front page and those of the appendix; `results` hold `result` first, the rest as `report_pdf`."""
+    front = [
+        *_answer(result, results, system, open_sky, question),
+        *_pictures(results, system, day),
+        *_choices(choices or ()),
+        *_assumed(results),
     ]
-    for front in sizes:
-        sheet = Sheet()
-        place = _front_words(sheet, result, results, system, choices, open_sky, question, front)
-        if len(sheet.pages) == 1:
-            break
-    sheet.at_in = place
-    _pictures(sheet, results, system, day, front.picture_in)
-    whole = front.choices == len(choices) and all(_short_cells(row) == _printed(row) for row in choices)
-    return sheet, whole
+    appendix = [
+        *_origin(result),
+        Heading(text="Month by month"),
+        Table(header=words.month_header(system), rows=tuple(words.month_rows(result, system))),
+        *_racks(results, system),
+        *_tables(("The account", account or ()), ("All choices", choices or ())),
+        *_checks(result, system),
+        *_remarks_in_full(results),
+        *_inputs(result, system),
+    ]
+    return front, appendix
 
 
-def _front_words(
-    sheet: Sheet,
-    result: Result,
-    results: Mapping[str, Result],
-    system: System,
-    choices: Rows,
-    open_sky: Result | None,
-    question: str,
-    front: _Front,
-) -> float:
-    """Everything on the front page but the pictures; the place [inch from the top] that is left for them."""
-    size = front.size_pt
-    sheet.text(TITLE, size_pt=size + 7, bold=True)
-    sheet.text(result.job.site.name, size_pt=size + 2, most_lines=2)
-    for notice in _of_level(results, "danger"):
-        sheet.gap(0.04)
-        sheet.text(str(notice), size_pt=size + 0.5, bold=True, most_lines=4)
-    sheet.heading("The question", size_pt=size + 1.5)
-    sheet.text(question or _question(result, system), size_pt=size, most_lines=4)
-    sheet.heading("The answer", size_pt=size + 1.5)
-    for number, sentence in enumerate(_answers(result, results, system, open_sky)):
-        sheet.text(sentence, size_pt=size + 1.5 if number == 0 else size, bold=number == 0)
-    sheet.gap(0.1)
-    place = sheet.at_in
-    sheet.gap(front.picture_in + 0.05)
-    if choices:
-        sheet.heading("The choices", size_pt=size + 1.5)
-    if front.choices:
-        sheet.table([_short_cells(row) for row in choices[: front.choices]], size_pt=size)
-    if front.choices < len(choices):
-        sheet.text("All choices stand in the appendix.", size_pt=size)
-    sheet.heading("What was assumed", size_pt=size + 1.5)
-    told = _remarks(results)
-    for notice in told[: front.remarks]:
-        sheet.text(_remark_words(notice), size_pt=size, bullet=True, most_lines=front.remark_lines)
-    if len(told) > front.remarks:
-        sheet.text(f"Further remarks in the appendix: {len(told) - front.remarks}.", size_pt=size, bullet=True)
-    sheet.heading("Cautions", size_pt=size + 1.5)
-    for caution in words.CAUTIONS:
-        sheet.text(caution, size_pt=size, bullet=True)
-    return place
+def _answer(
+    result: Result, results: Mapping[str, Result], system: System, open_sky: Result | None, question: str
+) -> Iterator[FrontBlock]:
+    """Dangers, the question, the headline with its key figures, the morning turn and the comparison of racks."""
+    dangers = [notice for notice in words.all_notices(results) if notice.level == "danger"]
+    for notice in dangers[:_MOST_DANGERS]:
+        yield Caution(text=_cut(notice.text, _DANGER), level="danger")
+    if len(dangers) > _MOST_DANGERS:
+        yield Caution(text=f"{len(dangers) - _MOST_DANGERS} more in the appendix: read them all.", level="danger")
+    yield Heading(text="The question")
+    yield Sentence(text=_cut(question, _QUESTION) if question else _question(result, system))
+    yield Heading(text="The answer")
+    name = result.job.site.name
+    yield Lead(text=words.headline(result, system).replace(name, _cut(name, _NAME), 1))
+    yield KeyFigures(figures=tuple(_key_figures(result, results, system, open_sky)))
+    if flip := words.flip_words(result):
+        yield Sentence(text=flip)
+    if len(results) > 1 and (compared := words.compare_words(results, result.rack, system, open_sky=open_sky)):
+        yield Sentence(text=compared)
+
+
+def _key_figures(
+    result: Result, results: Mapping[str, Result], system: System, open_sky: Result | None
+) -> Iterator[tuple[str, str]]:
+    """Water a day; in the worst month; what is lost by turning late, and by trees, where that can be said."""
+
+    def shown(m3_per_day: float) -> str:
+        return show(m3_per_day, "volume_per_day", system)
+
+    own = result.water_m3_per_day
+    yield shown(own), "on an average day"
+    months = words.water_per_day_by_month(result)
+    if len(months) > 1:
+        worst = min(months, key=months.__getitem__)
+        yield shown(months[worst]), f"in {words.MONTHS[worst - 1]}, the worst month"
+    ideal = results.get("ideal")
+    if ideal is not None and words.late_rack(results, result.rack) is result and ideal.water_m3_per_day > own:
+        yield shown(ideal.water_m3_per_day - own), "lost by turning late"
+    if open_sky is not None and open_sky.water_m3_per_day > own:
+        yield shown(open_sky.water_m3_per_day - own), "lost to the trees"
 
 
 def _question(result: Result, system: System) -> str:
@@ -194,66 +170,88 @@ def _question(result: Result, system: System) -> str:
     return f"How much water does this pump lift here on its {words.rack_words(result)}, month by month{wanted}?"
 
 
-def _answers(result: Result, results: Mapping[str, Result], system: System, open_sky: Result | None) -> list[str]:
-    """The headline, the morning turn, and the comparison with the other racks."""
-    name = result.job.site.name
-    short = shortened(name, size_pt=12, room_in=_NAME_IN)
-    told = [words.headline(result, system).replace(name, short, 1), words.flip_words(result)]
-    if len(results) > 1:
-        told.append(words.compare_words(results, result.rack, system, open_sky=open_sky))
-    return [sentence for sentence in told if sentence]
+def _pictures(results: Mapping[str, Result], system: System, day: int | None) -> Iterator[Picture]:
+    """Months on the left; on the right the day asked for, or the sky, or a sunny day."""
+    job = next(iter(results.values())).job
+    yield Picture(draw=lambda: _months_figure(results, system), alt=months_alt(results, system), name="months")
+    if day is None and (job.trees or job.horizon.points):
+        yield Picture(draw=lambda: _sky_figure(next(iter(results.values()))), alt=sky_alt(job), name="sky")
+    else:
+        alt = flow_alt(results, system, day=day)
+        yield Picture(draw=lambda: _day_figure(results, system, day), alt=alt, name="day")
 
 
-def _of_level(results: Mapping[str, Result], level: str) -> list[Notice]:
-    return [notice for notice in words.all_notices(results) if notice.level == level]
+def _choices(choices: Rows) -> Iterator[FrontBlock]:
+    if len(choices) > 1:
+        yield Heading(text="The choices")
+        rows = [tuple(_cut(cell, _CELL) for cell in row) for row in choices]
+        table = Table(header=rows[0], rows=tuple(rows[1:]))
+        yield Shortened(block=table, more="All choices stand in the appendix; {} are left out here.")
 
 
-def _remarks(results: Mapping[str, Result]) -> list[Notice]:
-    return [notice for notice in words.all_notices(results) if notice.level != "danger"]
+def _assumed(results: Mapping[str, Result]) -> Iterator[FrontBlock]:
+    remarks = [notice for notice in words.all_notices(results) if notice.level != "danger"]
+    if remarks:
+        yield Heading(text="What was assumed")
+        lines = tuple(_cut(_remark_words(notice), _REMARK) for notice in remarks)
+        yield Shortened(block=Listing(lines=lines), more="Further remarks in the appendix: {}.")
+    yield Heading(text="Cautions")
+    for caution in words.CAUTIONS:
+        yield Caution(text=caution)
 
 
 def _remark_words(notice: Notice) -> str:
     return notice.text if notice.level == "note" else str(notice)
 
 
-def _printed(row: Sequence[str]) -> tuple[str, ...]:
-    return tuple(printable(cell).strip() for cell in row)
+def _cut(text: str, longest: int) -> str:
+    """The text made printable, its beginning if it is longer."""
+    whole = " ".join(printable(text).split())
+    return whole if len(whole) <= longest else f"{whole[: longest - 1].rstrip()}…"
 
 
-def _short_cells(row: Sequence[str]) -> tuple[str, ...]:
-    return tuple(shortened(cell, size_pt=9, room_in=5.0) for cell in row)
+def _small_figure() -> tuple[Figure, Axes]:
+    figure = Figure(figsize=_PICTURE_IN, layout="constrained")
+    axes: Axes = figure.subplots()
+    return figure, axes
 
 
-def _pictures(sheet: Sheet, results: Mapping[str, Result], system: System, day: int | None, height_in: float) -> None:
-    """Months on the left; on the right the day asked for, or the sky, or a sunny day."""
-    first = next(iter(results.values()))
-    half = ROOM_IN / 2
-    frame = {"width_in": half - 0.9, "height_in": height_in - 0.66}
-    sheet.gap(0.24)
-    months = sheet.picture(left_in=0.6, **frame)
-    draw_months(months, results, system)
-    months.set_ylim(0, months.get_ylim()[1] * 1.32)
-    months.legend(frameon=False, fontsize=6.5, ncols=2, loc="upper left", borderaxespad=0.1)
-    months.set_title("Water a day, month by month", loc="left", fontsize=8.5)
-    right = sheet.picture(left_in=half + 0.7, **frame)
-    job = first.job
-    if day is None and (job.trees or job.horizon.points):
-        draw_sky(right, job, few=True)
-        right.set_title("Trees and the sun's way, seen from the rack", loc="left", fontsize=8.5)
-    else:
-        _draw_day(right, results, system, show_day(first) if day is None else day)
-    for axes in (months, right):
-        axes.tick_params(labelsize=7)
-        axes.yaxis.label.set_fontsize(7.5)
-        axes.xaxis.label.set_fontsize(7.5)
-        for written in axes.texts:
-            written.set_fontsize(6.5)
+def _small_letters(axes: Axes, title: str) -> None:
+    axes.set_title(title, loc="left", fontsize=8.5)
+    axes.tick_params(labelsize=7)
+    axes.yaxis.label.set_fontsize(7.5)
+    axes.xaxis.label.set_fontsize(7.5)
+    for written in axes.texts:
+        written.set_fontsize(6.5)
 
 
-def _draw_day(axes: Axes, results: Mapping[str, Result], system: System, day: int) -> None:
+def _legend(axes: Axes) -> None:
+    axes.set_ylim(0, max(axes.get_ylim()[1], 1e-9) * 1.32)
+    axes.legend(frameon=False, fontsize=6.5, ncols=2, loc="upper left", borderaxespad=0.1)
+
+
+def _months_figure(results: Mapping[str, Result], system: System) -> Figure:
+    figure, axes = _small_figure()
+    draw_months(axes, results, system, legend=False)
+    axes.set_xticks(range(1, 13), [month[0] for month in words.MONTHS])
+    _legend(axes)
+    _small_letters(axes, "Water a day, month by month")
+    return figure
+
+
+def _sky_figure(result: Result) -> Figure:
+    figure, axes = _small_figure()
+    draw_sky(axes, result.job, few=True)
+    _small_letters(axes, "Trees and the sun's way, seen from the rack")
+    return figure
+
+
+def _day_figure(results: Mapping[str, Result], system: System, day: int | None) -> Figure:
     """The flow of one day on every rack."""
+    figure, axes = _small_figure()
     first = next(iter(results.values()))
-    window = slice(day * MINUTES_A_DAY, (day + 1) * MINUTES_A_DAY)
+    chosen = show_day(first) if day is None else day
+    window = slice(chosen * MINUTES_A_DAY, (chosen + 1) * MINUTES_A_DAY)
     times = wall_times(first, window)
     for kind, result in results.items():
         colour, dash, _ = look_of(kind)
@@ -261,82 +259,75 @@ def _draw_day(axes: Axes, results: Mapping[str, Result], system: System, day: in
         axes.plot(times, flow, color=colour, linestyle=dash, label=words.rack_words(result))
     clock_axis(axes, first, window, None)
     axes.set_ylabel(f"Flow, {unit_label('flow', system)}")
-    axes.set_ylim(0, max(axes.get_ylim()[1], 1e-9) * 1.3)
     tidy(axes, legend=False)
-    axes.legend(frameon=False, fontsize=6.5, ncols=2, loc="upper left", borderaxespad=0.1)
-    axes.set_title(f"Flow on {first.times[window.start]:%d %B %Y}", loc="left", fontsize=8.5)
+    _legend(axes)
+    _small_letters(axes, f"Flow on {first.times[window.start]:%d %B %Y}")
+    return figure
 
 
-def _appendix(
-    sheet: Sheet, result: Result, results: Mapping[str, Result], system: System, account: Rows, choices: Rows
-) -> None:
-    sheet.text("For the file", size_pt=14, bold=True)
-    _origin(sheet, result)
-    _heading(sheet, "Month by month")
-    sheet.table([words.month_header(system), *words.month_rows(result, system)], size_pt=_FINE_PT)
-    if len(results) > 1:
-        _heading(sheet, "The racks beside each other")
-        sheet.table([words.compare_header(), *words.compare_rows(results, system)], size_pt=_FINE_PT)
-        sheet.text(words.compare_title(system) + ".", size_pt=_FINE_PT)
-    for title, rows in (("The account", account), ("All choices", choices)):
-        if rows:
-            _heading(sheet, title)
-            sheet.table(rows, size_pt=_FINE_PT)
-    _checks(sheet, result, system)
-    _heading(sheet, "All remarks")
-    for notice in words.all_notices(results):
-        sheet.text(str(notice), size_pt=_FINE_PT, bullet=True, most_lines=12)
-    _inputs(sheet, result, system)
-
-
-def _heading(sheet: Sheet, title: str) -> None:
-    sheet.gap(0.05)
-    sheet.heading(title, size_pt=10)
-
-
-def _origin(sheet: Sheet, result: Result) -> None:
+def _origin(result: Result) -> Iterator[Block]:
     origin = result.provenance
-    _heading(sheet, "What the figures come from")
-    rows = [
+    yield Heading(text="What the figures come from")
+    rows = (
         ("Program", f"trackersim {origin.version}"),
         ("Job, SHA-256", origin.job_sha256),
         ("Weather", origin.weather_name),
         ("Weather, SHA-256", origin.weather_sha256),
         ("Days", f"{origin.first_day} to {origin.last_day}, {result.days} in all"),
         ("Rack", words.rack_words(result)),
-    ]
-    sheet.table(rows, size_pt=_FINE_PT, head=False, left=2)
+    )
+    yield Table(header=("Origin", "Name, version or hash"), rows=rows)
 
 
-def _checks(sheet: Sheet, result: Result, system: System) -> None:
+def _racks(results: Mapping[str, Result], system: System) -> Iterator[Block]:
+    if len(results) > 1:
+        yield Heading(text="The racks beside each other")
+        title = words.compare_title(system) + "."
+        yield Table(header=words.compare_header(), rows=tuple(words.compare_rows(results, system)), title=title)
+
+
+def _tables(*tables: tuple[str, Rows]) -> Iterator[Block]:
+    """Tables whose first row is their head, those that have a second."""
+    for title, rows in tables:
+        if len(rows) > 1:
+            yield Heading(text=title)
+            yield Table(header=rows[0], rows=tuple(rows[1:]))
+
+
+def _checks(result: Result, system: System) -> Iterator[Block]:
     wiring, water = wiring_of(result), water_report(result)
-    _heading(sheet, "Check: voltage and wires")
-    sheet.text(show_wiring.voltage_words(wiring, system), size_pt=_FINE_PT)
+    yield Heading(text="Check: voltage and wires")
+    yield Sentence(text=show_wiring.voltage_words(wiring, system))
     if wiring.runs:
-        sheet.table([show_wiring.wire_header(), *show_wiring.wire_rows(wiring)], size_pt=_FINE_PT, left=2)
-    sheet.text(show_wiring.loss_words(wiring), size_pt=_FINE_PT)
-    sheet.text(show_wiring.CAUTION, size_pt=_FINE_PT)
-    _heading(sheet, "Check: the water side")
-    sheet.text(show_water.head_words(water, system), size_pt=_FINE_PT)
-    sheet.table([show_water.point_header(system), *show_water.point_rows(water, system)], size_pt=_FINE_PT)
+        yield Table(header=show_wiring.wire_header(), rows=tuple(show_wiring.wire_rows(wiring)))
+    yield Sentence(text=show_wiring.loss_words(wiring))
+    yield Caution(text=show_wiring.CAUTION)
+    yield Heading(text="Check: the water side")
+    yield Sentence(text=show_water.head_words(water, system))
+    yield Table(header=show_water.point_header(system), rows=tuple(show_water.point_rows(water, system)))
     told = (
         show_water.stop_words(water),
         show_water.balance_words(water, system),
         show_water.short_words(water, system),
     )
-    for sentence in told:
-        sheet.text(sentence, size_pt=_FINE_PT)
+    yield from (Sentence(text=sentence) for sentence in told if sentence)
     if rows := show_water.short_rows(water, system):
-        sheet.table([show_water.short_header(system), *rows], size_pt=_FINE_PT)
-    sheet.text(show_water.CAUTION, size_pt=_FINE_PT)
+        yield Table(header=show_water.short_header(system), rows=tuple(rows))
+    yield Caution(text=show_water.CAUTION)
 
 
-def _inputs(sheet: Sheet, result: Result, system: System) -> None:
+def _remarks_in_full(results: Mapping[str, Result]) -> Iterator[Block]:
+    if notices := words.all_notices(results):
+        yield Heading(text="All remarks")
+        yield Listing(lines=tuple(map(str, notices)))
+
+
+def _inputs(result: Result, system: System) -> Iterator[Block]:
     """The fields given, two beside each other, and the names of the rest."""
-    _heading(sheet, "What was given")
+    yield Heading(text="What was given")
     rows = input_rows(result.job, system)
     half = (len(rows) + 1) // 2
     beside = [*rows[half:], ("", "")][:half]
-    sheet.table([(*one, *other) for one, other in zip(rows, beside, strict=False)], size_pt=7.5, head=False, left=4)
-    sheet.gap(0.06)
-    sheet.text(f"Left at the defaults of this version: {default_words(result.job)}", size_pt=7.5)
+    pairs = tuple((*one, *other) for one, other in zip(rows[:half], beside, strict=True))
+    yield Table(header=("Field", "Given", "Field, continued", "Given, continued"), rows=pairs)
+    yield Note(text=f"Left at the defaults of this version: {default_words(result.job)}")

@@ -1,4 +1,4 @@
-"""Text that has to fit: which characters the figures' letters know, how wide they run, where lines break."""
+"""Which characters the letters of figures and paper know, and names cut to the room there is."""
 
 from __future__ import annotations
 
@@ -68,41 +68,3 @@ def shortened(text: str, *, size_pt: float, room_in: float, bold: bool = False) 
             break
         kept += 1
     return whole[:kept].rstrip() + "…"
-
-
-def wrapped(text: str, *, size_pt: float, room_in: float, bold: bool = False) -> list[str]:
-    """The text made printable, in lines no wider than `room_in`; words wider than a line are broken."""
-    lines: list[str] = []
-    line = ""
-    for word in _words(text):
-        longer = f"{line} {word}" if line else word
-        if width_in(longer, size_pt=size_pt, bold=bold) <= room_in:
-            line = longer
-            continue
-        if line:
-            lines.append(line)
-        *whole, line = _pieces(word, size_pt=size_pt, room_in=room_in, bold=bold)
-        lines += whole
-    return [*lines, line] if line else lines
-
-
-def _words(text: str) -> list[str]:
-    """Words between which a line may end: a percent sign stays with its number."""
-    words: list[str] = []
-    for word in printable(text).split():
-        if words and word[0] == "%":
-            words[-1] += f" {word}"
-        else:
-            words.append(word)
-    return words
-
-
-def _pieces(word: str, *, size_pt: float, room_in: float, bold: bool) -> list[str]:
-    pieces, piece, used = [], "", 0.0
-    for character in word:
-        width = width_in(character, size_pt=size_pt, bold=bold)
-        if piece and used + width > room_in:
-            pieces.append(piece)
-            piece, used = "", 0.0
-        piece, used = piece + character, used + width
-    return [*pieces, piece]
