@@ -104,8 +104,6 @@ def spread(
                 draws=draws,
                 seed=seed,
                 **days(first, last),
-                first_day=first.date() if first else None,
-                last_day=last.date() if last else None,
                 progress=progress,
                 keep=out,
             )

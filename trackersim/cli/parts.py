@@ -19,12 +19,12 @@ from trackersim.cli.common import (
     UnitsOpt,
     app,
     close,
-    compared,
     faults_told,
     load,
     print_json,
     progress_bar,
     say,
+    simulated,
     table,
     warn,
 )
@@ -72,7 +72,7 @@ def wiring(
 
     with faults_told():
         loaded = load(job, overrides or [])
-        result = compared(loaded, [loaded.rack.kind], None, None)[loaded.rack.kind]
+        result = simulated(loaded)
     found = wiring_of(result)
     if as_json:
         print_json(found.summary())
@@ -101,7 +101,7 @@ def water(
 
     with faults_told():
         loaded = load(job, overrides or [])
-        result = compared(loaded, [loaded.rack.kind], first, last, account=True)[loaded.rack.kind]
+        result = simulated(loaded, first, last)
     report = water_report(result)
     if as_json:
         print_json(report.summary())

@@ -12,16 +12,19 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
 from trackersim.job.model import Job
 from trackersim.page import parts, work
+from trackersim.page.blocks import show_answer
 from trackersim.page.fields import shown_text, with_unit
 from trackersim.page.state import Desk, edit
 from trackersim.page.trees import draw_trees
 from trackersim.report import alt, words
 from trackersim.report import hydraulics as show_water
-from trackersim.report import morning as show_morning
 from trackersim.report import tree_shading as show_shade
 from trackersim.report import wiring as show_wiring
+from trackersim.report.comparison import comparison_answer
 from trackersim.report.figures import day_figure, months_figure
+from trackersim.report.morning import morning_answer
 from trackersim.report.options import volume_words
+from trackersim.report.site_losses import site_words
 from trackersim.report.sky_loss import sky_loss_figure
 from trackersim.units import System, show
 
@@ -30,18 +33,8 @@ _MOST_DELAY_MIN = 300
 
 def answer(desk: Desk, system: System) -> None:
     """The answer in a sentence, the day's picture and the months."""
-    job = desk.good
-    results = work.compared(job, parts.bar())
-    own, open_sky = results[job.rack.kind], work.open_sky_year(job)
-    parts.dangers(results)
-    parts.lead(words.headline(own, system))
-    parts.lead(words.compare_words(results, job.rack.kind, system, open_sky=open_sky))
-    st.text(words.flip_words(own))
-    parts.picture(months_figure(results, system), alt.months_alt(results, system))
-    parts.picture(day_figure(results, system), alt.day_alt(results, system))
-    parts.caption(words.compare_title(system))
-    parts.table(words.compare_header(), words.compare_rows(results, system))
-    parts.close(results, own)
+    show_answer(comparison_answer(work.comparison_of(desk.good, parts.bar()), system))
+    parts.cautions()
 
 
 def late(desk: Desk, system: System) -> None:
@@ -54,9 +47,9 @@ def late(desk: Desk, system: System) -> None:
         st.text("This job has a rack that does not wait; the slider shows what a late one would give.")
     with st.spinner("A year of minutes …"):
         varied = work.varied(job, changes)
-        own, ideal, before = work.own_year(varied), work.ideal_year(varied), work.own_year(job)
+        site, before = work.site_of(varied), work.own_year(job)
+    own, ideal, gap = site.own, site.prompt, site.late_m3_per_day
     parts.dangers({own.rack: own})
-    gap = ideal.water_m3_per_day - own.water_m3_per_day
     change = own.water_m3_per_day - before.water_m3_per_day
     parts.lead(f"This rack lifts {show(own.water_m3_per_day, 'volume_per_day', system)}.")
     costs = f"Against a rack that follows the sun it {'costs' if gap >= 0 else 'gains'}"
@@ -133,13 +126,7 @@ def morning(desk: Desk, system: System) -> None:
     except InputError as error:
         parts.faults(error.faults)
         return
-    parts.lead(show_morning.morning_sentence(found, system))
-    parts.table(show_morning.moment_header(), show_morning.moment_rows(found))
-    st.text(show_morning.waiting_words(found))
-    parts.picture(
-        show_morning.morning_figure(found, system), "Angle of sun and rack, light and flow through that morning."
-    )
-    st.warning(show_morning.SAFETY)
+    show_answer(morning_answer(found, system))
 
 
 def year(desk: Desk, system: System) -> None:
@@ -172,9 +159,8 @@ def trees(desk: Desk, system: System) -> None:
     """The sky as the rack sees it with the table of its trees, and when the sun clears them."""
     job = desk.good
     draw_trees(desk, system)
-    own, open_sky = work.own_year(job), work.open_sky_year(job)
-    if open_sky is not None:
-        parts.lead(words.tree_cost_words(own, open_sky, system))
+    own, site = work.own_year(job), work.site_of(job)
+    parts.lead(site_words(site, system))
     if st.toggle("Colour the sky by the water lost there", key="trees_loss"):
         with st.spinner("Two years of minutes …"):
             reference = work.own_year(work.varied(job, {"rack.kind": "ideal", "trees": [], "horizon.points": []}))

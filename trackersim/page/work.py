@@ -11,6 +11,7 @@ from typing import Any
 
 import streamlit as st
 
+from trackersim.analysis.comparison import Comparison, compare_racks
 from trackersim.analysis.losses import Losses, SiteLosses, losses_of, site_losses
 from trackersim.analysis.morning import Morning, explain_morning
 from trackersim.analysis.options import Options, options_of
@@ -21,7 +22,7 @@ from trackersim.job.folders import path_in
 from trackersim.job.model import Job
 from trackersim.simulation.result import Result
 from trackersim.simulation.reuse import StageCache
-from trackersim.simulation.runner import RACKS, Runner
+from trackersim.simulation.runner import Runner
 
 Bar = Callable[[str, float], None]
 
@@ -91,9 +92,9 @@ def own_year(job: Job) -> Result:
     return runner_of(job).run()
 
 
-def compared(job: Job, bar: Bar) -> dict[str, Result]:
-    """The job on every kind of rack."""
-    return runner_of(job).racks(RACKS, progress=bar)
+def comparison_of(job: Job, bar: Bar) -> Comparison:
+    """The job on every kind of rack, and what trees and the late flip take."""
+    return _to_the_end(bar, lambda: compare_racks(job, progress=bar, runner=runner_of(job)))  # type: ignore[no-any-return]
 
 
 def ideal_year(job: Job) -> Result:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from trackersim.analysis.comparison import Comparison
+from trackersim.analysis.losses import SiteLosses
 from trackersim.job.rack import PASSIVE
 from trackersim.report import alt, figures, words
 from trackersim.report.blocks import Answer, Picture, Table, sentences
@@ -35,6 +36,16 @@ def comparison_answer(found: Comparison, system: System) -> Answer:
         figures=site_figures(found.site),
         dangers=dangers_of(racks),
         summary=found.summary(),
+    )
+
+
+def front_answer(own: Result, racks: Mapping[str, Result], site: SiteLosses, system: System) -> Answer:
+    """The first lines of the customer's sheet."""
+    return Answer(
+        headline=words.headline(own, system),
+        blocks=sentences(words.flip_words(own), site_words(site, system), turning_words(racks, own.rack, system)),
+        figures=site_figures(site),
+        dangers=dangers_of(racks),
     )
 
 

@@ -13,18 +13,21 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from trackersim.analysis.hydraulics import water_report
+from trackersim.analysis.losses import LATE, SiteLosses, rack_cause
 from trackersim.analysis.wiring import wiring_of
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError, Notice
 from trackersim.report import hydraulics as show_water
-from trackersim.report import words
 from trackersim.report import wiring as show_wiring
+from trackersim.report import words
 from trackersim.report.alt import flow_alt, months_alt, sky_alt
-from trackersim.report.blocks import Block, Caution, Heading, Listing, Note, Picture, Sentence, Table
+from trackersim.report.blocks import Block, Caution, Heading, Listing, Note, Picture, Sentence, Table, sentences
+from trackersim.report.comparison import turning_words
 from trackersim.report.figures import clock_axis, draw_months, look_of, show_day, tidy, wall_times
 from trackersim.report.lettering import printable
 from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, PaperSize, Shortened, pdf
 from trackersim.report.sheet_inputs import default_words, input_rows
+from trackersim.report.site_losses import NOTHING_M3, site_words
 from trackersim.report.tree_shading import draw_sky
 from trackersim.simulation.result import Result
 from trackersim.units import System, show, shown_value, unit_label
@@ -47,21 +50,21 @@ def report_pdf(
     others: Mapping[str, Result] | None = None,
     choices: Rows | None = None,
     account: Rows | None = None,
-    open_sky: Result | None = None,
+    site: SiteLosses | None = None,
     day: int | None = None,
     question: str = "",
     paper: PaperSize | None = None,
 ) -> bytes:
     """The sheet and its appendix on `result`, of which the sheet speaks, on letter in US units, else on A4.
 
-    `others` are results of the same job on other racks, by kind, to stand beside it in words and bars; `open_sky` is
-    the job without its trees, for what they cost. `choices` and `account` are tables whose first row is the head.
+    `others` are results of the same job on other racks, by kind, to stand beside it in words and bars; `site` is
+    what trees and the late flip take. `choices` and `account` are tables whose first row is the head.
     `day` (from 0) is the day pictured; without it the sky with its trees, or a sunny day where nothing stands in it.
     """
     results = {result.rack: result, **{kind: other for kind, other in (others or {}).items() if kind != result.rack}}
     origin = result.provenance
     front, appendix = sheet_blocks(
-        result, results, system, open_sky=open_sky, day=day, choices=choices, account=account, question=question
+        result, results, system, site=site, day=day, choices=choices, account=account, question=question
     )
     document = Document(
         title=f"{TITLE}, job {origin.job_sha256[:12]}",
@@ -96,15 +99,15 @@ def sheet_blocks(
     results: Mapping[str, Result],
     system: System,
     *,
-    open_sky: Result | None = None,
+    site: SiteLosses | None = None,
     day: int | None = None,
     choices: Rows | None = None,
     account: Rows | None = None,
     question: str = "",
 ) -> tuple[list[FrontBlock], list[Block]]:
-    """The blocks of the front page and those of the appendix; `results` hold `result` first, the rest as `report_pdf`."""
+    """The blocks of the front page and those of the appendix; `results` begin with `result`."""
     front = [
-        *_answer(result, results, system, open_sky, question),
+        *_answer(result, results, system, site, question),
         *_pictures(results, system, day),
         *_choices(choices or ()),
         *_assumed(results),
@@ -123,7 +126,7 @@ def sheet_blocks(
 
 
 def _answer(
-    result: Result, results: Mapping[str, Result], system: System, open_sky: Result | None, question: str
+    result: Result, results: Mapping[str, Result], system: System, site: SiteLosses | None, question: str
 ) -> Iterator[FrontBlock]:
     """Dangers, the question, the headline with its key figures, the morning turn and the comparison of racks."""
     dangers = [notice for notice in words.all_notices(results) if notice.level == "danger"]
@@ -136,16 +139,15 @@ def _answer(
     yield Heading(text="The answer")
     name = result.job.site.name
     yield Lead(text=words.headline(result, system).replace(name, _cut(name, _NAME), 1))
-    yield KeyFigures(figures=tuple(_key_figures(result, results, system, open_sky)))
+    yield KeyFigures(figures=tuple(_key_figures(result, system, site)))
     if flip := words.flip_words(result):
         yield Sentence(text=flip)
-    if len(results) > 1 and (compared := words.compare_words(results, result.rack, system, open_sky=open_sky)):
-        yield Sentence(text=compared)
+    if site is not None:
+        yield from sentences(site_words(site, system))
+    yield from sentences(turning_words(results, result.rack, system))
 
 
-def _key_figures(
-    result: Result, results: Mapping[str, Result], system: System, open_sky: Result | None
-) -> Iterator[tuple[str, str]]:
+def _key_figures(result: Result, system: System, site: SiteLosses | None) -> Iterator[tuple[str, str]]:
     """Water a day; in the worst month; what is lost by turning late, and by trees, where that can be said."""
 
     def shown(m3_per_day: float) -> str:
@@ -157,11 +159,13 @@ def _key_figures(
     if len(months) > 1:
         worst = min(months, key=months.__getitem__)
         yield shown(months[worst]), f"in {words.MONTHS[worst - 1]}, the worst month"
-    ideal = results.get("ideal")
-    if ideal is not None and words.late_rack(results, result.rack) is result and ideal.water_m3_per_day > own:
-        yield shown(ideal.water_m3_per_day - own), "lost by turning late"
-    if open_sky is not None and open_sky.water_m3_per_day > own:
-        yield shown(open_sky.water_m3_per_day - own), "lost to the trees"
+    if site is not None and site.late_m3_per_day >= NOTHING_M3:
+        yield (
+            shown(site.late_m3_per_day),
+            "lost by turning late" if rack_cause(result.job) == LATE else "lost by this rack",
+        )
+    if site is not None and result.job.trees and site.trees_m3_per_day >= NOTHING_M3:
+        yield shown(site.trees_m3_per_day), "lost to the trees"
 
 
 def _question(result: Result, system: System) -> str:

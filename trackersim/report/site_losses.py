@@ -33,8 +33,8 @@ def site_words(site: SiteLosses, system: System) -> str:
     parts = [part for part in (_rack_part(site, system), _tree_part(site, system)) if part]
     if not parts:
         return ""
-    without = "without its trees, on" if site.own.job.trees else "on"
-    start = f"The same pump {without} a rack that follows the sun would lift {show(whole, 'volume_per_day', system)}"
+    where = "Without the trees and on" if site.own.job.trees else "On"
+    start = f"{where} a rack that follows the sun this pump would lift {show(whole, 'volume_per_day', system)}"
     return f"{start}: {' and '.join(parts)}.{repair_words(site, system)}"
 
 
@@ -68,7 +68,4 @@ def repair_words(site: SiteLosses, system: System) -> str:
     decimals = 0 if system == "us" else 2
     if repair >= late:
         return " A repair would win all of that back."
-    return (
-        f" A repair wins back {won:,.{decimals}f} of the {of:,.{decimals}f}; the rest is the nature of a rack that turns "
-        "by itself."
-    )
+    return f" A repair wins back {won:,.{decimals}f} of the {of:,.{decimals}f}; the rest is the nature of such a rack."
