@@ -14,8 +14,8 @@ import numpy as np
 from scipy.optimize import brentq
 
 from trackersim.analysis.flow_measurement import Measured
+from trackersim.simulation.generation import array_model
 from trackersim.simulation.pump_station import works_of
-from trackersim.simulation.runner import assemble
 from trackersim.simulation.steady import Instant, Point, changed, point_of
 
 _NEAR = 1e-4  # of the span that is searched
@@ -238,7 +238,7 @@ def _without(instant: Instant, dead: int) -> Point:
         return array.model_copy(update={"in_parallel": array.in_parallel - dead, "layout": layout})
 
     job = changed(instant.job, "array", fewer) if not instant.job.unit else _first_fewer(instant, fewer)
-    machine = assemble(job.units[0], instant.scenes[0])
+    machine = array_model(job.units[0], instant.scenes[0])
     return point_of(replace(instant, job=job, machines=(machine, *instant.machines[1:])))
 
 

@@ -19,8 +19,8 @@ from trackersim.constants import GRAVITY_M_S2, MINUTES_A_DAY
 from trackersim.errors import InputError, Notice
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
+from trackersim.simulation.generation import array_model
 from trackersim.simulation.pump_station import all_pipes, main_lift_m, works_of
-from trackersim.simulation.runner import assemble
 from trackersim.simulation.steady import Instant, Point, changed, one_minute, point_of
 from trackersim.simulation.tracking import aim_of
 from trackersim.water.pump import WATER_DENSITY_KG_M3
@@ -174,7 +174,7 @@ def _instant(job: Job, moment: Moment, runs: Sequence[Run], at: int) -> Instant:
         job=job,
         scenes=scenes,
         aims=tuple(aim_of(unit, scene, {}) for unit, scene in zip(units, scenes, strict=True)),
-        machines=tuple(assemble(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
+        machines=tuple(array_model(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
         works=works_of(job),
         rotation_deg=(0.0,) * len(units),
         month=moment.date.month,

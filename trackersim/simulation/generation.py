@@ -1,4 +1,4 @@
-"""The job's modules in the scene: where they lie, what shade crosses them, and what they give when unevenly lit."""
+"""The stage from a rack's rotation to its controller's input: `array_model` once for a unit, then `generate`."""
 
 from __future__ import annotations
 
@@ -10,15 +10,23 @@ import numpy as np
 from trackersim.arrays import FloatArray, IndexArray
 from trackersim.job.array import Array
 from trackersim.job.model import Job
-from trackersim.power.module import Diode, ModuleTable, best_point, best_power_w, cell_temperature_c
+from trackersim.power.module import (
+    Diode,
+    ModuleTable,
+    best_point,
+    best_power_w,
+    cell_temperature_c,
+    fit_label,
+    module_table,
+)
 from trackersim.power.soiling import soiling_by_day
 from trackersim.power.strings import BestPoint, array_curve, best_on_curve
 from trackersim.rack.events import MorningEvents
 from trackersim.rack.thermal_year import ThermalHistory
-from trackersim.simulation.electrics import array_side_ohm
+from trackersim.simulation.electrics import array_side_ohm, module_limits, module_wire_ohm
 from trackersim.simulation.scene import Aim, Machine, Scene
 from trackersim.sky.irradiance import PlaneLight, light_on_plane, view_at
-from trackersim.sky.shading import ArrayPlaces, ModuleShade, module_shade
+from trackersim.sky.shading import ArrayPlaces, ModuleShade, ShadeEdges, module_shade, shade_edges
 
 # Where a bypassed group of cells is looked at: shares of its long and short side (its outer cells, about).
 _LONG, _SHORT = (0.1, 0.5, 0.9), (0.2, 0.8)
@@ -43,6 +51,95 @@ class GroupShade:
         share = beam_share.copy()
         share[self.minutes] = self.mean
         return share
+
+
+class ArrayPower(NamedTuple):
+    """What the array gives, all (n,): its best power at its terminals, and power and voltage at the controller."""
+
+    array_w: FloatArray
+    input_w: FloatArray
+    input_v: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class Generation:
+    """What one unit's array does in sun-up minutes (n,): its shade, its light, its cells and its power."""
+
+    shade: GroupShade
+    light: PlaneLight
+    cell_c: FloatArray
+    power: ArrayPower
+
+
+def array_model(unit: Job, scene: Scene) -> Machine:
+    """Model the modules of one unit: their degraded diode and its tables, where they lie, when shade crosses them.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit; its array, wire and controller are read.
+    scene : Scene
+        Where the sun and the trees stand at every sun-up minute.
+
+    Returns
+    -------
+    Machine
+        Tabulated once and shared by every rack in this scene.
+
+    Raises
+    ------
+    InputError
+        If no single-diode curve passes near the label.
+    """
+    array = unit.array
+    diode, places = fit_label(array).degraded(array.power_share), array_places(array)
+    return Machine(
+        diode=diode,
+        module=module_table(diode),
+        at_controller=module_table(diode, wire_ohm=module_wire_ohm(unit), limits=module_limits(unit)),
+        places=places,
+        edges=array_edges(scene, places),
+    )
+
+
+def array_edges(scene: Scene, places: ArrayPlaces) -> ShadeEdges:
+    """The sun-up minutes of a scene in which the edge of a crown may lie on an array of these places."""
+    beam_w_m2 = scene.light.beam_w_m2 + scene.light.circumsolar_w_m2
+    return shade_edges(scene.up_direction, beam_w_m2, scene.beam_crowns, radius_m=places.radius_m)
+
+
+def generate(unit: Job, scene: Scene, aim: Aim, rotation_deg: FloatArray, machine: Machine) -> Generation:
+    """Follow the light of one unit to its controller's input: light on the plane, cells, strings, wire, limits.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit; its array, wire and controller are read.
+    scene : Scene
+        Weather, sun, trees and the split light, over n sun-up minutes.
+    aim : Aim
+        The axis in that scene.
+    rotation_deg : FloatArray, shape (n,)
+        Rotation of the rack in the sun-up minutes [degrees], + west, within its stops.
+    machine : Machine
+        What `array_model` made for this unit and scene.
+
+    Returns
+    -------
+    Generation
+        Shade on the array, light on its mean module [W/m²], cell temperature [°C], and power [W] and voltage [V] at
+        the array's terminals and at the controller. Nothing in it is NaN.
+
+    Notes
+    -----
+    Cells follow the wind and light of the same minute, without inertia. Evenly lit arrays are looked up in tables of
+    one module (to 1600 W/m², −50 to 120 °C); unevenly lit ones are worked out string by string.
+    """
+    shade = array_shade(unit, scene, aim, machine, rotation_deg)
+    light = array_light(scene, aim, rotation_deg, shade)
+    cell_c = array_cell_c(unit, scene, light)
+    power = array_power(unit, scene, machine, light=light, cell_c=cell_c, shade=shade)
+    return Generation(shade=shade, light=light, cell_c=cell_c, power=power)
 
 
 def array_places(array: Array) -> ArrayPlaces:
@@ -122,14 +219,6 @@ def array_cell_c(job: Job, scene: Scene, light: PlaneLight) -> FloatArray:
         faiman_u0=job.array.faiman_u0,
         faiman_u1=job.array.faiman_u1,
     )
-
-
-class ArrayPower(NamedTuple):
-    """What the array gives, all (n,): its best power at its terminals, and power and voltage at the controller."""
-
-    array_w: FloatArray
-    input_w: FloatArray
-    input_v: FloatArray
 
 
 @dataclass(frozen=True, kw_only=True)

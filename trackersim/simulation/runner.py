@@ -17,10 +17,8 @@ import numpy as np
 from trackersim.arrays import FloatArray, IndexArray
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.power.module import fit_label, module_table
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
-from trackersim.simulation.electrics import module_limits, module_wire_ohm
-from trackersim.simulation.generation import UnitSide, array_cell_c, array_light, array_places, array_power, array_shade
+from trackersim.simulation.generation import UnitSide, array_model, generate
 from trackersim.simulation.notices import result_notices
 from trackersim.simulation.outlook import behind, scene_from
 from trackersim.simulation.pump_station import Works, works_of
@@ -28,7 +26,6 @@ from trackersim.simulation.pumping import WaterSide, run_water
 from trackersim.simulation.result import Result, provenance_of
 from trackersim.simulation.scene import Aim, Machine, Scene
 from trackersim.simulation.tracking import KnownAims, aim_of, rack_rotation
-from trackersim.sky.shading import shade_edges
 from trackersim.sky.sun import sun_at
 from trackersim.weather.calendar import days_between
 from trackersim.weather.downscale import minute_times, to_minutes
@@ -88,7 +85,7 @@ def compare(
     tell("weather, sun and trees", 0.0)
     if scene is None:
         scene = prepare(job, first_day=first_day, last_day=last_day)
-    machines = [assemble(unit, scene) for unit in job.units]
+    machines = [array_model(unit, scene) for unit in job.units]
     works = works_of(job)
     results: dict[str, Result] = {}
     aims: KnownAims = {}
@@ -128,24 +125,6 @@ def prepare(job: Job, *, first_day: dt.date | None = None, last_day: dt.date | N
     sun = sun_at(times, **place)
     weather = to_minutes(native, sun=sun, **place)
     return scene_from(job, weather, sun, coldest_c=float(whole.air_c.min()))
-
-
-def assemble(job: Job, scene: Scene) -> Machine:
-    """The module tables of one unit, and when shade crosses its modules in `scene`."""
-    array = job.array
-    diode, places = fit_label(array).degraded(array.power_share), array_places(array)
-    return Machine(
-        diode=diode,
-        module=module_table(diode),
-        at_controller=module_table(diode, wire_ohm=module_wire_ohm(job), limits=module_limits(job)),
-        places=places,
-        edges=shade_edges(
-            scene.up_direction,
-            scene.light.beam_w_m2 + scene.light.circumsolar_w_m2,
-            scene.beam_crowns,
-            radius_m=places.radius_m,
-        ),
-    )
 
 
 def _run(
@@ -195,19 +174,15 @@ def _unit(
     rotation, history = rotation_deg, None
     if rotation is None:
         rotation, history = rack_rotation(job, scene, aim, beam_w_m2, midnight)
-    at_sun_up = rotation.ravel()[scene.up]
-    shade = array_shade(job, scene, aim, machine, at_sun_up)
-    light = array_light(scene, aim, at_sun_up, shade)
-    cell = array_cell_c(job, scene, light)
-    power = array_power(job, scene, machine, light=light, cell_c=cell, shade=shade)
+    made = generate(job, scene, aim, rotation.ravel()[scene.up], machine)
     return UnitSide(
         job=job,
         aim=aim,
         rotation_deg=rotation,
-        shade=shade,
-        light=light,
-        cell_c=cell,
-        power=power,
+        shade=made.shade,
+        light=made.light,
+        cell_c=made.cell_c,
+        power=made.power,
         history=history,
         morning=_events(job, scene, aim, rotation, beam_w_m2, midnight),
     )

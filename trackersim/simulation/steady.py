@@ -15,11 +15,10 @@ import numpy as np
 from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
 from trackersim.simulation.electrics import motor_w
-from trackersim.simulation.generation import array_cell_c, array_light, array_power, array_shade
+from trackersim.simulation.generation import array_edges, generate
 from trackersim.simulation.pump_station import Works, unit_flows
 from trackersim.simulation.scene import Aim, Machine, Scene
 from trackersim.sky.irradiance import SkyLight
-from trackersim.sky.shading import shade_edges
 
 _STOP_SHARE = 0.8
 
@@ -99,17 +98,10 @@ def _side(instant: Instant, number: int) -> tuple[float, float, float]:
     job, aim = instant.job.units[number], instant.aims[number]
     scene = instant.scenes[number]
     scene = replace(scene, light=_each(scene.light, lambda values: values * instant.light))
-    sky = scene.light
     machine = instant.machines[number]
-    edges = shade_edges(
-        scene.up_direction, sky.beam_w_m2 + sky.circumsolar_w_m2, scene.beam_crowns, radius_m=machine.places.radius_m
-    )
-    rotation = np.array([instant.rotation_deg[number]])
-    shade = array_shade(job, scene, aim, replace(machine, edges=edges), rotation)
-    light = array_light(scene, aim, rotation, shade)
-    cell = array_cell_c(job, scene, light)
-    given = array_power(job, scene, machine, light=light, cell_c=cell, shade=shade)
-    return float(given.input_w[0]) * instant.power, float(given.input_v[0]), float(light.plane_w_m2[0])
+    machine = replace(machine, edges=array_edges(scene, machine.places))
+    made = generate(job, scene, aim, np.array([instant.rotation_deg[number]]), machine)
+    return float(made.power.input_w[0]) * instant.power, float(made.power.input_v[0]), float(made.light.plane_w_m2[0])
 
 
 def _water(instant: Instant, watts: list[float]) -> tuple[float, float, bool]:
