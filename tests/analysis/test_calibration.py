@@ -228,7 +228,7 @@ def test_a_typical_year_is_said_not_to_be_the_days_observed() -> None:
         (["array.in_series"], "no number"),
         (["controller.max_input_current"], "has no value in the job yet"),
         (["rack.lag", "rack.lag"], "different fields"),
-        (["trees.7.beam_bare"], "no value"),
+        (["trees.7.transmittance_leaf_off"], "no value"),
         ([], "one to 4"),
     ],
 )

@@ -150,10 +150,10 @@ def test_what_a_job_lacks_is_not_said_to_vary(demo: Job) -> None:
 
 
 def test_draws_stay_within_the_ranges_of_the_fields(demo: Job) -> None:
-    edge = with_overrides(demo, {"trees.0.beam_in_leaf": 0.9, "rack.lag": 0, "pipes.0.c_value": 158})
+    edge = with_overrides(demo, {"trees.0.transmittance_leaf_on": 0.9, "rack.lag": 0, "pipes.0.c_value": 158})
     for number in range(1, 30):
         drawn = varied(edge, draw_of(2, number))  # an override out of range would raise
-        assert drawn.trees[0].beam_in_leaf <= 1
+        assert drawn.trees[0].transmittance_leaf_on <= 1
         assert drawn.pipes[0].c_now <= range_of("pipes.0.c_value").high
 
 
@@ -273,7 +273,7 @@ def test_a_hard_kill_leaves_a_readable_file_and_no_process(tmp_path: Path) -> No
     about, rows = read_kept(tmp_path)
     assert about["names"] == [AS_IT_IS]
     assert len(rows) >= 4
-    assert rows[1]["drawn"]["beam_in_leaf"] == draw_of(1, 1).values["beam_in_leaf"]
+    assert rows[1]["drawn"]["transmittance_leaf_on"] == draw_of(1, 1).values["transmittance_leaf_on"]
     until = time.monotonic() + 20
     while time.monotonic() < until and _alive_in_session(running.pid):
         time.sleep(0.1)

@@ -36,7 +36,7 @@ def screen(*, bearing: float, distance: float, top: float, half_width: float, ba
         base_m=base,
         top_m=top,
         round_top=False,
-        beam_by_day=np.zeros(1),
+        transmittance_by_day=np.zeros(1),
     )
 
 
@@ -128,7 +128,7 @@ def test_height_at_which_a_tree_top_is_seen(
         base_m=1.0 - eye,
         top_m=height - eye,
         round_top=round_top,
-        beam_by_day=np.zeros(1),
+        transmittance_by_day=np.zeros(1),
     )
     assert top_seen_deg(ray, crown, 75.0) == pytest.approx(seen, abs=0.01)
 
@@ -188,5 +188,5 @@ def test_default_crowns_lie_in_the_measured_range() -> None:
     # Konarska et al., Theor. Appl. Climatol. 117 (2014), single city trees: 1.3–5.3 % in leaf, 40–52 % bare.
     # Values recalled from memory.
     tree = Tree(bearing_deg=90, distance_m=20, height_m=10, width_m=6)
-    assert 0.013 <= tree.beam_in_leaf <= 0.053
-    assert 0.40 <= tree.beam_bare <= 0.52
+    assert 0.013 <= tree.transmittance_leaf_on <= 0.053
+    assert 0.40 <= tree.transmittance_leaf_off <= 0.52

@@ -18,7 +18,7 @@ EAST_TREE = Crown(
     base_m=2.0,
     top_m=10.0,
     round_top=True,
-    beam_by_day=np.array([0.05, 0.45]),
+    transmittance_by_day=np.array([0.05, 0.45]),
 )
 EAST_ROW = replace(EAST_TREE, round_top=False, half_width_m=20.0)
 IN_LEAF = np.zeros(1, dtype=int)
@@ -30,7 +30,7 @@ def test_without_trees_the_whole_beam_passes_exactly(ray: Ray) -> None:
 
 
 def test_a_crown_that_lets_everything_pass_is_no_crown(ray: Ray) -> None:
-    glass = replace(EAST_TREE, beam_by_day=np.ones(1))
+    glass = replace(EAST_TREE, transmittance_by_day=np.ones(1))
     direction = ray(np.linspace(0.1, 89, 200), 90.0)
     assert in_crown(direction, glass).any()
     assert (beam_share(direction, np.zeros(200, dtype=int), [glass]) == 1.0).all()
@@ -86,7 +86,7 @@ def test_width_is_seen_at_the_trees_distance(ray: Ray, crown: Crown, edge: float
 
 
 def test_two_crowns_weaken_one_after_the_other(ray: Ray) -> None:
-    behind = replace(EAST_ROW, distance_m=40.0, top_m=20.0, base_m=0.0, beam_by_day=np.array([0.5, 1.0]))
+    behind = replace(EAST_ROW, distance_m=40.0, top_m=20.0, base_m=0.0, transmittance_by_day=np.array([0.5, 1.0]))
     assert beam_share(ray(17.0, 90.0), IN_LEAF, [EAST_TREE, behind])[0] == pytest.approx(0.05 * 0.5)
 
 

@@ -15,10 +15,22 @@ from trackersim.sky.trees import beam_share
 
 LET_PASS = np.array([0.1])
 ROW = Crown(
-    bearing_deg=90.0, distance_m=20.0, half_width_m=30.0, base_m=-2.0, top_m=8.0, round_top=False, beam_by_day=LET_PASS
+    bearing_deg=90.0,
+    distance_m=20.0,
+    half_width_m=30.0,
+    base_m=-2.0,
+    top_m=8.0,
+    round_top=False,
+    transmittance_by_day=LET_PASS,
 )
 BALL = Crown(
-    bearing_deg=180.0, distance_m=20.0, half_width_m=1.0, base_m=-1.0, top_m=1.0, round_top=True, beam_by_day=LET_PASS
+    bearing_deg=180.0,
+    distance_m=20.0,
+    half_width_m=1.0,
+    base_m=-1.0,
+    top_m=1.0,
+    round_top=True,
+    transmittance_by_day=LET_PASS,
 )
 
 
@@ -134,7 +146,7 @@ def some_crown(random: np.random.Generator, farthest_m: float) -> Crown:
         base_m=base,
         top_m=base + random.uniform(1, 12),
         round_top=bool(random.random() < 0.5),
-        beam_by_day=LET_PASS,
+        transmittance_by_day=LET_PASS,
         facing_deg=random.choice([None, random.uniform(0, 360)]),
     )
 
@@ -263,11 +275,11 @@ def test_no_crown_stands_above_the_highest_sine(seed: int, margin_m: float) -> N
 def test_share_from_a_place_is_the_product_over_the_crowns_it_sees() -> None:
     random = np.random.default_rng(9)
     for _ in range(50):
-        crowns = [replace(some_crown(random, 25.0), beam_by_day=random.uniform(0, 1, 2)) for _ in range(3)]
+        crowns = [replace(some_crown(random, 25.0), transmittance_by_day=random.uniform(0, 1, 2)) for _ in range(3)]
         direction = np.concatenate([aimed(random, crown, 30) for crown in crowns], axis=1)
         direction[2] = np.abs(direction[2])
         day, place = random.integers(0, 2, direction.shape[1]), tuple(random.uniform(-4, 4, 3))
         by_hand = np.ones(direction.shape[1])
         for crown in crowns:
-            by_hand *= np.where(in_crown(direction, crown, from_m=place), crown.beam_by_day[day], 1.0)
+            by_hand *= np.where(in_crown(direction, crown, from_m=place), crown.transmittance_by_day[day], 1.0)
         np.testing.assert_allclose(beam_share(direction, day, crowns, from_m=place), by_hand, rtol=1e-12)

@@ -21,10 +21,16 @@ EVERGREEN = np.array([0.05])
 # Its top 8 m above the axis, 20 m east.
 ROW = Crown(
     bearing_deg=90.0, distance_m=20.0, half_width_m=200.0, base_m=-5.0, top_m=8.0, round_top=False,
-    beam_by_day=EVERGREEN,
+    transmittance_by_day=EVERGREEN,
 )  # fmt: skip
 TREE = Crown(
-    bearing_deg=180.0, distance_m=20.0, half_width_m=1.0, base_m=-1.0, top_m=1.0, round_top=True, beam_by_day=EVERGREEN
+    bearing_deg=180.0,
+    distance_m=20.0,
+    half_width_m=1.0,
+    base_m=-1.0,
+    top_m=1.0,
+    round_top=True,
+    transmittance_by_day=EVERGREEN,
 )
 
 
@@ -197,7 +203,7 @@ def some_trees(seed: int) -> list[Crown]:
                 base_m=base,
                 top_m=base + random.uniform(2, 15),
                 round_top=bool(random.random() < 0.6),
-                beam_by_day=random.uniform(0, 0.9, 3),
+                transmittance_by_day=random.uniform(0, 0.9, 3),
                 facing_deg=random.choice([None, random.uniform(0, 360)]),
             )
         )
@@ -248,7 +254,7 @@ def test_shares_of_all_places_in_all_minutes(sky: tuple[np.ndarray, np.ndarray],
     for number, starts in enumerate(at):
         for crown in crowns:
             hit = meets(direction, crown, starts)
-            whole[number] *= np.where(hit, crown.beam_by_day[day], 1.0)
+            whole[number] *= np.where(hit, crown.transmittance_by_day[day], 1.0)
             sure[number] &= meets(direction, swollen(crown, 1e-3), starts) == meets(
                 direction, swollen(crown, -1e-3), starts
             )
@@ -298,7 +304,7 @@ def test_mirrored_east_to_west(ray: Ray) -> None:
     tilted = Axis(azimuth_deg=180.0, tilt_deg=20.0)
     mixed = 0
     for seed in range(40):
-        crowns = [replace(crown, beam_by_day=EVERGREEN) for crown in some_trees(seed)]
+        crowns = [replace(crown, transmittance_by_day=EVERGREEN) for crown in some_trees(seed)]
         mirrored = [
             replace(
                 crown,

@@ -21,7 +21,7 @@ EAST_ROW = Crown(
     base_m=0.0,
     top_m=9.0,
     round_top=False,
-    beam_by_day=np.array([0.05, 0.45, 0.05, 1.0]),
+    transmittance_by_day=np.array([0.05, 0.45, 0.05, 1.0]),
 )
 
 
@@ -33,7 +33,7 @@ def test_without_trees_the_shares_are_exactly_one() -> None:
 
 
 def test_a_crown_that_lets_everything_pass_leaves_exactly_one() -> None:
-    view = sky_view(AXIS.normals(ROTATIONS), 1, [replace(EAST_ROW, beam_by_day=np.ones(1))])
+    view = sky_view(AXIS.normals(ROTATIONS), 1, [replace(EAST_ROW, transmittance_by_day=np.ones(1))])
     assert (view.sky_share == 1.0).all()
     assert (view.horizon_share == 1.0).all()
 

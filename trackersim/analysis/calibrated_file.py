@@ -12,6 +12,7 @@ from tomlkit.exceptions import TOMLKitError
 from trackersim.analysis.calibration import Learned, Learning
 from trackersim.errors import InputError
 from trackersim.job.files import demo_text, parse_job, write_whole
+from trackersim.job.former_names import FORMER_KEYS
 from trackersim.job.ranges import field_at
 from trackersim.units import System, unit_of, written
 
@@ -57,7 +58,7 @@ def _put(document: MutableMapping[str, Any], field: Learned, system: System) -> 
         place = place[0]
     found = field_at(field.key)
     assert found is not None
-    key = next((key for key in (last, found.info.alias, found.name) if key in place), last)
+    key = next((key for key in (last, found.info.alias, found.name, FORMER_KEYS.get(found.name, last)) if key in place), last)
     said = place[key].trivia.comment.lstrip("# ") if key in place else ""
     place[key] = _value(field.value, found.name, system)
     place[key].comment(comment_of(field, found.name, system) + (f"; {said}" if said else ""))

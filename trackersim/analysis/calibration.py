@@ -22,6 +22,7 @@ from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import Fault, InputError, Notice
 from trackersim.job.files import with_overrides
+from trackersim.job.former_names import current_key
 from trackersim.job.model import Job
 from trackersim.job.ranges import field_at, range_of
 from trackersim.simulation.runner import Progress
@@ -161,7 +162,7 @@ def start_values(job: Job, keys: Sequence[str]) -> list[float]:
 
 
 def _own_value(job: Job, key: str) -> float:
-    remedy = "Name a field that holds a number, such as rack.flip_delay or trees.0.beam_bare."
+    remedy = "Name a field that holds a number, such as rack.flip_delay or trees.0.transmittance_leaf_off."
     found, value = field_at(key), _value_at(job, key)
     if found is None or key.split(".")[0] not in _LEARNABLE:
         raise InputError.of("--fit", key, "is no field that can be learned.", remedy)
@@ -173,7 +174,7 @@ def _own_value(job: Job, key: str) -> float:
 
 def _value_at(job: Job, key: str) -> object:
     place: Any = job
-    for part in key.split("."):
+    for part in current_key(key).split("."):
         if isinstance(place, tuple):
             if not part.isdigit() and len(place) == 1:
                 place = place[0]

@@ -108,8 +108,8 @@ def _varied(job: Job, shares: Sequence[float] | FloatArray) -> Job:
     for number, tree in enumerate(job.trees):
         place = f"trees.{number}."
         changes[place + "height"] = max(tree.height_m * height, tree.crown_base_m + 0.01)
-        changes[place + "beam_in_leaf"] = min(tree.beam_in_leaf * leaf, 1.0)
-        changes[place + "beam_bare"] = min(tree.beam_bare * bare, 1.0)
+        changes[place + "transmittance_leaf_on"] = min(tree.transmittance_leaf_on * leaf, 1.0)
+        changes[place + "transmittance_leaf_off"] = min(tree.transmittance_leaf_off * bare, 1.0)
     rack = job.rack
     if rack.kind == "delayed":
         changes["rack.flip_delay"] = min(rack.flip_delay_min * within(range_of_input("flip_delay"), shares[3]), 720.0)

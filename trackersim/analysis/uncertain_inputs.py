@@ -79,8 +79,8 @@ _YEARS = (
 UNKNOWNS: tuple[Unknown, ...] = (
     _light("light_of_year", "global light of a year against the usual", 0.03, _YEARS),
     _light("light_of_month", "global light of each month beside that", 0.09, "assumption, see light_of_year"),
-    _factor("beam_in_leaf", "trees", "beam that passes trees in leaf", 0.4, 2.0, _TREES),
-    _factor("beam_bare", "trees", "beam that passes bare trees", 0.75, 1.25, _TREES),
+    _factor("transmittance_leaf_on", "trees", "beam that passes trees in leaf", 0.4, 2.0, _TREES),
+    _factor("transmittance_leaf_off", "trees", "beam that passes bare trees", 0.75, 1.25, _TREES),
     _factor("flip_delay", "delayed", "minutes of sun until it swings", 0.8, 1.25),
     _factor("turning", "delayed", "minutes from stop to stop", 0.75, 1.3),
     _added("lag", "delayed", "degrees behind the sun", -2.0, 3.0),
@@ -172,7 +172,7 @@ def varied(job: Job, draw: Draw) -> Job:
         return job
     changes: Changes = {}
     for number, tree in enumerate(job.trees):
-        for name in ("beam_in_leaf", "beam_bare"):
+        for name in ("transmittance_leaf_on", "transmittance_leaf_off"):
             changes[f"trees.{number}.{name}"] = getattr(tree, name) * draw.values[name]
     for number, pipe in enumerate(_main_pipes(job)):
         changes[f"main.pipes.{number}.c_value"] = pipe.c_now * draw.values["c_value"]

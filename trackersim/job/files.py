@@ -8,7 +8,6 @@ import re
 import tempfile
 import tomllib
 from collections.abc import Mapping, Sequence
-from copy import deepcopy
 from dataclasses import replace
 from importlib import resources
 from pathlib import Path
@@ -19,6 +18,7 @@ from pydantic import ValidationError
 from trackersim.errors import Fault, InputError
 from trackersim.job.checks import cross_faults, weather_file_faults
 from trackersim.job.faults import fault_of, toml_fault
+from trackersim.job.former_names import current_data, current_key
 from trackersim.job.model import Job
 from trackersim.job.overrides import apply_override, place_value
 from trackersim.job.unit import UNIT_SECTIONS
@@ -68,7 +68,7 @@ def parse_job(text: str, *, folder: Path = Path(), overrides: Sequence[str] = ()
 def job_from_data(data: Mapping[str, Any], *, folder: Path = Path(), overrides: Sequence[str] = ()) -> Job:
     """The job held in nested plain data, as TOML gives it, every [[option]] of it checked as a job of its own."""
     try:
-        merged: dict[str, Any] = deepcopy(dict(data))
+        merged = current_data(dict(data))
     except RecursionError:
         raise InputError.of("job", "…", "is nested too deeply.", "A job has sections of fields.") from None
     faults = [fault for text in overrides for fault in apply_override(merged, text)]
@@ -101,7 +101,7 @@ def with_overrides(job: Job, overrides: Mapping[str, Any]) -> Job:
     everywhere = _for_every_unit(overrides, len(job.unit))
     _make_room_for_classes(data, everywhere)
     for key, value in everywhere.items():
-        if not place_value(data, key.split("."), value):
+        if not place_value(data, current_key(key).split("."), value):
             remedy = "Entries of a list are counted from 0 (trees.0.height)."
             faults.append(Fault(field=key, value=value, reason="names no place in the job.", remedy=remedy))
     changed, found = _checked(data, job.folder)
@@ -129,7 +129,7 @@ def _option_faults(job: Job, number: int) -> list[Fault]:
 def _of_change(field: str, changes: Mapping[str, Any]) -> str:
     """The key of a change at which a fault of some unit arose."""
     bare = field.split(".", 2)[-1] if field.startswith("unit.") else field
-    return bare if bare in changes else field
+    return next((key for key in changes if current_key(key) == bare), field)
 
 
 def _for_every_unit(overrides: Mapping[str, Any], units: int) -> dict[str, Any]:

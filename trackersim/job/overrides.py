@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from trackersim.errors import Fault
+from trackersim.job.former_names import current_key
 
 _LONGEST_PLACE = 4  # digits of a place in a list
 
@@ -18,7 +19,7 @@ def apply_override(data: dict[str, Any], text: str) -> list[Fault]:
     if not sign or not key or "" in key.split("."):
         remedy = "Write SECTION.FIELD=VALUE, such as rack.kind=fixed."
         return [Fault(field="--set", value=text, reason="is not an override.", remedy=remedy)]
-    if not place_value(data, key.split("."), _toml_value(value.strip())):
+    if not place_value(data, current_key(key).split("."), _toml_value(value.strip())):
         remedy = "Entries of a list are counted from 0 (trees.0.height=20 ft)."
         return [Fault(field=key, value=value, reason="names no place in the job.", remedy=remedy)]
     return []

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Literal
+from typing import Any, Literal
 
 from pydantic import Field, field_validator, model_validator
 
@@ -20,6 +20,7 @@ from trackersim.job.fields import (
     TemperatureSpan,
     refuse,
 )
+from trackersim.job.former_names import current_tree
 
 BearingFrom = Literal["true", "magnetic"]
 
@@ -163,8 +164,14 @@ class Tree(Section):
     yearly_growth_m: Length = Field(
         0.0, ge=0, le=5, description="height gained a year; the width grows in proportion", examples=["1 ft"]
     )
-    beam_in_leaf: Share = Field(0.05, ge=0, le=1, description="share of direct beam passing in leaf")
-    beam_bare: Share = Field(0.45, ge=0, le=1, description="share of direct beam passing when bare")
+    transmittance_leaf_on: Share = Field(0.05, ge=0, le=1, description="share of direct light that passes in leaf")
+    transmittance_leaf_off: Share = Field(0.45, ge=0, le=1, description="share of direct light that passes when bare")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _former_keys(cls, data: Any) -> Any:
+        """Older files say beam_in_leaf and beam_bare."""
+        return current_tree(data)
 
     @model_validator(mode="after")
     def _crown_above_base(self) -> Tree:

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 from pydantic.fields import FieldInfo
 
 from trackersim.job.fields import Section
+from trackersim.job.former_names import current_key
 from trackersim.job.model import Job
 
 # Of an open end, so much of its size is left out.
@@ -32,10 +33,10 @@ class Field(NamedTuple):
 
 
 def field_at(key: str) -> Field | None:
-    """The field at a dotted key such as "trees.0.beam_bare" or "rack.flip_delay"; None if there is no such field."""
+    """The field at a dotted key such as "trees.0.height" or "rack.flip_delay"; None if there is no such field."""
     section: type[Section] | None = Job
     found: Field | None = None
-    for part in key.split("."):
+    for part in current_key(key).split("."):
         if part.isdigit():
             continue
         if section is None:

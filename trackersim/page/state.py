@@ -17,6 +17,7 @@ import tomlkit
 from trackersim.errors import Fault, InputError
 from trackersim.job.files import demo_text, job_from_data, parse_job, starter_text
 from trackersim.job.folders import ClosedFolder
+from trackersim.job.former_names import current_data
 from trackersim.job.model import Job
 from trackersim.job.unit import UNIT_SECTIONS
 from trackersim.page.fields import GROUPS, MOST_ENTRIES, changed
@@ -152,7 +153,7 @@ def open_text(desk: Desk, text: str) -> None:
     try:
         job = job_from_data(data, folder=desk.folder)
     except InputError as error:
-        listed = _with_lists(data)
+        listed = _with_lists(current_data(data))
         if _has_the_shape_of_a_job(listed) and _can_be_saved(listed):
             desk.data = listed
             desk.version += 1

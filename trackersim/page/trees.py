@@ -18,7 +18,7 @@ from trackersim.units import System
 
 COLUMNS = (
     "name", "kind", "bearing", "distance", "height", "width", "crown_base", "leaf", "yearly_growth", "leaf_on",
-    "leaf_off", "beam_in_leaf", "beam_bare", "ground", "runs", "bearing_from",
+    "leaf_off", "transmittance_leaf_on", "transmittance_leaf_off", "ground", "runs", "bearing_from",
 )  # fmt: skip
 NAMES = {info.alias or name: name for name, info in Tree.model_fields.items()}
 

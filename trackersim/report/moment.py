@@ -208,7 +208,7 @@ def tree_outlines(job: Job, day_of_year: int, bearing_deg: FloatArray) -> tuple[
             Outline(
                 low_deg=np.where(stands, low, blank),
                 high_deg=np.where(stands, high, blank),
-                passes=float(crown.beam_by_day[0]),
+                passes=float(crown.transmittance_by_day[0]),
             )
         )
     return tuple(outlines)

@@ -79,7 +79,7 @@ def clock_sentence(shade: Shade) -> str:
         "fixed": "standing as it does",
         "ideal": "following the sun",
     }.get(shade.job.rack.kind, "waiting at its west stop; the canister is the western one, which has to be warmed")
-    bare = any(tree.leaf == "leafy" and tree.beam_bare > 0 for tree in shade.job.trees)
+    bare = any(tree.leaf == "leafy" and tree.transmittance_leaf_off > 0 for tree in shade.job.trees)
     through = " Bare branches let part of the sun through before that." if bare else ""
     return f"{clock}, with the rack {stands}.{through}"
 

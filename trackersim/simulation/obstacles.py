@@ -41,7 +41,8 @@ def _crown(job: Job, tree: Tree, day_of_year: npt.NDArray[np.integer]) -> Crown:
         top_m=tree.height_m + lift_m,
         round_top=tree.kind == "tree",
         facing_deg=None if runs_deg is None else _true_bearing_deg(runs_deg, tree.bearing_from, job) + 90,
-        beam_by_day=tree.beam_bare + (tree.beam_in_leaf - tree.beam_bare) * _leaf_share(tree, job, day_of_year),
+        transmittance_by_day=tree.transmittance_leaf_off
+        + (tree.transmittance_leaf_on - tree.transmittance_leaf_off) * _leaf_share(tree, job, day_of_year),
     )
 
 

@@ -25,8 +25,8 @@ _GRAZING = 1e-9
 class Crown:
     """One tree (`round_top`) or row; heights are relative to the rack's axis.
 
-    `beam_by_day` (days,) is the share of light that passes on each simulated day. `facing_deg` is the true bearing at
-    right angles to a row's length; None for a row that faces the rack, and for trees.
+    `transmittance_by_day` (days,) is the share of light that passes on each simulated day. `facing_deg` is the true
+    bearing at right angles to a row's length; None for a row that faces the rack, and for trees.
     """
 
     bearing_deg: float
@@ -35,7 +35,7 @@ class Crown:
     base_m: float
     top_m: float
     round_top: bool
-    beam_by_day: FloatArray
+    transmittance_by_day: FloatArray
     facing_deg: float | None = None
 
     @property

@@ -91,20 +91,22 @@ def module_shade(
 ) -> ModuleShade:
     """Beam share at every place of the rack turned to `rotation_deg` (n,), in the minutes of `edges`.
 
-    `direction` (3, n) points to the sun; `day` (n,) is the row of each instant in `beam_by_day`; `hidden` (n,) says
-    that the sun is behind the far horizon, which is the same for the whole array.
+    `direction` (3, n) points to the sun; `day` (n,) is the row of each instant in `transmittance_by_day`; `hidden` (n,)
+    says that the sun is behind the far horizon, which is the same for the whole array.
     """
     minutes = edges.minutes
     whole = np.where(hidden[minutes], 0.0, 1.0)
     for crown, covered in zip(crowns, edges.covered, strict=True):
-        whole[covered] *= crown.beam_by_day[day[minutes[covered]]]
+        whole[covered] *= crown.transmittance_by_day[day[minutes[covered]]]
     share = np.empty((len(places.across_m), len(minutes)), dtype=np.float32)
     share[:] = whole
     for crown, at_edge in zip(crowns, edges.at_edge, strict=True):
         for rows in np.array_split(at_edge, max(1, at_edge.size * len(share) // _CHUNK)):
             instants = minutes[rows]
             hit = grid_in_crown(direction[:, instants], crown, _grid(rotation_deg[instants], axis, places))
-            share[:, rows] *= np.where(hit, crown.beam_by_day[day[instants]].astype(np.float32), np.float32(1.0))
+            share[:, rows] *= np.where(
+                hit, crown.transmittance_by_day[day[instants]].astype(np.float32), np.float32(1.0)
+            )
     return ModuleShade(minutes=minutes, share=share)
 
 

@@ -63,7 +63,7 @@ def beam_share(
 ) -> FloatArray:
     """Share of the direct beam, 0…1 (n,), that reaches a place `from_m` metres (east, north, up) from the axis.
 
-    `direction` (3, n) points to the sun, `day` (n,) is the row of each instant in `beam_by_day`. Exactly 1 where
+    `direction` (3, n) points to the sun, `day` (n,) is its row in `transmittance_by_day`. Exactly 1 where
     nothing stands in the way.
     """
     share = np.ones(direction.shape[1])
@@ -71,7 +71,7 @@ def beam_share(
     low = np.flatnonzero(direction[2] <= highest_sine(crowns, margin_m=float(np.linalg.norm(from_m)) + 0.01))
     for crown in crowns:
         hit = low[in_crown(direction[:, low], crown, from_m=from_m)]
-        share[hit] *= crown.beam_by_day[day[hit]]
+        share[hit] *= crown.transmittance_by_day[day[hit]]
     share[behind_horizon(direction, horizon)] = 0.0
     return share
 
@@ -118,7 +118,7 @@ def _kinds_of_day(crowns: Sequence[Crown], days: int) -> tuple[FloatArray, Index
     """Distinct columns of transmission (crowns, kinds), and which kind each day is."""
     if not crowns:
         return np.ones((0, 1)), np.zeros(days, dtype=np.intp)
-    by_day = np.stack([crown.beam_by_day for crown in crowns])
+    by_day = np.stack([crown.transmittance_by_day for crown in crowns])
     kinds, kind_of_day = np.unique(np.round(by_day, 6), axis=1, return_inverse=True)
     return kinds, kind_of_day.reshape(-1)
 

@@ -1,0 +1,42 @@
+"""Keys of a job that had another name in older files. They are read for ever and never written."""
+
+from __future__ import annotations
+
+from copy import deepcopy
+from typing import Any
+
+from trackersim.job.fields import refuse
+
+# Former key -> key, of [[trees]].
+TREE_KEYS = {"beam_in_leaf": "transmittance_leaf_on", "beam_bare": "transmittance_leaf_off"}
+FORMER_KEYS = {key: former for former, key in TREE_KEYS.items()}
+
+
+def current_key(dotted: str) -> str:
+    """The dotted key of a field as it is named now.
+
+    >>> current_key("trees.0.beam_bare"), current_key("rack.kind")
+    ('trees.0.transmittance_leaf_off', 'rack.kind')
+    """
+    section, dot, last = dotted.rpartition(".")
+    return f"{section}{dot}{TREE_KEYS.get(last, last)}" if section.split(".")[0] == "trees" else dotted
+
+
+def current_tree(tree: Any) -> Any:
+    """A tree's plain data under today's keys; what is no table of keys is returned as it is."""
+    if not isinstance(tree, dict):
+        return tree
+    for former, key in TREE_KEYS.items():
+        if former in tree and key in tree:
+            raise refuse(former, f"is the former name of {key}: give one of the two.")
+    return {TREE_KEYS.get(key, key): value for key, value in tree.items()}
+
+
+def current_data(data: dict[str, Any]) -> dict[str, Any]:
+    """A copy of a job's plain data under today's keys; both stay where both are given, and are refused later."""
+    whole = deepcopy(data)
+    for tree in whole["trees"] if isinstance(whole.get("trees"), list) else []:
+        for former, key in TREE_KEYS.items() if isinstance(tree, dict) else ():
+            if former in tree and key not in tree:
+                tree[key] = tree.pop(former)
+    return whole
