@@ -13,7 +13,7 @@ import numpy as np
 import trackersim
 from trackersim.analysis.observed_sky import Days, Seen, Stands, days_up_to
 from trackersim.analysis.sampled_mornings import RUNS, Run, runs_of
-from trackersim.clock import Moment, clock_name, wall_time
+from trackersim.clock import Moment, clock_name, iso, wall_time_or_none
 from trackersim.job.model import Job
 from trackersim.rack.geometry import sun_on_axis
 from trackersim.simulation.tracking import axis_of
@@ -63,7 +63,7 @@ class FlipCheck:
 
     def clock(self, minute: int | None) -> dt.datetime | None:
         """A minute of the day on the site's clock."""
-        return None if minute is None else wall_time(self.job.site, self.moment.date, minute)
+        return wall_time_or_none(self.job.site, self.moment.date, minute)
 
     @property
     def zone(self) -> str:
@@ -73,7 +73,7 @@ class FlipCheck:
     def summary(self) -> dict[str, Any]:
         """Plain data, as `flip --json` prints it (SI units)."""
         spans = {
-            name: {part: _iso(self.clock(getattr(span, part))) for part in ("early", "likely", "late")}
+            name: {part: iso(self.clock(getattr(span, part))) for part in ("early", "likely", "late")}
             for name, span in self.spans.items()
         }
         return {
@@ -173,7 +173,3 @@ def _by_the_clock(minute: int, flip: Span, last: int | None) -> tuple[Verdict, i
     if last is None or minute <= last:
         return "due", 0
     return "overdue", minute - last
-
-
-def _iso(time: dt.datetime | None) -> str | None:
-    return time.isoformat() if time else None

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from trackersim.clock import iso, on_clock
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
 from trackersim.job.model import Job
@@ -64,8 +65,7 @@ class Morning:
             return None
         # The minute counts from its beginning; its sample stands at its centre.
         time = self.own.times[self.day * MINUTES_A_DAY + minute].floor("min")
-        zone = self.own.job.site.timezone
-        stamp: dt.datetime = (time.tz_convert(zone) if zone else time).to_pydatetime()
+        stamp: dt.datetime = on_clock(self.own.job.site, time).to_pydatetime()
         return stamp
 
     @property
@@ -82,7 +82,7 @@ class Morning:
 
     def summary(self) -> dict[str, Any]:
         """Plain data, as `morning --json` prints it (SI units)."""
-        stamps = {name: (moment.isoformat() if (moment := self.moment(name)) else None) for name in MOMENTS}
+        stamps = {name: iso(self.moment(name)) for name in MOMENTS}
         steps = [("sunrise", "first_beam"), ("first_beam", "flip"), ("flip", "arrival")]
         return {
             "date": self.date.isoformat(),

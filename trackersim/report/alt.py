@@ -8,7 +8,7 @@ import numpy as np
 
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
-from trackersim.report.figures import clock_words, show_day, wall_times
+from trackersim.report.figures import clock_of, show_day, wall_times
 from trackersim.report.lettering import printable
 from trackersim.report.moment import frame_alt_text, tree_outlines
 from trackersim.report.sky_loss import sky_loss
@@ -56,7 +56,7 @@ def day_alt(
     times = wall_times(first, window)
     date = first.times[window.start]
     told = [
-        f"Three curves over the hours of {date.day} {date:%B %Y}, {_lower(clock_words(first))}: where sun and rack "
+        f"Three curves over the hours of {date.day} {date:%B %Y}, {_lower(clock_of(first))}: where sun and rack "
         "point, light on the modules, and flow"
     ]
     for result in results.values():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from trackersim.analysis.explanations import Cause
 from trackersim.analysis.flow_check import ASSUMED, Bucket
+from trackersim.clock import when_words
 from trackersim.report.flip_check import SAFETY
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -34,7 +35,7 @@ _MORE = {
 
 def bucket_sentence(bucket: Bucket, system: System) -> str:
     """The verdict in a sentence or two for a customer."""
-    head = f"{bucket.job.site.name}, {bucket.moment.wall:%d %B %Y at %H:%M} ({bucket.zone}): "
+    head = f"{bucket.job.site.name}, {when_words(bucket.job.site, bucket.moment)}: "
     measured, expected = measured_words(bucket, system), expected_words(bucket, system)
     return (
         head

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from trackersim.arrays import BoolArray, FloatArray
+from trackersim.clock import hhmm, short_zone
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.job.rack import PASSIVE
@@ -107,7 +108,7 @@ class Moment:
     @property
     def clock(self) -> str:
         """The clock on the wall, with its zone."""
-        return f"{self.time:%H:%M} {self.zone}"
+        return f"{hhmm(self.time)} {self.zone}"
 
 
 def _side_words(rotation_deg: float) -> str:
@@ -125,7 +126,7 @@ def moment_of(result: Result, day: int, minute: int, sky: DaySky) -> Moment:
     west, east = _canisters(result, day, minute)
     return Moment(
         time=wall_times(result, slice(place, place + 1))[0].floor("min"),
-        zone=_zone(result, place),
+        zone=short_zone(result.job.site, result.times[place]),
         rack=rack_words(result),
         azimuth_deg=float(sky.azimuth_deg[minute]),
         elevation_deg=float(sky.elevation_deg[minute]),
@@ -143,15 +144,6 @@ _SERIES = {
     "plane_w_m2": "light_w_m2",
     "flow_m3_s": "flow_m3_s",
 }
-
-
-def _zone(result: Result, place: int) -> str:
-    """Short name of the clock's zone: "EDT", or "UTC-05:00" for standard time without a zone."""
-    time, zone = result.times[place], result.job.site.timezone
-    if zone:
-        return str(time.tz_convert(zone).strftime("%Z"))
-    offset = time.strftime("%z")
-    return f"UTC{offset[:3]}:{offset[3:5]}"
 
 
 def _canisters(result: Result, day: int, minute: int) -> tuple[Canister | None, Canister | None]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from matplotlib.figure import Figure
 
 from trackersim.analysis.morning import Morning
+from trackersim.clock import hhmm, short_zone
 from trackersim.report.figures import day_figure
 from trackersim.units import System, show
 
@@ -52,7 +53,7 @@ def _turning(morning: Morning) -> str:
     if flip is None:
         return f"the rack never turned east: {_longest(morning)}."
     gap = morning.between("sunrise", "flip")
-    return f"the rack turned east at {_clock(flip)}, {gap} min after sunrise; {_longest(morning)}."
+    return f"the rack turned east at {_clock(morning, 'flip')}, {gap} min after sunrise; {_longest(morning)}."
 
 
 def _longest(morning: Morning) -> str:
@@ -82,10 +83,9 @@ def moment_rows(morning: Morning) -> list[tuple[str, ...]]:
     in_order = sorted(_MOMENTS, key=lambda name: (morning.moments[name] is None, morning.moments[name]))
     for name in in_order:
         words = _MOMENTS[name]
-        moment = morning.moment(name)
         gap = morning.between(before, name) if before else None
-        rows.append((words, _clock(moment) if moment else "–", f"{gap}" if gap is not None else "–"))
-        before = name if moment else before
+        rows.append((words, _clock(morning, name), f"{gap}" if gap is not None else "–"))
+        before = before if morning.moments[name] is None else name
     return rows
 
 
@@ -116,5 +116,6 @@ def morning_figure(morning: Morning, system: System) -> Figure:
     return day_figure(results, system, day=morning.day, marks=marks, span_min=span)
 
 
-def _clock(moment: object) -> str:
-    return f"{moment:%H:%M %Z}" if moment is not None else "–"
+def _clock(morning: Morning, name: str) -> str:
+    moment = morning.moment(name)
+    return "–" if moment is None else f"{hhmm(moment)} {short_zone(morning.own.job.site, moment)}"
