@@ -36,11 +36,11 @@ class Moment:
 def moment_at(site: Site, text: str) -> Moment:
     """The instant that the site's clock calls `text`, "2025-03-21 09:15". Raises `InputError` for what is none."""
     naive = _naive(text)
-    check_year("--at", naive.date())
+    check_year("at", naive.date())
     wall = naive.replace(tzinfo=zone_of(site))
     if site.timezone and wall.astimezone(dt.UTC).astimezone(zone_of(site)).replace(tzinfo=None) != naive:
         remedy = "Clocks go forward over that hour; give the time after it."
-        raise InputError.of("--at", text, f"does not exist on the clock of {site.timezone}.", remedy)
+        raise InputError.of("at", text, f"does not exist on the clock of {site.timezone}.", remedy)
     standard = wall.astimezone(standard_zone(site))
     return Moment(date=standard.date(), minute=standard.hour * 60 + standard.minute, wall=wall)
 
@@ -51,7 +51,7 @@ def _naive(text: str) -> dt.datetime:
             return dt.datetime.strptime(text.strip(), form)
         except ValueError:
             continue
-    raise InputError.of("--at", text, "is not a time.", 'Write the day and the local time, "2025-03-21 09:15".')
+    raise InputError.of("at", text, "is not a time.", 'Write the day and the local time, "2025-03-21 09:15".')
 
 
 def check_year(field: str, date: dt.date) -> None:

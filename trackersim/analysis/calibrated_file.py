@@ -22,7 +22,7 @@ def write_learned(source: str, target: Path, learning: Learning, system: System)
     A file that exists is not overwritten. Raises `InputError` and writes nothing if that or the new text is no use.
     """
     if target.exists():
-        raise InputError.of("-o", str(target), "exists already.", "Choose another name; nothing was overwritten.")
+        raise InputError.of("out", str(target), "exists already.", "Choose another name; nothing was overwritten.")
     document = _document(source)
     for field in learning.fitted:
         _put(document, field, system)

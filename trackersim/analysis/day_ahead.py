@@ -78,7 +78,7 @@ class Tomorrow:
         return clock_name(self.job.site, self.date)
 
     def summary(self) -> dict[str, Any]:
-        """Plain data, as `tomorrow --json` prints it (SI units)."""
+        """The answer as plain data in SI units."""
         moments = ("sunrise", "clears", "sunset", "call_flip", "call_water")
         spans = {"flip": self.flip, "arrival": self.arrival, "water": self.water}
         return {
@@ -109,7 +109,7 @@ class Tomorrow:
 def card_for(job: Job, date: dt.date | None = None) -> Tomorrow:
     """The card for `date`, by default the day after the site's today. The store is taken to have room."""
     day = date or today_at(job.site) + dt.timedelta(days=1)
-    check_year("--date", day)
+    check_year("date", day)
     open_job = with_endless_store(job)
     first = open_job.units[0]
     days, seen = days_up_to(first, day), Seen(sky="clear")

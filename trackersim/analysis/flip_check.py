@@ -71,7 +71,7 @@ class FlipCheck:
         return clock_name(self.job.site, self.moment.date)
 
     def summary(self) -> dict[str, Any]:
-        """Plain data, as `flip --json` prints it (SI units)."""
+        """The answer as plain data in SI units."""
         spans = {
             name: {part: iso(self.clock(getattr(span, part))) for part in ("early", "likely", "late")}
             for name, span in self.spans.items()

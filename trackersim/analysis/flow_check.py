@@ -74,7 +74,7 @@ class Bucket:
         return clock_name(self.job.site, self.moment.date)
 
     def summary(self) -> dict[str, Any]:
-        """Plain data, as `bucket --json` prints it (SI units)."""
+        """The answer as plain data in SI units."""
         least, likely, most = self.expected_m3_s
         return {
             "job": self.job.site.name,
@@ -140,9 +140,11 @@ def _check_rotation(job: Job, readings: Readings) -> None:
     most = job.units[0].rack.max_rotation_deg
     if readings.rotation_deg is not None and abs(readings.rotation_deg) > most + 1:
         remedy = f"West is positive, east negative, level 0; its stops are at {most:g}°."
-        raise InputError.of("--rotation", readings.rotation_deg, "lies beyond the rack's stops.", remedy)
+        raise InputError.of("rotation", readings.rotation_deg, "lies beyond the rack's stops.", remedy)
     if readings.rotation_deg is not None and readings.stands is not None:
-        raise InputError.of("--rotation", readings.rotation_deg, "is given beside --stands.", "Give one of the two.")
+        raise InputError.of(
+            "rotation", readings.rotation_deg, "is given beside how the rack stands.", "Give one of the two."
+        )
 
 
 def _instants(job: Job, moment: Moment, seen: Seen, readings: Readings) -> list[Instant]:
@@ -278,15 +280,15 @@ def _notices(job: Job, readings: Readings, point: Point | None) -> list[Notice]:
     control, volts = job.units[0].controller, readings.voltage_v
     if volts is not None and volts < control.lowest_v:
         text = f"{volts:g} V at the controller is below the {control.lowest_v:g} V from which it can work the array."
-        notices.append(Notice(text=text, field="--voltage", level="caution"))
+        notices.append(Notice(text=text, field="voltage", level="caution"))
     if volts is not None and control.highest_v is not None and volts > control.highest_v:
         text = f"{volts:g} V at the controller is above the {control.highest_v:g} V up to which it can work the array."
-        notices.append(Notice(text=text, field="--voltage", level="caution"))
+        notices.append(Notice(text=text, field="voltage", level="caution"))
     if volts and point is not None and point.input_v and volts < (1 - _VOLT_SHARE) * point.input_v:
         series = job.units[0].array.in_series
         short = max(round(series * (1 - volts / point.input_v)), 1)
         text = f"{point.input_v:.0f} V were expected: as if about {short} of {series} modules in series were bypassed."
-        notices.append(Notice(text=text, field="--voltage"))
+        notices.append(Notice(text=text, field="voltage"))
     if readings.pressure_kpa is not None and len(job.units) > 1:
-        notices.append(Notice(text="With several pumps on a main the gauge is not judged.", field="--pressure"))
+        notices.append(Notice(text="With several pumps on a main the gauge is not judged.", field="pressure"))
     return notices

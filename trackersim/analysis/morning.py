@@ -81,7 +81,7 @@ class Morning:
         return second - first
 
     def summary(self) -> dict[str, Any]:
-        """Plain data, as `morning --json` prints it (SI units)."""
+        """The answer as plain data in SI units."""
         stamps = {name: iso(self.moment(name)) for name in MOMENTS}
         steps = [("sunrise", "first_beam"), ("first_beam", "flip"), ("flip", "arrival")]
         return {
@@ -144,10 +144,10 @@ def _scene_of(job: Job, date: dt.date) -> Scene:
         if error.faults[0].field != DAYS_FIELD:
             raise
         covers = error.faults[0].remedy.split(";")[0]
-        raise InputError.of("--date", str(date), "is not in the weather.", f"{covers}. {remedy}") from None
+        raise InputError.of("date", str(date), "is not in the weather.", f"{covers}. {remedy}") from None
     last = scene.weather.times[-1].date()
     if last != in_year(date, last.year):
-        raise InputError.of("--date", str(date), f"is not in the weather, which ends on {last}.", remedy)
+        raise InputError.of("date", str(date), f"is not in the weather, which ends on {last}.", remedy)
     return scene
 
 

@@ -67,7 +67,7 @@ class Shade:
     other_stringing: Result | None
 
     def summary(self) -> dict[str, Any]:
-        """Plain data, as `shade --json` prints it."""
+        """The answer as plain data in SI units."""
         other = self.other_stringing
         return {
             "job": self.job.site.name,

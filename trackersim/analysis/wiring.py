@@ -59,7 +59,7 @@ class Wiring:
         return sum(run.lost_kwh for run in self.runs)
 
     def summary(self) -> dict[str, Any]:
-        """Plain data, as `wiring --json` prints it."""
+        """The answer as plain data in SI units."""
         return {
             "job": self.job.site.name,
             "days": self.days,
