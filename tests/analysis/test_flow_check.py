@@ -9,8 +9,8 @@ from functools import cache
 import pytest
 
 from trackersim import Job, load_job, simulate
-from trackersim.analysis.explanations import Cause
-from trackersim.analysis.flow_check import Bucket, check_bucket
+from trackersim.analysis.explanations import Explanation
+from trackersim.analysis.flow_check import FlowCheck, check_flow
 from trackersim.analysis.flow_measurement import Measured, Readings, timed_flow, told_flow
 from trackersim.analysis.observed_sky import Seen, day_weather, days_up_to, likely_air, scene_under
 from trackersim.analysis.typed_input import measured_of, readings_of
@@ -38,11 +38,11 @@ def lifted(job: Job, at: str = AT, seen: Seen = CLEAR) -> float:
 
 @cache
 def checked(flow_m3_s: float, *, readings: Readings | None = None, at: str = AT, seen: Seen = CLEAR,
-            error: float = 0.02, job: Job = JOB) -> Bucket:  # fmt: skip
-    return check_bucket(job, moment_at(job.site, at), told_flow(flow_m3_s, error), seen=seen, readings=readings)
+            error: float = 0.02, job: Job = JOB) -> FlowCheck:  # fmt: skip
+    return check_flow(job, moment_at(job.site, at), told_flow(flow_m3_s, error), seen=seen, readings=readings)
 
 
-def cause(bucket: Bucket, name: str) -> Cause:
+def cause(bucket: FlowCheck, name: str) -> Explanation:
     return next(each for each in bucket.causes if each.name == name)
 
 

@@ -16,8 +16,8 @@ from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, marc
 from trackersim.rack.thermal import (
     Drive,
     State,
-    Step,
     ThermalRack,
+    ThermalStep,
     absorbed_w,
     heat_held_j,
     heat_taken_j,
@@ -83,7 +83,9 @@ def test_liquid_is_kept_to_the_last_gram_and_in_its_bounds(seconds: float) -> No
 
 
 @cache
-def day_by_hand(*, mirror: bool = False, air_c: float | None = None) -> tuple[list[State], list[Step], list[Drive]]:
+def day_by_hand(
+    *, mirror: bool = False, air_c: float | None = None
+) -> tuple[list[State], list[ThermalStep], list[Drive]]:
     """Four clear days of the seasons, side by side, minute after minute through `step`."""
     rack = make_rack()
     weather = make_weather(clear_scene(), rack, days=(14, 79, 171, 265), air_c=air_c)

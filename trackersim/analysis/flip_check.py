@@ -19,7 +19,7 @@ from trackersim.rack.geometry import sun_on_axis
 from trackersim.simulation.tracking import axis_of
 
 MOMENTS = ("sunrise", "first_beam", "flip", "arrival")
-Verdict = Literal[
+FlipVerdict = Literal[
     "too early to tell", "due", "overdue", "turned", "may not turn today", "too late to tell", "night", "no flip",
     "stands the wrong way",
 ]  # fmt: skip
@@ -54,7 +54,7 @@ class FlipCheck:
     seen: Seen
     stands: Stands | None
     kind: str
-    verdict: Verdict
+    verdict: FlipVerdict
     over_min: int
     spans: Mapping[str, Span]
     stands_now_deg: tuple[float, float, float]
@@ -138,7 +138,7 @@ def span_of(minutes: Sequence[int | None]) -> Span:
 
 def _verdict(
     job: Job, days: Days, moment: Moment, stands: Stands | None, runs: Sequence[Run], spans: Mapping[str, Span]
-) -> tuple[Verdict, int]:
+) -> tuple[FlipVerdict, int]:
     """The verdict, and the minutes overdue."""
     minute, flip = moment.minute, spans["flip"]
     if not job.rack.waits:
@@ -159,13 +159,13 @@ def _verdict(
     return _by_the_clock(minute, flip, flip.late)
 
 
-def _after_noon(stands: Stands | None, sun_deg: float) -> tuple[Verdict, int]:
+def _after_noon(stands: Stands | None, sun_deg: float) -> tuple[FlipVerdict, int]:
     """With the sun in the west a sound rack stands west again: that says nothing about the morning."""
     wrong = stands == "east" and sun_deg > _WRONG_SIDE_DEG
     return ("stands the wrong way" if wrong else "too late to tell"), 0
 
 
-def _by_the_clock(minute: int, flip: Span, last: int | None) -> tuple[Verdict, int]:
+def _by_the_clock(minute: int, flip: Span, last: int | None) -> tuple[FlipVerdict, int]:
     if flip.likely is None:
         return "may not turn today", 0
     if flip.early is not None and minute < flip.early:

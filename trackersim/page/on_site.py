@@ -12,7 +12,7 @@ import streamlit as st
 
 from trackersim.analysis.day_ahead import Tomorrow, card_for
 from trackersim.analysis.flip_check import FlipCheck, check_flip
-from trackersim.analysis.flow_check import Bucket, check_bucket
+from trackersim.analysis.flow_check import FlowCheck, check_flow
 from trackersim.analysis.flow_measurement import Measured, Readings
 from trackersim.analysis.observed_sky import Seen, Stands
 from trackersim.analysis.typed_input import Reading, measured_of, readings_of, seen_of, stands_of
@@ -87,8 +87,8 @@ def _is_this_flow_right(job: Job, system: System) -> None:
         return
     key = f"{work.key_of(job)}{moment}{seen}{measured}{readings}"
     with st.spinner("A dozen runs of this moment …"):
-        bucket: Bucket = work.kept("bucket", 4).get(
-            key, lambda: check_bucket(job, moment, measured, seen=seen, readings=readings)
+        bucket: FlowCheck = work.kept("bucket", 4).get(
+            key, lambda: check_flow(job, moment, measured, seen=seen, readings=readings)
         )
     parts.lead(show_bucket.bucket_sentence(bucket, system))
     st.text(show_bucket.moment_words(bucket, system))

@@ -89,7 +89,7 @@ class Drive(NamedTuple):
     wind_torque_nm: FloatArray
 
 
-class Step(NamedTuple):
+class ThermalStep(NamedTuple):
     """The state after a step and the liquid that went from west to east [kg] (n,)."""
 
     state: State
@@ -106,7 +106,7 @@ def lit_share(rack: ThermalRack, offset_deg: FloatArray) -> FloatArray:
     return np.asarray(0.5 - _WEST_EAST * (0.5 * rack.plate_state * lean))
 
 
-def step(rack: ThermalRack, state: State, drive: Drive, seconds: float) -> Step:
+def step(rack: ThermalRack, state: State, drive: Drive, seconds: float) -> ThermalStep:
     """One step of `seconds` (15…60 by day) for n racks side by side."""
     pressure, slope, latent = march_properties(rack.fluid, state.canister_c)
     lean = _lean(rack, state, drive, seconds)
@@ -133,7 +133,7 @@ def step(rack: ThermalRack, state: State, drive: Drive, seconds: float) -> Step:
     west = np.minimum(np.maximum(state.west_kg - moved, 0.0), rack.liquid_kg)
     torque = _less_friction_nm(rack, lean.torque_nm - lean.per_kg_nm * moved)
     rotation = _between_stops_deg(rack, state.rotation_deg + lean.turn_deg_nm * torque)
-    return Step(State(canister, west, rotation, _mixed_c(rack, liquid, moved, west)), moved)
+    return ThermalStep(State(canister, west, rotation, _mixed_c(rack, liquid, moved, west)), moved)
 
 
 def absorbed_w(rack: ThermalRack, rotation_deg: FloatArray, drive: Drive) -> FloatArray:
@@ -142,7 +142,7 @@ def absorbed_w(rack: ThermalRack, rotation_deg: FloatArray, drive: Drive) -> Flo
     return np.asarray(drive.beam_w * lit + drive.diffuse_w)
 
 
-def heat_taken_j(rack: ThermalRack, before: State, drive: Drive, after: Step, seconds: float) -> FloatArray:
+def heat_taken_j(rack: ThermalRack, before: State, drive: Drive, after: ThermalStep, seconds: float) -> FloatArray:
     """Heat [J] (2, n) that crossed each canister's wall in a step, and that evaporation took or condensation gave.
 
     Together the two canisters change by it the heat they hold; what the moving liquid carries stays between them.

@@ -72,7 +72,7 @@ class Canister:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Moment:
+class RackMinute:
     """One minute of the rack (of several units, the first) and the flow of all units."""
 
     time: pd.Timestamp
@@ -117,14 +117,14 @@ def _side_words(rotation_deg: float) -> str:
     return f"{abs(rotation_deg):.0f}° {'west' if rotation_deg > 0 else 'east'}"
 
 
-def moment_of(result: Result, day: int, minute: int, sky: DaySky) -> Moment:
+def moment_of(result: Result, day: int, minute: int, sky: DaySky) -> RackMinute:
     """The minute `minute` of day `day` (both from 0) of a result."""
     if not (0 <= day < result.days and 0 <= minute < MINUTES_A_DAY):
         raise ValueError(f"day {day}, minute {minute} lies outside the result.")
     place = day * MINUTES_A_DAY + minute
     values = {name: float(result.minutes[name][place]) for name in _SERIES}
     west, east = _canisters(result, day, minute)
-    return Moment(
+    return RackMinute(
         time=wall_times(result, slice(place, place + 1))[0].floor("min"),
         zone=short_zone(result.job.site, result.times[place]),
         rack=rack_words(result),
@@ -211,7 +211,7 @@ def frame_alt_text(result: Result, day: int, minute: int, system: System) -> str
     return moment_words(moment_of(result, day, minute, day_sky(result, day)), result.rack, system)
 
 
-def moment_words(now: Moment, kind: str, system: System) -> str:
+def moment_words(now: RackMinute, kind: str, system: System) -> str:
     """A minute of a rack of this kind in sentences."""
     parts = [f"{now.clock}, {now.time.day} {now.time:%B %Y}"]
     if now.up:
