@@ -111,7 +111,7 @@ def test_by_default_it_is_the_day_after_the_site_s_today() -> None:
 def test_a_day_too_far_off_is_one_fault() -> None:
     with pytest.raises(InputError) as told:
         card_for(JOB, dt.date(1800, 1, 1))
-    assert [fault.field for fault in told.value.faults] == ["--date"]
+    assert [fault.field for fault in told.value.faults] == ["date"]
 
 
 def test_the_figure_has_ink_and_no_colour(card: Tomorrow, tmp_path: Path) -> None:

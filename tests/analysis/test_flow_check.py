@@ -9,8 +9,8 @@ from functools import cache
 import pytest
 
 from trackersim import Job, load_job, simulate
-from trackersim.analysis.explanations import Cause
-from trackersim.analysis.flow_check import Bucket, check_bucket
+from trackersim.analysis.explanations import Explanation
+from trackersim.analysis.flow_check import FlowCheck, check_flow
 from trackersim.analysis.flow_measurement import Measured, Readings, timed_flow, told_flow
 from trackersim.analysis.observed_sky import Seen, day_weather, days_up_to, likely_air, scene_under
 from trackersim.analysis.typed_input import measured_of, readings_of
@@ -38,11 +38,11 @@ def lifted(job: Job, at: str = AT, seen: Seen = CLEAR) -> float:
 
 @cache
 def checked(flow_m3_s: float, *, readings: Readings | None = None, at: str = AT, seen: Seen = CLEAR,
-            error: float = 0.02, job: Job = JOB) -> Bucket:  # fmt: skip
-    return check_bucket(job, moment_at(job.site, at), told_flow(flow_m3_s, error), seen=seen, readings=readings)
+            error: float = 0.02, job: Job = JOB) -> FlowCheck:  # fmt: skip
+    return check_flow(job, moment_at(job.site, at), told_flow(flow_m3_s, error), seen=seen, readings=readings)
 
 
-def cause(bucket: Bucket, name: str) -> Cause:
+def cause(bucket: FlowCheck, name: str) -> Explanation:
     return next(each for each in bucket.causes if each.name == name)
 
 
@@ -233,16 +233,16 @@ def test_rows_say_the_size_in_their_own_terms() -> None:
 @pytest.mark.parametrize(
     ("given", "fields"),
     [
-        ({"volume": "5 gal", "seconds": ["-9.8"]}, ["--seconds"]),
-        ({"volume": "0 gal", "seconds": ["0", "x"]}, ["--volume", "--seconds", "--seconds"]),
-        ({"volume": "5", "seconds": ["9.8"]}, ["--volume"]),
-        ({"volume": None, "flow": "28 gpm gpm lpm"}, ["--flow"]),
-        ({"volume": "5 gal", "flow": "28 gpm"}, ["--flow"]),
-        ({"volume": None, "flow": "28 gpm", "flow_error": "5 ft"}, ["--flow-error"]),
-        ({"volume": "5 gal"}, ["--seconds"]),
-        ({"volume": None}, ["--volume"]),
-        ({"volume": None, "flow": "-3 gpm"}, ["--flow"]),
-        ({"volume": None, "flow": "nan gpm"}, ["--flow"]),
+        ({"volume": "5 gal", "seconds": ["-9.8"]}, ["seconds"]),
+        ({"volume": "0 gal", "seconds": ["0", "x"]}, ["volume", "seconds", "seconds"]),
+        ({"volume": "5", "seconds": ["9.8"]}, ["volume"]),
+        ({"volume": None, "flow": "28 gpm gpm lpm"}, ["flow"]),
+        ({"volume": "5 gal", "flow": "28 gpm"}, ["flow"]),
+        ({"volume": None, "flow": "28 gpm", "flow_error": "5 ft"}, ["flow_error"]),
+        ({"volume": "5 gal"}, ["seconds"]),
+        ({"volume": None}, ["volume"]),
+        ({"volume": None, "flow": "-3 gpm"}, ["flow"]),
+        ({"volume": None, "flow": "nan gpm"}, ["flow"]),
     ],
 )
 def test_silly_measurements_are_told(given: dict, fields: list[str]) -> None:
@@ -254,7 +254,7 @@ def test_silly_measurements_are_told(given: dict, fields: list[str]) -> None:
 def test_silly_readings_are_told_all_at_once() -> None:
     with pytest.raises(InputError) as told:
         readings_of(light="760 V", pressure="35", voltage="-3 V", stands="north")
-    assert [fault.field for fault in told.value.faults] == ["--light", "--pressure", "--voltage", "--stands"]
+    assert [fault.field for fault in told.value.faults] == ["light", "pressure", "voltage", "stands"]
     with pytest.raises(InputError):
         checked(1e-4, readings=Readings(rotation_deg=80.0))
     with pytest.raises(InputError):

@@ -145,11 +145,11 @@ def test_just_after_midnight_in_summer_is_the_day_before_by_standard_time() -> N
 def test_times_that_are_none_are_told(text: str) -> None:
     with pytest.raises(InputError) as told:
         moment_at(JOB.site, text)
-    assert [fault.field for fault in told.value.faults] == ["--at"]
+    assert [fault.field for fault in told.value.faults] == ["at"]
 
 
 def test_what_is_seen_is_read_with_every_fault_at_once() -> None:
     assert seen_of(sky="haze", wind="calm", air="41F").air_c == pytest.approx(5.0)
     with pytest.raises(InputError) as told:
         seen_of(sky="green", wind="gale", air="41")
-    assert [fault.field for fault in told.value.faults] == ["--sky", "--wind", "--air"]
+    assert [fault.field for fault in told.value.faults] == ["sky", "wind", "air"]

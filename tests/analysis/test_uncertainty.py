@@ -213,7 +213,7 @@ def test_racks_are_those_the_job_has_not(demo: Job) -> None:
 
 @pytest.mark.parametrize(("draws", "seed"), [(0, 1), (100_000, 1), (5, -1)])
 def test_numbers_out_of_range_are_refused(demo: Job, draws: int, seed: int) -> None:
-    with pytest.raises(InputError, match=r"--draws|--seed"):
+    with pytest.raises(InputError, match=r"draws|seed"):
         spread(demo, draws=draws, seed=seed)
 
 

@@ -60,7 +60,7 @@ def test_all_faults_are_told_at_once() -> None:
         "pipes.length",
         "source.lift",
         "store.kind",
-        "--set",
+        "override",
         "trees.9.height",
     }
 

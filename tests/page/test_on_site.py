@@ -10,7 +10,7 @@ from streamlit.testing.v1 import AppTest
 
 from trackersim import load_job
 from trackersim.analysis.flip_check import check_flip
-from trackersim.analysis.flow_check import check_bucket
+from trackersim.analysis.flow_check import check_flow
 from trackersim.analysis.flow_measurement import timed_flow
 from trackersim.analysis.observed_sky import Seen
 from trackersim.clock import moment_at, today_at
@@ -47,7 +47,7 @@ def test_the_bucket_is_answered_as_python_answers_it(site: AppTest, shown: Shown
     site.text_input(key="site_seconds").set_value("25 25 26").run()
     job = load_job("demo")
     measured = timed_flow(5 * 3.785411784e-3, [25.0, 25.0, 26.0])
-    found = check_bucket(job, moment_at(job.site, "2025-06-21 10:30"), measured, seen=Seen(sky="clear"))
+    found = check_flow(job, moment_at(job.site, "2025-06-21 10:30"), measured, seen=Seen(sky="clear"))
     assert show_bucket.bucket_sentence(found, "us") in shown(site)
     assert "In short" in shown(site)
 

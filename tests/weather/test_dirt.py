@@ -215,7 +215,7 @@ def test_log_kept_in_utc(tmp_path: Path) -> None:
     plain = makers.read(tmp_path, local)
     assert weather.times.equals(plain.times)
     np.testing.assert_array_equal(weather.ghi_w_m2, plain.ghi_w_m2)
-    makers.said(weather, "was moved to UTC-5")
+    makers.said(weather, "was moved to UTC−5")
 
 
 def test_semicolons_and_decimal_commas(tmp_path: Path) -> None:

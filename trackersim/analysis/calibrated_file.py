@@ -23,7 +23,7 @@ def write_learned(source: str, target: Path, learning: Learning, system: System)
     A file that exists is not overwritten. Raises `InputError` and writes nothing if that or the new text is no use.
     """
     if target.exists():
-        raise InputError.of("-o", str(target), "exists already.", "Choose another name; nothing was overwritten.")
+        raise InputError.of("out", str(target), "exists already.", "Choose another name; nothing was overwritten.")
     document = _document(source)
     for field in learning.fitted:
         _put(document, field, system)
@@ -58,7 +58,9 @@ def _put(document: MutableMapping[str, Any], field: Learned, system: System) -> 
         place = place[0]
     found = field_at(field.key)
     assert found is not None
-    key = next((key for key in (last, found.info.alias, found.name, FORMER_KEYS.get(found.name, last)) if key in place), last)
+    key = next(
+        (key for key in (last, found.info.alias, found.name, FORMER_KEYS.get(found.name, last)) if key in place), last
+    )
     said = place[key].trivia.comment.lstrip("# ") if key in place else ""
     place[key] = _value(field.value, found.name, system)
     place[key].comment(comment_of(field, found.name, system) + (f"; {said}" if said else ""))

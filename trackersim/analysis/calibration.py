@@ -149,8 +149,8 @@ def start_values(job: Job, keys: Sequence[str]) -> list[float]:
     """The job's own values of `keys`, in SI; one `InputError` for every key that cannot be learned."""
     faults, values = [], []
     if not 1 <= len(keys) <= MOST_FIELDS or len(set(keys)) != len(keys):
-        reason, remedy = f"must be one to {MOST_FIELDS} different fields.", "Write --fit rack.flip_delay,rack.lag."
-        faults.append(Fault(field="--fit", value=",".join(keys), reason=reason, remedy=remedy))
+        reason, remedy = f"must be one to {MOST_FIELDS} different fields.", "Name them like rack.flip_delay,rack.lag."
+        faults.append(Fault(field="fit", value=",".join(keys), reason=reason, remedy=remedy))
     for key in keys:
         try:
             values.append(_own_value(job, key))
@@ -165,10 +165,10 @@ def _own_value(job: Job, key: str) -> float:
     remedy = "Name a field that holds a number, such as rack.flip_delay or trees.0.transmittance_leaf_off."
     found, value = field_at(key), _value_at(job, key)
     if found is None or key.split(".")[0] not in _LEARNABLE:
-        raise InputError.of("--fit", key, "is no field that can be learned.", remedy)
+        raise InputError.of("fit", key, "is no field that can be learned.", remedy)
     if isinstance(value, bool) or not isinstance(value, float):
         reason = "has no value in the job yet." if value is None else "holds no number with a fraction."
-        raise InputError.of("--fit", key, reason, "Give it a first guess in the job." if value is None else remedy)
+        raise InputError.of("fit", key, reason, "Give it a first guess in the job." if value is None else remedy)
     return value
 
 
@@ -305,7 +305,7 @@ def _correlation(fit: Fit) -> tuple[tuple[float, ...], ...]:
 def _notices(engine: Engine, before: FloatArray, misfit: float) -> tuple[Notice, ...]:
     texts = []
     if any(days.runner.scene().weather.typical for days in engine.watched) and not engine.job.weather.clear_sky:
-        texts.append("The weather is a typical year, not that of the days observed: for clear days take --clear.")
+        texts.append("The weather is a typical year, not that of the days observed; take clear ones as cloudless.")
     rows = [
         seen.row
         for days in engine.watched

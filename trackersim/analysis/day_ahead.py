@@ -23,7 +23,7 @@ from trackersim.analysis.observed_sky import (
     with_endless_store,
 )
 from trackersim.analysis.sampled_mornings import Run, runs_of
-from trackersim.clock import check_year, clock_name, today_at, wall_time, zone_of
+from trackersim.clock import check_year, clock_name, iso, today_at, wall_time_or_none, zone_of
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.simulation.result import Result
@@ -70,7 +70,7 @@ class Tomorrow:
 
     def clock(self, minute: int | None) -> dt.datetime | None:
         """A minute of the day on the site's clock."""
-        return None if minute is None else wall_time(self.job.site, self.date, minute)
+        return wall_time_or_none(self.job.site, self.date, minute)
 
     @property
     def zone(self) -> str:
@@ -78,7 +78,7 @@ class Tomorrow:
         return clock_name(self.job.site, self.date)
 
     def summary(self) -> dict[str, Any]:
-        """Plain data, as `tomorrow --json` prints it (SI units)."""
+        """The answer as plain data in SI units."""
         moments = ("sunrise", "clears", "sunset", "call_flip", "call_water")
         spans = {"flip": self.flip, "arrival": self.arrival, "water": self.water}
         return {
@@ -86,17 +86,17 @@ class Tomorrow:
             "date": self.date.isoformat(),
             "clock": self.zone,
             "rack": self.job.units[0].rack.kind,
-            **{name: _iso(self.clock(getattr(self, name))) for name in moments},
+            **{name: iso(self.clock(getattr(self, name))) for name in moments},
             **{
-                name: {part: _iso(self.clock(getattr(span, part))) for part in ("early", "likely", "late")}
+                name: {part: iso(self.clock(getattr(span, part))) for part in ("early", "likely", "late")}
                 for name, span in spans.items()
             },
             "days": {
                 sky: {
                     "hours": [{"hour": hour, "flow_m3_s": flow} for hour, flow in day.hours],
                     "total_m3": day.total_m3,
-                    "first_water": _iso(self.clock(day.first_water)),
-                    "last_water": _iso(self.clock(day.last_water)),
+                    "first_water": iso(self.clock(day.first_water)),
+                    "last_water": iso(self.clock(day.last_water)),
                 }
                 for sky, day in self.days.items()
             },
@@ -109,7 +109,7 @@ class Tomorrow:
 def card_for(job: Job, date: dt.date | None = None) -> Tomorrow:
     """The card for `date`, by default the day after the site's today. The store is taken to have room."""
     day = date or today_at(job.site) + dt.timedelta(days=1)
-    check_year("--date", day)
+    check_year("date", day)
     open_job = with_endless_store(job)
     first = open_job.units[0]
     days, seen = days_up_to(first, day), Seen(sky="clear")
@@ -183,7 +183,3 @@ def _sun(days: Days, clear: Result) -> tuple[int | None, int | None, int | None]
     shaded = np.flatnonzero(up[: noon + 1] & (clear.by_day("beam_share")[-1][: noon + 1] < _CLEAR_SHARE))
     clears = int(shaded[-1]) + 1 if shaded.size else int(lit[0])
     return int(lit[0]), clears if clears <= noon else None, int(lit[-1]) + 1
-
-
-def _iso(time: dt.datetime | None) -> str | None:
-    return time.isoformat() if time else None

@@ -23,7 +23,7 @@ _NEVER_M3_S = 1e-7
 
 
 @dataclass(frozen=True, kw_only=True)
-class Cause:
+class Explanation:
     """One cause alone. `size` in the unit of its kind, None if even `most` does not explain the flow.
 
     Kinds: "share" (0…1), "angle" (rotation, °), "strings" (count), "c_value", "length" (m), "factor" (loss factor K),
@@ -60,9 +60,9 @@ class _Trial:
     at: Callable[[float], Instant]
 
 
-def causes_of(
+def explanations_of(
     instant: Instant, expected: Point, measured: Measured, *, known_light: bool = False, known_angle: bool = False
-) -> tuple[Cause, ...]:
+) -> tuple[Explanation, ...]:
     """Causes that would bring the expected flow to the measured one, believable ones first.
 
     Light is left out where it was measured, the rack's angle where it was seen.
@@ -80,7 +80,7 @@ def causes_of(
     return tuple(sorted(found, key=lambda cause: (not cause.explains, cause.size is None)))
 
 
-def _solved(trial: _Trial, flow_m3_s: float, *, low: bool) -> Cause:
+def _solved(trial: _Trial, flow_m3_s: float, *, low: bool) -> Explanation:
     """The size at which the flow is as measured; for no water at all, the least that stops it."""
     end = point_of(trial.at(trial.most))
     if (end.flow_m3_s > flow_m3_s) if low else (end.flow_m3_s < flow_m3_s):
@@ -96,10 +96,10 @@ def _solved(trial: _Trial, flow_m3_s: float, *, low: bool) -> Cause:
     return _cause(trial, size, point_of(trial.at(size)))
 
 
-def _cause(trial: _Trial, size: float | None, point: Point) -> Cause:
+def _cause(trial: _Trial, size: float | None, point: Point) -> Explanation:
     up = trial.most >= trial.none
     believable = size is not None and (size <= trial.sure if up else size >= trial.sure)
-    return Cause(
+    return Explanation(
         name=trial.name, kind=trial.kind, size=size, most=trial.most, believable=believable,
         flow_m3_s=point.flow_m3_s, head_m=point.head_m if point.running else None,
         input_v=point.input_v if point.running else None,
@@ -212,7 +212,7 @@ def _angle_trial(instant: Instant, *, away: bool) -> _Trial | None:
     return turned
 
 
-def _dead_strings(instant: Instant, measured: Measured) -> list[Cause]:
+def _dead_strings(instant: Instant, measured: Measured) -> list[Explanation]:
     """Strings that give nothing: the number that comes nearest; of a single one, no water at all."""
     strings = instant.job.units[0].array.in_parallel
     points = {dead: _without(instant, dead) for dead in range(1, strings)}
@@ -222,7 +222,7 @@ def _dead_strings(instant: Instant, measured: Measured) -> list[Cause]:
     point = points[dead]
     near = abs(point.flow_m3_s - measured.flow_m3_s) <= max(measured.error_m3_s, 0.06 * point.flow_m3_s)
     return [
-        Cause(
+        Explanation(
             name="strings", kind="strings", size=float(dead) if near else None, most=float(strings - 1),
             believable=near, flow_m3_s=point.flow_m3_s, head_m=point.head_m if point.running else None,
             input_v=point.input_v if point.running else None,
@@ -248,10 +248,10 @@ def _first_fewer(instant: Instant, fewer: Callable[[Any], Any]) -> Any:
     return instant.job.model_copy(update={"unit": units}).in_folder(instant.job.folder)
 
 
-def _leak(expected: Point, measured: Measured) -> Cause:
+def _leak(expected: Point, measured: Measured) -> Explanation:
     """Water lost between pump and bucket."""
     lost = expected.flow_m3_s - measured.flow_m3_s
-    return Cause(
+    return Explanation(
         name="leak", kind="flow", size=lost, most=expected.flow_m3_s, believable=lost <= 0.5 * expected.flow_m3_s,
         flow_m3_s=measured.flow_m3_s, head_m=expected.head_m, input_v=expected.input_v,
     )  # fmt: skip

@@ -13,13 +13,13 @@ import numpy as np
 import trackersim
 from trackersim.analysis.observed_sky import Days, Seen, Stands, days_up_to
 from trackersim.analysis.sampled_mornings import RUNS, Run, runs_of
-from trackersim.clock import Moment, clock_name, wall_time
+from trackersim.clock import Moment, clock_name, iso, wall_time_or_none
 from trackersim.job.model import Job
 from trackersim.rack.geometry import sun_on_axis
 from trackersim.simulation.tracking import axis_of
 
 MOMENTS = ("sunrise", "first_beam", "flip", "arrival")
-Verdict = Literal[
+FlipVerdict = Literal[
     "too early to tell", "due", "overdue", "turned", "may not turn today", "too late to tell", "night", "no flip",
     "stands the wrong way",
 ]  # fmt: skip
@@ -54,7 +54,7 @@ class FlipCheck:
     seen: Seen
     stands: Stands | None
     kind: str
-    verdict: Verdict
+    verdict: FlipVerdict
     over_min: int
     spans: Mapping[str, Span]
     stands_now_deg: tuple[float, float, float]
@@ -63,7 +63,7 @@ class FlipCheck:
 
     def clock(self, minute: int | None) -> dt.datetime | None:
         """A minute of the day on the site's clock."""
-        return None if minute is None else wall_time(self.job.site, self.moment.date, minute)
+        return wall_time_or_none(self.job.site, self.moment.date, minute)
 
     @property
     def zone(self) -> str:
@@ -71,9 +71,9 @@ class FlipCheck:
         return clock_name(self.job.site, self.moment.date)
 
     def summary(self) -> dict[str, Any]:
-        """Plain data, as `flip --json` prints it (SI units)."""
+        """The answer as plain data in SI units."""
         spans = {
-            name: {part: _iso(self.clock(getattr(span, part))) for part in ("early", "likely", "late")}
+            name: {part: iso(self.clock(getattr(span, part))) for part in ("early", "likely", "late")}
             for name, span in self.spans.items()
         }
         return {
@@ -138,7 +138,7 @@ def span_of(minutes: Sequence[int | None]) -> Span:
 
 def _verdict(
     job: Job, days: Days, moment: Moment, stands: Stands | None, runs: Sequence[Run], spans: Mapping[str, Span]
-) -> tuple[Verdict, int]:
+) -> tuple[FlipVerdict, int]:
     """The verdict, and the minutes overdue."""
     minute, flip = moment.minute, spans["flip"]
     if not job.rack.waits:
@@ -159,13 +159,13 @@ def _verdict(
     return _by_the_clock(minute, flip, flip.late)
 
 
-def _after_noon(stands: Stands | None, sun_deg: float) -> tuple[Verdict, int]:
+def _after_noon(stands: Stands | None, sun_deg: float) -> tuple[FlipVerdict, int]:
     """With the sun in the west a sound rack stands west again: that says nothing about the morning."""
     wrong = stands == "east" and sun_deg > _WRONG_SIDE_DEG
     return ("stands the wrong way" if wrong else "too late to tell"), 0
 
 
-def _by_the_clock(minute: int, flip: Span, last: int | None) -> tuple[Verdict, int]:
+def _by_the_clock(minute: int, flip: Span, last: int | None) -> tuple[FlipVerdict, int]:
     if flip.likely is None:
         return "may not turn today", 0
     if flip.early is not None and minute < flip.early:
@@ -173,7 +173,3 @@ def _by_the_clock(minute: int, flip: Span, last: int | None) -> tuple[Verdict, i
     if last is None or minute <= last:
         return "due", 0
     return "overdue", minute - last
-
-
-def _iso(time: dt.datetime | None) -> str | None:
-    return time.isoformat() if time else None

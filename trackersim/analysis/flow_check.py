@@ -10,7 +10,7 @@ from typing import Any, Literal
 import numpy as np
 
 import trackersim
-from trackersim.analysis.explanations import Cause, causes_of
+from trackersim.analysis.explanations import Explanation, explanations_of
 from trackersim.analysis.flow_measurement import Measured, Readings
 from trackersim.analysis.observed_sky import COVER, Range, Seen, days_up_to
 from trackersim.analysis.sampled_mornings import RUNS, Run, latin, runs_of, within
@@ -27,7 +27,7 @@ from trackersim.water.pump import WATER_DENSITY_KG_M3
 from trackersim.water.source import drawdown_m
 from trackersim.water.system import system_head_m
 
-Verdict = Literal["right for this sun", "low", "high", "cannot tell", "no water expected"]
+FlowVerdict = Literal["right for this sun", "low", "high", "cannot tell", "no water expected"]
 
 # How well a job's own figures are known (assumptions; a pump's near what its makers allow themselves).
 _POWER: Range = (0.94, 1.0, 1.05)
@@ -48,7 +48,7 @@ ASSUMED = (
 
 
 @dataclass(frozen=True, kw_only=True)
-class Bucket:
+class FlowCheck:
     """A measured flow beside the expected one [m³/s], least, likely and most.
 
     `point` is the likely running point, None with the sun down. `gauge_head_m` is the pump's head by the gauge,
@@ -61,9 +61,9 @@ class Bucket:
     readings: Readings
     measured: Measured
     expected_m3_s: tuple[float, float, float]
-    verdict: Verdict
+    verdict: FlowVerdict
     point: Point | None
-    causes: tuple[Cause, ...]
+    causes: tuple[Explanation, ...]
     gauge_head_m: float | None
     asked_head_m: float | None
     notices: tuple[Notice, ...]
@@ -74,7 +74,7 @@ class Bucket:
         return clock_name(self.job.site, self.moment.date)
 
     def summary(self) -> dict[str, Any]:
-        """Plain data, as `bucket --json` prints it (SI units)."""
+        """The answer as plain data in SI units."""
         least, likely, most = self.expected_m3_s
         return {
             "job": self.job.site.name,
@@ -97,9 +97,9 @@ class Bucket:
         }
 
 
-def check_bucket(
+def check_flow(
     job: Job, moment: Moment, measured: Measured, *, seen: Seen | None = None, readings: Readings | None = None
-) -> Bucket:
+) -> FlowCheck:
     """Hold `measured` against what `job` should give at `moment` under the sky that was seen.
 
     The store is taken to have room. Raises `InputError` for readings that cannot be.
@@ -114,13 +114,19 @@ def check_bucket(
     expected = (min(flows, default=0.0), flows[likely] if flows else 0.0, max(flows, default=0.0))
     verdict = _verdict(measured, expected, lit=bool(points))
     gauge, asked = _heads(job, moment, measured, readings)
-    causes: tuple[Cause, ...] = ()
+    causes: tuple[Explanation, ...] = ()
     if points and verdict in ("low", "high"):
-        causes = causes_of(instants[likely], points[likely], measured, known_light=readings.light_w_m2 is not None,
-                           known_angle=readings.stands is not None or readings.rotation_deg is not None)  # fmt: skip
+        seen_angle = readings.stands is not None or readings.rotation_deg is not None
+        causes = explanations_of(
+            instants[likely],
+            points[likely],
+            measured,
+            known_light=readings.light_w_m2 is not None,
+            known_angle=seen_angle,
+        )
         held = [_held(cause, gauge, measured, readings) for cause in causes]
         causes = tuple(sorted(held, key=lambda cause: (not cause.explains, bool(cause.against), cause.size is None)))
-    return Bucket(
+    return FlowCheck(
         job=job,
         moment=moment,
         seen=seen,
@@ -140,9 +146,11 @@ def _check_rotation(job: Job, readings: Readings) -> None:
     most = job.units[0].rack.max_rotation_deg
     if readings.rotation_deg is not None and abs(readings.rotation_deg) > most + 1:
         remedy = f"West is positive, east negative, level 0; its stops are at {most:g}°."
-        raise InputError.of("--rotation", readings.rotation_deg, "lies beyond the rack's stops.", remedy)
+        raise InputError.of("rotation", readings.rotation_deg, "lies beyond the rack's stops.", remedy)
     if readings.rotation_deg is not None and readings.stands is not None:
-        raise InputError.of("--rotation", readings.rotation_deg, "is given beside --stands.", "Give one of the two.")
+        raise InputError.of(
+            "rotation", readings.rotation_deg, "is given beside how the rack stands.", "Give one of the two."
+        )
 
 
 def _instants(job: Job, moment: Moment, seen: Seen, readings: Readings) -> list[Instant]:
@@ -237,7 +245,7 @@ def _likely(flows: Sequence[float], seen: Seen, readings: Readings) -> int:
     return int(np.argsort(flows)[len(flows) // 2])
 
 
-def _verdict(measured: Measured, expected: tuple[float, float, float], *, lit: bool) -> Verdict:
+def _verdict(measured: Measured, expected: tuple[float, float, float], *, lit: bool) -> FlowVerdict:
     least, likely, most = expected
     low, high = measured.flow_m3_s - measured.error_m3_s, measured.flow_m3_s + measured.error_m3_s
     if low > most:
@@ -261,7 +269,7 @@ def _heads(job: Job, moment: Moment, measured: Measured, readings: Readings) -> 
     return pressed + readings.gauge_above_m + float(down), float(asked)
 
 
-def _held(cause: Cause, gauge_m: float | None, measured: Measured, readings: Readings) -> Cause:
+def _held(cause: Explanation, gauge_m: float | None, measured: Measured, readings: Readings) -> Explanation:
     """The cause held against gauge and voltmeter, as far as both were read."""
     fits: list[str] = []
     against: list[str] = []
@@ -279,15 +287,15 @@ def _notices(job: Job, readings: Readings, point: Point | None) -> list[Notice]:
     control, volts = job.units[0].controller, readings.voltage_v
     if volts is not None and volts < control.lowest_v:
         text = f"{volts:g} V at the controller is below the {control.lowest_v:g} V from which it can work the array."
-        notices.append(Notice(text=text, field="--voltage", level="caution"))
+        notices.append(Notice(text=text, field="voltage", level="caution"))
     if volts is not None and control.highest_v is not None and volts > control.highest_v:
         text = f"{volts:g} V at the controller is above the {control.highest_v:g} V up to which it can work the array."
-        notices.append(Notice(text=text, field="--voltage", level="caution"))
+        notices.append(Notice(text=text, field="voltage", level="caution"))
     if volts and point is not None and point.input_v and volts < (1 - _VOLT_SHARE) * point.input_v:
         series = job.units[0].array.in_series
         short = max(round(series * (1 - volts / point.input_v)), 1)
         text = f"{point.input_v:.0f} V were expected: as if about {short} of {series} modules in series were bypassed."
-        notices.append(Notice(text=text, field="--voltage"))
+        notices.append(Notice(text=text, field="voltage"))
     if readings.pressure_kpa is not None and len(job.units) > 1:
-        notices.append(Notice(text="With several pumps on a main the gauge is not judged.", field="--pressure"))
+        notices.append(Notice(text="With several pumps on a main the gauge is not judged.", field="pressure"))
     return notices

@@ -96,10 +96,10 @@ def _warnings(mean_s: float, count: int) -> list[Notice]:
             f"{'One fill tells' if count == 1 else 'Two fills tell'} little of how much fills differ: time three at "
             "least, better four."
         )
-        notices.append(Notice(text=text, field="--seconds", level="caution"))
+        notices.append(Notice(text=text, field="seconds", level="caution"))
     if mean_s < LEAST_S:
         text = f"A fill of {mean_s:.1f} s is too quick for a watch: take a larger bucket, 3 s a fill or more."
-        notices.append(Notice(text=text, field="--seconds", level="caution"))
+        notices.append(Notice(text=text, field="seconds", level="caution"))
     return notices
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from trackersim.clock import iso, on_clock
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
 from trackersim.job.model import Job
@@ -64,8 +65,7 @@ class Morning:
             return None
         # The minute counts from its beginning; its sample stands at its centre.
         time = self.own.times[self.day * MINUTES_A_DAY + minute].floor("min")
-        zone = self.own.job.site.timezone
-        stamp: dt.datetime = (time.tz_convert(zone) if zone else time).to_pydatetime()
+        stamp: dt.datetime = on_clock(self.own.job.site, time).to_pydatetime()
         return stamp
 
     @property
@@ -81,8 +81,8 @@ class Morning:
         return second - first
 
     def summary(self) -> dict[str, Any]:
-        """Plain data, as `morning --json` prints it (SI units)."""
-        stamps = {name: (moment.isoformat() if (moment := self.moment(name)) else None) for name in MOMENTS}
+        """The answer as plain data in SI units."""
+        stamps = {name: iso(self.moment(name)) for name in MOMENTS}
         steps = [("sunrise", "first_beam"), ("first_beam", "flip"), ("flip", "arrival")]
         return {
             "date": self.date.isoformat(),
@@ -146,10 +146,10 @@ def _runner_of(job: Job, date: dt.date) -> Runner:
         if error.faults[0].field != DAYS_FIELD:
             raise
         covers = error.faults[0].remedy.split(";")[0]
-        raise InputError.of("--date", str(date), "is not in the weather.", f"{covers}. {remedy}") from None
+        raise InputError.of("date", str(date), "is not in the weather.", f"{covers}. {remedy}") from None
     last = scene.weather.times[-1].date()
     if last != in_year(date, last.year):
-        raise InputError.of("--date", str(date), f"is not in the weather, which ends on {last}.", remedy)
+        raise InputError.of("date", str(date), f"is not in the weather, which ends on {last}.", remedy)
     return runner
 
 

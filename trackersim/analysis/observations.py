@@ -174,9 +174,7 @@ def _outside(observations: list[Observation], weather: Weather) -> list[Fault]:
                 raise
             slots = 1440 // weather.step_min
             first, last = weather.times[0].date(), weather.times[(weather.days - 1) * slots].date()
-            remedy = (
-                f"The weather covers {first} to {last}; take another file, or clear skies for clear days (--clear)."
-            )
+            remedy = f"The weather covers {first} to {last}; take another file, or take clear days as cloudless."
             faults.append(
                 Fault(field=f"line {seen.row}, time", value=str(seen.moment.date), reason="is not in the weather.",
                       remedy=remedy)

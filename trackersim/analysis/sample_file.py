@@ -36,7 +36,7 @@ class KeptDraws:
             stream = (folder / KEPT_FILE).open("w", encoding="utf-8", newline="\n")
         except OSError as error:
             reason = f"cannot be written to ({error.strerror})."
-            raise InputError.of("--out", str(folder), reason, "Give a folder that exists or can be made.") from None
+            raise InputError.of("out", str(folder), reason, "Give a folder that exists or can be made.") from None
         with stream:
             kept = cls(stream=stream)
             kept.add(about)

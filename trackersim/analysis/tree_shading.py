@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from trackersim.arrays import BoolArray
+from trackersim.clock import minute_words, standard_zone
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
@@ -66,13 +67,13 @@ class Shade:
     other_stringing: Result | None
 
     def summary(self) -> dict[str, Any]:
-        """Plain data, as `shade --json` prints it."""
+        """The answer as plain data in SI units."""
         other = self.other_stringing
         return {
             "job": self.job.site.name,
             "clearing": [
                 {
-                    name: value.isoformat() if isinstance(value, dt.date) else _clock(value)
+                    name: value.isoformat() if isinstance(value, dt.date) else minute_words(value)
                     for name, value in vars(day).items()
                 }
                 for day in self.days
@@ -85,10 +86,6 @@ class Shade:
             "array_kwh": float(self.own.daily["array_kwh"].sum()),
             "array_kwh_strung_the_other_way": None if other is None else float(other.daily["array_kwh"].sum()),
         }
-
-
-def _clock(minute: int | None) -> str | None:
-    return None if minute is None else f"{minute // 60:02d}:{minute % 60:02d}"
 
 
 def shade_of(job: Job, *, years: Sequence[int] = YEARS_AHEAD, progress: Progress | None = None) -> Shade:
@@ -131,7 +128,7 @@ def clearing_days(job: Job) -> tuple[ClearingDay, ...]:
     A rack that turns late waits at its west stop; a fixed one stands as it does; an ideal one follows the sun.
     """
     dates = [dt.date(job.weather.year, month, _DAY_OF_MONTH) for month in range(1, 13)]
-    zone = dt.timezone(dt.timedelta(hours=job.site.standard_offset_h))
+    zone = standard_zone(job.site)
     midnight = pd.DatetimeIndex([pd.Timestamp(date, tz=zone) for date in dates])
     minutes = pd.to_timedelta(np.arange(MINUTES_A_DAY) + 0.5, unit="min")
     times = pd.DatetimeIndex(np.concatenate([(day + minutes).to_numpy() for day in midnight]), tz="UTC").tz_convert(

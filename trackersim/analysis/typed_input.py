@@ -66,13 +66,13 @@ def seen_of(*, sky: str = "unknown", wind: str = "unknown", air: str | None = No
     """Sky, wind and air as a person tells them: words, and "41F" or nothing."""
     reading = Reading()
     checked = [
-        reading.take(lambda: _word("--sky", sky, get_args(SkyWord)), "unknown"),
-        reading.take(lambda: _word("--wind", wind, get_args(WindWord)), "unknown"),
+        reading.take(lambda: _word("sky", sky, get_args(SkyWord)), "unknown"),
+        reading.take(lambda: _word("wind", wind, get_args(WindWord)), "unknown"),
     ]
     air_c = None
     if air is not None:
         air_c = reading.take(
-            lambda: quantity("--air", air, "degC", least=_SMALLEST_AIR_C, most=_LARGEST_AIR_C, example="41F"), 0.0
+            lambda: quantity("air", air, "degC", least=_SMALLEST_AIR_C, most=_LARGEST_AIR_C, example="41F"), 0.0
         )
     reading.done()
     words: Any = checked
@@ -83,7 +83,7 @@ def stands_of(stands: str | None) -> Stands | None:
     """How the rack stands: west, level, east, or nothing said."""
     if stands is None:
         return None
-    word: Any = _word("--stands", stands, get_args(Stands))
+    word: Any = _word("stands", stands, get_args(Stands))
     checked: Stands = word
     return checked
 
@@ -102,18 +102,18 @@ def measured_of(
     if flow is not None:
         return _told(volume, seconds, flow, flow_error)
     if volume is None or not seconds:
-        missing = "--volume" if volume is None else "--seconds"
-        remedy = 'Give --volume "5 gal" with --seconds for each fill, or --flow "28 gpm".'
+        missing = "volume" if volume is None else "seconds"
+        remedy = 'Give the volume of a fill, "5 gal", and the seconds of each, "9.8"; or a meter\'s flow, "28 gpm".'
         raise InputError.of(missing, None, "is missing: no flow was told.", remedy)
     reading = Reading()
     held = reading.take(
-        lambda: quantity("--volume", volume, "m**3", least=0, most=_MOST_M3, above=True, example="5 gal"), 1.0
+        lambda: quantity("volume", volume, "m**3", least=0, most=_MOST_M3, above=True, example="5 gal"), 1.0
     )
     words = [word for text in seconds for word in re.split(r"[\s,;]+", text.strip()) if word]
     times = [reading.take(partial(_seconds, word), 1.0) for word in words]
     if flow_error is not None:
-        reason = "belongs to --flow; fills tell their own error."
-        reading.faults.append(Fault(field="--flow-error", value=flow_error, reason=reason, remedy="Leave it out."))
+        reason = "belongs to a meter's flow; fills tell their own error."
+        reading.faults.append(Fault(field="flow_error", value=flow_error, reason=reason, remedy="Leave it out."))
     reading.done()
     return timed_flow(held, times)
 
@@ -122,19 +122,19 @@ def _seconds(word: str) -> float:
     try:
         value = read_quantity(word, "s")
     except UnitError as error:
-        raise InputError.of("--seconds", word, str(error), "Give the seconds of one fill, 9.8.") from None
-    return bounded("--seconds", word, value, least=0, most=_LONGEST_S, above=True, example="9.8")
+        raise InputError.of("seconds", word, str(error), "Give the seconds of one fill, 9.8.") from None
+    return bounded("seconds", word, value, least=0, most=_LONGEST_S, above=True, example="9.8")
 
 
 def _told(volume: str | None, seconds: Sequence[str], flow: str, flow_error: str | None) -> Measured:
     reading = Reading()
     if volume is not None or seconds:
-        reason = "is given beside --volume or --seconds."
-        reading.faults.append(Fault(field="--flow", value=flow, reason=reason, remedy="Give the fills or the flow."))
-    rate = reading.take(lambda: quantity("--flow", flow, "m**3/s", least=0, most=_MOST_M3_S, example="28 gpm"), 0.0)
+        reason = "is given beside the volume or the seconds of fills."
+        reading.faults.append(Fault(field="flow", value=flow, reason=reason, remedy="Give the fills or the flow."))
+    rate = reading.take(lambda: quantity("flow", flow, "m**3/s", least=0, most=_MOST_M3_S, example="28 gpm"), 0.0)
     share = FLOW_ERROR
     if flow_error is not None:
-        share = reading.take(lambda: quantity("--flow-error", flow_error, "", least=0, most=0.9, example="5 %"), 0.0)
+        share = reading.take(lambda: quantity("flow_error", flow_error, "", least=0, most=0.9, example="5 %"), 0.0)
     reading.done()
     return told_flow(rate, share)
 
@@ -157,13 +157,13 @@ def readings_of(
         return reading.take(lambda: quantity(field, text, unit, least=least, most=most, example=example), 0.0)
 
     if gauge_above is not None and pressure is None:
-        reason, remedy = "says nothing without --pressure.", "Give the gauge's pressure too."
-        reading.faults.append(Fault(field="--gauge-above", value=gauge_above, reason=reason, remedy=remedy))
+        reason, remedy = "says nothing without a pressure.", "Give the gauge's pressure too."
+        reading.faults.append(Fault(field="gauge_above", value=gauge_above, reason=reason, remedy=remedy))
     found = Readings(
-        light_w_m2=read("--light", light, "W/m**2", least=1, most=1600, example="760 W/m2"),
-        pressure_kpa=read("--pressure", pressure, "kPa", least=0, most=20_000, example="35 psi"),
-        gauge_above_m=read("--gauge-above", gauge_above, "m", least=-20, most=600, example="96 ft") or 0.0,
-        voltage_v=read("--voltage", voltage, "V", least=0, most=1500, example="68 V"),
+        light_w_m2=read("light", light, "W/m**2", least=1, most=1600, example="760 W/m2"),
+        pressure_kpa=read("pressure", pressure, "kPa", least=0, most=20_000, example="35 psi"),
+        gauge_above_m=read("gauge_above", gauge_above, "m", least=-20, most=600, example="96 ft") or 0.0,
+        voltage_v=read("voltage", voltage, "V", least=0, most=1500, example="68 V"),
         stands=reading.take(lambda: stands_of(stands), None),
         rotation_deg=rotation_deg,
     )

@@ -224,11 +224,9 @@ def spread(
     default one for each core at hand. Raises `InputError` for numbers out of range and as `simulate` does.
     """
     if not 1 <= draws <= MOST_DRAWS:
-        raise InputError.of("--draws", draws, f"must be 1 to {MOST_DRAWS}.", "50 give a fair picture, 200 a good one.")
+        raise InputError.of("draws", draws, f"must be 1 to {MOST_DRAWS}.", "50 give a fair picture, 200 a good one.")
     if seed < 0:
-        raise InputError.of(
-            "--seed", seed, "must be 0 or more.", "Any whole number does; the same one, the same draws."
-        )
+        raise InputError.of("seed", seed, "must be 0 or more.", "Any whole number does; the same one, the same draws.")
     jobs = {AS_IT_IS: job, **(variants or {})}
     bench = _Bench(jobs=jobs, seed=seed, first_day=first_day, last_day=last_day)
     tell = progress or (lambda words, share: None)

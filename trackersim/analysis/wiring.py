@@ -11,7 +11,7 @@ import numpy as np
 from trackersim.job.electrics import Wire
 from trackersim.job.model import Job
 from trackersim.power.array import motor_run_loss_w
-from trackersim.power.voltage import Verdict, cold_open_circuit_v, voltage_verdict
+from trackersim.power.voltage import VoltageVerdict, cold_open_circuit_v, voltage_verdict
 from trackersim.simulation.electrics import conductor_ohm, controller_w, motor_current_a, run_rated_loss_w
 from trackersim.simulation.result import Result
 
@@ -47,7 +47,7 @@ class Wiring:
     days: int
     coldest_c: float
     cold_v: float
-    verdict: Verdict | None
+    verdict: VoltageVerdict | None
     cool_v: float
     hot_v: float
     runs: tuple[RunLoss, ...]
@@ -59,7 +59,7 @@ class Wiring:
         return sum(run.lost_kwh for run in self.runs)
 
     def summary(self) -> dict[str, Any]:
-        """Plain data, as `wiring --json` prints it."""
+        """The answer as plain data in SI units."""
         return {
             "job": self.job.site.name,
             "days": self.days,

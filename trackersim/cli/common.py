@@ -6,6 +6,7 @@ import datetime as dt
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, TypedDict
 
@@ -17,6 +18,13 @@ if TYPE_CHECKING:
     from trackersim.report.blocks import Answer
     from trackersim.simulation.result import Result
     from trackersim.simulation.runner import Progress
+
+# The core names what was asked for beside the job in plain words; here it is shown as the option that mends it.
+_ASKED = (
+    "air", "at", "date", "draws", "fit", "flow", "flow_error", "gauge_above", "light", "out", "pressure", "rotation",
+    "seconds", "seed", "sky", "stands", "voltage", "volume", "wind",
+)  # fmt: skip
+_OPTIONS = {name: f"--{name.replace('_', '-')}" for name in _ASKED} | {"override": "--set"}
 
 app = typer.Typer(
     help="Water lifted by a solar pump on a fixed, ideal-tracking or late-turning passive rack, behind trees.",
@@ -116,7 +124,7 @@ def _tell_faults(error: InputError) -> None:
     count = len(error.faults)
     typer.echo("One thing to mend:" if count == 1 else f"{count} things to mend:", err=True)
     for fault in error.faults:
-        typer.echo(f"  • {fault}", err=True)
+        typer.echo(f"  • {replace(fault, field=_OPTIONS.get(fault.field, fault.field))}", err=True)
 
 
 def say(*sentences: str) -> None:

@@ -100,7 +100,7 @@ def bucket(
     as_json: JsonOpt = False,
 ) -> None:
     """Is this flow right for this sun? Measured and expected flow, and what would explain a gap."""
-    from trackersim.analysis.flow_check import check_bucket
+    from trackersim.analysis.flow_check import check_flow
     from trackersim.analysis.typed_input import Reading, measured_of, readings_of, seen_of
     from trackersim.clock import moment_at
 
@@ -122,7 +122,7 @@ def bucket(
         reading.done()
         assert moment is not None
         assert measured is not None
-        check = check_bucket(loaded, moment, measured, seen=seen, readings=readings)
+        check = check_flow(loaded, moment, measured, seen=seen, readings=readings)
     if as_json:
         print_json(check.summary())
         return

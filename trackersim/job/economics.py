@@ -90,7 +90,7 @@ class Option(Section):
     )
     set: Overrides = Field(
         default_factory=dict,
-        description="fields of the job that it changes, as --set would",
+        description="fields of the job that it changes",
         examples=[{"wire.0.gauge": "6 AWG"}],
     )
     cost: Number | None = Field(None, ge=0, le=1e9, description="money now; none: not known", examples=[800])

@@ -18,7 +18,7 @@ def apply_override(data: dict[str, Any], text: str) -> list[Fault]:
     key = key.strip()
     if not sign or not key or "" in key.split("."):
         remedy = "Write SECTION.FIELD=VALUE, such as rack.kind=fixed."
-        return [Fault(field="--set", value=text, reason="is not an override.", remedy=remedy)]
+        return [Fault(field="override", value=text, reason="is not an override.", remedy=remedy)]
     if not place_value(data, current_key(key).split("."), _toml_value(value.strip())):
         remedy = "Entries of a list are counted from 0 (trees.0.height=20 ft)."
         return [Fault(field=key, value=value, reason="names no place in the job.", remedy=remedy)]

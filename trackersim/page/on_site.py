@@ -12,7 +12,7 @@ import streamlit as st
 
 from trackersim.analysis.day_ahead import Tomorrow, card_for
 from trackersim.analysis.flip_check import FlipCheck, check_flip
-from trackersim.analysis.flow_check import Bucket, check_bucket
+from trackersim.analysis.flow_check import FlowCheck, check_flow
 from trackersim.analysis.flow_measurement import Measured, Readings
 from trackersim.analysis.observed_sky import Seen, Stands
 from trackersim.analysis.typed_input import Reading, measured_of, readings_of, seen_of, stands_of
@@ -37,17 +37,17 @@ _STANDS = {
 }
 _FEWEST_FILLS = 3
 _HALF_DAY = re.compile(r"(\d{1,2})[:.](\d{2})\s*([ap])\.?m\.?", re.IGNORECASE)
-# What the fields of this view are called, for faults that speak of the command line's options.
+# What the fields of this view are called, for faults.
 _LABELS = {
-    "--at": "Date and clock",
-    "--air": "Air temperature",
-    "--volume": "One fill holds",
-    "--seconds": "Seconds of each fill",
-    "--flow": "Flow on the meter",
-    "--light": "Light on the modules",
-    "--pressure": "Pressure at the gauge",
-    "--gauge-above": "Gauge above the standing water",
-    "--voltage": "Voltage at the controller",
+    "at": "Date and clock",
+    "air": "Air temperature",
+    "volume": "One fill holds",
+    "seconds": "Seconds of each fill",
+    "flow": "Flow on the meter",
+    "light": "Light on the modules",
+    "pressure": "Pressure at the gauge",
+    "gauge_above": "Gauge above the standing water",
+    "voltage": "Voltage at the controller",
 }
 
 
@@ -87,8 +87,8 @@ def _is_this_flow_right(job: Job, system: System) -> None:
         return
     key = f"{work.key_of(job)}{moment}{seen}{measured}{readings}"
     with st.spinner("A dozen runs of this moment …"):
-        bucket: Bucket = work.kept("bucket", 4).get(
-            key, lambda: check_bucket(job, moment, measured, seen=seen, readings=readings)
+        bucket: FlowCheck = work.kept("bucket", 4).get(
+            key, lambda: check_flow(job, moment, measured, seen=seen, readings=readings)
         )
     parts.lead(show_bucket.bucket_sentence(bucket, system))
     st.text(show_bucket.moment_words(bucket, system))
@@ -170,14 +170,14 @@ def _readings(stands: Stands | None) -> Readings:
     if not st.toggle("I read other meters too", key="site_more"):
         return readings_of(stands=stands)
     return readings_of(
-        light=_typed("--light", "760 W/m2"),
-        pressure=_typed("--pressure", "35 psi"),
-        gauge_above=_typed("--gauge-above", "96 ft"),
-        voltage=_typed("--voltage", "68 V"),
+        light=_typed("light", "760 W/m2"),
+        pressure=_typed("pressure", "35 psi"),
+        gauge_above=_typed("gauge_above", "96 ft"),
+        voltage=_typed("voltage", "68 V"),
         stands=stands,
     )
 
 
 def _typed(field: str, example: str) -> str | None:
     """What is typed into a field that may be left empty."""
-    return st.text_input(_LABELS[field], "", key=f"site_{field[2:]}", placeholder=example).strip() or None
+    return st.text_input(_LABELS[field], "", key=f"site_{field}", placeholder=example).strip() or None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-Verdict = Literal["safe", "close", "over"]
+VoltageVerdict = Literal["safe", "close", "over"]
 
 _REFERENCE_C = 25.0
 # Within this share of the limit a colder night than assumed, or a meter's error, would be over it (assumption).
@@ -19,7 +19,7 @@ def cold_open_circuit_v(*, voc_v: float, voc_per_k: float, in_series: int, colde
     return in_series * voc_v * (1 + voc_per_k * (coldest_c - _REFERENCE_C))
 
 
-def voltage_verdict(voltage_v: float, *, max_v: float) -> Verdict:
+def voltage_verdict(voltage_v: float, *, max_v: float) -> VoltageVerdict:
     """Over: above the controller's largest voltage; close: within 5 % of it; else safe."""
     if voltage_v > max_v:
         return "over"

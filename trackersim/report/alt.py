@@ -8,7 +8,7 @@ import numpy as np
 
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
-from trackersim.report.figures import clock_words, show_day, wall_times
+from trackersim.report.figures import clock_of, show_day, wall_times
 from trackersim.report.lettering import printable
 from trackersim.report.moment import frame_alt_text, tree_outlines
 from trackersim.report.sky_loss import sky_loss
@@ -77,7 +77,7 @@ def _window(first: Result, day: int | None) -> slice:
 
 def _date_words(first: Result, window: slice) -> str:
     date = first.times[window.start]
-    return f"{date.day} {date:%B %Y}, {_lower(clock_words(first))}"
+    return f"{date.day} {date:%B %Y}, {_lower(clock_of(first))}"
 
 
 def _flow_parts(results: Mapping[str, Result], system: System, window: slice) -> list[str]:

@@ -90,7 +90,7 @@ def day_of(result: Result, date: dt.date) -> int:
     if date not in days and native_weather(result.job).typical:
         asked = in_year(date, days[0].year)
     if asked not in days:
-        raise InputError.of("--date", str(date), "is not in the weather.", f"It covers {days[0]} to {days[-1]}.")
+        raise InputError.of("date", str(date), "is not in the weather.", f"It covers {days[0]} to {days[-1]}.")
     return days.index(asked)
 
 

@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 
 from trackersim.analysis.day_ahead import SKIES, Tomorrow
 from trackersim.analysis.flip_check import Span
+from trackersim.clock import hhmm
 from trackersim.report.figures import plain_text
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -31,7 +32,7 @@ def card_sentence(card: Tomorrow, system: System) -> str:
     clear, cloudy = (show(card.days[sky].total_m3, "volume", system) for sky in SKIES)
     if card.days["clear"].total_m3 == 0:
         return head + "no water is to be expected, even on a clear day."
-    start = f"water should start at about {_clock(card, card.water.likely)}"
+    start = f"water should start at about {hhmm(card.clock(card.water.likely))}"
     turn = f"the rack should turn east {_between(card, card.flip)} and " if card.turns and card.flip.early else ""
     return (
         head + f"if the day is clear, {turn}{start}. The pump then lifts about {clear} by evening; under light cloud, "
@@ -40,18 +41,18 @@ def card_sentence(card: Tomorrow, system: System) -> str:
 
 
 def _between(card: Tomorrow, span: Span) -> str:
-    late = f"and {_clock(card, span.late)}" if span.late is not None else "and later, or not at all,"
-    return f"between {_clock(card, span.early)} {late}"
+    late = f"and {hhmm(card.clock(span.late))}" if span.late is not None else "and later, or not at all,"
+    return f"between {hhmm(card.clock(span.early))} {late}"
 
 
 def moment_rows(card: Tomorrow) -> list[tuple[str, ...]]:
     """What happens when, on a clear day: early, likely, late."""
-    rows: list[tuple[str, ...]] = [("sunrise", "", _clock(card, card.sunrise), "")]
+    rows: list[tuple[str, ...]] = [("sunrise", "", hhmm(card.clock(card.sunrise)), "")]
     if card.job.trees or card.job.horizon.points:
-        rows.append(("sun past trees and hills", "", _clock(card, card.clears), ""))
+        rows.append(("sun past trees and hills", "", hhmm(card.clock(card.clears)), ""))
     if card.turns:
         rows += [("rack turns east", *_span(card, card.flip)), ("faces the sun", *_span(card, card.arrival))]
-    rows += [("water starts", *_span(card, card.water)), ("sunset", "", _clock(card, card.sunset), "")]
+    rows += [("water starts", *_span(card, card.water)), ("sunset", "", hhmm(card.clock(card.sunset)), "")]
     return rows
 
 
@@ -87,9 +88,11 @@ def call_words(card: Tomorrow, system: System) -> tuple[str, ...]:
         return ()
     lines = []
     if card.turns and card.call_flip is not None:
-        lines.append(f"Call if the rack still faces west at {_clock(card, card.call_flip)} on a sunny morning.")
+        lines.append(f"Call if the rack still faces west at {hhmm(card.clock(card.call_flip))} on a sunny morning.")
     if card.call_water is not None:
-        lines.append(f"Call if no water has come by {_clock(card, card.call_water)} in full sun with room in the tank.")
+        lines.append(
+            f"Call if no water has come by {hhmm(card.clock(card.call_water))} in full sun with room in the tank."
+        )
     least = show(card.call_m3, "volume", system)
     lines.append(f"Call if a whole clear day brings less than {least}.")
     if card.turns:
@@ -115,12 +118,12 @@ def last_words(card: Tomorrow) -> str:
         return "In short: do not expect water on this day."
     if card.turns and card.call_flip is not None:
         return (
-            f"In short: if it is sunny, look at the rack at {_clock(card, card.call_flip)}; facing east and water "
+            f"In short: if it is sunny, look at the rack at {hhmm(card.clock(card.call_flip))}; facing east and water "
             "running means that all is well."
         )
     if card.turns:
         return "In short: on so weak a sun the rack may not turn, and that alone is no fault."
-    return f"In short: if it is sunny and water runs by {_clock(card, card.call_water)}, all is well."
+    return f"In short: if it is sunny and water runs by {hhmm(card.clock(card.call_water))}, all is well."
 
 
 def card_text(card: Tomorrow, system: System) -> str:
@@ -197,12 +200,7 @@ def _hours(time: dt.datetime) -> float:
 
 
 def _span(card: Tomorrow, span: Span) -> tuple[str, str, str]:
-    return _clock(card, span.early), _clock(card, span.likely), _clock(card, span.late)
-
-
-def _clock(card: Tomorrow, minute: int | None) -> str:
-    time = card.clock(minute)
-    return f"{time:%H:%M}" if time else "–"
+    return hhmm(card.clock(span.early)), hhmm(card.clock(span.likely)), hhmm(card.clock(span.late))
 
 
 def total_words(card: Tomorrow, system: System) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 from itertools import cycle
 
@@ -11,6 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.dates import DateFormatter, HourLocator, date2num
 from matplotlib.figure import Figure
 
+from trackersim.clock import clock_words, on_clock
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.report.lettering import shortened
 from trackersim.report.words import MONTHS, rack_words, water_per_day_by_month
@@ -121,21 +123,20 @@ def clock_axis(axes: Axes, result: Result, window: slice, span_min: tuple[int, i
         span_min = (int(lit[0]) - 45, int(lit[-1]) + 45) if len(lit) else (0, MINUTES_A_DAY)
     start, stop = (min(max(minute, 0), MINUTES_A_DAY - 1) for minute in span_min)
     axes.set_xlim(*date2num(times[[start, stop]]))
-    axes.set_xlabel(clock_words(result))
+    axes.set_xlabel(clock_of(result))
     axes.xaxis.set_major_locator(HourLocator(byhour=range(0, 24, 2 if stop - start > 540 else 1)))
     axes.xaxis.set_major_formatter(DateFormatter("%H:%M"))
 
 
 def wall_times(result: Result, window: slice) -> pd.DatetimeIndex:
     """Times of a window as the clock on the wall shows them, if the job names its zone; else standard time."""
-    times, zone = result.times[window], result.job.site.timezone
-    return (times.tz_convert(zone) if zone else times).tz_localize(None)
+    return on_clock(result.job.site, result.times[window]).tz_localize(None)
 
 
-def clock_words(result: Result) -> str:
+def clock_of(result: Result) -> str:
     """Which clock `wall_times` shows."""
-    zone, offset = result.job.site.timezone, result.times[0].strftime("%z")
-    return f"Clock time ({zone})" if zone else f"Standard time (UTC{offset[:3]}:{offset[3:]})"
+    offset = result.times[0].utcoffset() or dt.timedelta()
+    return clock_words(result.job.site, offset / dt.timedelta(hours=1))
 
 
 def show_day(result: Result) -> int:

@@ -39,11 +39,11 @@ def write_all(folder: Path, writers: Mapping[str, Callable[[Path], Any]], *, sta
         work = Path(tempfile.mkdtemp(prefix=".writing-", dir=folder))
     except OSError as error:
         reason = f"cannot be written to ({error.strerror})."
-        raise InputError.of("--out", str(folder), reason, "Give a folder that exists or can be made.") from None
+        raise InputError.of("out", str(folder), reason, "Give a folder that exists or can be made.") from None
     try:
         taken = [name for name in writers if (folder / name).is_dir()]
         if taken:
-            raise InputError.of("--out", str(folder), f"has a folder named {taken[0]}.", "Choose another folder.")
+            raise InputError.of("out", str(folder), f"has a folder named {taken[0]}.", "Choose another folder.")
         for name, write in writers.items():
             write(work / name)
         older = {path for pattern in stale for path in folder.glob(pattern)} - {folder / name for name in writers}
@@ -53,7 +53,7 @@ def write_all(folder: Path, writers: Mapping[str, Callable[[Path], Any]], *, sta
         return paths
     except OSError as error:
         reason = f"could not be filled ({error.strerror}); nothing was changed before the last step."
-        raise InputError.of("--out", str(folder), reason, "Free some space or choose another folder.") from None
+        raise InputError.of("out", str(folder), reason, "Free some space or choose another folder.") from None
     finally:
         shutil.rmtree(work, ignore_errors=True)
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 from trackersim.analysis.flip_check import ASSUMED, FlipCheck, Span
+from trackersim.clock import hhmm, when_words
 from trackersim.units import System, show
 
 SAFETY = (
@@ -39,7 +38,7 @@ _BALANCE = "Balance: something added or taken off (modules, brackets, ice) makes
 
 def flip_sentence(check: FlipCheck) -> str:
     """The answer in a sentence or two for a customer."""
-    head = f"{check.job.site.name}, {check.moment.wall:%d %B %Y at %H:%M} ({check.zone}): "
+    head = f"{check.job.site.name}, {when_words(check.job.site, check.moment)}: "
     return head + _WORDS.get(check.verdict, _due)(check)
 
 
@@ -60,9 +59,10 @@ def _due(check: FlipCheck) -> str:
 
 def _overdue(check: FlipCheck) -> str:
     seen = "should have faced the sun" if check.stands == "level" else "should have turned"
+    last, likely = (hhmm(check.clock(minute)) for minute in (_last(check), check.spans["flip"].likely))
     return (
-        f"the rack is overdue by {check.over_min} min. With {_sky(check)} it {seen} by "
-        f"{_clock(check, _last(check))} at the latest; likely it turns at {_clock(check, check.spans['flip'].likely)}."
+        f"the rack is overdue by {check.over_min} min. With {_sky(check)} it {seen} by {last} at the latest; "
+        f"likely it turns at {likely}."
     )
 
 
@@ -116,8 +116,8 @@ def _when(check: FlipCheck, span: Span) -> str:
     """ "at about 08:05, between 07:46 and 08:36"; what is not known is said."""
     if span.early is None:
         return "not at all"
-    early, late = _clock(check, span.early), _clock(check, span.late)
-    likely = f"at about {_clock(check, span.likely)}" if span.likely is not None else "perhaps"
+    early, late = hhmm(check.clock(span.early)), hhmm(check.clock(span.late))
+    likely = f"at about {hhmm(check.clock(span.likely))}" if span.likely is not None else "perhaps"
     end = f"and {late}" if span.late is not None else "and any later time, or not at all"
     return f"{likely}, between {early} {end}"
 
@@ -133,7 +133,7 @@ def moment_rows(check: FlipCheck) -> list[tuple[str, ...]]:
     names = _NAMES if waits else {name: _NAMES[name] for name in ("sunrise", "first_beam")}
     spans = check.spans
     return [
-        (words, *(_clock(check, minute) for minute in (spans[n].early, spans[n].likely, spans[n].late)))
+        (words, *(hhmm(check.clock(minute)) for minute in (spans[n].early, spans[n].likely, spans[n].late)))
         for n, words in names.items()
     ]
 
@@ -181,7 +181,7 @@ def note_words(check: FlipCheck, system: System) -> tuple[str, ...]:
 
 def last_words(check: FlipCheck) -> str:
     """One sentence to end with, for the customer."""
-    late, likely = (_clock(check, minute) for minute in (check.spans["flip"].late, check.spans["flip"].likely))
+    late, likely = (hhmm(check.clock(minute)) for minute in (check.spans["flip"].late, check.spans["flip"].likely))
     if check.verdict == "due" and check.spans["flip"].late is None:
         return "In short: with such a sky it may turn late or stay as it is; judge it on a sunny morning."
     return {
@@ -197,8 +197,3 @@ def last_words(check: FlipCheck) -> str:
         "no flip": "In short: this rack has no morning turn to wait for.",
         "stands the wrong way": "In short: the rack does not follow the sun and wants looking at.",
     }[check.verdict]
-
-
-def _clock(check: FlipCheck, minute: int | None) -> str:
-    time: dt.datetime | None = check.clock(minute)
-    return f"{time:%H:%M}" if time else "–"

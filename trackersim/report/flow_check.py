@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from trackersim.analysis.explanations import Cause
-from trackersim.analysis.flow_check import ASSUMED, Bucket
+from trackersim.analysis.explanations import Explanation
+from trackersim.analysis.flow_check import ASSUMED, FlowCheck
+from trackersim.clock import when_words
 from trackersim.report.flip_check import SAFETY
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -32,9 +33,9 @@ _MORE = {
 }  # fmt: skip
 
 
-def bucket_sentence(bucket: Bucket, system: System) -> str:
+def bucket_sentence(bucket: FlowCheck, system: System) -> str:
     """The verdict in a sentence or two for a customer."""
-    head = f"{bucket.job.site.name}, {bucket.moment.wall:%d %B %Y at %H:%M} ({bucket.zone}): "
+    head = f"{bucket.job.site.name}, {when_words(bucket.job.site, bucket.moment)}: "
     measured, expected = measured_words(bucket, system), expected_words(bucket, system)
     return (
         head
@@ -51,22 +52,22 @@ def bucket_sentence(bucket: Bucket, system: System) -> str:
     )
 
 
-def _why_none(bucket: Bucket) -> str:
+def _why_none(bucket: FlowCheck) -> str:
     return ": the sun is down." if bucket.point is None else ": the light is too weak to start the pump."
 
 
-def _sky(bucket: Bucket) -> str:
+def _sky(bucket: FlowCheck) -> str:
     return _SKIES.get(bucket.seen.sky, "a sky nobody has told")
 
 
-def measured_words(bucket: Bucket, system: System) -> str:
+def measured_words(bucket: FlowCheck, system: System) -> str:
     """ "30 gpm (±2.8 %)"."""
     measured = bucket.measured
     error = f" (±{100 * measured.error_share:.1f} %)" if measured.flow_m3_s > 0 else ""
     return f"{show(measured.flow_m3_s, 'flow', system)}{error}"
 
 
-def expected_words(bucket: Bucket, system: System) -> str:
+def expected_words(bucket: FlowCheck, system: System) -> str:
     """ "about 9.9 gpm (8.7 to 11)"."""
     least, likely, most = (rounded(shown_value(flow, "flow", system)) for flow in bucket.expected_m3_s)
     unit = unit_label("flow", system)
@@ -75,7 +76,7 @@ def expected_words(bucket: Bucket, system: System) -> str:
     )
 
 
-def moment_words(bucket: Bucket, system: System) -> str:
+def moment_words(bucket: FlowCheck, system: System) -> str:
     """The likely light, rack, power and head behind the expected flow."""
     point = bucket.point
     if point is None:
@@ -89,7 +90,7 @@ def moment_words(bucket: Bucket, system: System) -> str:
     return words + (f", a head of {show(point.head_m, 'length', system)}." if point.running else ", too little to run.")
 
 
-def gauge_words(bucket: Bucket, system: System) -> str:
+def gauge_words(bucket: FlowCheck, system: System) -> str:
     """What the gauge says of pipe and pump; empty without one."""
     gauge, asked = bucket.gauge_head_m, bucket.asked_head_m
     if gauge is None or asked is None:
@@ -103,18 +104,18 @@ def gauge_words(bucket: Bucket, system: System) -> str:
     return shown + "pipe and lift are as described, so look at pump, power and light."
 
 
-def _read(bucket: Bucket) -> tuple[str, ...]:
+def _read(bucket: FlowCheck) -> tuple[str, ...]:
     """The readings that causes are held against."""
     gauge = ("gauge",) if bucket.gauge_head_m is not None else ()
     return (*gauge, "voltage") if bucket.readings.voltage_v is not None else gauge
 
 
-def cause_header(bucket: Bucket) -> tuple[str, ...]:
+def cause_header(bucket: FlowCheck) -> tuple[str, ...]:
     """Headings of `cause_rows`; under a reading, whether the cause agrees with it."""
     return ("Cause, alone", "size needed", "credible", *_read(bucket))
 
 
-def cause_rows(bucket: Bucket, system: System) -> list[tuple[str, ...]]:
+def cause_rows(bucket: FlowCheck, system: System) -> list[tuple[str, ...]]:
     """Causes with the size each would need, believable ones first."""
     low = bucket.verdict == "low"
     return [
@@ -128,11 +129,11 @@ def cause_rows(bucket: Bucket, system: System) -> list[tuple[str, ...]]:
     ]
 
 
-def _agrees(cause: Cause, reading: str) -> str:
+def _agrees(cause: Explanation, reading: str) -> str:
     return "yes" if reading in cause.fits else "no" if reading in cause.against else "–"
 
 
-def size_words(cause: Cause, system: System, *, low: bool) -> str:
+def size_words(cause: Explanation, system: System, *, low: bool) -> str:
     """The size a cause would need, in its own terms."""
     if cause.size is None:
         left = show(cause.flow_m3_s, "flow", system)
@@ -149,12 +150,12 @@ def size_words(cause: Cause, system: System, *, low: bool) -> str:
     }[cause.kind]
 
 
-def look_words(bucket: Bucket) -> str:
+def look_words(bucket: FlowCheck) -> str:
     """Where to look first when no water comes; empty otherwise."""
     return _NO_WATER if bucket.verdict == "low" and bucket.measured.flow_m3_s == 0 else ""
 
 
-def note_words(bucket: Bucket) -> tuple[str, ...]:
+def note_words(bucket: FlowCheck) -> tuple[str, ...]:
     """What the figures rest on."""
     room = f"Note: {ASSUMED}" + (" The store is taken to have room." if bucket.job.store.capacity_m3 else "")
     return (*(str(notice) for notice in bucket.notices), room)
@@ -163,7 +164,7 @@ def note_words(bucket: Bucket) -> tuple[str, ...]:
 SAFETY_WORDS = f"{SAFETY} {_WELLS}"
 
 
-def last_words(bucket: Bucket, system: System) -> str:
+def last_words(bucket: FlowCheck, system: System) -> str:
     """One sentence to end with, for the customer."""
     likely = [cause for cause in bucket.causes if cause.explains and not cause.against]
     if bucket.verdict == "low" and likely:

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from trackersim.arrays import BoolArray, FloatArray
+from trackersim.clock import hhmm, short_zone
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.job.rack import PASSIVE
@@ -71,7 +72,7 @@ class Canister:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Moment:
+class RackMinute:
     """One minute of the rack (of several units, the first) and the flow of all units."""
 
     time: pd.Timestamp
@@ -107,7 +108,7 @@ class Moment:
     @property
     def clock(self) -> str:
         """The clock on the wall, with its zone."""
-        return f"{self.time:%H:%M} {self.zone}"
+        return f"{hhmm(self.time)} {self.zone}"
 
 
 def _side_words(rotation_deg: float) -> str:
@@ -116,16 +117,16 @@ def _side_words(rotation_deg: float) -> str:
     return f"{abs(rotation_deg):.0f}° {'west' if rotation_deg > 0 else 'east'}"
 
 
-def moment_of(result: Result, day: int, minute: int, sky: DaySky) -> Moment:
+def moment_of(result: Result, day: int, minute: int, sky: DaySky) -> RackMinute:
     """The minute `minute` of day `day` (both from 0) of a result."""
     if not (0 <= day < result.days and 0 <= minute < MINUTES_A_DAY):
         raise ValueError(f"day {day}, minute {minute} lies outside the result.")
     place = day * MINUTES_A_DAY + minute
     values = {name: float(result.minutes[name][place]) for name in _SERIES}
     west, east = _canisters(result, day, minute)
-    return Moment(
+    return RackMinute(
         time=wall_times(result, slice(place, place + 1))[0].floor("min"),
-        zone=_zone(result, place),
+        zone=short_zone(result.job.site, result.times[place]),
         rack=rack_words(result),
         azimuth_deg=float(sky.azimuth_deg[minute]),
         elevation_deg=float(sky.elevation_deg[minute]),
@@ -143,15 +144,6 @@ _SERIES = {
     "plane_w_m2": "light_w_m2",
     "flow_m3_s": "flow_m3_s",
 }
-
-
-def _zone(result: Result, place: int) -> str:
-    """Short name of the clock's zone: "EDT", or "UTC-05:00" for standard time without a zone."""
-    time, zone = result.times[place], result.job.site.timezone
-    if zone:
-        return str(time.tz_convert(zone).strftime("%Z"))
-    offset = time.strftime("%z")
-    return f"UTC{offset[:3]}:{offset[3:5]}"
 
 
 def _canisters(result: Result, day: int, minute: int) -> tuple[Canister | None, Canister | None]:
@@ -219,7 +211,7 @@ def frame_alt_text(result: Result, day: int, minute: int, system: System) -> str
     return moment_words(moment_of(result, day, minute, day_sky(result, day)), result.rack, system)
 
 
-def moment_words(now: Moment, kind: str, system: System) -> str:
+def moment_words(now: RackMinute, kind: str, system: System) -> str:
     """A minute of a rack of this kind in sentences."""
     parts = [f"{now.clock}, {now.time.day} {now.time:%B %Y}"]
     if now.up:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from matplotlib.figure import Figure
 
 from trackersim.analysis.morning import Morning
+from trackersim.clock import hhmm, short_zone
 from trackersim.report.blocks import Answer, Caution, Picture, Quantity, Table, sentences
 from trackersim.report.closing import closing, dangers_of
 from trackersim.report.figures import day_figure
@@ -76,7 +77,7 @@ def _turning(morning: Morning) -> str:
     if flip is None:
         return f"the rack never turned east: {_longest(morning)}."
     gap = morning.between("sunrise", "flip")
-    return f"the rack turned east at {_clock(flip)}, {gap} min after sunrise; {_longest(morning)}."
+    return f"the rack turned east at {_clock(morning, 'flip')}, {gap} min after sunrise; {_longest(morning)}."
 
 
 def _longest(morning: Morning) -> str:
@@ -140,5 +141,6 @@ def morning_figure(morning: Morning, system: System) -> Figure:
     return day_figure(results, system, day=morning.day, marks=marks, span_min=span)
 
 
-def _clock(moment: object) -> str:
-    return f"{moment:%H:%M %Z}" if moment is not None else "–"
+def _clock(morning: Morning, name: str) -> str:
+    moment = morning.moment(name)
+    return "–" if moment is None else f"{hhmm(moment)} {short_zone(morning.own.job.site, moment)}"

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
@@ -11,6 +9,7 @@ from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 
 from trackersim.analysis.tree_shading import ClearingDay, Shade
+from trackersim.clock import clock_words, hhmm, offset_words, on_clock, standard_zone, wall_time_or_none
 from trackersim.errors import counted
 from trackersim.job.model import Job
 from trackersim.report.figures import WIDTH_IN, plain_text
@@ -68,28 +67,22 @@ def shade_header() -> tuple[str, ...]:
 def shade_rows(shade: Shade) -> list[tuple[str, ...]]:
     """The clearing of each month in clock time."""
     names = ("sunrise", "first_module", "last_module", "canister", "shaded_from", "sunset")
-    return [(_month(day), *(_clock(shade.job, day, getattr(day, name)) for name in names)) for day in shade.days]
+    site = shade.job.site
+    return [
+        (_month(day), *(hhmm(wall_time_or_none(site, day.date, getattr(day, name))) for name in names))
+        for day in shade.days
+    ]
 
 
 def clock_sentence(shade: Shade) -> str:
     """Which clock the table shows, and how the rack stands in it."""
-    zone, offset = shade.job.site.timezone, shade.job.site.standard_offset_h
-    clock = f"Clock time ({zone})" if zone else f"Standard time (UTC{offset:+g} h)"
     stands = {
         "fixed": "standing as it does",
         "ideal": "following the sun",
     }.get(shade.job.rack.kind, "waiting at its west stop; the canister is the western one, which has to be warmed")
     bare = any(tree.leaf == "leafy" and tree.transmittance_leaf_off > 0 for tree in shade.job.trees)
     through = " Bare branches let part of the sun through before that." if bare else ""
-    return f"{clock}, with the rack {stands}.{through}"
-
-
-def _clock(job: Job, day: ClearingDay, minute: int | None) -> str:
-    if minute is None:
-        return "–"
-    zone = dt.timezone(dt.timedelta(hours=job.site.standard_offset_h))
-    time = pd.Timestamp(day.date, tz=zone) + pd.Timedelta(minutes=minute)
-    return f"{(time.tz_convert(job.site.timezone) if job.site.timezone else time):%H:%M}"
+    return f"{clock_words(shade.job.site)}, with the rack {stands}.{through}"
 
 
 def growth_words(shade: Shade, system: System) -> str:
@@ -160,7 +153,7 @@ def frame_sky(axes: Axes, job: Job, *, top_deg: float) -> None:
     ticks = np.arange(60, 301, 30) if north else np.arange(-120, 121, 30)
     axes.set_xticks(ticks, [_compass(int(tick)) for tick in ticks])
     axes.set_ylabel("Height above level, °")
-    clock = job.site.timezone or f"UTC{job.site.standard_offset_h:+g} h"
+    clock = job.site.timezone or offset_words(job.site.standard_offset_h)
     axes.set_xlabel(f"Compass direction; dots are full hours ({clock})")
     axes.spines[["top", "right"]].set_visible(False)
 
@@ -198,7 +191,7 @@ def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray
 def _draw_path(axes: Axes, job: Job, months: str, dash: str, colour: str, *, south: bool) -> float:
     """The path of the first of `months` (the other's is much the same), a dot at each full hour; its summit [°]."""
     month = [name[:3] for name in MONTHS].index(months[:3]) + 1
-    zone = dt.timezone(dt.timedelta(hours=job.site.standard_offset_h))
+    zone = standard_zone(job.site)
     times = pd.date_range(pd.Timestamp(job.weather.year, month, 21, tz=zone), periods=288, freq="5min")
     site = job.site
     place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
@@ -212,7 +205,7 @@ def _draw_path(axes: Axes, job: Job, months: str, dash: str, colour: str, *, sou
     summit = int(np.argmax(height))
     if shown.any():
         axes.annotate(months, (azimuth[summit], height[summit]), fontsize=8, ha="center", va="center", bbox=_ON_WHITE)
-    clock = times.tz_convert(site.timezone) if site.timezone else times
+    clock = on_clock(site, times)
     hours = np.flatnonzero(shown & (clock.minute == 0))
     axes.plot(azimuth[hours], height[hours], ".", color=colour, markersize=5)
     if month in (6, 12):

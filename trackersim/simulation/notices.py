@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
+from trackersim.clock import offset_words
 from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.power.module import FULL_SUN_PLACE
@@ -128,7 +129,7 @@ def _clock_notices(job: Job, scene: Scene) -> list[Notice]:
     given, used, zone = job.site.utc_offset_h, scene.weather.utc_offset_h, job.site.timezone
     notices = []
     if given is not None and given != used:
-        text = f"The weather's clock, UTC{used:+g} h, is used; site.utc_offset says {given:+g} h."
+        text = f"The weather's clock, {offset_words(used)}, is used; site.utc_offset says {given:+g} h."
         notices.append(Notice(text=text, field="site.utc_offset", level="caution"))
     if zone:
         shown = (scene.weather.times[0].tz_convert(zone).utcoffset() or dt.timedelta()).total_seconds() / 3600

@@ -24,7 +24,7 @@ def days_between(weather: Weather, first_day: dt.date | None, last_day: dt.date 
     chosen = np.array([(first_day or day) <= day <= (last_day or day) for day in dates])
     if not chosen.any():
         asked = f"{first_day or dates[0]} to {last_day or dates[-1]}"
-        remedy = f"The weather covers {dates[0]} to {dates[-1]}; --from must not lie after --to"
+        remedy = f"The weather covers {dates[0]} to {dates[-1]}; the first day asked for must not lie after the last"
         remedy += ", nor in the year before: run two ranges." if weather.typical else "."
         raise InputError.of(DAYS_FIELD, asked, "holds no day of the weather.", remedy)
     rain = weather.rain_mm_by_day

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import hashlib
 import json
 
@@ -10,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from trackersim.arrays import FloatArray
+from trackersim.clock import standard_zone
 from trackersim.errors import Notice
 from trackersim.job.place import Site, WeatherChoice
 from trackersim.sky.sun import Sun, sun_at
@@ -35,7 +35,7 @@ def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) 
     month's mean high `warmest_c` to within half a kelvin. Wind constant, without direction. `sha256` is the hash of
     the parameters. `sun`, if given, must be the sun at these minutes; else it is computed.
     """
-    zone = dt.timezone(dt.timedelta(hours=site.standard_offset_h))
+    zone = standard_zone(site)
     start = pd.Timestamp(year=choice.year, month=1, day=1, second=30, tz=zone)
     days = 366 if start.is_leap_year else 365
     times = pd.date_range(start, periods=days * 1440, freq="min")

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from trackersim.arrays import FloatArray
+from trackersim.clock import offset_words
 from trackersim.errors import Notice
 from trackersim.weather.raw import RawTable, fault, note
 from trackersim.weather.slots import SkyOver, Slots
@@ -64,7 +65,7 @@ def on_local_clock(table: RawTable, *, longitude_deg: float) -> RawTable:
         reason = f"is the file's clock (hours from UTC), which cannot be at longitude {longitude_deg:.1f}."
         raise fault(table.offset_h, reason, "Correct the UTC offset or the longitude in the file's first lines.")
     local_h = float(round(longitude_deg / 15))
-    clocks = f"UTC{table.offset_h:+g} h was moved to UTC{local_h:+g} h"
+    clocks = f"{offset_words(table.offset_h)} was moved to {offset_words(local_h)}"
     text = f"The log's clock of {clocks}, so that days start at local midnight."
     moved = table.centre_s + (local_h - table.offset_h) * 3600
     return replace(table, offset_h=local_h, centre_s=moved, notices=(*table.notices, note(text)))

@@ -16,7 +16,7 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.report.animation.inks import BARE, HILL, INK, LEAF, PATH, SKY, STEEL, SUN, WATER, WHITE
 from trackersim.report.figures import wall_times
 from trackersim.report.lettering import shortened
-from trackersim.report.moment import DaySky, Moment
+from trackersim.report.moment import DaySky, RackMinute
 from trackersim.report.words import rack_words
 from trackersim.simulation.result import Result
 from trackersim.units import System, show
@@ -40,7 +40,7 @@ def draw_head_still(figure: Figure, result: Result) -> None:
     figure.text(right, 0.947, shortened(rack_words(result), size_pt=12, room_in=2.5), **words)
 
 
-def draw_head_moving(figure: Figure, now: Moment, system: System) -> None:
+def draw_head_moving(figure: Figure, now: RackMinute, system: System) -> None:
     """The clock on the wall, and the sun in words."""
     left = _MARGIN_IN / WIDTH_IN
     figure.text(left, 0.985, f"{now.time:%H:%M}", fontsize=27, weight="bold", va="top", color=INK)
@@ -80,7 +80,7 @@ def draw_sky_still(axes: Axes, sky: DaySky) -> None:
     axes.spines[["top", "right"]].set_visible(False)
 
 
-def draw_sky_moving(axes: Axes, now: Moment) -> None:
+def draw_sky_moving(axes: Axes, now: RackMinute) -> None:
     """The sun: white where trees or hills hold back more than half its beam."""
     if not now.up:
         return
@@ -104,7 +104,7 @@ def draw_pipe_still(axes: Axes) -> None:
     axes.plot(pipe[:, 0], pipe[:, 1], color=STEEL, linewidth=10, solid_joinstyle="round", solid_capstyle="butt")
 
 
-def draw_pipe_moving(axes: Axes, now: Moment, peak_m3_s: float, system: System) -> None:
+def draw_pipe_moving(axes: Axes, now: RackMinute, peak_m3_s: float, system: System) -> None:
     """Its stream, as broad as the flow is of the day's best, into a trough."""
     left, floor = _PIPE_AT
     trough = np.array([[0.34, 0.60], [0.34, 0.34], [1.30, 0.34], [1.30, 0.60]]) + _PIPE_AT
@@ -118,7 +118,7 @@ def draw_pipe_moving(axes: Axes, now: Moment, peak_m3_s: float, system: System) 
     axes.text(left, floor, words, fontsize=14, weight="bold", va="bottom", color=INK)
 
 
-class DayFlow:
+class FlowDiagram:
     """The flow of one day as a small diagram, filled up to the minute shown."""
 
     def __init__(self, result: Result, day: int) -> None:

@@ -15,7 +15,7 @@ from matplotlib.patches import Circle, FancyBboxPatch, Polygon, Rectangle
 from trackersim.arrays import FloatArray
 from trackersim.job.rack import PASSIVE
 from trackersim.report.animation.inks import COOL, GROUND, INK, PLANE, RAY, STEEL, SUN, WARM, WATER, WHITE
-from trackersim.report.moment import Canister, DaySky, Moment
+from trackersim.report.moment import Canister, DaySky, RackMinute
 from trackersim.units import System
 
 # The picture's own lengths: it is a scheme, not to scale.
@@ -51,7 +51,7 @@ def draw_rack_still(axes: Axes, sky: DaySky, *, watched: bool) -> None:
         axes.text(0, _GROUND_LINE - 0.66, words, fontsize=12, ha="center", color=INK, linespacing=1.25)
 
 
-def draw_rack_moving(axes: Axes, now: Moment, sky: DaySky, warmth_c: tuple[float, float], system: System) -> None:
+def draw_rack_moving(axes: Axes, now: RackMinute, sky: DaySky, warmth_c: tuple[float, float], system: System) -> None:
     """The rack of one minute, as it stands between its stops, with the sun where it stands across the axis.
 
     `warmth_c` are the coldest and the warmest of the day's canisters, between which the thermometers rise.
@@ -103,7 +103,7 @@ def _draw_arc(axes: Axes, stop_deg: float, west_right: float) -> None:
         axes.plot(*_line((_ARC - 0.09) * normal, (_ARC + 0.09) * normal), color=STEEL, linewidth=2.5)
 
 
-def _draw_sun(axes: Axes, now: Moment, west_right: float) -> None:
+def _draw_sun(axes: Axes, now: RackMinute, west_right: float) -> None:
     """The sun across the axis, and its rays: whole lines where more than half the beam comes through, else dashes."""
     along, toward = _directions(now.sun_rotation_deg, west_right)
     clear = now.beam_share > 0.5
@@ -115,7 +115,7 @@ def _draw_sun(axes: Axes, now: Moment, west_right: float) -> None:
     axes.add_artist(Circle(place, 0.19, facecolor=face, edgecolor="black", linewidth=1.8, zorder=6, clip_on=False))
 
 
-def _draw_ends(axes: Axes, now: Moment, sky: DaySky, along: FloatArray, normal: FloatArray) -> None:
+def _draw_ends(axes: Axes, now: RackMinute, sky: DaySky, along: FloatArray, normal: FloatArray) -> None:
     """Canisters at both edges, behind shade plates on the outside."""
     thermal = sky.job.rack.thermal
     plate = _PLATE_HALF * (thermal.shade_plates if now.west is not None else 1.0)
@@ -160,7 +160,9 @@ def liquid_surface(share: float) -> float:
     return float(np.interp(share, filled, heights))
 
 
-def _draw_canister_words(axes: Axes, now: Moment, sky: DaySky, warmth_c: tuple[float, float], system: System) -> None:
+def _draw_canister_words(
+    axes: Axes, now: RackMinute, sky: DaySky, warmth_c: tuple[float, float], system: System
+) -> None:
     """What is in the canisters, and how warm they are, below them in the ground."""
     for canister, other, sign in ((now.west, now.east, sky.west_right), (now.east, now.west, -sky.west_right)):
         if canister is None or other is None:

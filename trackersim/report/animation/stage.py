@@ -15,7 +15,7 @@ from trackersim.report.animation.morning_parts import (
     DPI,
     HEIGHT_IN,
     WIDTH_IN,
-    DayFlow,
+    FlowDiagram,
     draw_head_moving,
     draw_head_still,
     draw_pipe_moving,
@@ -24,7 +24,7 @@ from trackersim.report.animation.morning_parts import (
     draw_sky_still,
 )
 from trackersim.report.animation.rack_drawing import draw_rack_moving, draw_rack_still
-from trackersim.report.moment import Moment, day_sky, moment_of
+from trackersim.report.moment import RackMinute, day_sky, moment_of
 from trackersim.simulation.result import Result
 from trackersim.units import System
 
@@ -41,7 +41,7 @@ class Stage:
         self.figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN), dpi=DPI, facecolor="white")
         self._canvas = FigureCanvasAgg(self.figure)
         self._above, self._ground = self.figure.add_axes(_SKY), self.figure.add_axes(_GROUND)
-        self._flow = DayFlow(result, day)
+        self._flow = FlowDiagram(result, day)
         self._background: Any = None
         history = result.canisters
         warmth_c = history.canister_c[:, day] if history is not None else np.zeros(1)
@@ -52,7 +52,7 @@ class Stage:
         draw_pipe_still(self._ground)
         self._flow.draw_still(self._ground, system)
 
-    def moment(self, minute: int) -> Moment:
+    def moment(self, minute: int) -> RackMinute:
         """A minute of the day in numbers. Raises `ValueError` outside the day."""
         return moment_of(self._result, self._day, minute, self.sky)
 
