@@ -137,7 +137,7 @@ def losses_of(
     tell("weather, sun and trees", 0.0)
     scene = prepare(job, first_day=first_day, last_day=last_day) if scene is None else scene
     tell("the site as it is", 0.05)
-    own = simulate(job, scene=scene, account=True)
+    own = simulate(job, scene=scene)
     bare = not scene.crowns and scene.horizon is None
     scenes = _scenes(scene, bare=bare)
     tell("the rack under an open sky", 0.1)

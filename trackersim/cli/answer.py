@@ -180,7 +180,7 @@ def report(
         own = loaded.rack.kind
         scene = prepare(loaded)
         kinds = list(dict.fromkeys([own, "fixed", "ideal"]))
-        results = compared(loaded, kinds, None, None, scene=scene, account=True)
+        results = compared(loaded, kinds, None, None, scene=scene)
         open_sky = without_trees(loaded, scene)
         day = day_of(results[own], date.date()) if date else None
         choices = account = None

@@ -57,7 +57,6 @@ def compared(
     last: dt.datetime | None,
     *,
     scene: Scene | None = None,
-    account: bool = False,
 ) -> dict[str, Result]:
     from trackersim.simulation.runner import compare as compare_racks
 
@@ -68,7 +67,6 @@ def compared(
             first_day=first.date() if first else None,
             last_day=last.date() if last else None,
             scene=scene,
-            account=account,
             progress=progress,
         )
 

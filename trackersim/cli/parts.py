@@ -101,7 +101,7 @@ def water(
 
     with faults_told():
         loaded = load(job, overrides or [])
-        result = compared(loaded, [loaded.rack.kind], first, last, account=True)[loaded.rack.kind]
+        result = compared(loaded, [loaded.rack.kind], first, last)[loaded.rack.kind]
     report = water_report(result)
     if as_json:
         print_json(report.summary())

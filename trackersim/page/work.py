@@ -107,8 +107,8 @@ def scene_of(job: Job) -> Scene:
 
 
 def own_year(job: Job) -> Result:
-    """The job on its own rack, with the account of what stopped the pump."""
-    result: Result = kept("own", 5).get(_year_key(job), lambda: simulate(job, scene=scene_of(job), account=True))
+    """The job on its own rack."""
+    result: Result = kept("own", 5).get(_year_key(job), lambda: simulate(job, scene=scene_of(job)))
     return _for(job, result)
 
 

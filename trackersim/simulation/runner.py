@@ -45,16 +45,14 @@ def simulate(
     first_day: dt.date | None = None,
     last_day: dt.date | None = None,
     scene: Scene | None = None,
-    account: bool = False,
     rotation_deg: FloatArray | None = None,
     progress: Progress | None = None,
 ) -> Result:
     """Simulate `job` on its own rack over the days of its weather, or those from `first_day` to `last_day`.
 
-    With `account` the pump's stops and lost minutes are counted by cause. `rotation_deg` (days, 1440) stands in for
-    what the rack would do by itself. `scene` may be one that `prepare` made for a job of the same place, weather,
-    horizon and trees. Raises `InputError` for input that shows itself impossible only
-    now, such as a weather file of another hemisphere.
+    `rotation_deg` (days, 1440) stands in for what the rack would do by itself. `scene` may be one that `prepare` made
+    for a job of the same place, weather, horizon and trees. Raises `InputError` for input that shows itself impossible
+    only now, such as a weather file of another hemisphere.
     """
     return next(
         iter(
@@ -64,7 +62,6 @@ def simulate(
                 first_day=first_day,
                 last_day=last_day,
                 scene=scene,
-                account=account,
                 rotation_deg=rotation_deg,
                 progress=progress,
             ).values()
@@ -79,7 +76,6 @@ def compare(
     first_day: dt.date | None = None,
     last_day: dt.date | None = None,
     scene: Scene | None = None,
-    account: bool = False,
     rotation_deg: FloatArray | None = None,
     progress: Progress | None = None,
 ) -> dict[str, Result]:
@@ -99,7 +95,7 @@ def compare(
     # Racks know nothing of each other, and most of their time is spent in array routines that let other threads run.
     with ThreadPoolExecutor(max_workers=min(len(variants), os.cpu_count() or 1)) as pool:
         running = {
-            kind: pool.submit(_run, variant, scene, aims, machines, works, account=account, rotation_deg=rotation_deg)
+            kind: pool.submit(_run, variant, scene, aims, machines, works, rotation_deg=rotation_deg)
             for kind, variant in variants.items()
         }
         results = {}
@@ -159,7 +155,6 @@ def _run(
     machines: Sequence[Machine],
     works: Works,
     *,
-    account: bool,
     rotation_deg: FloatArray | None,
 ) -> Result:
     """One kind of rack through the rest of the chain: every unit to its controller, then the water of all together."""
@@ -169,7 +164,7 @@ def _run(
         _unit(unit, scene, aim_of(unit, scene, aims), machine, beam, midnight, rotation_deg)
         for unit, machine in zip(job.units, machines, strict=True)
     ]
-    water = run_water(job, scene, works, [side.power.input_w for side in sides], account=account)
+    water = run_water(job, scene, works, [side.power.input_w for side in sides])
     first = sides[0]
     return Result(
         job=job,
