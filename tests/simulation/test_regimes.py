@@ -10,7 +10,6 @@ import pytest
 
 from trackersim import Result, compare, load_job, simulate
 from trackersim.job.files import demo_text, parse_job
-from trackersim.simulation.scene import make_scene
 
 US_GPM = 3.785411784e-3 / 60
 CLEAR = ["weather.file=", "weather.clear_sky=true"]

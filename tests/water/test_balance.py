@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from plain_balance import Minutes, plain_loop, run, sunny
 
 from trackersim.water.balance import Balance, Cause, Store, Sump, UnitControl
-from trackersim.water.operate import operate
 
 COUNTED = {
     "start": lambda b: b.starts,
@@ -185,23 +184,19 @@ def test_equals_the_plain_loop_on_short_days(
     assert_equals_plain_loop(*power_and_flow, controls, sumps, store)
 
 
-@pytest.mark.parametrize("control", [CALM, DELAYED, CUT, LONG_PAUSE])
-def test_a_pump_alone_runs_as_operate_says(control: UnitControl) -> None:
+@pytest.mark.parametrize("control", [CALM, DELAYED, CUT, TRIES, LONG_PAUSE])
+def test_a_sump_that_never_runs_low_changes_nothing(control: UnitControl) -> None:
+    """With a sump every minute is looped over, without one only the cut-outs: two ways to the same minutes."""
     available, flow = sunny(np.random.default_rng(2), 1, 30, polar=True)
-    told = run(available, flow, control=control)
-    known = operate(
-        available_w=available[0],
-        flow_if_running_m3_s=flow[0],
-        start_w=control.start_w,
-        stop_w=control.stop_w,
-        start_delay_min=control.start_delay_min,
-        cutout_flow_m3_s=control.cutout_flow_m3_s,
-        cutout_delay_min=control.cutout_delay_min,
-        cutout_retry_min=control.cutout_retry_min,
-    )
-    np.testing.assert_array_equal(told.running[0], known.running)
-    np.testing.assert_array_equal(told.starts[0], known.starts)
-    np.testing.assert_array_equal(told.stops[Cause.CUT_OUT][0], known.cutouts)
+    endless = Sump(volume_m3=1e9, start_volume_m3=1e9, low_stop_m3=0.0, restart_m3=0.0, inflow_m3_s=1.0)
+    quick = run(available, flow, control=control)
+    looped = run(available, flow, control=control, sumps=[endless])
+    np.testing.assert_array_equal(quick.running, looped.running)
+    np.testing.assert_array_equal(quick.starts, looped.starts)
+    for cause, stops in quick.stops.items():
+        np.testing.assert_array_equal(stops, looped.stops[cause])
+    for cause, lost_min in quick.lost_min.items():
+        np.testing.assert_array_equal(lost_min, looped.lost_min[cause])
 
 
 @pytest.mark.parametrize("kind", ["tank", "pond"])

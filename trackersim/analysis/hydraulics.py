@@ -97,7 +97,7 @@ class WaterReport:
 
 
 def water_report(result: Result) -> WaterReport:
-    """The report on a result that was simulated with `account`."""
+    """The report on a result."""
     job, water = result.job, result.water
     works = works_of(job)
     points = _points(job, works)
@@ -107,8 +107,8 @@ def water_report(result: Result) -> WaterReport:
         result=result,
         points=points,
         heads=_heads(job, full),
-        lost_min={str(cause): int(count.sum()) for cause, count in (water.lost_min or {}).items()},
-        stops={str(cause): int(count.sum()) for cause, count in (water.stops or {}).items()},
+        lost_min={str(cause): int(count.sum()) for cause, count in water.lost_min.items()},
+        stops={str(cause): int(count.sum()) for cause, count in water.stops.items()},
         balance=_balance(result),
         short_days=_short_days(result) if wanted else None,
         backup=_backup(result, full) if wanted else None,

@@ -23,6 +23,9 @@ from trackersim.job.fields import (
 )
 from trackersim.power.wire import AWG_AREA_MM2
 
+# An assumption: a gap of this size keeps a passing cloud from switching the pump on and off.
+_STOP_SHARE = 0.8
+
 
 class Wire(Section):
     """One run: direct current from the array toward the controller, or from the controller to the motor."""
@@ -136,6 +139,11 @@ class Controller(Section):
             raise refuse("efficiency_load", "must rise from above 0.")
         if not all(0.3 < value <= 1 for value in values):
             raise refuse("efficiency_curve", "must lie between 30 and 100 %.")
+
+    @property
+    def stops_at_w(self) -> float:
+        """Array power below which it stops the pump: `stop_w`, or 80 % of `start_w` (sheets seldom print it)."""
+        return _STOP_SHARE * self.start_w if self.stop_w is None else self.stop_w
 
     @property
     def lowest_v(self) -> float:

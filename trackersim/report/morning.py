@@ -107,10 +107,9 @@ def moment_rows(morning: Morning) -> list[tuple[str, ...]]:
     in_order = sorted(_MOMENTS, key=lambda name: (morning.moments[name] is None, morning.moments[name]))
     for name in in_order:
         words = _MOMENTS[name]
-        moment = morning.moment(name)
         gap = morning.between(before, name) if before else None
-        rows.append((words, _clock(moment) if moment else "–", f"{gap}" if gap is not None else "–"))
-        before = name if moment else before
+        rows.append((words, _clock(morning, name), f"{gap}" if gap is not None else "–"))
+        before = before if morning.moments[name] is None else name
     return rows
 
 

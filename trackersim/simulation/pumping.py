@@ -17,10 +17,8 @@ from trackersim.simulation.scene import Scene
 from trackersim.water.balance import Balance, balance
 from trackersim.water.balance_parts import Cause, Store, Sump, UnitControl
 from trackersim.water.demand import demand_m3_s, evaporation_m3_s
-from trackersim.water.operate import operate
 
 _DAY_S = 86_400.0
-_STOP_SHARE = 0.8
 _ROUNDS = 12
 
 
@@ -40,9 +38,8 @@ class WaterSide:
     """Water of all units. Minutes run over all minutes (days · 1440,), one row per unit.
 
     `running` (units, days, 1440); `starts` and `cutouts` (days,), all units together. `stops` and `lost_min` count by
-    cause (days,): stops for want of power too, minutes in which a unit had the power to run and was held. Both are
-    None where nothing but power and the cut-out decides and nobody asked. `settled` is false if pumps that hold each
-    other up did not come to a decision.
+    cause (days,): stops for want of power too, minutes in which a unit had the power to run and was held. `settled` is
+    false if pumps that hold each other up did not come to a decision.
     """
 
     flow_m3_s: FloatArray
@@ -50,8 +47,8 @@ class WaterSide:
     running: BoolArray
     starts: npt.NDArray[np.int64]
     cutouts: npt.NDArray[np.int64]
-    stops: Mapping[Cause, npt.NDArray[np.int64]] | None
-    lost_min: Mapping[Cause, npt.NDArray[np.int64]] | None
+    stops: Mapping[Cause, npt.NDArray[np.int64]]
+    lost_min: Mapping[Cause, npt.NDArray[np.int64]]
     store: StoreDays | None
     sump_m3: tuple[FloatArray | None, ...]
     sump_overflow_m3: FloatArray
@@ -59,13 +56,8 @@ class WaterSide:
     settled: bool = True
 
 
-def run_water(
-    job: Job, scene: Scene, works: Works, input_w: Sequence[FloatArray], *, account: bool = False
-) -> WaterSide:
-    """Water from the power at every unit's controller, arrays (n,) over sun-up minutes.
-
-    With `account` stops and lost minutes are counted by cause even where nothing but power decides.
-    """
+def run_water(job: Job, scene: Scene, works: Works, input_w: Sequence[FloatArray]) -> WaterSide:
+    """Water from the power at every unit's controller, arrays (n,) over sun-up minutes."""
     month = month_of_day(scene)
     at_motor = [motor_w(unit, power) for unit, power in zip(job.units, input_w, strict=True)]
     # Power below the controller's own use is none: without it the pump cannot be said to run.
@@ -73,8 +65,6 @@ def run_water(
         [scene.by_day(scene.spread(np.where(m > 0, w, 0.0))) for m, w in zip(at_motor, input_w, strict=True)]
     )
     flows = unit_flows(works, at_motor, month[scene.up_day])
-    if not account and _simple(job):
-        return _quick(job, available, *_spread(scene, flows))
     result = _balanced(job, available, _spread(scene, flows)[0], month)
     settled = True
     if len(job.units) > 1:
@@ -135,42 +125,6 @@ def month_of_day(scene: Scene) -> npt.NDArray[np.int64]:
     return np.asarray(scene.weather.times[::MINUTES_A_DAY].month, dtype=np.int64)
 
 
-def _simple(job: Job) -> bool:
-    """Whether nothing but power, start delay and cut-out decides when the pump runs."""
-    lasting = any(unit.source.kind == "sump" or unit.pump.cutout_tries for unit in job.units)
-    return len(job.units) == 1 and job.store.capacity_m3 is None and not lasting
-
-
-def _quick(job: Job, available: FloatArray, offered: FloatArray, head: FloatArray) -> WaterSide:
-    unit = job.units[0]
-    control, pump = unit.controller, unit.pump
-    operation = operate(
-        available_w=available[0],
-        flow_if_running_m3_s=offered[0],
-        start_w=control.start_w,
-        stop_w=control.stop_w,
-        start_delay_min=control.start_delay_min,
-        cutout_flow_m3_s=pump.cutout_flow_m3_s,
-        cutout_delay_min=pump.cutout_delay_min,
-        cutout_retry_min=pump.cutout_retry_min,
-    )
-    running = operation.running[None]
-    days = running.shape[1]
-    return WaterSide(
-        flow_m3_s=np.where(running, offered, 0.0).reshape(1, -1),
-        head_m=np.where(running.reshape(1, -1), head, 0.0),
-        running=running,
-        starts=operation.starts,
-        cutouts=operation.cutouts,
-        stops=None,
-        lost_min=None,
-        store=None,
-        sump_m3=(None,),
-        sump_overflow_m3=np.zeros((1, days)),
-        sump_inflow_m3=np.zeros((1, days)),
-    )
-
-
 def _accounted(
     job: Job, result: Balance, head: FloatArray, month: npt.NDArray[np.int64], *, settled: bool
 ) -> WaterSide:
@@ -204,7 +158,7 @@ def _control(unit: Job) -> UnitControl:
     control, pump = unit.controller, unit.pump
     return UnitControl(
         start_w=control.start_w,
-        stop_w=_STOP_SHARE * control.start_w if control.stop_w is None else control.stop_w,
+        stop_w=control.stops_at_w,
         start_delay_min=control.start_delay_min,
         cutout_flow_m3_s=pump.cutout_flow_m3_s,
         cutout_delay_min=pump.cutout_delay_min,

@@ -162,7 +162,7 @@ class Runner:
     ) -> WaterSide:
         key = (tuple(key for _, key in generations), _station_key(job), job.store)
         input_w = [given.power.input_w for given, _ in generations]
-        found: WaterSide = self._get("water", key, lambda: run_water(job, scene, station, input_w, account=True))
+        found: WaterSide = self._get("water", key, lambda: run_water(job, scene, station, input_w))
         return found
 
     def _get(self, stage: str, key: Hashable, work: Callable[[], Any]) -> Any:

@@ -23,8 +23,6 @@ from trackersim.sky.irradiance import SkyLight
 from trackersim.sky.shading import shade_edges
 from trackersim.sky.trees import SkyView
 
-_STOP_SHARE = 0.8
-
 
 @dataclass(frozen=True, kw_only=True)
 class Instant:
@@ -138,8 +136,7 @@ def _water(instant: Instant, watts: list[float]) -> tuple[float, float, bool]:
 
 def _needed_w(unit: Job, *, rising: bool) -> float:
     control = unit.controller
-    stop = _STOP_SHARE * control.start_w if control.stop_w is None else control.stop_w
-    return max(control.start_w if rising else stop, 1e-9)
+    return max(control.start_w if rising else control.stops_at_w, 1e-9)
 
 
 def changed(job: Job, section: str, change: Callable[[Any], Any]) -> Job:

@@ -39,6 +39,7 @@ from trackersim.water.balance_counts import IntArray, lost_minutes, power_of, st
 from trackersim.water.balance_minutes import RUNS, SECONDS, StoreTrace, UnitTrace, run_alone, run_together
 from trackersim.water.balance_parts import Cause, Store, Sump, UnitControl
 from trackersim.water.balance_water import PumpedWater, fill, pumped_water, stored_water
+from trackersim.water.cut_out import run_by_cut_outs
 
 __all__ = ["Balance", "Cause", "Store", "Sump", "UnitControl", "balance"]
 
@@ -90,7 +91,7 @@ def balance(
     with that power if it ran. One control and one sump per unit; None stands for a well that never runs dry here.
     `store` None: a pond without limits, of which nothing is counted. Values are taken as valid (see `balance_parts`).
 
-    Where nothing but power decides, no minute is looped over.
+    Only a sump and the floats of a tank make it loop over minutes.
     """
     power = [power_of(*unit) for unit in zip(available_w, controls, strict=True)]
     flows = zip(power, flow_if_running_m3_s, controls, sumps, strict=True)
@@ -119,8 +120,10 @@ def _run(units: Sequence[UnitTrace], runs: BoolArray, store: StoreTrace | None) 
         run_together(units, store)
         return [pumped_water(unit) for unit in units]
     for unit, unit_runs in zip(units, runs, strict=True):
-        if unit.has_memory:
+        if unit.sump is not None:
             run_alone(unit)
+        elif unit.control.cutout_flow_m3_s > 0:
+            run_by_cut_outs(unit, unit_runs)
         else:
             unit.state[unit_runs] = RUNS
     water = [pumped_water(unit) for unit in units]

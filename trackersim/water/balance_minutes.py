@@ -62,11 +62,6 @@ class UnitTrace:
             volume_m3=None if sump is None else np.zeros(power.shape),
         )
 
-    @property
-    def has_memory(self) -> bool:
-        """Whether more than power decides when it runs, floats apart."""
-        return self.sump is not None or self.control.cutout_flow_m3_s > 0
-
 
 class StoreTrace(NamedTuple):
     """A store with its demand (days, minutes) and evaporation (days,) per minute [m³], and room for its volume."""

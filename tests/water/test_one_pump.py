@@ -1,15 +1,29 @@
-"""The pump's running minute by minute: equal to a plain loop, and right in each regime."""
+"""A pump with neither sump nor store, minute by minute: equal to a plain loop, and right in each regime."""
 
 from __future__ import annotations
+
+from typing import Any
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from trackersim.water.operate import Operation, operate
+from trackersim.water.balance import Balance, Cause, UnitControl, balance
 
 Minutes = NDArray[np.float64]
 LOW = {"cutout_flow_m3_s": 1e-4, "cutout_delay_min": 2.0, "cutout_retry_min": 20.0}
+
+
+def operate(available_w: Minutes, flow: Minutes, *, stop_w: float | None = None, **rules: Any) -> Balance:
+    """What the balance gives for one pump alone; it stops below 80 % of its start power if nothing else is said."""
+    stop_w = 0.8 * rules.get("start_w", 0.0) if stop_w is None else stop_w
+    return balance(
+        available_w=available_w[None],
+        flow_if_running_m3_s=flow[None],
+        controls=[UnitControl(stop_w=stop_w, **rules)],
+        sumps=[None],
+        store=None,
+    )
 
 
 def plain_loop(
@@ -58,12 +72,12 @@ def sunny_days(rng: np.random.Generator, days: int, *, polar: bool) -> tuple[Min
     return available, np.clip((available - 150) * 1e-6, 0, None)
 
 
-def assert_equals_plain_loop(available: Minutes, flow: Minutes, **rules: float) -> Operation:
-    result = operate(available_w=available, flow_if_running_m3_s=flow, **rules)
+def assert_equals_plain_loop(available: Minutes, flow: Minutes, **rules: float) -> Balance:
+    result = operate(available, flow, **rules)
     mask, starts, cutouts = plain_loop(available, flow, **rules)
-    np.testing.assert_array_equal(result.running, mask)
-    assert result.starts.tolist() == starts
-    assert result.cutouts.tolist() == cutouts
+    np.testing.assert_array_equal(result.running[0], mask)
+    assert result.starts[0].tolist() == starts
+    assert result.stops[Cause.CUT_OUT][0].tolist() == cutouts
     return result
 
 
@@ -116,54 +130,50 @@ def test_steady_power_between_stop_and_start_runs_on_for_ever_once_started() -> 
 
 def test_waits_for_start_power_and_rides_through_a_small_cloud() -> None:
     available = np.array([[50, 99, 100, 85, 79, 95, 130, 0]], dtype=float)
-    result = operate(available_w=available, flow_if_running_m3_s=np.ones((1, 8)), start_w=100)
-    assert result.running[0].tolist() == [False, False, True, True, False, False, True, False]
-    assert result.starts.tolist() == [2]
+    result = operate(available, np.ones((1, 8)), start_w=100)
+    assert result.running[0, 0].tolist() == [False, False, True, True, False, False, True, False]
+    assert result.starts[0].tolist() == [2]
 
 
 def test_cut_out_after_the_delay_and_retry_after_the_pause() -> None:
     available, flow = np.full((1, 12), 500.0), np.zeros((1, 12))
     flow[0, 1] = 1.0  # one good minute starts the count anew
-    result = operate(
-        available_w=available, flow_if_running_m3_s=flow, cutout_flow_m3_s=0.1, cutout_delay_min=2, cutout_retry_min=5
-    )
+    result = operate(available, flow, cutout_flow_m3_s=0.1, cutout_delay_min=2, cutout_retry_min=5)
     on = [True] * 4 + [False] * 5 + [True] * 2 + [False]
-    assert result.running[0].tolist() == on
-    assert result.cutouts.tolist() == [2]
-    assert result.starts.tolist() == [2]
+    assert result.running[0, 0].tolist() == on
+    assert result.stops[Cause.CUT_OUT][0].tolist() == [2]
+    assert result.starts[0].tolist() == [2]
 
 
 def test_the_pause_reaches_into_the_next_day() -> None:
     available, flow = np.zeros((2, 20)), np.zeros((2, 20))
     available[0, 18:], available[1, :10] = 500, 500
-    result = operate(
-        available_w=available, flow_if_running_m3_s=flow, cutout_flow_m3_s=0.1, cutout_delay_min=2, cutout_retry_min=7
-    )
-    assert np.flatnonzero(result.running[1]).tolist() == [7, 8]
+    result = operate(available, flow, cutout_flow_m3_s=0.1, cutout_delay_min=2, cutout_retry_min=7)
+    assert np.flatnonzero(result.running[0, 1]).tolist() == [7, 8]
 
 
 def test_running_through_midnight_is_one_start() -> None:
-    result = operate(available_w=np.full((3, 10), 200.0), flow_if_running_m3_s=np.ones((3, 10)), start_w=100)
+    result = operate(np.full((3, 10), 200.0), np.ones((3, 10)), start_w=100)
     assert result.running.all()
-    assert result.starts.tolist() == [1, 0, 0]
+    assert result.starts[0].tolist() == [1, 0, 0]
 
 
 @pytest.mark.parametrize("rules", [{}, {"start_w": 100.0}, LOW])
 def test_darkness_never_runs(rules: dict[str, float]) -> None:
-    result = operate(available_w=np.zeros((4, 50)), flow_if_running_m3_s=np.zeros((4, 50)), **rules)
+    result = operate(np.zeros((4, 50)), np.zeros((4, 50)), **rules)
     assert not result.running.any()
     assert not result.starts.any()
-    assert not result.cutouts.any()
+    assert not any(count.any() for count in result.stops.values())
 
 
 def test_no_rule_no_loss() -> None:
     available, flow = sunny_days(np.random.default_rng(3), 5, polar=False)
-    result = operate(available_w=available, flow_if_running_m3_s=flow)
-    np.testing.assert_array_equal(result.running, available > 0)
+    result = operate(available, flow)
+    np.testing.assert_array_equal(result.running[0], available > 0)
 
 
 def test_the_inputs_are_left_alone() -> None:
     available, flow = sunny_days(np.random.default_rng(3), 3, polar=True)
     before = available.copy(), flow.copy()
-    operate(available_w=available, flow_if_running_m3_s=flow, start_w=100, **LOW)
+    operate(available, flow, start_w=100, **LOW)
     np.testing.assert_array_equal((available, flow), before)
