@@ -40,7 +40,9 @@ TITLE = "Water from the solar pump"
 _PICTURE_IN = (3.5, 2.35)
 # The front page gives the beginning of what is longer; the appendix gives the whole.
 _NAME, _CELL, _REMARK, _DANGER, _QUESTION = 90, 90, 260, 330, 400
-_MOST_DANGERS = 3
+_MOST_DANGERS, _MOST_CHOICES, _MOST_REMARKS = 3, 8, 8
+# Even the appendix ends somewhere: the job file and the command line give what is longer still.
+_WHOLE_CELL, _WHOLE_REMARK = 300, 1200
 
 
 def report_pdf(
@@ -105,7 +107,10 @@ def sheet_blocks(
     account: Rows | None = None,
     question: str = "",
 ) -> tuple[list[FrontBlock], list[Block]]:
-    """The blocks of the front page and those of the appendix; `results` begin with `result`."""
+    """The blocks of the front page and those of the appendix.
+
+    `results` begin with `result`; all else is as `report_pdf` takes it.
+    """
     front = [
         *_answer(result, results, system, site, question),
         *_pictures(results, system, day),
@@ -190,7 +195,8 @@ def _choices(choices: Rows) -> Iterator[FrontBlock]:
         yield Heading(text="The choices")
         rows = [tuple(_cut(cell, _CELL) for cell in row) for row in choices]
         table = Table(header=rows[0], rows=tuple(rows[1:]))
-        yield Shortened(block=table, more="All choices stand in the appendix; {} are left out here.")
+        more = "All choices stand in the appendix; left out here: {}."
+        yield Shortened(block=table, most=_MOST_CHOICES, more=more)
 
 
 def _assumed(results: Mapping[str, Result]) -> Iterator[FrontBlock]:
@@ -198,7 +204,7 @@ def _assumed(results: Mapping[str, Result]) -> Iterator[FrontBlock]:
     if remarks:
         yield Heading(text="What was assumed")
         lines = tuple(_cut(_remark_words(notice), _REMARK) for notice in remarks)
-        yield Shortened(block=Listing(lines=lines), more="Further remarks in the appendix: {}.")
+        yield Shortened(block=Listing(lines=lines), most=_MOST_REMARKS, more="Further remarks in the appendix: {}.")
     yield Heading(text="Cautions")
     for caution in words.CAUTIONS:
         yield Caution(text=caution)
@@ -295,7 +301,7 @@ def _tables(*tables: tuple[str, Rows]) -> Iterator[Block]:
     for title, rows in tables:
         if len(rows) > 1:
             yield Heading(text=title)
-            yield Table(header=rows[0], rows=tuple(rows[1:]))
+            yield Table(header=rows[0], rows=tuple(tuple(_cut(cell, _WHOLE_CELL) for cell in row) for row in rows[1:]))
 
 
 def _checks(result: Result, system: System) -> Iterator[Block]:
@@ -323,7 +329,7 @@ def _checks(result: Result, system: System) -> Iterator[Block]:
 def _remarks_in_full(results: Mapping[str, Result]) -> Iterator[Block]:
     if notices := words.all_notices(results):
         yield Heading(text="All remarks")
-        yield Listing(lines=tuple(map(str, notices)))
+        yield Listing(lines=tuple(_cut(str(notice), _WHOLE_REMARK) for notice in notices))
 
 
 def _inputs(result: Result, system: System) -> Iterator[Block]:

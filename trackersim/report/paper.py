@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Any, Literal, cast
+from typing import Any, Literal
 
 import matplotlib
 import typst
@@ -29,7 +29,7 @@ PaperSize = Literal["letter", "a4"]
 _LONGEST_WORD = 26
 _BREAK = "\u200b"
 _HASH = re.compile(r"[0-9a-f]{64}")
-_NUMBER = re.compile(r"[−–+\-]?[^\w\s]?\d[\d.,:]*( ?\S{1,3})?|–|")
+_NUMBER = re.compile(r"[−–+\-]?[^\w\s]?\d[\d.,:]*( ?\S{1,3})?( \([\d.,]+ %\))?|–|")
 # matplotlib's settings belong to everybody in the process: one figure at a time.
 _LOCK = threading.Lock()
 
@@ -50,12 +50,13 @@ class KeyFigures:
 
 @dataclass(frozen=True, kw_only=True)
 class Shortened:
-    """A list or table that may lose its last lines to keep the front page one page.
+    """A list or table of which the front page shows `most` lines, and fewer where they would make two pages of it.
 
-    `more` then says where they stand; {} in it is their number.
+    `more` then says where the others stand; {} in it is their number.
     """
 
     block: Listing | Table
+    most: int
     more: str
 
 
@@ -95,16 +96,14 @@ def pdf(document: Document, *, paper: PaperSize) -> bytes:
         "rest": _as_data(document.appendix),
     }
     noon = dt.datetime.combine(document.date, dt.time(12), tzinfo=dt.UTC)
-    made = typst.compile(
+    return typst.compile(
         _template(),
         format="pdf",
-        font_paths=[_fonts()],
-        ignore_system_fonts=True,
+        font_paths=_fonts(),
         sys_inputs={"data": json.dumps(data)},
         pdf_standards=["ua-1"],
         timestamp=int(noon.timestamp()),
     )
-    return cast(bytes, made)
 
 
 @cache
@@ -112,9 +111,11 @@ def _template() -> bytes:
     return files("trackersim.report").joinpath("sheet.typ").read_bytes()
 
 
-def _fonts() -> str:
-    """matplotlib's own fonts, which the figures are drawn in too."""
-    return str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")
+@cache
+def _fonts() -> typst.Fonts:
+    """matplotlib's own fonts, which the figures are drawn in too, and none of the machine's."""
+    folder = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[folder])
 
 
 def _as_data(blocks: Iterable[FrontBlock]) -> list[dict[str, Any]]:
@@ -135,7 +136,7 @@ def _as_data(blocks: Iterable[FrontBlock]) -> list[dict[str, Any]]:
 def _one(block: FrontBlock) -> dict[str, Any]:
     match block:
         case Shortened():
-            return {**_one(block.block), "more": _text(block.more)}
+            return {**_one(block.block), "most": block.most, "more": _text(block.more)}
         case KeyFigures():
             return {"kind": "figures", "lines": [[_text(part) for part in figure] for figure in block.figures]}
         case Listing():

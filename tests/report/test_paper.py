@@ -2,32 +2,40 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import hashlib
 import io
 import os
 import re
+import socket
 import subprocess
 import sys
 import warnings
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from importlib.resources import files
 from pathlib import Path
+from shutil import which
 from typing import Any
 
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
 from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from trackersim import InputError, Result, load_job, simulate
 from trackersim.cli import app
+from trackersim.errors import Level, Notice
 from trackersim.job.files import with_overrides
-from trackersim.report import customer_sheet as report
 from trackersim.report import words
+from trackersim.report.alt import months_alt, sky_alt
+from trackersim.report.blocks import Block, Caution, Heading, Listing, Note, Picture, Sentence, Table
 from trackersim.report.customer_sheet import day_of, report_pdf
-from trackersim.report.lettering import MISSING, printable, shortened, width_in, wrapped
-from trackersim.report.sheet import MARGIN_IN, PAGE_IN, Sheet
+from trackersim.report.lettering import MISSING, printable, shortened, width_in
+from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, PaperSize, Shortened, pdf
 from trackersim.report.sheet_inputs import input_rows
+from trackersim.units import System
 
 DAY = dt.date(2025, 3, 20)
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
@@ -35,7 +43,7 @@ CLEAR = ["weather.file=", "weather.clear_sky=true"]
 
 def read(data: bytes) -> list[str]:
     """The text of each page on one line."""
-    return [" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(data)).pages]
+    return [" ".join(page.extract_text().replace("\u200b", "").split()) for page in PdfReader(io.BytesIO(data)).pages]
 
 
 def one_day(changes: Mapping[str, Any] | None = None) -> Result:
@@ -150,37 +158,64 @@ def test_letters_that_are_lacking_are_shown_as_boxes_without_a_warning() -> None
 LONG = {"words": ("a farm of many words " * 60)[:400], "one word": "W" * 400, "dollars": "$" * 399}
 
 
+def words_placed(data: bytes) -> list[list[tuple[float, float]]]:
+    """For every page the point [pt] at which each piece of text begins."""
+    placed: list[list[tuple[float, float]]] = []
+    for page in PdfReader(io.BytesIO(data)).pages:
+        places: list[tuple[float, float]] = []
+
+        def seen(text: str, matrix: list[float], at: list[float], font: object, size: float, to: Any = places) -> None:
+            if text.strip():
+                x, y = at[4], at[5]
+                a, b, c, d, e, f = matrix
+                to.append((a * x + c * y + e, b * x + d * y + f))
+
+        page.extract_text(visitor_text=seen)
+        placed.append(places)
+    return placed
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
 @pytest.mark.parametrize("name", LONG.values(), ids=LONG.keys())
-def test_nothing_leaves_the_page_or_meets_its_neighbour(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    sheets: list[Sheet] = []
-    monkeypatch.setattr(report, "_written", lambda sheet, result: sheets.append(sheet) or b"")
+def test_the_front_is_one_page_and_nothing_leaves_it_whatever_the_names(name: str, paper: PaperSize) -> None:
     changes = {"site.name": name, "trees.0.name": name, "wire.0.name": name, "pump.name": name}
-    choices = [("Choice", *["gal/day"] * 5), *[(name * 9, *[name[:40]] * 5)] * 20]
-    report_pdf(one_day(changes), system="us", choices=choices, account=[("Cause", "lost"), *[(name * 3, "1")] * 12])
-    (sheet,) = sheets
-    assert 3 <= len(sheet.pages) <= 20
-    for page in sheet.pages:
-        dots = 300.0  # on a coarser grid hinted letters run wider than those of a PDF
-        page.set_dpi(dots)
-        FigureCanvasAgg(page)
-        boxes = [(text.get_text(), text.get_window_extent()) for text in page.texts if text.get_text()]
-        boxes += [("axes", axes.get_tightbbox()) for axes in page.axes]
-        for told, box in boxes:
-            assert box.x0 >= (MARGIN_IN - 0.05) * dots, told
-            assert box.x1 <= (PAGE_IN[0] - MARGIN_IN + 0.12) * dots, told
-            assert box.y0 >= 0.4 * dots, told
-            assert box.y1 <= (PAGE_IN[1] - MARGIN_IN + 0.08) * dots, told
-        for number, (told, box) in enumerate(boxes):
-            for other, beside in boxes[number + 1 :]:
-                across = min(box.x1, beside.x1) - max(box.x0, beside.x0)
-                upward = min(box.y1, beside.y1) - max(box.y0, beside.y0)
-                assert across <= 0.01 * dots or upward <= 0.03 * dots, (told, other)
+    worst = one_day({**changes, "controller.track_high": "80 V", "controller.max_input": "90 V"})
+    notices = tuple(Notice(text=f"{number} {name}", level=level) for level in LEVELS for number in range(12))
+    worst = dataclasses.replace(worst, notices=(*worst.notices, *notices))
+    choices = [("Choice", *[f"gal/day {n}" for n in range(5)]), *[(name * 9, *[name[:40]] * 5)] * 20]
+    account = [("Cause", "lost"), *[(name * 3, "1")] * 12]
+    data = report_pdf(worst, system="us", choices=choices, account=account, question=name * 3, paper=paper)
+    pages = read(data)
+    assert 3 <= len(pages) <= 20
+    assert "For the file" not in pages[0]
+    assert pages[1].startswith("For the file")
+    for caution in words.CAUTIONS:
+        assert caution in pages[0]
+    assert "more in the appendix: read them all." in pages[0]
+    width, height = SIZES[paper]
+    for places in words_placed(data):
+        assert places
+        assert all(50 <= x <= width - 50 and 30 <= y <= height - 40 for x, y in places)
+    if which("pdftotext"):
+        for left, right in word_boxes(data):
+            assert left >= 53
+            assert right <= width - 53
+
+
+def word_boxes(data: bytes) -> list[tuple[float, float]]:
+    """Left and right end [pt] of every word, as another reader of PDF measures them."""
+    run = subprocess.run(["pdftotext", "-bbox", "-", "-"], input=data, capture_output=True, check=True)
+    return [
+        (float(a), float(b)) for a, b in re.findall(r'<word xMin="([-\d.]+)".*? xMax="([-\d.]+)"', run.stdout.decode())
+    ]
 
 
 def test_too_many_choices_go_to_the_appendix(plain: Result) -> None:
     choices = [("Choice", "gal/day"), *[(f"choice number {number}", str(number)) for number in range(30)]]
     pages = read(report_pdf(plain, system="us", choices=choices))
-    assert "All choices stand in the appendix." in pages[0]
+    assert "All choices stand in the appendix; left out here: 22." in pages[0]
+    assert "choice number 7 7" in pages[0]
+    assert "choice number 8" not in pages[0]
     assert "choice number 29 29" in " ".join(pages[1:])
     few = [("Choice", "gal/day"), ("a choice of many words " * 12, "1"), ("cut the oaks", "2")]
     pages = read(report_pdf(plain, system="us", choices=few))
@@ -227,24 +262,168 @@ def test_inputs_are_shown_in_the_units_asked_for() -> None:
     assert us["weather.clear_sky"] == "yes"
 
 
-def test_lines_are_as_wide_as_measured() -> None:
-    """Against matplotlib's own layout, and every line of a paragraph within its room."""
-    from matplotlib.figure import Figure
-
+def test_names_are_cut_to_the_width_measured() -> None:
+    """Against matplotlib's own layout."""
     figure = Figure(figsize=(8, 2), dpi=100)
     for bold in (False, True):
         text = figure.text(0, 0.5, "Wide or narrow: mill", fontsize=20, weight="bold" if bold else "normal")
         FigureCanvasAgg(figure).draw()
         measured = width_in("Wide or narrow: mill", size_pt=20, bold=bold)
         assert text.get_window_extent().width / 100 == pytest.approx(measured, rel=0.03)
-    lines = wrapped("one two three four five 24.7 % six seven " * 5 + "x" * 300, size_pt=9, room_in=1.5)
-    assert all(width_in(line, size_pt=9) <= 1.5 for line in lines)
-    assert "".join(lines).count("x") >= 300
-    assert not any(line.startswith("%") for line in lines)
     short = shortened("a long name " * 20, size_pt=9, room_in=1.5)
     assert short.endswith("…")
     assert 1.2 < width_in(short, size_pt=9) <= 1.5
     assert printable("tab\tend\x00\ud800") == f"tab end {MISSING}"
+
+
+def document(*front: FrontBlock, appendix: Sequence[Block] = (), name: str = "A sheet") -> Document:
+    return Document(
+        title="A title",
+        name=name,
+        subtitle="A place",
+        program="trackersim 0",
+        foot="A foot",
+        date=DAY,
+        front=front,
+        appendix_name="For the file",
+        appendix=appendix,
+    )
+
+
+def drawn() -> Figure:
+    figure = Figure(figsize=(3, 2))
+    figure.subplots().plot([0, 1], [0, 1])
+    return figure
+
+
+def tags(data: bytes) -> list[dict[str, Any]]:
+    """The structure tree, flat, in reading order."""
+    found: list[dict[str, Any]] = []
+
+    def walk(node: Any) -> None:
+        node = node.get_object()
+        if isinstance(node, list):
+            for child in node:
+                walk(child)
+        elif isinstance(node, dict):
+            if "/S" in node:
+                found.append(dict(node))
+            if "/K" in node:
+                walk(node["/K"])
+
+    walk(PdfReader(io.BytesIO(data)).trailer["/Root"]["/StructTreeRoot"]["/K"])
+    return found
+
+
+def test_the_file_is_tagged_for_a_screen_reader(whole: bytes) -> None:
+    """ISO 14289-1 (PDF/UA-1), from memory: identifier, Marked, Lang, title displayed, structure."""
+    reader = PdfReader(io.BytesIO(whole))
+    root = reader.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"] == True  # noqa: E712, a PDF boolean
+    assert str(root["/Lang"]).startswith("en")
+    assert root["/ViewerPreferences"]["/DisplayDocTitle"] == True  # noqa: E712
+    xmp = root["/Metadata"].get_object().get_data().decode()
+    assert re.search(r"<pdfuaid:part>1</pdfuaid:part>", xmp)
+    assert reader.metadata is not None
+    assert str(reader.metadata.title).startswith("Water from the solar pump, job ")
+    found = tags(whole)
+    kinds = [str(tag["/S"]) for tag in found]
+    for kind in ("/H1", "/H2", "/P", "/Table", "/TR", "/TD", "/L", "/LI", "/Figure"):
+        assert kind in kinds, kind
+    assert kinds.count("/THead") == kinds.count("/Table") >= 6
+    assert kinds.count("/TH") >= 2 * kinds.count("/Table")
+
+
+def test_pictures_are_vectors_with_their_words(whole: bytes, demo_year: dict[str, Result]) -> None:
+    alts = [str(tag["/Alt"]) for tag in tags(whole) if tag["/S"] == "/Figure"]
+    shown = {kind: demo_year[kind] for kind in ("delayed", "fixed", "ideal")}
+    assert alts == [months_alt(shown, "us"), sky_alt(demo_year["delayed"].job)]
+    assert not any(page.images for page in PdfReader(io.BytesIO(whole)).pages)
+    assert b"/Subtype /Image" not in whole
+    assert b"/Subtype/Image" not in whole
+
+
+SIZES: dict[PaperSize, tuple[float, float]] = {"letter": (612, 792), "a4": (595.28, 841.89)}  # ANSI Y14.1, ISO 216
+LEVELS: tuple[Level, ...] = ("danger", "caution", "note")
+
+
+@pytest.mark.parametrize(("system", "paper", "size"), [("us", None, "letter"), ("si", None, "a4"), ("us", "a4", "a4")])
+def test_paper_goes_with_the_units_unless_asked(
+    plain: Result, system: System, paper: PaperSize | None, size: PaperSize
+) -> None:
+    for page in PdfReader(io.BytesIO(report_pdf(plain, system=system, paper=paper))).pages:
+        assert (float(page.mediabox.width), float(page.mediabox.height)) == pytest.approx(SIZES[size], abs=0.5)
+
+
+def test_every_kind_of_block_is_set_as_text() -> None:
+    hostile = '#eval("1") $x$ *_<b>_* "quoted" @ref `raw` // gone /* gone */ \\ ~ -- '
+    text = " ".join(hostile.split())
+    table = Table(header=(hostile, "b"), rows=((hostile, "1"),), title=hostile)
+    blocks: list[Block] = [
+        Heading(text=hostile),
+        Sentence(text=hostile),
+        Note(text=hostile),
+        Listing(lines=(hostile,)),
+        Listing(lines=(hostile,), numbered=True),
+        table,
+        Caution(text=hostile),
+        Caution(text=hostile, level="caution"),
+        Caution(text=hostile, level="danger"),
+        Picture(draw=drawn, alt=hostile),
+    ]
+    data = pdf(document(*blocks, Lead(text=hostile), KeyFigures(figures=((hostile, hostile),))), paper="a4")
+    (page,) = read(data)
+    assert page.count(text) == 14
+    assert [str(tag["/Alt"]).strip() for tag in tags(data) if tag["/S"] == "/Figure"] == [text]
+
+
+def test_every_character_with_a_shape_can_be_printed() -> None:
+    """PDF/UA-1 refuses a character without a glyph, so whatever `printable` lets through must have one in the end."""
+    every = "".join(chr(code) for code in range(0x11000) if printable(chr(code)) == chr(code))
+    assert len(every) > 5000
+    lines = [" ".join(every[start : start + 40]) for start in range(0, len(every), 40)]
+    pdf(document(Lead(text=every[:300]), appendix=[Listing(lines=tuple(lines))]), paper="letter")
+    for text in (
+        "שלום עולם",
+        "مرحبا",
+        "e\u0301 A\u030a",
+        "farm \u202eevil",
+        "\ufeffx\u00ady",
+        "a\u200bb",
+        "1\u20e3",
+        "\ufe0f",
+    ):
+        (page,) = read(pdf(document(Lead(text=text)), paper="letter"))
+        assert "A place" in page
+
+
+def test_the_front_loses_lines_of_what_may_lose_them_and_says_how_many() -> None:
+    lines = tuple(f"remark {number} of many words to fill a line of the sheet" for number in range(200))
+    front = Shortened(block=Listing(lines=lines), most=150, more="In the appendix: {} more.")
+    first, second = read(pdf(document(front, Sentence(text="The end."), appendix=[Note(text="x")]), paper="letter"))
+    assert "remark 0 " in first
+    assert "The end." in first
+    left = re.search(r"In the appendix: (\d+) more\.", first)
+    assert left is not None
+    assert int(left[1]) == 200 - len(re.findall(r"remark \d+ of", first))
+    assert second.startswith("For the file")
+
+
+def test_a_page_that_holds_everything_is_not_shortened() -> None:
+    front = Shortened(block=Listing(lines=("one", "two")), most=2, more="In the appendix: {} more.")
+    (page,) = read(pdf(document(front), paper="letter"))
+    assert "In the appendix" not in page
+
+
+def test_the_sheet_is_set_without_a_network(plain: Result, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused(*args: object, **kwargs: object) -> None:
+        raise AssertionError("a connection")
+
+    monkeypatch.setattr(socket.socket, "connect", refused)
+    assert report_pdf(plain, system="us").startswith(b"%PDF")
+    source = (files("trackersim.report") / "sheet.typ").read_text(encoding="utf-8")
+    assert "@" not in source  # a package of typst's would be fetched
+    assert "http" not in source
 
 
 def test_the_command_writes_the_sheet(tmp_path: Path) -> None:
