@@ -60,10 +60,13 @@ def test_the_waterfall_closes_and_its_ends_are_plain_runs(demo: Losses, others: 
 
 
 def test_trees_and_late_flip_add_up_exactly_and_are_the_mean_of_both_orders(demo: Losses) -> None:
+    def water(*changes: str) -> float:
+        return simulate(load_job("demo", list(changes)), **DAYS).water_m3_per_day
+
+    bare, ideal = "trees=[]", "rack.kind=ideal"
     corners = {
-        (trees, late): simulate(load_job("demo", [*([] if trees else ["trees=[]"]), *([] if late else ["rack.kind=ideal"])]),
-                                **DAYS).water_m3_per_day
-        for trees in (True, False) for late in (True, False)
+        (True, True): water(), (True, False): water(ideal), (False, True): water(bare),
+        (False, False): water(bare, ideal),
     }  # fmt: skip
     late = (corners[True, False] - corners[True, True] + corners[False, False] - corners[False, True]) / 2
     trees = (corners[False, True] - corners[True, True] + corners[False, False] - corners[True, False]) / 2

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from pvlib import pvsystem
 
 from trackersim.job.array import Array
+from trackersim.job.gauges import AWG_AREA_MM2
 from trackersim.power.array import (
     conductor_loss_w,
     controller_output_w,
@@ -21,7 +22,7 @@ from trackersim.power.array import (
 )
 from trackersim.power.module import UNLIMITED, Diode, Limits, best_point, fit_label, module_table
 from trackersim.power.strings import array_curve, best_on_curve
-from trackersim.power.wire import AWG_AREA_MM2, resistance_ohm_per_m
+from trackersim.power.wire import resistance_ohm_per_m
 
 LABEL = Array(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
 # Places of the table's grid: between them its straight lines would count.

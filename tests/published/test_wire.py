@@ -6,7 +6,8 @@ import math
 
 import pytest
 
-from trackersim.power.wire import AWG_AREA_MM2, resistance_ohm_per_m
+from trackersim.job.gauges import AWG_AREA_MM2
+from trackersim.power.wire import resistance_ohm_per_m
 from trackersim.units import read_quantity
 
 # P: NEC Chapter 9 Table 8, uncoated stranded copper, dc at 75 °C, Ω per 1000 ft.

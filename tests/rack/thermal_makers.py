@@ -43,8 +43,8 @@ def make_rack(refrigerant: str = "R-134a", **changes: Any) -> ThermalRack:
 @cache
 def clear_scene(latitude: float = 36.1, *more: str) -> Scene:
     """A year of clear sky over an open horizon."""
-    return make_scene(load_job("demo", ["weather.file=", "weather.clear_sky=true", "trees=[]", f"site.latitude={latitude}",
-                                     "rack.axis_tilt=20", *more]))  # fmt: skip
+    clear = ["weather.file=", "weather.clear_sky=true", "trees=[]", f"site.latitude={latitude}", "rack.axis_tilt=20"]
+    return make_scene(load_job("demo", [*clear, *more]))
 
 
 def make_weather(

@@ -25,13 +25,14 @@ from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from trackersim import InputError, Result, load_job, simulate
+from trackersim.analysis.morning import day_of
 from trackersim.cli import app
 from trackersim.errors import Level, Notice
 from trackersim.job.files import with_overrides
 from trackersim.report import words
 from trackersim.report.alt import months_alt, sky_alt
 from trackersim.report.blocks import Block, Caution, Heading, Listing, Note, Picture, Sentence, Table
-from trackersim.report.customer_sheet import day_of, report_pdf
+from trackersim.report.customer_sheet import report_pdf
 from trackersim.report.lettering import MISSING, printable, shortened, width_in
 from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, PaperSize, Shortened, pdf
 from trackersim.report.sheet_inputs import input_rows

@@ -12,11 +12,11 @@ from typing import Any
 
 from trackersim.analysis.loss_terms import Changes, for_units, new_pipes
 from trackersim.job.electrics import Wire
+from trackersim.job.gauges import AWG_AREA_MM2
 from trackersim.job.model import Job
 from trackersim.job.place import Tree
 from trackersim.job.thermal import Thermal
 from trackersim.power.voltage import cold_open_circuit_v, voltage_verdict
-from trackersim.power.wire import AWG_AREA_MM2
 
 # Sunshine that a sound rack needs until it flips: what the physics of an as-built rack needs at the demo (35 to 40 min,
 # an assumption as every number of that rack), for racks that are described as watched.

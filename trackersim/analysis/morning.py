@@ -19,6 +19,7 @@ from trackersim.simulation.result import Result
 from trackersim.simulation.runner import Progress, Runner
 from trackersim.simulation.scene import Scene
 from trackersim.weather.calendar import DAYS_FIELD, in_year
+from trackersim.weather.load import native_weather
 
 # Days run before the one asked for, so that it begins as the evenings before left the rack.
 _DAYS_BEFORE = 3
@@ -133,6 +134,20 @@ def explain_morning(job: Job, date: dt.date, *, progress: Progress | None = None
         water_lost_m3=lost["flow_m3_s"] * 60,
         energy_lost_kwh=lost["array_w"] / 60_000,
     )
+
+
+def day_of(result: Result, date: dt.date) -> int:
+    """The day (from 0) of `date` in a result; typical years and clear skies stand for any year.
+
+    Raises `InputError` if the result does not hold it.
+    """
+    days = [stamp.date() for stamp in result.times[::MINUTES_A_DAY]]
+    asked = date
+    if date not in days and native_weather(result.job).typical:
+        asked = in_year(date, days[0].year)
+    if asked not in days:
+        raise InputError.of("date", str(date), "is not in the weather.", f"It covers {days[0]} to {days[-1]}.")
+    return days.index(asked)
 
 
 def _runner_of(job: Job, date: dt.date) -> Runner:

@@ -137,9 +137,10 @@ def report(
 ) -> None:
     """The sheet for the customer, one page, with an appendix for the file, as a PDF."""
     from trackersim.analysis.losses import losses_of, site_losses
+    from trackersim.analysis.morning import day_of
     from trackersim.analysis.options import options_of
     from trackersim.job.files import write_whole
-    from trackersim.report.customer_sheet import day_of, report_pdf
+    from trackersim.report.customer_sheet import report_pdf
     from trackersim.report.losses import losses_header, losses_rows
     from trackersim.report.options import sheet_rows
     from trackersim.report.run import run_answer

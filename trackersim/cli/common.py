@@ -58,14 +58,14 @@ def load(job: str, overrides: list[str]) -> Job:
     return load_job(job, overrides)
 
 
-class Days(TypedDict):
+class DayRange(TypedDict):
     """First and last day as the engine takes them."""
 
     first_day: dt.date | None
     last_day: dt.date | None
 
 
-def days(first: dt.datetime | None, last: dt.datetime | None) -> Days:
+def days(first: dt.datetime | None, last: dt.datetime | None) -> DayRange:
     """The days that the options name."""
     return {"first_day": first.date() if first else None, "last_day": last.date() if last else None}
 

@@ -21,7 +21,7 @@ from trackersim.job.fields import (
     Watts,
     refuse,
 )
-from trackersim.power.wire import AWG_AREA_MM2
+from trackersim.job.gauges import AWG_AREA_MM2
 
 # An assumption: a gap of this size keeps a passing cloud from switching the pump on and off.
 _STOP_SHARE = 0.8

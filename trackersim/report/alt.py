@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from trackersim.analysis.sky_seen import horizon_summit
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.report.figures import clock_of, show_day, wall_times
@@ -13,7 +14,6 @@ from trackersim.report.lettering import printable
 from trackersim.report.moment import frame_alt_text, tree_outlines
 from trackersim.report.sky_loss import sky_loss
 from trackersim.report.words import MONTHS, rack_words, water_per_day_by_month
-from trackersim.simulation.obstacles import horizon_of
 from trackersim.simulation.result import Result
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -109,13 +109,10 @@ def sky_alt(job: Job) -> str:
             continue
         highest = stands[np.argmax(outline.high_deg[stands])]
         told.append(f"{name}: up to {outline.high_deg[highest]:.0f}° high at a bearing of {bearing[highest]:.0f}°")
-    horizon = horizon_of(job)
-    if horizon is not None:
-        highest = int(np.argmax(horizon.elevation_deg))
-        told.append(
-            f"Horizon: up to {horizon.elevation_deg[highest]:.0f}° high at {horizon.bearing_deg[highest] % 360:.0f}°"
-        )
-    if not job.trees and horizon is None:
+    summit = horizon_summit(job)
+    if summit is not None:
+        told.append(f"Horizon: up to {summit[1]:.0f}° high at {summit[0]:.0f}°")
+    if not job.trees and summit is None:
         told.append("Nothing stands before the sun")
     return ". ".join(told) + "."
 

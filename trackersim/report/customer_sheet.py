@@ -16,7 +16,7 @@ from trackersim.analysis.hydraulics import water_report
 from trackersim.analysis.losses import LATE, SiteLosses, rack_cause
 from trackersim.analysis.wiring import wiring_of
 from trackersim.constants import MINUTES_A_DAY
-from trackersim.errors import InputError, Notice
+from trackersim.errors import Notice
 from trackersim.report import hydraulics as show_water
 from trackersim.report import wiring as show_wiring
 from trackersim.report import words
@@ -31,8 +31,6 @@ from trackersim.report.site_losses import NOTHING_M3, site_words
 from trackersim.report.tree_shading import draw_sky
 from trackersim.simulation.result import Result
 from trackersim.units import System, show, shown_value, unit_label
-from trackersim.weather.calendar import in_year
-from trackersim.weather.load import native_weather
 
 Rows = Sequence[tuple[str, ...]]
 
@@ -80,20 +78,6 @@ def report_pdf(
         appendix=appendix,
     )
     return pdf(document, paper=paper or ("letter" if system == "us" else "a4"))
-
-
-def day_of(result: Result, date: dt.date) -> int:
-    """The day (from 0) of `date` in a result; typical years and clear skies stand for any year.
-
-    Raises `InputError` if the result does not hold it.
-    """
-    days = [stamp.date() for stamp in result.times[::MINUTES_A_DAY]]
-    asked = date
-    if date not in days and native_weather(result.job).typical:
-        asked = in_year(date, days[0].year)
-    if asked not in days:
-        raise InputError.of("date", str(date), "is not in the weather.", f"It covers {days[0]} to {days[-1]}.")
-    return days.index(asked)
 
 
 def sheet_blocks(

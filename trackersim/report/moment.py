@@ -7,19 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from trackersim.analysis.sky_seen import horizon_over, sun_over, trees_over, west_is_right
 from trackersim.arrays import BoolArray, FloatArray
 from trackersim.clock import hhmm, short_zone
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.job.rack import PASSIVE
-from trackersim.rack.geometry import west_sign
 from trackersim.report.figures import wall_times
 from trackersim.report.words import rack_words
-from trackersim.simulation.obstacles import crowns_of, horizon_of
 from trackersim.simulation.result import Result
-from trackersim.sky.crowns import in_crown
-from trackersim.sky.sun import sun_at
-from trackersim.sky.trees import horizon_elevation_deg
 from trackersim.units import System, show, shown_value, unit_label
 
 _AZIMUTH_STEP_DEG, _ELEVATION_STEP_DEG = 1.0, 0.5
@@ -166,9 +162,7 @@ def day_sky(result: Result, day: int) -> DaySky:
         raise ValueError(f"day {day} lies outside the result.")
     job = result.job.units[0]
     times = result.times[day * MINUTES_A_DAY : (day + 1) * MINUTES_A_DAY]
-    site = job.site
-    sun = sun_at(times, latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg, elevation_m=site.elevation_m)
-    west_right = west_sign(job.axis_azimuth_deg)
+    sun, west_right = sun_over(job, times), west_is_right(job)
     middle = 180.0 if west_right > 0 else 0.0
     azimuth = (sun.azimuth_deg - middle + 180) % 360 - 180 + middle
     bearing = np.arange(middle - 140, middle + 141, _AZIMUTH_STEP_DEG)
@@ -180,7 +174,7 @@ def day_sky(result: Result, day: int) -> DaySky:
         up=sun.is_up,
         bearing_deg=bearing,
         trees=tree_outlines(job, int(times[0].day_of_year), bearing),
-        horizon_deg=horizon_elevation_deg(bearing, horizon_of(job)),
+        horizon_deg=horizon_over(job, bearing),
     )
 
 
@@ -190,8 +184,8 @@ def tree_outlines(job: Job, day_of_year: int, bearing_deg: FloatArray) -> tuple[
     azimuth, height = (np.radians(grid.ravel()) for grid in np.meshgrid(bearing_deg, elevation))
     direction = np.stack([np.cos(height) * np.sin(azimuth), np.cos(height) * np.cos(azimuth), np.sin(height)])
     outlines = []
-    for crown in crowns_of(job, np.array([day_of_year])):
-        covered = in_crown(direction, crown).reshape(len(elevation), len(bearing_deg))
+    for seen in trees_over(job, direction, np.array([day_of_year])):
+        covered = seen.covers.reshape(len(elevation), len(bearing_deg))
         stands = covered.any(axis=0)
         low = elevation[covered.argmax(axis=0)]
         high = elevation[len(elevation) - 1 - covered[::-1].argmax(axis=0)] + _ELEVATION_STEP_DEG
@@ -200,7 +194,7 @@ def tree_outlines(job: Job, day_of_year: int, bearing_deg: FloatArray) -> tuple[
             Outline(
                 low_deg=np.where(stands, low, blank),
                 high_deg=np.where(stands, high, blank),
-                passes=float(crown.transmittance_by_day[0]),
+                passes=float(seen.passes_by_day[0]),
             )
         )
     return tuple(outlines)

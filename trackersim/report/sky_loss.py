@@ -10,12 +10,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch, Rectangle
 
+from trackersim.analysis.sky_seen import sun_over
 from trackersim.arrays import FloatArray
 from trackersim.errors import counted
 from trackersim.report.figures import plain_text
 from trackersim.report.tree_shading import draw_obstacles, draw_paths, frame_sky
 from trackersim.simulation.result import Result
-from trackersim.sky.sun import sun_at
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
 BIN_DEG = 5.0
@@ -55,11 +55,9 @@ def sky_loss(own: Result, reference: Result) -> SkyLoss:
     """Where in the sky `own` lifts less than `reference`, a result over the same minutes."""
     if not own.times.equals(reference.times):
         raise ValueError("the two results cover different minutes.")
-    site = own.job.site
-    place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
-    sun = sun_at(own.times, **place, knot_s=_HOUR_S)
+    sun = sun_over(own.job, own.times, knot_s=_HOUR_S)
     lost = (reference.minutes["flow_m3_s"] - own.minutes["flow_m3_s"]) * 60
-    north = site.latitude_deg >= 0
+    north = own.job.site.latitude_deg >= 0
     azimuth = sun.azimuth_deg if north else (sun.azimuth_deg + 180) % 360 - 180
     bearing = np.arange(0, 360 + BIN_DEG, BIN_DEG) - (0 if north else 180)
     elevation = np.arange(0, 90 + BIN_DEG, BIN_DEG)

@@ -8,16 +8,13 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 
+from trackersim.analysis.sky_seen import horizon_over, sun_over, trees_over
 from trackersim.analysis.tree_shading import ClearingDay, Shade
 from trackersim.clock import clock_words, hhmm, offset_words, on_clock, standard_zone, wall_time_or_none
 from trackersim.errors import counted
 from trackersim.job.model import Job
 from trackersim.report.figures import WIDTH_IN, plain_text
 from trackersim.report.words import MONTHS
-from trackersim.simulation.obstacles import crowns_of, horizon_of
-from trackersim.sky.crowns import in_crown
-from trackersim.sky.sun import sun_at
-from trackersim.sky.trees import horizon_elevation_deg
 from trackersim.units import System, show
 
 _PATHS = (
@@ -132,7 +129,7 @@ def draw_obstacles(axes: Axes, job: Job, *, filled: bool = True) -> None:
     """Trees and hills over bearing and height above level; not `filled`, their outlines only."""
     bearing = np.arange(0, 360 + _STEP_DEG, _STEP_DEG) - (0 if _faces_south(job) else 180)
     _draw_trees(axes, job, bearing, np.arange(0, 90, _STEP_DEG), filled=filled)
-    horizon = horizon_elevation_deg(bearing, horizon_of(job))
+    horizon = horizon_over(job, bearing)
     if horizon.any() and filled:
         axes.fill_between(bearing, horizon, color=_HILL, label="horizon")
     elif horizon.any():
@@ -174,8 +171,8 @@ def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray
     direction = np.stack([np.cos(height) * np.sin(azimuth), np.cos(height) * np.cos(azimuth), np.sin(height)])
     summer = 172 if job.site.latitude_deg >= 0 else 355
     shape = (len(elevation), len(bearing))
-    for crown, tree in zip(crowns_of(job, np.array([summer])), job.trees, strict=True):
-        covered = in_crown(direction, crown).reshape(shape)
+    for seen, tree in zip(trees_over(job, direction, np.array([summer])), job.trees, strict=True):
+        covered = seen.covers.reshape(shape)
         hatch = ["//" if tree.leaf == "leafy" else ""]
         if filled:
             axes.contourf(bearing, elevation, covered, levels=[0.5, 1.5], colors=[_TREE], alpha=0.75, hatches=hatch)
@@ -194,8 +191,7 @@ def _draw_path(axes: Axes, job: Job, months: str, dash: str, colour: str, *, sou
     zone = standard_zone(job.site)
     times = pd.date_range(pd.Timestamp(job.weather.year, month, 21, tz=zone), periods=288, freq="5min")
     site = job.site
-    place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
-    east, north, up = sun_at(times, **place).direction
+    east, north, up = sun_over(job, times).direction
     height = np.degrees(np.arcsin(np.clip(up, -1, 1)))
     azimuth = np.degrees(np.arctan2(east, north))
     azimuth = azimuth if south else azimuth % 360
