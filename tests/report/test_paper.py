@@ -36,7 +36,7 @@ from trackersim.report.customer_sheet import report_pdf
 from trackersim.report.lettering import MISSING, printable, shortened, width_in
 from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, PaperSize, Shortened, pdf
 from trackersim.report.sheet_inputs import input_rows
-from trackersim.units import System
+from trackersim.units import System, show
 
 DAY = dt.date(2025, 3, 20)
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
@@ -68,6 +68,12 @@ def test_the_front_page_gives_the_headline_of_the_command_line(whole: bytes, dem
     front = read(whole)[0]
     late = demo_year["delayed"]
     assert words.headline(late, "us") in front
+    average = show(late.water_m3_per_day, "volume_per_day", "us")
+    assert f"about {average} on average" in words.headline(late, "us")
+    assert f"{average} on an average day" in front
+    lost = show(demo_year["ideal"].water_m3_per_day - late.water_m3_per_day, "volume_per_day", "us")
+    assert f"turning late costs {lost}" in front.lower()
+    assert f"{lost} lost by turning late" in front
     assert words.flip_words(late) in front
     pair = {"delayed": late, "fixed": demo_year["fixed"], "ideal": demo_year["ideal"]}
     assert words.compare_words(pair, "delayed", "us") in front

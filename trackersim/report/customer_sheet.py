@@ -220,8 +220,8 @@ def _small_letters(axes: Axes, title: str) -> None:
 
 
 def _legend(axes: Axes) -> None:
-    axes.set_ylim(0, max(axes.get_ylim()[1], 1e-9) * 1.32)
-    axes.legend(frameon=False, fontsize=6.5, ncols=2, loc="upper left", borderaxespad=0.1)
+    axes.set_ylim(0, max(axes.get_ylim()[1], 1e-9) * 1.42)
+    axes.legend(framealpha=1, edgecolor="none", fontsize=6.5, ncols=2, loc="upper left", borderaxespad=0.1)
 
 
 def _months_figure(results: Mapping[str, Result], system: System) -> Figure:
