@@ -6,10 +6,13 @@ import numpy as np
 
 from trackersim.arrays import FloatArray, IndexArray
 from trackersim.constants import MINUTES_A_DAY
+from trackersim.errors import InputError
+from trackersim.job.folders import path_in
 from trackersim.job.model import Job
 from trackersim.rack.delayed import delayed_rotation
 from trackersim.rack.fixed import fixed_rotation, ideal_rotation
 from trackersim.rack.geometry import Axis, sun_on_axis
+from trackersim.rack.logged import logged_rotation, read_rotation_log
 from trackersim.rack.thermal_year import ThermalHistory, ThermalWeather, march_thermal
 from trackersim.simulation.canisters import (
     canister_beam_share,
@@ -21,6 +24,7 @@ from trackersim.simulation.canisters import (
 )
 from trackersim.simulation.scene import Aim, Scene
 from trackersim.sky.irradiance import rotation_grid_deg
+from trackersim.sky.sun import unix_seconds
 from trackersim.sky.trees import sky_view
 
 KnownAims = dict[tuple[Axis, bytes], Aim]
@@ -65,6 +69,8 @@ def rack_rotation(
     if rack.kind == "thermal":
         history = _canisters(job, scene, aim)
         return history.rotation_deg, history
+    if rack.kind == "logged":
+        return _logged(job, scene), None
     watched = delayed_rotation(
         sun_rotation,
         beam_w_m2,
@@ -75,6 +81,20 @@ def rack_rotation(
         lag_deg=rack.lag_deg,
     )
     return watched, None
+
+
+def _logged(job: Job, scene: Scene) -> FloatArray:
+    """The rotation in the file that the job names."""
+    rack, offset_h = job.rack, job.site.standard_offset_h
+    path = path_in(job.folder, rack.log)
+    if path is None:
+        raise InputError.of("rack.log", rack.log, "is no file that this job may name.", "Put it beside the job file.")
+    return logged_rotation(
+        read_rotation_log(path, utc_offset_h=offset_h),
+        unix_s=scene.by_day(unix_seconds(scene.weather.times)),
+        utc_offset_h=offset_h,
+        max_rotation_deg=rack.max_rotation_deg,
+    )
 
 
 def _canisters(job: Job, scene: Scene, aim: Aim) -> ThermalHistory:

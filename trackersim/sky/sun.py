@@ -68,7 +68,7 @@ def sun_at(
     """
     if pressure_pa is None:
         pressure_pa = float(atmosphere.alt2pres(elevation_m))
-    seconds = _unix_seconds(times)
+    seconds = unix_seconds(times)
     knots = _knots(seconds, knot_s)
     position = solarposition.spa_python(
         pd.to_datetime(knots, unit="s", utc=True),
@@ -89,7 +89,8 @@ def sun_at(
     return Sun(direction=direction, true_elevation_deg=true_elevation, is_up=direction[2] > 0)
 
 
-def _unix_seconds(times: pd.DatetimeIndex) -> FloatArray:
+def unix_seconds(times: pd.DatetimeIndex) -> FloatArray:
+    """Seconds since 1970 in UTC (n,) of tz-aware times (n,)."""
     epoch = pd.Timestamp("1970-01-01", tz="UTC")
     return np.asarray((times - epoch) / pd.Timedelta(seconds=1), dtype=float)
 
