@@ -49,7 +49,12 @@ def test_days_that_the_log_does_not_cover_are_named(folder: Path) -> None:
 
 
 def test_a_logged_rack_without_its_log_is_refused(folder: Path, tmp_path: Path) -> None:
-    for overrides, where in ((["rack.kind=logged"], folder), (LOGGED, tmp_path), (LOGGED, ClosedFolder(tmp_path))):
+    for overrides, where in (
+        (LOGGED[1:], tmp_path),
+        (["rack.kind=logged"], folder),
+        (LOGGED, tmp_path),
+        (LOGGED, ClosedFolder(tmp_path)),
+    ):
         with pytest.raises(InputError) as caught:
             parse_job(demo_text(), folder=where, overrides=[*CLEAR, *overrides])
         assert [fault.field for fault in caught.value.faults] == ["rack.log"]
@@ -63,7 +68,7 @@ def test_a_job_of_a_closed_folder_names_no_log_outside_it(folder: Path) -> None:
             parse_job(demo_text(), folder=inside, overrides=[*CLEAR, "rack.kind=logged", f"rack.log={name}"])
 
 
-def test_other_racks_need_no_log_and_a_log_is_part_of_the_job() -> None:
-    demo = load_job("demo")
+def test_other_racks_need_no_log_and_a_log_is_part_of_the_job(folder: Path) -> None:
+    demo = parse_job(demo_text(), folder=folder)
     assert with_overrides(demo, {"rack.log": ""}).sha256() == demo.sha256()
     assert with_overrides(demo, {"rack.log": "angles.csv"}).sha256() != demo.sha256()

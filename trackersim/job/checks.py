@@ -59,9 +59,9 @@ def weather_file_faults(weather: object, folder: Path) -> list[Fault]:
 
 
 def _rotation_log(job: Job) -> list[Fault]:
-    """The fault of a logged rack whose log is not there."""
+    """The fault of a log that is not there, whatever turns the rack now."""
     name = job.rack.log
-    if job.rack.kind != "logged" or _is_there(job.folder, name):
+    if not name or _is_there(job.folder, name):
         return []
     reason, remedy = "is not there or cannot be read.", "Check the path (it starts at the job file)."
     if isinstance(job.folder, ClosedFolder):
