@@ -58,9 +58,8 @@ def _put(document: MutableMapping[str, Any], field: Learned, system: System) -> 
         place = place[0]
     found = field_at(field.key)
     assert found is not None
-    key = next(
-        (key for key in (last, found.info.alias, found.name, FORMER_KEYS.get(found.name, last)) if key in place), last
-    )
+    names = (last, found.info.alias, found.name, FORMER_KEYS.get(found.name, last))
+    key = next((key for key in names if key in place), last)
     said = place[key].trivia.comment.lstrip("# ") if key in place else ""
     place[key] = _value(field.value, found.name, system)
     place[key].comment(comment_of(field, found.name, system) + (f"; {said}" if said else ""))

@@ -19,7 +19,10 @@ def cross_faults(job: Job) -> list[Fault]:
     for number, unit in enumerate(job.units):
         place = f"unit.{number}." if job.unit else ""
         faults += _trees(unit)
-        faults += [replace(fault, field=place + fault.field) for fault in (*_voltage(unit), *_motor_runs(unit))]
+        faults += [
+            replace(fault, field=place + fault.field)
+            for fault in (*_rotation_log(unit), *_voltage(unit), *_motor_runs(unit))
+        ]
     return list(dict.fromkeys(faults))
 
 
@@ -44,12 +47,8 @@ def weather_file_faults(weather: object, folder: Path) -> list[Fault]:
     name = weather.get("file") if isinstance(weather, Mapping) else None
     if not isinstance(name, str) or not name or name.startswith("sample:"):
         return []
-    path = path_in(folder, name)
-    try:
-        if path is not None and path.is_file():
-            return []
-    except (OSError, ValueError):  # a name too long, a folder nobody may enter, a null character
-        pass
+    if _is_there(folder, name):
+        return []
     reason = "is not there or cannot be read."
     remedy = 'Check the path (it starts at the job file), or use file = "sample:typical-year" or clear_sky = true.'
     if isinstance(folder, ClosedFolder):
@@ -57,6 +56,26 @@ def weather_file_faults(weather: object, folder: Path) -> list[Fault]:
         reason = "is no file that was brought here."
         remedy = 'Bring the file itself (under "Files"), or use sample:typical-year or the clear sky.'
     return [Fault(field="weather.file", value=name, reason=reason, remedy=remedy)]
+
+
+def _rotation_log(job: Job) -> list[Fault]:
+    """The fault of a log that is not there, whatever turns the rack now."""
+    name = job.rack.log
+    if not name or _is_there(job.folder, name):
+        return []
+    reason, remedy = "is not there or cannot be read.", "Check the path (it starts at the job file)."
+    if isinstance(job.folder, ClosedFolder):
+        reason, remedy = "is no file that was brought here.", "Logs are read from a folder, by the command line."
+    return [Fault(field="rack.log", value=name, reason=reason, remedy=remedy)]
+
+
+def _is_there(folder: Path, name: str) -> bool:
+    """Whether a job in `folder` may name this file, and it exists."""
+    path = path_in(folder, name)
+    try:
+        return path is not None and path.is_file()
+    except (OSError, ValueError):  # a name too long, a folder nobody may enter, a null character
+        return False
 
 
 def _trees(job: Job) -> list[Fault]:

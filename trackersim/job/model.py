@@ -13,7 +13,7 @@ from trackersim.job.array import Array
 from trackersim.job.economics import Money, Option
 from trackersim.job.electrics import Controller, Wires
 from trackersim.job.fields import Section
-from trackersim.job.former_names import FORMER_KEYS
+from trackersim.job.former_names import FORMER_KEYS, LATER_KEYS
 from trackersim.job.pipework import Pipes
 from trackersim.job.place import Horizon, Site, Tree, WeatherChoice
 from trackersim.job.pump import Pump
@@ -89,7 +89,8 @@ class Job(Section):
         """The job as one line of sorted JSON in SI units: equal jobs give equal text, however they were written.
 
         Numbers are rounded to twelve digits, since "450 ft" and 137.16 differ in the sixteenth. Options and money that
-        nobody gave leave no trace in it, and a renamed key keeps its former name: a job's hash outlasts both.
+        nobody gave leave no trace in it, nor do `LATER_KEYS` that say nothing, and a renamed key keeps its former name:
+        a job's hash outlasts new versions.
         """
         data = _rounded(self.model_dump(mode="json"))
         if self.option == () and self.money == Money():
@@ -106,7 +107,11 @@ def _rounded(data: Any) -> Any:
     if isinstance(data, float):
         return float(f"{data:.12g}") + 0.0
     if isinstance(data, dict):
-        return {FORMER_KEYS.get(key, key): _rounded(value) for key, value in data.items()}
+        return {
+            FORMER_KEYS.get(key, key): _rounded(value)
+            for key, value in data.items()
+            if key not in LATER_KEYS or value != LATER_KEYS[key]
+        }
     if isinstance(data, list):
         return [_rounded(value) for value in data]
     return data

@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 from trackersim.job.fields import Angle, Length, Minutes, Section, refuse
 from trackersim.job.thermal import Thermal
 
-RackKind = Literal["fixed", "ideal", "delayed", "thermal"]
+RackKind = Literal["fixed", "ideal", "delayed", "thermal", "logged"]
 # Racks that rest west overnight and wait for the sun to turn them east.
 PASSIVE: tuple[RackKind, ...] = ("delayed", "thermal")
 
@@ -17,7 +17,7 @@ PASSIVE: tuple[RackKind, ...] = ("delayed", "thermal")
 class Rack(Section):
     """The rack. Rotation: + is west of centre, − is east, 0 is centre."""
 
-    kind: RackKind = Field("delayed", description='"fixed", "ideal", "delayed" or "thermal"')
+    kind: RackKind = Field("delayed", description='"fixed", "ideal", "delayed", "thermal" or "logged"')
     axis_tilt_deg: Angle = Field(
         0.0, ge=0, le=75, description="tilt of the north–south axis toward the equator", examples=[20]
     )
@@ -51,6 +51,9 @@ class Rack(Section):
         3.0, ge=0, le=45, description="delayed only: degrees it points east of the sun's place", examples=[3]
     )
 
+    log: str = Field(
+        "", description="logged only: CSV file of its angle, columns time and rotation", examples=["angles.csv"]
+    )
     thermal: Thermal = Field(default_factory=Thermal, description="thermal only: canisters, weight and condition")
 
     @property
@@ -60,6 +63,8 @@ class Rack(Section):
 
     @model_validator(mode="after")
     def _one_way_of_standing(self) -> Rack:
+        if self.kind == "logged" and not self.log:
+            raise refuse("log", "is needed for a logged rack.")
         if self.fixed_rotation_deg and (self.fixed_tilt_deg is not None or self.fixed_azimuth_deg is not None):
             raise refuse("fixed_rotation", "give fixed_rotation, or fixed_tilt and fixed_azimuth, not both.")
         if abs(self.fixed_rotation_deg) > self.max_rotation_deg:

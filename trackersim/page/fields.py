@@ -128,6 +128,7 @@ CHOICE_WORDS = {
     ("rack.kind", "ideal"): "follows the sun at once",
     ("rack.kind", "delayed"): "turns late, as watched with a clock",
     ("rack.kind", "thermal"): "turns by its canisters, by physics",
+    ("rack.kind", "logged"): "turns as an instrument logged it (a file)",
     ("pump.kind", "helical"): "helical rotor (positive displacement)",
     ("source.kind", "sump"): "sump: a collecting tank that fills slowly",
 }
@@ -137,7 +138,8 @@ _ONLY_WITH: tuple[tuple[str, str, tuple[Any, ...]], ...] = (
     ("rack.turning", "rack.kind", ("delayed",)),
     ("rack.lag", "rack.kind", ("delayed",)),
     ("rack.thermal.", "rack.kind", ("thermal",)),
-    ("rack.max_rotation", "rack.kind", ("delayed", "thermal", "ideal")),
+    ("rack.log", "rack.kind", ("logged",)),
+    ("rack.max_rotation", "rack.kind", ("delayed", "thermal", "ideal", "logged")),
     ("source.specific_capacity", "source.kind", ("well",)),
     ("source.max_drawdown", "source.kind", ("well",)),
     ("source.volume", "source.kind", ("sump",)),

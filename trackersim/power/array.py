@@ -18,6 +18,20 @@ def module_share_of_wire_ohm(*, loop_ohm: float, in_series: int, in_parallel: in
 
     A wire of `loop_ohm` carries the current of all strings; a module carries one string's, and has one part in
     `in_series` of the voltage.
+
+    Parameters
+    ----------
+    loop_ohm : float
+        Resistance of the wire out and back [Ω].
+    in_series : int
+        Modules in one string.
+    in_parallel : int
+        Strings side by side.
+
+    Returns
+    -------
+    float
+        Resistance [Ω].
     """
     return loop_ohm * in_parallel / in_series
 
@@ -35,6 +49,26 @@ def controller_output_w(
 
     `loads` (shares of `rated_w`, rising) and `efficiencies` at them stand in for the one `efficiency`; below the first
     load the output falls in proportion to what the first allows, above the last the last efficiency holds.
+
+    Parameters
+    ----------
+    input_w : FloatArray
+        Shape (n,). Power at its input [W].
+    efficiency : float
+        Share of the power that it passes on, 0…1, at any load.
+    own_use_w : float
+        Power that it needs for itself [W].
+    rated_w : float
+        Rated power of the controller [W].
+    loads : npt.ArrayLike | None
+        Loads of the efficiency curve, as shares of `rated_w`, rising; None for none.
+    efficiencies : npt.ArrayLike | None
+        Efficiency at each of `loads`, 0…1.
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [W].
     """
     usable = np.maximum(input_w - own_use_w, 0.0)
     if loads is None or efficiencies is None:
@@ -44,12 +78,42 @@ def controller_output_w(
 
 
 def rated_current_a(*, rated_w: float, voltage_v: float, power_factor: float | None) -> float:
-    """Current in each conductor at `rated_w`: direct current, or three-phase where a power factor is given."""
+    """Current in each conductor at `rated_w`: direct current, or three-phase where a power factor is given.
+
+    Parameters
+    ----------
+    rated_w : float
+        Rated power of the controller [W].
+    voltage_v : float
+        Voltage of the motor [V]; between phases if three-phase.
+    power_factor : float | None
+        Of a three-phase motor; None for direct current.
+
+    Returns
+    -------
+    float
+        Current [A].
+    """
     return rated_w / voltage_v if power_factor is None else rated_w / (math.sqrt(3) * voltage_v * power_factor)
 
 
 def conductor_loss_w(*, conductor_ohm: float, current_a: float, three_phase: bool) -> float:
-    """Heat in a run: two conductors of direct current or three of three-phase, I²R in each."""
+    """Heat in a run: two conductors of direct current or three of three-phase, I²R in each.
+
+    Parameters
+    ----------
+    conductor_ohm : float
+        Resistance of one conductor, one way [Ω].
+    current_a : float
+        Current in each conductor [A].
+    three_phase : bool
+        Whether there are three conductors instead of two.
+
+    Returns
+    -------
+    float
+        Heat [W].
+    """
     return (3 if three_phase else 2) * conductor_ohm * current_a**2
 
 
@@ -58,6 +122,20 @@ def motor_run_loss_w(output_w: FloatArray, *, rated_loss_w: float, rated_w: floa
 
     The motor's voltage follows its speed and its current the torque of a centrifugal pump, I ∝ P^(2/3): an assumption
     that flatters a helical pump, whose current hardly falls. Never more than the output.
+
+    Parameters
+    ----------
+    output_w : FloatArray
+        Shape (n,). Power at the controller's output [W].
+    rated_loss_w : float
+        Heat in the run at the controller's rating [W].
+    rated_w : float
+        Rated power of the controller [W].
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [W].
     """
     share = np.clip(output_w / rated_w, 0.0, None)
     return np.minimum(rated_loss_w * share ** (2 * _CURRENT_POWER), output_w)

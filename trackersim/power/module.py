@@ -105,7 +105,26 @@ class ModuleTable:
 def cell_temperature_c(
     *, plane_w_m2: FloatArray, air_c: FloatArray, wind_m_s: FloatArray, faiman_u0: float, faiman_u1: float
 ) -> FloatArray:
-    """Faiman's model (Prog. Photovolt. 16, 2008): air + light / (u0 + u1 · wind). All (n,)."""
+    """Faiman's model (Prog. Photovolt. 16, 2008): air + light / (u0 + u1 · wind). All (n,).
+
+    Parameters
+    ----------
+    plane_w_m2 : FloatArray
+        Shape (n,). Light on the module plane [W/m²].
+    air_c : FloatArray
+        Shape (n,). Temperature of the air [°C].
+    wind_m_s : FloatArray
+        Shape (n,). Wind speed [m/s].
+    faiman_u0 : float
+        Heat loss factor [W/(m²·K)].
+    faiman_u1 : float
+        Heat loss factor with wind [W/(m²·K) per m/s].
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [°C].
+    """
     return air_c + plane_w_m2 / (faiman_u0 + faiman_u1 * wind_m_s)
 
 
@@ -115,6 +134,21 @@ def fit_label(array: Array) -> Diode:
     Faded or rounded labels may contradict themselves. If no curve passes through all of a label's figures, Voc's
     temperature coefficient gives way in steps, up to 30 %, and after it Vmp against Imp, up to 4 % at the same power.
     Raises `InputError` when that does not help either.
+
+    Parameters
+    ----------
+    array : Array
+        Its label at 1000 W/m² and 25 °C is read: vmp, imp, voc, isc, their changes with temperature, cells.
+
+    Returns
+    -------
+    Diode
+        The diode of one module as new.
+
+    Raises
+    ------
+    InputError
+        If no curve passes near the label even with its figures relaxed.
     """
     for shift in _VMP_RELAXED:
         for factor in _VOC_PER_K_RELAXED:
@@ -180,6 +214,20 @@ def module_table(diode: Diode, *, wire_ohm: float = 0.0, limits: Limits = UNLIMI
     `wire_ohm` is resistance in series with the module, its share of a wire: power and voltage are then those at the
     far end, at the module's best point as seen from there. Held at its own best point, a module on a thin wire would
     deliver less in more sun. `limits` hold at the far end too; a module that cannot reach the low voltage gives 0.
+
+    Parameters
+    ----------
+    diode : Diode
+        Diode of one module.
+    wire_ohm : float
+        Resistance in series with the module [Ω].
+    limits : Limits
+        Voltages and current allowed at the far end of the wire.
+
+    Returns
+    -------
+    ModuleTable
+        Best power per light and its voltage, over light and cell temperature.
     """
     return _tabulated(diode, wire_ohm, limits)
 
@@ -224,12 +272,42 @@ def _within(
 
 
 def best_power_w(table: ModuleTable, *, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> FloatArray:
-    """Best power [W] of one module (n,); beyond the table's ends the end value holds."""
+    """Best power [W] of one module (n,); beyond the table's ends the end value holds.
+
+    Parameters
+    ----------
+    table : ModuleTable
+        What `module_table` made for the module.
+    absorbed_w_m2 : FloatArray
+        Shape (n,). Light that passes the glass [W/m²].
+    cell_c : FloatArray
+        Shape (n,). Temperature of the cells [°C].
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [W].
+    """
     return _looked_up(table.power_per_light, absorbed_w_m2, cell_c) * absorbed_w_m2
 
 
 def best_point(table: ModuleTable, *, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Best power [W] and its voltage [V] of one module (n,)."""
+    """Best power [W] and its voltage [V] of one module (n,).
+
+    Parameters
+    ----------
+    table : ModuleTable
+        What `module_table` made for the module.
+    absorbed_w_m2 : FloatArray
+        Shape (n,). Light that passes the glass [W/m²].
+    cell_c : FloatArray
+        Shape (n,). Temperature of the cells [°C].
+
+    Returns
+    -------
+    tuple[FloatArray, FloatArray]
+        Power (n,) [W] and voltage (n,) [V].
+    """
     power = best_power_w(table, absorbed_w_m2=absorbed_w_m2, cell_c=cell_c)
     return power, _looked_up(table.vmp_v, absorbed_w_m2, cell_c)
 

@@ -18,6 +18,18 @@ def soiling_by_day(rain_mm_by_day: FloatArray, *, lost_per_dry_day: float) -> Fl
     """Share of light lost to dirt on each day (days,), by the Kimber model of pvlib.
 
     `rain_mm_by_day` (days,). The record is run through twice, so that it begins as dirty as it ends.
+
+    Parameters
+    ----------
+    rain_mm_by_day : FloatArray
+        Shape (days,). Rain [mm].
+    lost_per_dry_day : float
+        Share of light lost to the dirt of one dry day.
+
+    Returns
+    -------
+    FloatArray
+        Shape (days,); 0…0.3.
     """
     days = len(rain_mm_by_day)
     twice = pd.Series(np.tile(rain_mm_by_day, 2), pd.date_range("2001-01-01", periods=2 * days, freq="D"))

@@ -56,6 +56,26 @@ def array_curve(
 
     Each module is `groups_per_module` equal groups; `bypassed` is false for modules without diodes. A string of more
     than twelve lights is worked with twelve, evenly spaced.
+
+    Parameters
+    ----------
+    light_w_m2 : FloatArray
+        Shape (m, strings, groups). Light that passes the glass of each substring [W/m²].
+    cell_c : FloatArray
+        Shape (m,). Temperature of the cells [°C].
+    diode : Diode
+        Diode of one module.
+    table : ModuleTable
+        The table of the same diode, without wire or limits.
+    groups_per_module : int
+        Substrings in one module.
+    bypassed : bool
+        Whether modules have bypass diodes.
+
+    Returns
+    -------
+    ArrayCurve
+        m curves at the array's terminals.
     """
     rows, strings, groups = light_w_m2.shape
     light, count = _levels(light_w_m2.reshape(rows * strings, groups))
@@ -168,7 +188,26 @@ def _in_parallel(voltage_v: FloatArray, current_a: FloatArray) -> ArrayCurve:
 def best_on_curve(
     curve: ArrayCurve, *, wire_ohm: float = 0.0, low_v: float = 0.0, high_v: float = np.inf, max_a: float = np.inf
 ) -> BestPoint:
-    """Best point of the array as seen through `wire_ohm`, between two voltages there and up to a current."""
+    """Best point of the array as seen through `wire_ohm`, between two voltages there and up to a current.
+
+    Parameters
+    ----------
+    curve : ArrayCurve
+        m curves of the array at its terminals.
+    wire_ohm : float
+        Resistance of the wire out and back [Ω].
+    low_v : float
+        Least voltage at the far end [V].
+    high_v : float
+        Largest voltage there [V].
+    max_a : float
+        Largest current [A].
+
+    Returns
+    -------
+    BestPoint
+        Power, voltage and current (m,) at the far end.
+    """
     far_v = curve.voltage_v - wire_ohm * curve.current_a
     # The curve where it meets each limit, beside its own points.
     at_low, at_high = (_at(far_v, curve.current_a, limit) for limit in (low_v, high_v))

@@ -15,12 +15,41 @@ def cold_open_circuit_v(*, voc_v: float, voc_per_k: float, in_series: int, colde
     """Open-circuit voltage [V] of a string of new modules in first light at `coldest_c`, before the cells warm.
 
     Voc of the label times (1 + coefficient · (T − 25 °C)), the way NEC 690.7(A) allows with the maker's coefficient.
+
+    Parameters
+    ----------
+    voc_v : float
+        Open-circuit voltage on the label of one module [V].
+    voc_per_k : float
+        Its change as a share of it [1/K], below 0.
+    in_series : int
+        Modules in one string.
+    coldest_c : float
+        Temperature of the cells [°C].
+
+    Returns
+    -------
+    float
+        Voltage [V].
     """
     return in_series * voc_v * (1 + voc_per_k * (coldest_c - _REFERENCE_C))
 
 
 def voltage_verdict(voltage_v: float, *, max_v: float) -> VoltageVerdict:
-    """Over: above the controller's largest voltage; close: within 5 % of it; else safe."""
+    """Over: above the controller's largest voltage; close: within 5 % of it; else safe.
+
+    Parameters
+    ----------
+    voltage_v : float
+        Cold open-circuit voltage of a string [V].
+    max_v : float
+        Largest voltage that the controller bears [V].
+
+    Returns
+    -------
+    VoltageVerdict
+        One of the three words.
+    """
     if voltage_v > max_v:
         return "over"
     return "close" if voltage_v > _CLOSE_SHARE * max_v else "safe"

@@ -16,6 +16,20 @@ def resistance_ohm_per_m(*, area_mm2: float, temperature_c: float = 75.0, materi
     """Direct-current resistance of one stranded conductor [Ω/m].
 
     Valid for −40…90 °C. Source: NEC Chapter 9 Table 8, R₂ = R₁(1 + α (T₂ − 75)).
+
+    Parameters
+    ----------
+    area_mm2 : float
+        Cross-section of the conductor [mm²].
+    temperature_c : float
+        Temperature of the conductor [°C].
+    material : Material
+        Its metal.
+
+    Returns
+    -------
+    float
+        Resistance [Ω/m].
     """
     change = 1 + _PER_K_FROM_75C[material] * (temperature_c - 75.0)
     return _RESISTIVITY_75C_OHM_M[material] * change / (area_mm2 * 1e-6)

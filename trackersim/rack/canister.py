@@ -20,6 +20,18 @@ def cylinder_nusselt(reynolds: npt.ArrayLike, *, prandtl: float = _AIR_PRANDTL) 
     """Mean Nusselt number of a cylinder in cross flow, Re·Pr > 0.2 (Churchill & Bernstein, J. Heat Transfer 99, 1977).
 
     0.3 at no flow at all.
+
+    Parameters
+    ----------
+    reynolds : npt.ArrayLike
+        Any shape. Reynolds number of the diameter.
+    prandtl : float
+        Prandtl number of the air.
+
+    Returns
+    -------
+    FloatArray
+        Shape of `reynolds`; at least 0.3.
     """
     re = np.asarray(reynolds, dtype=float)
     laminar = 0.62 * np.sqrt(re) * prandtl ** (1 / 3) / (1 + (0.4 / prandtl) ** (2 / 3)) ** 0.25
@@ -27,7 +39,24 @@ def cylinder_nusselt(reynolds: npt.ArrayLike, *, prandtl: float = _AIR_PRANDTL) 
 
 
 def canister_loss_w_k(*, wind_m_s: FloatArray, air_c: FloatArray, diameter_m: float, length_m: float) -> FloatArray:
-    """Heat one canister loses per kelvin above the air [W/K]: forced and free convection, and radiation."""
+    """Heat one canister loses per kelvin above the air [W/K]: forced and free convection, and radiation.
+
+    Parameters
+    ----------
+    wind_m_s : FloatArray
+        Shape (n,). Wind speed [m/s].
+    air_c : FloatArray
+        Shape (n,). Temperature of the air [°C].
+    diameter_m : float
+        Outer diameter [m].
+    length_m : float
+        Length [m].
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [W/K].
+    """
     forced = cylinder_nusselt(wind_m_s * diameter_m / _AIR_M2_S) * _AIR_W_M_K / diameter_m
     convection = np.cbrt(forced**3 + _STILL_AIR_W_M2_K**3)  # either drives the other out
     radiation = 4 * _EMITTANCE * _STEFAN_BOLTZMANN_W_M2_K4 * (air_c + 273.15) ** 3
@@ -35,7 +64,22 @@ def canister_loss_w_k(*, wind_m_s: FloatArray, air_c: FloatArray, diameter_m: fl
 
 
 def canister_places_m(axis: Axis, *, lever_m: float, rotation_deg: float) -> FloatArray:
-    """Places (2, 3) of the west and the east canister, metres east, north and up of the middle of the axis."""
+    """Places (2, 3) of the west and the east canister, metres east, north and up of the middle of the axis.
+
+    Parameters
+    ----------
+    axis : Axis
+        The axis of the rack.
+    lever_m : float
+        Distance from the axis to a canister [m].
+    rotation_deg : float
+        Rotation of the rack [degrees], + west.
+
+    Returns
+    -------
+    FloatArray
+        Shape (2, 3) [m].
+    """
     rotation = np.radians(rotation_deg)
     along = axis.west * np.cos(rotation) - axis.centre_normal * np.sin(rotation)
     return np.stack([lever_m * along, -lever_m * along])
@@ -53,6 +97,26 @@ def wind_torque_nm(
     """Torque of the wind about the axis [N·m], + west: ½ ρ v² A c C_m with v the wind across the axis.
 
     Wind from the west presses on the western, leading edge and turns the face west; from the east, east.
+
+    Parameters
+    ----------
+    wind_m_s : FloatArray
+        Shape (n,). Wind speed [m/s].
+    wind_from_deg : FloatArray
+        Shape (n,). True bearing that the wind comes from [degrees].
+    axis : Axis
+        The axis of the rack.
+    area_m2 : float
+        Area of the plane [m²].
+    chord_m : float
+        Its width across the axis [m].
+    coefficient : float
+        Torque coefficient of the plane in wind (an assumption).
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [N·m], + turns west.
     """
     across = wind_m_s * np.cos(np.radians(wind_from_deg - _bearing_deg(axis.west)))
     return np.asarray(0.5 * _AIR_KG_M3 * across * np.abs(across) * area_m2 * chord_m * coefficient)

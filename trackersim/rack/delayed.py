@@ -33,6 +33,30 @@ def delayed_rotation(
     delay is shorter than that), and from then on turns toward the sun's rotation less `lag_deg` at stop-to-stop speed
     2 · max / `turning_min`. In shade or cloud it holds still. Every day starts at the west stop, whatever the evening
     before.
+
+    Parameters
+    ----------
+    sun_rotation_deg : FloatArray
+        Shape (days, minutes). True-tracking angle of the sun [degrees], + west.
+    beam_w_m2 : FloatArray
+        Shape (days, minutes). Direct light past trees [W/m²].
+    midnight_min : npt.NDArray[np.integer] | None
+        Shape (days,). Minute of solar midnight; None for each day's first minute.
+    max_rotation_deg : float
+        Stop on either side of centre [degrees].
+    flip_delay_min : float
+        Sunshine until the rack passes its centre [min].
+    turning_min : float
+        Time from stop to stop [min].
+    lag_deg : float
+        How far it points east of the sun [degrees].
+    step_min : float
+        Time between columns [min].
+
+    Returns
+    -------
+    FloatArray
+        Shape (days, minutes). Rotation [degrees], + west, within the stops.
     """
     days, minutes = sun_rotation_deg.shape
     sunny = beam_w_m2 >= SUNSHINE_W_M2

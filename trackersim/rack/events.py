@@ -30,6 +30,16 @@ def solar_midnight_min(true_elevation_deg: FloatArray) -> IntArray:
     """Minute (days,) of the morning half of each day at which the sun stands lowest.
 
     0 unless the sun goes on sinking after the clock's midnight, as it does in summer far north or on an odd clock.
+
+    Parameters
+    ----------
+    true_elevation_deg : FloatArray
+        Shape (days, minutes). Elevation of the sun without refraction [degrees].
+
+    Returns
+    -------
+    IntArray
+        Shape (days,).
     """
     half = true_elevation_deg.shape[1] // 2
     return np.asarray(true_elevation_deg[:, :half].argmin(axis=1))
@@ -49,6 +59,26 @@ def morning_events(
     Sunrise: the minute in which the sun rises through −0.833°; none where it does not set. First beam: first minute
     of the morning with sunshine on the rack. Flip: first minute after sunrise, after a rest west of centre, with the
     rack east of it. Arrival: first minute from the flip with the rack within 5° of the limited ideal angle.
+
+    Parameters
+    ----------
+    rotation_deg : FloatArray
+        Shape (days, minutes). Rotation of the rack [degrees], + west.
+    sun_rotation_deg : FloatArray
+        Shape (days, minutes). True-tracking angle of the sun [degrees], + west.
+    true_elevation_deg : FloatArray
+        Shape (days, minutes). Elevation of the sun without refraction [degrees].
+    beam_w_m2 : FloatArray
+        Shape (days, minutes). Direct light on the rack past trees [W/m²].
+    midnight_min : npt.NDArray[np.integer]
+        Shape (days,). Minute of solar midnight.
+    max_rotation_deg : float
+        Stop on either side of centre [degrees].
+
+    Returns
+    -------
+    MorningEvents
+        Minute of each day (days,) at which each happens; −1 where it does not.
     """
     minutes = np.arange(rotation_deg.shape[1])
     begun = minutes >= midnight_min[:, None]

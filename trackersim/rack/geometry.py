@@ -52,12 +52,36 @@ class Axis:
 
 
 def west_sign(axis_azimuth_deg: float) -> float:
-    """+1 for an axis whose low end points south of the east–west line, −1 north of it."""
+    """+1 for an axis whose low end points south of the east–west line, −1 north of it.
+
+    Parameters
+    ----------
+    axis_azimuth_deg : float
+        True bearing of the axis's low end [degrees].
+
+    Returns
+    -------
+    float
+        +1 or −1.
+    """
     return 1.0 if np.cos(np.radians(axis_azimuth_deg)) <= 0 else -1.0
 
 
 def to_right_hand(rotation_deg: npt.ArrayLike, *, axis_azimuth_deg: float) -> FloatArray:
-    """Rotation in pvlib's sign (right-hand rule about the axis): equal for south-pointing axes, else reversed."""
+    """Rotation in pvlib's sign (right-hand rule about the axis): equal for south-pointing axes, else reversed.
+
+    Parameters
+    ----------
+    rotation_deg : npt.ArrayLike
+        Any shape. Rotation [degrees], + west.
+    axis_azimuth_deg : float
+        True bearing of the axis's low end [degrees].
+
+    Returns
+    -------
+    FloatArray
+        Shape of `rotation_deg` [degrees].
+    """
     return np.asarray(rotation_deg, dtype=float) * west_sign(axis_azimuth_deg)
 
 
@@ -68,6 +92,18 @@ def sun_on_axis(direction: FloatArray, axis: Axis) -> tuple[FloatArray, FloatArr
     plane would face the sun most squarely; and `reach` (n), 0…1: the cosine of incidence at that rotation. At any
     rotation the cosine of incidence is reach · cos(sun_rotation − rotation). Identity; the same rotation as equation
     (5) of Anderson & Mikofski, NREL/TP-5K00-76626 (2020).
+
+    Parameters
+    ----------
+    direction : FloatArray
+        Shape (3, n). Unit vectors toward the sun: east, north, up.
+    axis : Axis
+        The axis of the rack.
+
+    Returns
+    -------
+    tuple[FloatArray, FloatArray]
+        True-tracking angle (n,) [degrees], + west, and the cosine of incidence at it (n,).
     """
     toward_normal = axis.centre_normal @ direction
     toward_west = axis.west @ direction
@@ -75,16 +111,55 @@ def sun_on_axis(direction: FloatArray, axis: Axis) -> tuple[FloatArray, FloatArr
 
 
 def cos_incidence(*, sun_rotation_deg: FloatArray, reach: FloatArray, rotation_deg: npt.ArrayLike) -> FloatArray:
-    """Cosine of the angle between sun and plane normal, 0 when the sun is behind the plane. Shapes broadcast."""
+    """Cosine of the angle between sun and plane normal, 0 when the sun is behind the plane. Shapes broadcast.
+
+    Parameters
+    ----------
+    sun_rotation_deg : FloatArray
+        True-tracking angle of the sun [degrees], + west.
+    reach : FloatArray
+        Cosine of incidence at the true-tracking angle.
+    rotation_deg : npt.ArrayLike
+        Rotation of the rack [degrees], + west.
+
+    Returns
+    -------
+    FloatArray
+        0…1.
+    """
     return np.asarray(np.maximum(reach * np.cos(np.radians(sun_rotation_deg - np.asarray(rotation_deg))), 0.0))
 
 
 def plane_tilt_deg(rotation_deg: npt.ArrayLike, *, axis_tilt_deg: float) -> FloatArray:
-    """Tilt of the plane: cos β = cos R · cos βa."""
+    """Tilt of the plane: cos β = cos R · cos βa.
+
+    Parameters
+    ----------
+    rotation_deg : npt.ArrayLike
+        Any shape. Rotation of the rack [degrees].
+    axis_tilt_deg : float
+        Tilt of the axis [degrees].
+
+    Returns
+    -------
+    FloatArray
+        Shape of `rotation_deg`; 0…180 [degrees].
+    """
     cosine = np.cos(np.radians(np.asarray(rotation_deg, dtype=float))) * np.cos(np.radians(axis_tilt_deg))
     return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1, 1))))
 
 
 def wrapped_deg(angle_deg: FloatArray) -> FloatArray:
-    """An angle brought into −180…180°."""
+    """An angle brought into −180…180°.
+
+    Parameters
+    ----------
+    angle_deg : FloatArray
+        Any shape [degrees].
+
+    Returns
+    -------
+    FloatArray
+        Shape of `angle_deg` [degrees].
+    """
     return (angle_deg + 180.0) % 360.0 - 180.0

@@ -91,27 +91,92 @@ REFRIGERANTS: dict[RefrigerantName, Refrigerant] = {
 
 
 def liquid_density_kg_m3(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> FloatArray:
-    """Density of the saturated liquid [kg/m³]."""
+    """Density of the saturated liquid [kg/m³].
+
+    Parameters
+    ----------
+    fluid : Refrigerant
+        The refrigerant.
+    temperature_c : npt.ArrayLike
+        Any shape. Temperature [°C]; brought to the nearest end outside −40…80 °C.
+
+    Returns
+    -------
+    FloatArray
+        Shape of the temperature [kg/m³]; within 0.1 % of CoolProp.
+    """
     return _polynomial(fluid.liquid_kg_m3, _place(temperature_c))
 
 
 def vapour_density_kg_m3(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> FloatArray:
-    """Density of the saturated vapour [kg/m³]."""
+    """Density of the saturated vapour [kg/m³].
+
+    Parameters
+    ----------
+    fluid : Refrigerant
+        The refrigerant.
+    temperature_c : npt.ArrayLike
+        Any shape. Temperature [°C]; brought to the nearest end outside −40…80 °C.
+
+    Returns
+    -------
+    FloatArray
+        Shape of the temperature [kg/m³]; within 0.1 % of CoolProp.
+    """
     return np.asarray(np.exp(_polynomial(fluid.log_vapour_kg_m3, _place(temperature_c))))
 
 
 def latent_heat_j_kg(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> FloatArray:
-    """Heat of vaporisation [J/kg]."""
+    """Heat of vaporisation [J/kg].
+
+    Parameters
+    ----------
+    fluid : Refrigerant
+        The refrigerant.
+    temperature_c : npt.ArrayLike
+        Any shape. Temperature [°C]; brought to the nearest end outside −40…80 °C.
+
+    Returns
+    -------
+    FloatArray
+        Shape of the temperature [J/kg]; within 0.1 % of CoolProp.
+    """
     return _polynomial(fluid.latent_j_kg, _place(temperature_c))
 
 
 def liquid_heat_capacity_j_kg_k(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> FloatArray:
-    """Heat capacity of the saturated liquid at constant pressure [J/(kg·K)]."""
+    """Heat capacity of the saturated liquid at constant pressure [J/(kg·K)].
+
+    Parameters
+    ----------
+    fluid : Refrigerant
+        The refrigerant.
+    temperature_c : npt.ArrayLike
+        Any shape. Temperature [°C]; brought to the nearest end outside −40…80 °C.
+
+    Returns
+    -------
+    FloatArray
+        Shape of the temperature [J/(kg·K)]; within 0.7 % of CoolProp.
+    """
     return _polynomial(fluid.liquid_j_kg_k, _place(temperature_c))
 
 
 def heat_per_liquid_moved_j_kg(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> FloatArray:
-    """λ = h_fg ρ_v/ρ_l [J/kg]: heat that fills with vapour the room of one kilogram of liquid that leaves."""
+    """λ = h_fg ρ_v/ρ_l [J/kg]: heat that fills with vapour the room of one kilogram of liquid that leaves.
+
+    Parameters
+    ----------
+    fluid : Refrigerant
+        The refrigerant.
+    temperature_c : npt.ArrayLike
+        Any shape. Temperature [°C]; brought to the nearest end outside −40…80 °C.
+
+    Returns
+    -------
+    FloatArray
+        Shape of the temperature [J/kg].
+    """
     return np.asarray(
         latent_heat_j_kg(fluid, temperature_c)
         * vapour_density_kg_m3(fluid, temperature_c)
@@ -123,6 +188,19 @@ def march_properties(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> tuple[
     """What the march needs at every step: pressure [Pa], its slope [Pa/K], and heat per liquid moved [J/kg].
 
     The heat comes from one polynomial of its own, within 0.1 % of `heat_per_liquid_moved_j_kg`.
+
+    Parameters
+    ----------
+    fluid : Refrigerant
+        The refrigerant.
+    temperature_c : npt.ArrayLike
+        Any shape. Temperature [°C]; brought to the nearest end outside −40…80 °C.
+
+    Returns
+    -------
+    tuple[FloatArray, FloatArray, FloatArray]
+        Each of the shape of the temperature: pressure within 0.01 % of CoolProp [Pa], its slope [Pa/K], heat
+        [J/kg].
     """
     place = _place(temperature_c)
     value, slope = _polynomial_and_slope(fluid.log_pressure, place)
@@ -138,7 +216,18 @@ def _log_moving_heat(fluid: Refrigerant) -> tuple[float, ...]:
 
 
 def out_of_range(temperature_c: npt.ArrayLike) -> BoolArray:
-    """Where a temperature lies outside −40…80 °C, so that the values of the nearest end stand in for it."""
+    """Where a temperature lies outside −40…80 °C, so that the values of the nearest end stand in for it.
+
+    Parameters
+    ----------
+    temperature_c : npt.ArrayLike
+        Any shape. Temperature [°C].
+
+    Returns
+    -------
+    BoolArray
+        Shape of the temperature; true for NaN too.
+    """
     value = np.asarray(temperature_c, dtype=float)
     return np.asarray(~((value >= COLDEST_C) & (value <= HOTTEST_C)))
 

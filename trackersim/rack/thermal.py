@@ -101,13 +101,42 @@ def lit_share(rack: ThermalRack, offset_deg: FloatArray) -> FloatArray:
 
     The shade plates let the sun from the east (negative offset) onto the west canister: that swings the rack east.
     Bent or lost plates leave both canisters half lit, however far off the sun stands: they take away contrast.
+
+    Parameters
+    ----------
+    rack : ThermalRack
+        The rack's constants.
+    offset_deg : FloatArray
+        Shape (n,). How far west of the rack's normal the sun stands [degrees].
+
+    Returns
+    -------
+    FloatArray
+        Shape (2, n); 0…1.
     """
     lean = np.minimum(np.maximum(offset_deg / rack.plate_angle_deg, -1.0), 1.0)
     return np.asarray(0.5 - _WEST_EAST * (0.5 * rack.plate_state * lean))
 
 
 def step(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> StepResult:
-    """One step of `seconds` (15…60 by day) for n racks side by side."""
+    """One step of `seconds` (15…60 by day) for n racks side by side.
+
+    Parameters
+    ----------
+    rack : ThermalRack
+        The rack's constants.
+    state : State
+        State of n racks at the beginning of the step.
+    forcing : Forcing
+        What acts on the rack during the step.
+    seconds : float
+        Length of the step [s].
+
+    Returns
+    -------
+    StepResult
+        The state of n racks at the end, and the liquid that moved [kg].
+    """
     pressure, slope, latent = march_properties(rack.fluid, state.canister_c)
     lean = _lean(rack, state, forcing, seconds)
     relax = _relaxation(rack, state, forcing, seconds)
@@ -137,13 +166,41 @@ def step(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> S
 
 
 def absorbed_w(rack: ThermalRack, rotation_deg: FloatArray, forcing: Forcing) -> FloatArray:
-    """Light that each canister takes up [W] (2, n)."""
+    """Light that each canister takes up [W] (2, n).
+
+    Parameters
+    ----------
+    rack : ThermalRack
+        The rack's constants.
+    rotation_deg : FloatArray
+        Shape (n,). Rotation of the rack [degrees], + west.
+    forcing : Forcing
+        What acts on the rack during the step.
+
+    Returns
+    -------
+    FloatArray
+        Shape (2, n), west then east [W].
+    """
     lit = lit_share(rack, wrapped_deg(forcing.sun_rotation_deg - rotation_deg))
     return np.asarray(forcing.beam_w * lit + forcing.diffuse_w)
 
 
 def liquid_in_kg(rack: ThermalRack, west_kg: FloatArray) -> FloatArray:
-    """Liquid in the west and the east canister, with what stays there [kg] (2, n)."""
+    """Liquid in the west and the east canister, with what stays there [kg] (2, n).
+
+    Parameters
+    ----------
+    rack : ThermalRack
+        The rack's constants.
+    west_kg : FloatArray
+        Shape (n,). Liquid that moves, as far as it is in the west [kg].
+
+    Returns
+    -------
+    FloatArray
+        Shape (2, n), west then east [kg].
+    """
     held = np.empty((2, *west_kg.shape))
     np.add(west_kg, rack.residual_kg, out=held[0])
     np.subtract(rack.liquid_kg + rack.residual_kg, west_kg, out=held[1])
@@ -274,6 +331,16 @@ def resting_west_deg(rack: ThermalRack) -> float:
 
     There weight, balance and friction hold each other: L m cos θ − M h sin θ = M_f / g; at most the west stop, and the
     stop itself if the rack is balanced to flop.
+
+    Parameters
+    ----------
+    rack : ThermalRack
+        The rack's constants.
+
+    Returns
+    -------
+    float
+        Rotation [degrees], 0 to the west stop.
     """
     weight, upright = rack.lever_m * rack.liquid_kg, rack.moving_mass_kg * rack.balance_m
     friction = rack.friction_nm / GRAVITY_M_S2

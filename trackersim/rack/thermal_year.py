@@ -71,7 +71,22 @@ class ThermalHistory:
 
 
 def march_thermal(rack: ThermalRack, weather: ThermalWeather, *, substeps: int = 1) -> ThermalHistory:
-    """March all days; `substeps` steps a minute. The first day begins at rest in the west, at air temperature."""
+    """March all days; `substeps` steps a minute. The first day begins at rest in the west, at air temperature.
+
+    Parameters
+    ----------
+    rack : ThermalRack
+        The rack's constants.
+    weather : ThermalWeather
+        What drives the rack, minute by minute of every day.
+    substeps : int
+        Steps a minute.
+
+    Returns
+    -------
+    ThermalHistory
+        Rotation, liquid and temperatures, minute by minute; `settled` says whether evenings and mornings agree.
+    """
     by_minute = weather.minute_major()
     strides = _strides(by_minute)
 
@@ -94,7 +109,20 @@ def march_thermal(rack: ThermalRack, weather: ThermalWeather, *, substeps: int =
 
 
 def at_rest(rack: ThermalRack, air_c: FloatArray) -> FloatArray:
-    """Start states (n, 6) of racks that rest in the west with all liquid there, as warm as the air throughout."""
+    """Start states (n, 6) of racks that rest in the west with all liquid there, as warm as the air throughout.
+
+    Parameters
+    ----------
+    rack : ThermalRack
+        The rack's constants.
+    air_c : FloatArray
+        Shape (n,). Temperature of the air [°C].
+
+    Returns
+    -------
+    FloatArray
+        Shape (n, 6): °C west and east, kg in the west, degrees, °C of the liquid west and east.
+    """
     count = len(air_c)
     west, rotation = np.full(count, rack.liquid_kg), np.full(count, resting_west_deg(rack))
     return np.column_stack([air_c, air_c, west, rotation, air_c, air_c])

@@ -20,11 +20,13 @@ from trackersim.simulation.result import Result
 from trackersim.units import System, shown_value, unit_label
 
 # One look per rack; told apart by dash and hatch as well as by colour (dark, middle, light in grey print).
-_LOOK: dict[str, tuple[str, str, str]] = {
+Dash = str | tuple[int, tuple[int, ...]]
+_LOOK: dict[str, tuple[str, Dash, str]] = {
     "fixed": ("#8a8d91", ":", "//"),
     "delayed": ("#b3541e", "-", ""),
     "thermal": ("#5b2a86", "-.", "xx"),
     "ideal": ("#1d5c7a", "--", ".."),
+    "logged": ("#2f5d34", (0, (5, 1, 1, 1, 1, 1)), "\\\\"),
 }
 _SUN, _LIGHT = "#d99a00", "#e8c468"
 _HALF_WIDTH_MONTHS = 0.4
@@ -152,7 +154,7 @@ def plain_text(text: str, *, room_in: float = 3.8) -> str:
     return shortened(text, size_pt=_TITLE_PT, room_in=room_in).replace("$", r"\$")
 
 
-def look_of(kind: str) -> tuple[str, str, str]:
+def look_of(kind: str) -> tuple[str, Dash, str]:
     """Colour, dash and hatch of one kind of rack."""
     return _LOOK[kind]
 

@@ -19,6 +19,7 @@ RACK_WORDS: dict[str, str] = {
     "delayed": "late-turning rack",
     "thermal": "thermal rack, by physics",
     "ideal": "ideal tracking rack",
+    "logged": "rack as logged",
 }
 
 CAUTIONS = (

@@ -18,6 +18,7 @@ import pandas as pd
 
 from trackersim.arrays import FloatArray
 from trackersim.job.files import with_overrides
+from trackersim.job.folders import path_in
 from trackersim.job.model import Job
 from trackersim.simulation.generation import Generation, generate
 from trackersim.simulation.notices import result_notices
@@ -146,7 +147,7 @@ class Runner:
             return track(unit, scene, rotation_deg=rotation_deg, reuse=self._get), object()
         # Of the array a thermal rack in the wind reads the size.
         sail = unit.array if unit.rack.kind == "thermal" and unit.rack.thermal.wind_upset else None
-        key = (scene.key, axis_of(unit), unit.rack, sail)
+        key = (scene.key, axis_of(unit), unit.rack, sail, _log_stamp(unit))
         found: Tracking = self._get("tracking", key, lambda: track(unit, scene, reuse=self._get))
         return found, key
 
@@ -238,6 +239,16 @@ def compare(
     """The job on each kind of rack; parameters as those of `simulate`."""
     runner = Runner(job, first_day=first_day, last_day=last_day, weather=weather)
     return runner.racks(kinds, progress=progress)
+
+
+def _log_stamp(unit: Job) -> Hashable:
+    """What tells the file of a rack's angles from another, and from what it held before."""
+    path = path_in(unit.folder, unit.rack.log) if unit.rack.kind == "logged" else None
+    try:
+        stat = path.stat() if path else None
+    except OSError:  # the stage says what is wrong with it
+        stat = None
+    return (path, stat.st_ino, stat.st_size, stat.st_mtime_ns) if stat else None
 
 
 def _station_key(job: Job) -> Hashable:

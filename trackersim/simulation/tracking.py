@@ -8,11 +8,14 @@ import numpy as np
 
 from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
+from trackersim.errors import InputError
+from trackersim.job.folders import path_in
 from trackersim.job.model import Job
 from trackersim.rack.delayed import delayed_rotation
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.rack.fixed import fixed_rotation, ideal_rotation
 from trackersim.rack.geometry import Axis, sun_on_axis
+from trackersim.rack.logged import logged_rotation, read_rotation_log
 from trackersim.rack.thermal_year import ThermalHistory, ThermalWeather, march_thermal
 from trackersim.simulation.canisters import (
     canister_beam_share,
@@ -24,6 +27,7 @@ from trackersim.simulation.canisters import (
 )
 from trackersim.simulation.reuse import Reuse, worked_anew
 from trackersim.simulation.scene import Scene
+from trackersim.sky.sun import unix_seconds
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -119,6 +123,8 @@ def _rotation(
     if rack.kind == "thermal":
         history = _canisters(unit, scene, orientation)
         return history.rotation_deg, history
+    if rack.kind == "logged":
+        return _logged(unit, scene), None
     watched = delayed_rotation(
         sun_rotation,
         scene.beam_w_m2,
@@ -129,6 +135,20 @@ def _rotation(
         lag_deg=rack.lag_deg,
     )
     return watched, None
+
+
+def _logged(unit: Job, scene: Scene) -> FloatArray:
+    """The rotation in the file that the job names."""
+    rack, offset_h = unit.rack, unit.site.standard_offset_h
+    path = path_in(unit.folder, rack.log)
+    if path is None:
+        raise InputError.of("rack.log", rack.log, "is no file that this job may name.", "Put it beside the job file.")
+    return logged_rotation(
+        read_rotation_log(path, utc_offset_h=offset_h),
+        unix_s=scene.by_day(unix_seconds(scene.weather.times)),
+        utc_offset_h=offset_h,
+        max_rotation_deg=rack.max_rotation_deg,
+    )
 
 
 def _canisters(unit: Job, scene: Scene, orientation: Orientation) -> ThermalHistory:

@@ -90,6 +90,22 @@ def in_crown(direction: FloatArray, crown: Crown, *, from_m: Place = AT_THE_AXIS
 
     With `margin_m` > 0 it is met whenever a ray from any place within that distance meets it, perhaps a little more
     often; with `margin_m` < 0 only when the rays from all such places do, perhaps a little less often.
+
+    Parameters
+    ----------
+    direction : FloatArray
+        Shape (3, n). Unit vectors toward the sun: east, north, up.
+    crown : Crown
+        The tree or row.
+    from_m : Place
+        Where the rays start [m]: east, north and up of the middle of the axis.
+    margin_m : float
+        Distance around the start within which all rays are meant [m]; see above.
+
+    Returns
+    -------
+    BoolArray
+        Shape (n,).
     """
     start = np.asarray(from_m, dtype=float)
     if crown.round_top:
@@ -134,6 +150,20 @@ def grid_in_crown(direction: FloatArray, crown: Crown, grid: Grid) -> BoolArray:
     """Whether the ray along each `direction` (3, k) meets the crown from each place of `grid` (p, k).
 
     Worked in single precision: places are good to a few micrometres.
+
+    Parameters
+    ----------
+    direction : FloatArray
+        Shape (3, k). Unit vectors toward the sun, one an instant.
+    crown : Crown
+        The tree or row.
+    grid : Grid
+        p places at each of the k instants.
+
+    Returns
+    -------
+    BoolArray
+        Shape (p, k).
     """
     return (
         _grid_meets_ellipsoid(direction, crown, grid) if crown.round_top else _grid_meets_screen(direction, crown, grid)
@@ -200,6 +230,19 @@ def _dot(one: FloatArray, other: FloatArray) -> FloatArray:
 
 
 def highest_sine(crowns: Sequence[Crown], *, margin_m: float = 0.0) -> float:
-    """Sine of an elevation above which no crown stands, seen from any place within `margin_m` of the axis's middle."""
+    """Sine of an elevation above which no crown stands, seen from any place within `margin_m` of the axis's middle.
+
+    Parameters
+    ----------
+    crowns : Sequence[Crown]
+        Trees and rows, places relative to the rack's axis.
+    margin_m : float
+        Distance from the middle of the axis within which the places lie [m].
+
+    Returns
+    -------
+    float
+        0…1; 0 without crowns.
+    """
     tops = [np.arctan2(max(crown.top_m + margin_m, 0.0), max(crown.nearest_m - margin_m, 0.0)) for crown in crowns]
     return float(np.sin(max([0.0, *tops])))

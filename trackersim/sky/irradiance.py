@@ -65,6 +65,26 @@ def sky_light(
     The brightness coefficients depend on the sky alone, so pvlib is asked once, for an upright plane facing the sun,
     and every rack shares the answer. Diffuse light beyond what is found at that height of the sun (an hourly mean
     pressed into the few minutes after sunrise) counts as isotropic: none of it can come from beside the sun.
+
+    Parameters
+    ----------
+    dni_w_m2 : FloatArray
+        Shape (n,). Direct normal light [W/m²].
+    dhi_w_m2 : FloatArray
+        Shape (n,). Diffuse light on a level plane [W/m²].
+    ghi_w_m2 : FloatArray
+        Shape (n,). Global light on a level plane [W/m²].
+    cos_zenith : FloatArray
+        Shape (n,). Cosine of the sun's zenith angle; above 0 at sun-up instants.
+    day_of_year : IntArray
+        Shape (n,). Day of the year, 1…366.
+    ground_albedo : float
+        Share of light that the ground reflects, 0…1.
+
+    Returns
+    -------
+    SkyLight
+        The parts of the sky (n,) [W/m²].
     """
     zenith = np.degrees(np.arccos(np.clip(cos_zenith, 0, 1)))
     extra = np.asarray(irradiance.get_extra_radiation(day_of_year))
@@ -110,6 +130,30 @@ def light_on_plane(
 
     `absorbed_w_m2` is weakened by reflection at the glass (physical model, De Soto et al., Solar Energy 80, 2006):
     the beam by its own incidence, the rest by the mean over their part of the dome (Marion, Solar Energy 147, 2017).
+
+    Parameters
+    ----------
+    sky : SkyLight
+        The split sky at the same n instants.
+    rotation_deg : FloatArray
+        Shape (n,). Rotation of the rack [degrees], + west.
+    sun_rotation_deg : FloatArray
+        Shape (n,). True-tracking angle of the sun [degrees], + west.
+    reach : FloatArray
+        Shape (n,). Cosine of incidence at the true-tracking angle.
+    axis : Axis
+        The axis of the rack.
+    beam_share : FloatArray
+        Shape (n,). Share of the beam that passes trees and horizon, 0…1.
+    sky_share : FloatArray
+        Shape (n,). Part of the isotropic sky that the plane still sees, 0…1.
+    horizon_share : FloatArray
+        Shape (n,). Part of the horizon band that it still sees, 0…1.
+
+    Returns
+    -------
+    PlaneLight
+        Light on the plane and behind its glass (n,) [W/m²], never below 0.
     """
     incidence = cos_incidence(sun_rotation_deg=sun_rotation_deg, reach=reach, rotation_deg=rotation_deg)
     tilt = plane_tilt_deg(rotation_deg, axis_tilt_deg=axis.tilt_deg)
@@ -131,7 +175,18 @@ def light_on_plane(
 
 
 def rotation_grid_deg(max_rotation_deg: float) -> FloatArray:
-    """The rotations at which the sky view is tabulated: every degree, and a last one past the stop."""
+    """The rotations at which the sky view is tabulated: every degree, and a last one past the stop.
+
+    Parameters
+    ----------
+    max_rotation_deg : float
+        Stop on either side of centre [degrees].
+
+    Returns
+    -------
+    FloatArray
+        Shape (k,). Rising, symmetric about 0 [degrees].
+    """
     stop = int(np.ceil(max_rotation_deg))
     return np.arange(-stop, stop + 1, dtype=float)
 
@@ -140,6 +195,20 @@ def view_at(view: SkyView, *, day: IntArray, rotation_deg: FloatArray) -> tuple[
     """Sky share and horizon share (n,) on simulated days `day` (n,) at `rotation_deg` (n,).
 
     The view is tabulated on `rotation_grid_deg` (interpolated), or for one rotation only (used as it is).
+
+    Parameters
+    ----------
+    view : SkyView
+        What the plane sees, tabulated over rotations and kinds of day.
+    day : IntArray
+        Shape (n,). Number of each instant's simulated day.
+    rotation_deg : FloatArray
+        Shape (n,). Rotation of the rack [degrees], + west.
+
+    Returns
+    -------
+    tuple[FloatArray, FloatArray]
+        Sky share and horizon share, 0…1.
     """
     kind = view.kind_of_day[day]
     count = view.sky_share.shape[0]

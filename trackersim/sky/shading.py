@@ -64,6 +64,22 @@ def shade_edges(
     """Find the minutes in which crowns need to be looked at from every place within `radius_m` of the axis.
 
     `direction` (3, n) points to the sun, `beam_w_m2` (n,) is the beam and the glow around the sun, square on.
+
+    Parameters
+    ----------
+    direction : FloatArray
+        Shape (3, n). Unit vectors toward the sun: east, north, up.
+    beam_w_m2 : FloatArray
+        Shape (n,). Beam and the glow around the sun, square on [W/m²].
+    crowns : Sequence[Crown]
+        Trees and rows, places relative to the rack's axis.
+    radius_m : float
+        Distance from the middle of the axis to the array's farthest place [m].
+
+    Returns
+    -------
+    ShadeEdges
+        The minutes, and for each crown where its edge or its whole lies on the array.
     """
     low = np.flatnonzero((direction[2] <= highest_sine(crowns, margin_m=radius_m)) & (beam_w_m2 > _FAINT_W_M2))
     seen = direction[:, low]
@@ -93,6 +109,30 @@ def module_shade(
 
     `direction` (3, n) points to the sun; `day` (n,) is the row of each instant in `transmittance_by_day`; `hidden` (n,)
     says that the sun is behind the far horizon, which is the same for the whole array.
+
+    Parameters
+    ----------
+    direction : FloatArray
+        Shape (3, n). Unit vectors toward the sun: east, north, up.
+    day : IndexArray
+        Shape (n,). Row of each instant in `transmittance_by_day`.
+    rotation_deg : FloatArray
+        Shape (n,). Rotation of the rack [degrees], + west.
+    axis : Axis
+        The axis of the rack.
+    places : ArrayPlaces
+        The p places on the module plane.
+    crowns : Sequence[Crown]
+        Trees and rows, places relative to the rack's axis.
+    edges : ShadeEdges
+        What `shade_edges` found for the same suns, crowns and radius.
+    hidden : BoolArray
+        Shape (n,). Whether the sun is behind the far horizon.
+
+    Returns
+    -------
+    ModuleShade
+        Share of the beam, 0…1, at p places in the m minutes of `edges`.
     """
     minutes = edges.minutes
     whole = np.where(hidden[minutes], 0.0, 1.0)

@@ -65,10 +65,34 @@ def sun_at(
 
     Long dense series are computed every twelve minutes and splined; the error is below 1e-5° in
     position (tested against SPA at each instant). With knots every hour, `knot_s`, it is below 0.01°. Years 1950–2100.
+
+    Parameters
+    ----------
+    times : pd.DatetimeIndex
+        n instants with a time zone, rising.
+    latitude_deg : float
+        Latitude [degrees], north positive.
+    longitude_deg : float
+        Longitude [degrees], east positive.
+    elevation_m : float
+        Height above sea level [m].
+    pressure_pa : float | None
+        Air pressure [Pa], for refraction; None for that of the height.
+    air_c : float
+        Temperature of the air [°C], for refraction.
+    delta_t_s : float | None
+        Terrestrial less universal time [s]; None lets pvlib compute it.
+    knot_s : float
+        Time between the instants that are computed, the others being splined [s].
+
+    Returns
+    -------
+    Sun
+        The sun at n instants.
     """
     if pressure_pa is None:
         pressure_pa = float(atmosphere.alt2pres(elevation_m))
-    seconds = _unix_seconds(times)
+    seconds = unix_seconds(times)
     knots = _knots(seconds, knot_s)
     position = solarposition.spa_python(
         pd.to_datetime(knots, unit="s", utc=True),
@@ -89,7 +113,19 @@ def sun_at(
     return Sun(direction=direction, true_elevation_deg=true_elevation, is_up=direction[2] > 0)
 
 
-def _unix_seconds(times: pd.DatetimeIndex) -> FloatArray:
+def unix_seconds(times: pd.DatetimeIndex) -> FloatArray:
+    """Seconds since 1970 in UTC (n,) of tz-aware times (n,).
+
+    Parameters
+    ----------
+    times : pd.DatetimeIndex
+        n instants with a time zone.
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [s].
+    """
     epoch = pd.Timestamp("1970-01-01", tz="UTC")
     return np.asarray((times - epoch) / pd.Timedelta(seconds=1), dtype=float)
 

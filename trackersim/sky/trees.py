@@ -31,13 +31,41 @@ class HorizonProfile:
 
 
 def leaf_share(day_of_year: npt.ArrayLike, *, leaf_on_day: int, leaf_off_day: int) -> FloatArray:
-    """Share of full leaf, 0…1: full from `leaf_on_day`, bare from `leaf_off_day`, 14-day ramps before each."""
+    """Share of full leaf, 0…1: full from `leaf_on_day`, bare from `leaf_off_day`, 14-day ramps before each.
+
+    Parameters
+    ----------
+    day_of_year : npt.ArrayLike
+        Any shape. Day of the year, 1…366.
+    leaf_on_day : int
+        Day of the year of full leaf.
+    leaf_off_day : int
+        Day of the year of bare branches.
+
+    Returns
+    -------
+    FloatArray
+        Shape of `day_of_year`; 0…1.
+    """
     days = [leaf_on_day - _LEAFING_DAYS, leaf_on_day, leaf_off_day - _LEAFING_DAYS, leaf_off_day]
     return np.asarray(np.interp(np.asarray(day_of_year, dtype=float), days, [0.0, 1.0, 1.0, 0.0], period=365))
 
 
 def horizon_elevation_deg(bearing_deg: npt.ArrayLike, horizon: HorizonProfile | None) -> FloatArray:
-    """Elevation of the far horizon at `bearing_deg`, looked up around the full circle."""
+    """Elevation of the far horizon at `bearing_deg`, looked up around the full circle.
+
+    Parameters
+    ----------
+    bearing_deg : npt.ArrayLike
+        Any shape. True bearing [degrees].
+    horizon : HorizonProfile | None
+        The far horizon; None for an open, level one.
+
+    Returns
+    -------
+    FloatArray
+        Shape of `bearing_deg`; elevation [degrees], 0 for an open horizon.
+    """
     if horizon is None or not len(horizon.bearing_deg):
         return np.zeros(np.shape(bearing_deg))
     return np.asarray(
@@ -46,7 +74,20 @@ def horizon_elevation_deg(bearing_deg: npt.ArrayLike, horizon: HorizonProfile | 
 
 
 def behind_horizon(direction: FloatArray, horizon: HorizonProfile | None) -> BoolArray:
-    """Whether each `direction` (3, n) points below the far horizon (n,)."""
+    """Whether each `direction` (3, n) points below the far horizon (n,).
+
+    Parameters
+    ----------
+    direction : FloatArray
+        Shape (3, n). Unit vectors toward the sun: east, north, up.
+    horizon : HorizonProfile | None
+        The far horizon; None for an open, level one.
+
+    Returns
+    -------
+    BoolArray
+        Shape (n,).
+    """
     if horizon is None or not len(horizon.bearing_deg):
         return np.zeros(direction.shape[1], dtype=bool)
     azimuth = np.degrees(np.arctan2(direction[0], direction[1]))
@@ -65,6 +106,24 @@ def beam_share(
 
     `direction` (3, n) points to the sun, `day` (n,) is its row in `transmittance_by_day`. Exactly 1 where
     nothing stands in the way.
+
+    Parameters
+    ----------
+    direction : FloatArray
+        Shape (3, n). Unit vectors toward the sun: east, north, up.
+    day : npt.NDArray[np.integer]
+        Shape (n,). Row of each instant in `transmittance_by_day`.
+    crowns : Sequence[Crown]
+        Trees and rows, places relative to the rack's axis.
+    horizon : HorizonProfile | None
+        The far horizon; None for an open, level one.
+    from_m : Place
+        Where the rays start [m]: east, north and up of the middle of the axis.
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,); 0…1.
     """
     share = np.ones(direction.shape[1])
     # Suns above every crown are not looked at one by one.
@@ -94,6 +153,22 @@ def sky_view(normals: FloatArray, days: int, crowns: Sequence[Crown], horizon: H
 
     Patches of 0.5° by 1° with exact solid-angle moments; the open sky is the closed form π(1 + cos β)/2, so without
     trees the shares are exactly 1. Accuracy 1e-4 for horizons that follow the grid, about 1e-3 for trees.
+
+    Parameters
+    ----------
+    normals : FloatArray
+        Shape (3, k). Unit normals of the plane: east, north, up.
+    days : int
+        Simulated days; as many as `transmittance_by_day` has.
+    crowns : Sequence[Crown]
+        Trees and rows, places relative to the rack's axis.
+    horizon : HorizonProfile | None
+        The far horizon; None for an open, level one.
+
+    Returns
+    -------
+    SkyView
+        Shares 0…1 for each normal and each kind of day.
     """
     kinds, kind_of_day = _kinds_of_day(crowns, days)
     directions, moments = _dome()

@@ -1,0 +1,74 @@
+"""A job whose rack stands as a log says: the same as the rack that the log was taken from, and what is refused."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from trackersim.errors import InputError
+from trackersim.job.files import demo_text, load_job, parse_job, with_overrides
+from trackersim.job.folders import ClosedFolder
+from trackersim.simulation.runner import simulate
+
+DAYS = {"first_day": dt.date(2025, 4, 1), "last_day": dt.date(2025, 4, 3)}
+LOGGED = ["rack.kind=logged", "rack.log=angles.csv"]
+CLEAR = ["weather.clear_sky=true", "weather.file="]
+
+
+def text_of(rotation_deg: np.ndarray, times: list[str]) -> str:
+    return "time,rotation\n" + "".join(f"{t},{a:.9f}\n" for t, a in zip(times, rotation_deg, strict=True))
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A log of the demo's own late-turning rack over three clear days, by the site's standard time."""
+    folder = tmp_path_factory.mktemp("site")
+    result = simulate(load_job("demo", overrides=CLEAR), **DAYS)
+    stamps = [stamp.replace(tzinfo=None).isoformat() for stamp in result.times.to_pydatetime()]
+    (folder / "angles.csv").write_text(text_of(result.minutes["rotation_deg"], stamps))
+    return folder
+
+
+def test_a_log_of_a_rack_gives_that_rack_s_water(folder: Path) -> None:
+    watched = simulate(load_job("demo", overrides=CLEAR), **DAYS)
+    logged = simulate(parse_job(demo_text(), folder=folder, overrides=[*CLEAR, *LOGGED]), **DAYS)
+    for name in ("rotation_deg", "plane_w_m2", "input_w", "flow_m3_s"):
+        np.testing.assert_allclose(logged.minutes[name], watched.minutes[name], rtol=1e-6, atol=1e-6, err_msg=name)
+    assert logged.minutes["flow_m3_s"].sum() > 0
+    np.testing.assert_array_equal(logged.morning.flip, watched.morning.flip)
+
+
+def test_days_that_the_log_does_not_cover_are_named(folder: Path) -> None:
+    job = parse_job(demo_text(), folder=folder, overrides=[*CLEAR, *LOGGED])
+    with pytest.raises(InputError) as caught:
+        simulate(job, first_day=dt.date(2025, 4, 2), last_day=dt.date(2025, 4, 5))
+    assert [(fault.field, fault.value) for fault in caught.value.faults] == [("rack.log", "2025-04-04 to 2025-04-05")]
+
+
+def test_a_logged_rack_without_its_log_is_refused(folder: Path, tmp_path: Path) -> None:
+    for overrides, where in (
+        (LOGGED[1:], tmp_path),
+        (["rack.kind=logged"], folder),
+        (LOGGED, tmp_path),
+        (LOGGED, ClosedFolder(tmp_path)),
+    ):
+        with pytest.raises(InputError) as caught:
+            parse_job(demo_text(), folder=where, overrides=[*CLEAR, *overrides])
+        assert [fault.field for fault in caught.value.faults] == ["rack.log"]
+
+
+def test_a_job_of_a_closed_folder_names_no_log_outside_it(folder: Path) -> None:
+    inside = ClosedFolder(folder / "room")
+    inside.mkdir(exist_ok=True)
+    for name in (str(folder / "angles.csv"), "../angles.csv", "~/angles.csv"):
+        with pytest.raises(InputError, match=r"rack\.log"):
+            parse_job(demo_text(), folder=inside, overrides=[*CLEAR, "rack.kind=logged", f"rack.log={name}"])
+
+
+def test_other_racks_need_no_log_and_a_log_is_part_of_the_job(folder: Path) -> None:
+    demo = parse_job(demo_text(), folder=folder)
+    assert with_overrides(demo, {"rack.log": ""}).sha256() == demo.sha256()
+    assert with_overrides(demo, {"rack.log": "angles.csv"}).sha256() != demo.sha256()
