@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -15,6 +15,7 @@ import typer
 if TYPE_CHECKING:
     from trackersim.errors import InputError
     from trackersim.job.model import Job
+    from trackersim.report.blocks import Answer
     from trackersim.simulation.result import Result
     from trackersim.simulation.runner import Progress
     from trackersim.simulation.scene import Scene
@@ -136,6 +137,18 @@ def table(header: tuple[str, ...], rows: list[tuple[str, ...]], title: str = "",
     for row in rows:
         table.add_row(*row)
     Console().print(table)
+
+
+def tell(answer: Answer, *, as_json: bool, paths: Sequence[Path] = ()) -> None:
+    """Print an answer, or its plain data, and where files went."""
+    if as_json:
+        print_json(answer.summary)
+        return
+    from trackersim.report.terminal import say_answer
+
+    say_answer(answer)
+    if paths:
+        say(f"Wrote {len(paths)} files to {paths[0].parent}.")
 
 
 def warn(results: Mapping[str, Result]) -> None:

@@ -48,11 +48,12 @@ class Listing:
 
 @dataclass(frozen=True, kw_only=True)
 class Table:
-    """Rows of text under heads, no two alike; `title` says the units. Line feeds in a cell may break it."""
+    """Rows of text under heads, no two alike; `title` says the units, `tight` asks for little room between columns."""
 
     header: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     title: str = ""
+    tight: bool = False
 
     def __post_init__(self) -> None:
         if len(set(self.header)) < len(self.header):
@@ -101,3 +102,8 @@ class Answer:
     figures: Mapping[str, Quantity] = field(default_factory=dict)
     dangers: tuple[Caution, ...] = ()
     summary: Mapping[str, Any] = field(default_factory=dict)
+
+
+def sentences(*texts: str) -> tuple[Sentence, ...]:
+    """Texts as blocks, those that are empty left out."""
+    return tuple(Sentence(text=text) for text in texts if text)

@@ -1,0 +1,36 @@
+"""An answer on the page: dangers, the headline, then the blocks in their order. Text of a job is never markup."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from trackersim.page import parts
+from trackersim.report.blocks import Answer, Block, Caution, Heading, Listing, Note, Picture, Sentence, Table
+
+
+def show_answer(answer: Answer) -> None:
+    """Draw an answer where the page stands."""
+    for danger in answer.dangers:
+        st.error("Danger")
+        st.text(danger.text)
+    parts.lead(answer.headline)
+    for block in answer.blocks:
+        show_block(block)
+
+
+def show_block(block: Block) -> None:
+    """Draw one block."""
+    if isinstance(block, Heading):
+        st.subheader(parts.as_text(block.text))
+    elif isinstance(block, Sentence | Note):
+        parts.lines([block.text])
+    elif isinstance(block, Listing):
+        parts.lines(f"{n}. {line}" if block.numbered else f"• {line}" for n, line in enumerate(block.lines, start=1))
+    elif isinstance(block, Table):
+        if block.title:
+            parts.caption(block.title)
+        parts.table(block.header, block.rows)
+    elif isinstance(block, Picture):
+        parts.picture(block.draw(), block.alt)
+    elif isinstance(block, Caution):
+        st.warning(parts.as_text(block.text)) if block.level == "safety" else st.text(block.text)

@@ -1,0 +1,45 @@
+"""An answer on a terminal: dangers, the headline, then the blocks in their order; pictures are left out."""
+
+from __future__ import annotations
+
+from rich.box import SIMPLE
+from rich.console import Console
+from rich.table import Table as Grid
+
+from trackersim.report.blocks import Answer, Block, Caution, Heading, Listing, Note, Sentence, Table
+
+
+def say_answer(answer: Answer, console: Console | None = None) -> None:
+    """Print an answer. Text is never markup, and no wider than the terminal."""
+    console = console or Console()
+    for danger in answer.dangers:
+        _line(console, danger.text)
+    _line(console, answer.headline)
+    for block in answer.blocks:
+        _say(console, block)
+
+
+def _say(console: Console, block: Block) -> None:
+    if isinstance(block, Table):
+        console.print(grid(block))
+    elif isinstance(block, Listing):
+        for number, line in enumerate(block.lines, start=1):
+            _line(console, f"{number}. {line}" if block.numbered else f"• {line}")
+    elif isinstance(block, Heading | Sentence | Caution | Note):
+        _line(console, block.text)
+
+
+def _line(console: Console, text: str) -> None:
+    if text:
+        console.print(text, markup=False, highlight=False)
+
+
+def grid(table: Table) -> Grid:
+    """A table with the first column at the left and figures at the right."""
+    made = Grid(box=SIMPLE, pad_edge=False, title=table.title or None, title_justify="left", title_style="")
+    for number, words in enumerate(table.header):
+        made.add_column(words, justify="left" if number == 0 else "right", no_wrap=True)
+    for row in table.rows:
+        made.add_row(*row)
+    made.collapse_padding = table.tight
+    return made
