@@ -18,12 +18,12 @@ _NAMES = {
     "flip": "rack turns east",
     "arrival": "faces the sun",
 }
-_SKIES = {
+SKY_WORDS = {
     "clear": "a clear sky",
     "haze": "haze",
     "cloud": "passing clouds",
     "overcast": "an overcast sky",
-    "unknown": "a sky nobody has told",
+    "unknown": "an unknown sky",
 }
 _SUN = "Is the sun on the west canister, its whole length? Look for shade of a tree, a bent plate, a nest, snow."
 _FREE = "Tied off safely and with help: is it free to move by hand? Look for a tie left on, a cable or hose caught."
@@ -127,7 +127,7 @@ _WORDS = {
 
 
 def _sky(check: FlipCheck) -> str:
-    return _SKIES[check.seen.sky]
+    return SKY_WORDS[check.seen.sky]
 
 
 def _when(check: FlipCheck, span: Span) -> str:

@@ -6,7 +6,7 @@ from trackersim.analysis.explanations import Explanation
 from trackersim.analysis.flow_check import ASSUMED, FlowCheck
 from trackersim.clock import when_words
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
-from trackersim.report.flip_check import SAFETY
+from trackersim.report.flip_check import SAFETY, SKY_WORDS
 from trackersim.report.remarks import remark
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -15,7 +15,6 @@ _NO_WATER = (
     "No water at all has causes of its own; look first at the disconnect, the controller's lights, a dry-running or "
     "low-flow stop, the float switch and the source's level."
 )
-_SKIES = {"clear": "a clear sky", "haze": "haze", "cloud": "passing clouds", "overcast": "an overcast sky"}
 # In the table, and in the last sentence.
 _NAMES = {
     "light": ("less light on the modules", "the light on the modules"),
@@ -81,7 +80,7 @@ def _why_none(bucket: FlowCheck) -> str:
 
 
 def _sky(bucket: FlowCheck) -> str:
-    return _SKIES.get(bucket.seen.sky, "a sky nobody has told")
+    return SKY_WORDS[bucket.seen.sky]
 
 
 def measured_words(bucket: FlowCheck, system: System) -> str:
