@@ -133,41 +133,6 @@ def say(*sentences: str) -> None:
     Console().print(" ".join(part for part in sentences if part), markup=False, highlight=False)
 
 
-def table(header: tuple[str, ...], rows: list[tuple[str, ...]], title: str = "", *, tight: bool = False) -> None:
-    from rich.box import SIMPLE
-    from rich.console import Console
-    from rich.table import Table
-
-    table = Table(box=SIMPLE, pad_edge=False, title=title or None, title_justify="left", title_style="")
-    table.collapse_padding = tight
-    for number, words in enumerate(header):
-        table.add_column(words, justify="left" if number == 0 else "right", no_wrap=True)
-    for row in rows:
-        table.add_row(*row)
-    Console().print(table)
-
-
-def warn(results: Mapping[str, Result]) -> None:
-    """Dangers, before anything else is said."""
-    from trackersim.report.words import all_notices
-
-    for notice in all_notices(results):
-        if notice.level == "danger":
-            say(str(notice))
-
-
-def close(results: Mapping[str, Result], own: Result, paths: list[Path]) -> None:
-    """The other notices, the line to trace figures by, and where files went."""
-    from trackersim.report.words import all_notices, provenance_words
-
-    for notice in all_notices(results):
-        if notice.level != "danger":
-            say(str(notice))
-    say(provenance_words(own))
-    if paths:
-        say(f"Wrote {len(paths)} files to {paths[0].parent}.")
-
-
 def print_json(summary: Mapping[str, Any]) -> None:
     from trackersim.report.files import json_text
 

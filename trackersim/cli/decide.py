@@ -23,10 +23,8 @@ from trackersim.cli.common import (
     days,
     faults_told,
     load,
-    print_json,
     progress_bar,
     say,
-    table,
     tell,
 )
 
@@ -138,20 +136,11 @@ def learn(
             learned = learn_from(loaded, seen, keys, progress=progress)
         if out is not None:
             write_learned(job, out, learned, units)
-    if as_json:
-        print_json(learned.summary())
-        return
-    from trackersim.report import calibration as words
+    from trackersim.report.calibration import learn_answer
 
-    say(words.learn_sentence(learned, units))
-    table(words.learn_header(), words.learn_rows(learned, units))
-    say(words.apart_words(learned))
-    table(words.seen_header(), words.seen_rows(learned, units))
-    for notice in learned.notices:
-        say(str(notice))
-    if out is not None:
+    tell(learn_answer(learned, units), as_json=as_json)
+    if out is not None and not as_json:
         say(f"Wrote {out}.")
-    say(words.last_words(learned, units))
 
 
 def _losses_written(out: Path | None, found: Losses, units: Units) -> list[Path]:

@@ -18,15 +18,11 @@ from trackersim.cli.common import (
     ToOpt,
     UnitsOpt,
     app,
-    close,
     faults_told,
     load,
-    print_json,
     progress_bar,
-    say,
     simulated,
-    table,
-    warn,
+    tell,
 )
 
 
@@ -47,17 +43,9 @@ def shade(
         with progress_bar() as progress:
             found = shade_of(loaded, years=years or YEARS_AHEAD, progress=progress)
         paths = _shade_written(out, found)
-    if as_json:
-        print_json(found.summary())
-        return
-    from trackersim.report import tree_shading as show_shade
+    from trackersim.report.tree_shading import shade_answer
 
-    warn({found.own.rack: found.own})
-    say(show_shade.shade_sentence(found))
-    table(show_shade.shade_header(), show_shade.shade_rows(found))
-    say(show_shade.clock_sentence(found))
-    say(show_shade.growth_words(found, units), show_shade.stringing_words(found))
-    close({found.own.rack: found.own}, found.own, paths)
+    tell(shade_answer(found, units), as_json=as_json, paths=paths)
 
 
 @app.command()
@@ -73,18 +61,9 @@ def wiring(
     with faults_told():
         loaded = load(job, overrides or [])
         result = simulated(loaded)
-    found = wiring_of(result)
-    if as_json:
-        print_json(found.summary())
-        return
-    from trackersim.report import wiring as show_wiring
+    from trackersim.report.wiring import wiring_answer
 
-    warn({result.rack: result})
-    say(show_wiring.voltage_words(found, units))
-    table(show_wiring.wire_header(), show_wiring.wire_rows(found))
-    say(show_wiring.loss_words(found))
-    say(show_wiring.CAUTION)
-    close({result.rack: result}, result, [])
+    tell(wiring_answer(wiring_of(result), result, units), as_json=as_json)
 
 
 @app.command()
@@ -102,20 +81,9 @@ def water(
     with faults_told():
         loaded = load(job, overrides or [])
         result = simulated(loaded, first, last)
-    report = water_report(result)
-    if as_json:
-        print_json(report.summary())
-        return
-    from trackersim.report import hydraulics as show_water
+    from trackersim.report.hydraulics import water_answer
 
-    warn({result.rack: result})
-    say(show_water.head_words(report, units))
-    table(show_water.point_header(units), show_water.point_rows(report, units))
-    say(show_water.stop_words(report), show_water.balance_words(report, units), show_water.short_words(report, units))
-    if rows := show_water.short_rows(report, units):
-        table(show_water.short_header(units), rows)
-    say(show_water.CAUTION)
-    close({result.rack: result}, result, [])
+    tell(water_answer(water_report(result), units), as_json=as_json)
 
 
 def _shade_written(out: Path | None, found: Shade) -> list[Path]:

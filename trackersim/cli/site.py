@@ -23,9 +23,7 @@ from trackersim.cli.common import (
     app,
     faults_told,
     load,
-    print_json,
-    say,
-    table,
+    tell,
 )
 
 AtOpt = Annotated[str, typer.Option("--at", metavar="TIME", help='Local time at the site, "2025-03-21 09:15".')]
@@ -60,20 +58,9 @@ def flip(
         reading.done()
         assert moment is not None
         check = check_flip(loaded, moment, seen=seen, stands=stands)
-    if as_json:
-        print_json(check.summary())
-        return
-    from trackersim.report import flip_check as words
+    from trackersim.report.flip_check import flip_answer
 
-    say(words.flip_sentence(check))
-    table(words.moment_header(), words.moment_rows(check))
-    say(words.standing_words(check))
-    for number, line in enumerate(words.look_words(check), start=1):
-        say(f"{number}. {line}")
-    say(words.SAFETY)
-    for note in words.note_words(check, units):
-        say(note)
-    say(words.last_words(check))
+    tell(flip_answer(check, units), as_json=as_json)
 
 
 @app.command()
@@ -123,19 +110,9 @@ def bucket(
         assert moment is not None
         assert measured is not None
         check = check_flow(loaded, moment, measured, seen=seen, readings=readings)
-    if as_json:
-        print_json(check.summary())
-        return
-    from trackersim.report import flow_check as words
+    from trackersim.report.flow_check import flow_answer
 
-    say(words.bucket_sentence(check, units))
-    say(words.moment_words(check, units), words.gauge_words(check, units))
-    if rows := words.cause_rows(check, units):
-        table(words.cause_header(check), rows)
-    for line in (words.look_words(check), words.SAFETY_WORDS, *words.note_words(check)):
-        if line:
-            say(line)
-    say(words.last_words(check, units))
+    tell(flow_answer(check, units), as_json=as_json)
 
 
 @app.command()
@@ -155,19 +132,9 @@ def tomorrow(
     with faults_told():
         card = card_for(load(job, overrides or []), date.date() if date else None)
         paths = _card_written(out, card, units)
-    if as_json:
-        print_json(card.summary())
-        return
-    from trackersim.report import day_ahead as words
+    from trackersim.report.day_ahead import day_answer
 
-    say(words.card_sentence(card, units), words.total_words(card, units))
-    table(words.moment_header(), words.moment_rows(card))
-    table(words.hour_header(units), words.hour_rows(card, units))
-    for line in (*words.call_words(card, units), words.SAFETY, *words.note_words(card)):
-        say(line)
-    if paths:
-        say(f"Wrote {len(paths)} files to {paths[0].parent}.")
-    say(words.last_words(card))
+    tell(day_answer(card, units), as_json=as_json, paths=paths)
 
 
 def _card_written(out: Path | None, card: Tomorrow, units: Units) -> list[Path]:

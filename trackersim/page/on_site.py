@@ -20,10 +20,11 @@ from trackersim.clock import Moment, moment_at, today_at, zone_of
 from trackersim.errors import InputError
 from trackersim.job.model import Job
 from trackersim.page import parts, work
+from trackersim.page.blocks import show_answer
 from trackersim.page.state import Desk
-from trackersim.report import day_ahead as show_tomorrow
-from trackersim.report import flip_check as show_flip
-from trackersim.report import flow_check as show_bucket
+from trackersim.report.day_ahead import card_text, day_answer
+from trackersim.report.flip_check import flip_answer
+from trackersim.report.flow_check import flow_answer
 from trackersim.units import System
 
 _SKIES = ("unknown", "clear", "haze", "cloud", "overcast")
@@ -67,13 +68,7 @@ def _should_it_have_turned(job: Job, system: System) -> None:
     key = f"{work.key_of(job)}{moment}{seen}{stands}"
     with st.spinner("A dozen mornings …"):
         check: FlipCheck = work.kept("flip", 4).get(key, lambda: check_flip(job, moment, seen=seen, stands=stands))
-    parts.lead(show_flip.flip_sentence(check))
-    parts.table(show_flip.moment_header(), show_flip.moment_rows(check))
-    st.text(show_flip.standing_words(check))
-    st.warning(show_flip.SAFETY)
-    parts.lines(f"{number}. {line}" for number, line in enumerate(show_flip.look_words(check), start=1))
-    parts.lines(show_flip.note_words(check, system))
-    st.text(show_flip.last_words(check))
+    show_answer(flip_answer(check, system))
 
 
 def _is_this_flow_right(job: Job, system: System) -> None:
@@ -90,28 +85,16 @@ def _is_this_flow_right(job: Job, system: System) -> None:
         bucket: FlowCheck = work.kept("bucket", 4).get(
             key, lambda: check_flow(job, moment, measured, seen=seen, readings=readings)
         )
-    parts.lead(show_bucket.bucket_sentence(bucket, system))
-    st.text(show_bucket.moment_words(bucket, system))
-    if rows := show_bucket.cause_rows(bucket, system):
-        parts.table(show_bucket.cause_header(bucket), rows)
-    st.warning(show_bucket.SAFETY_WORDS)
-    st.text(show_bucket.look_words(bucket))
-    st.text(show_bucket.last_words(bucket, system))
+    show_answer(flow_answer(bucket, system))
 
 
 def _tomorrow(job: Job, system: System) -> None:
     date = today_at(job.site) + dt.timedelta(days=1)
     with st.spinner("Tomorrow …"):
         card: Tomorrow = work.kept("tomorrow", 4).get(f"{work.key_of(job)}{date}", lambda: card_for(job, date))
-    parts.lead(show_tomorrow.card_sentence(card, system))
-    st.text(show_tomorrow.total_words(card, system))
-    parts.table(show_tomorrow.moment_header(), show_tomorrow.moment_rows(card))
-    parts.table(show_tomorrow.hour_header(system), show_tomorrow.hour_rows(card, system))
-    parts.lines(show_tomorrow.call_words(card, system))
-    st.warning(show_tomorrow.SAFETY)
-    text = show_tomorrow.card_text(card, system)
+    show_answer(day_answer(card, system))
+    text = card_text(card, system)
     st.download_button("Save the card", text, "tomorrow.txt", "text/plain", on_click="ignore", key="save_card")
-    st.text(show_tomorrow.last_words(card))
 
 
 _QUESTIONS: dict[str, Callable[[Job, System], None]] = {

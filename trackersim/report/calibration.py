@@ -5,6 +5,8 @@ from __future__ import annotations
 from trackersim.analysis.calibration import Learned, Learning
 from trackersim.errors import counted
 from trackersim.job.ranges import field_at
+from trackersim.report.blocks import Answer, Sentence, Table, sentences
+from trackersim.report.remarks import remark
 from trackersim.units import System, rounded, shown_value, unit_label, unit_of, written
 
 _WORDS = {
@@ -12,6 +14,21 @@ _WORDS = {
     "rack.turning": "the time from stop to stop",
     "rack.lag": "how far it points behind the sun",
 }
+
+
+def learn_answer(learning: Learning, system: System) -> Answer:
+    """What the observations say of some fields of the job, and how well they say it."""
+    return Answer(
+        headline=learn_sentence(learning, system),
+        blocks=(
+            Table(header=learn_header(), rows=tuple(learn_rows(learning, system))),
+            *sentences(apart_words(learning)),
+            Table(header=seen_header(), rows=tuple(seen_rows(learning, system))),
+            *(remark(notice) for notice in learning.notices),
+            Sentence(text=last_words(learning, system)),
+        ),
+        summary=learning.summary(),
+    )
 
 
 def learn_sentence(learning: Learning, system: System) -> str:

@@ -9,7 +9,7 @@ from trackersim.analysis.losses import SiteLosses
 from trackersim.job.rack import PASSIVE
 from trackersim.report import alt, figures, words
 from trackersim.report.blocks import Answer, Picture, Table, sentences
-from trackersim.report.closing import closing, dangers_of
+from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.site_losses import site_figures, site_words
 from trackersim.simulation.result import Result
 from trackersim.units import System, show
@@ -31,10 +31,10 @@ def comparison_answer(found: Comparison, system: System) -> Answer:
                 rows=tuple(words.compare_rows(racks, system)),
                 title=words.compare_title(system),
             ),
-            *closing(racks, own),
+            *closing_of(own, *racks.values()),
         ),
         figures=site_figures(found.site),
-        dangers=dangers_of(racks),
+        dangers=dangers_of(*racks.values()),
         summary=found.summary(),
     )
 
@@ -45,7 +45,7 @@ def front_answer(own: Result, racks: Mapping[str, Result], site: SiteLosses, sys
         headline=words.headline(own, system),
         blocks=sentences(words.flip_words(own), site_words(site, system), turning_words(racks, own.rack, system)),
         figures=site_figures(site),
-        dangers=dangers_of(racks),
+        dangers=dangers_of(*racks.values()),
     )
 
 

@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 from trackersim.analysis.day_ahead import SKIES, Tomorrow
 from trackersim.analysis.flip_check import Span
 from trackersim.clock import hhmm
+from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
 from trackersim.report.figures import plain_text
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -22,6 +23,29 @@ SAFETY = (
     "pressure. Panels, wires and pump carry high-voltage DC whenever it is light. Do not climb into wells or tanks. "
     "Leave repairs to a licensed person; local codes decide."
 )
+
+
+def day_answer(card: Tomorrow, system: System) -> Answer:
+    """What the owner should see on that day: times, flow by the hour, when to call."""
+    waters = {
+        sky.replace(" ", "_"): Quantity(
+            value=card.days[sky].total_m3, kind="volume", meaning=f"water of the day, {sky}"
+        )
+        for sky in SKIES
+    }
+    return Answer(
+        headline=f"{card_sentence(card, system)} {total_words(card, system)}".rstrip(),
+        figures=waters,
+        blocks=(
+            Table(header=moment_header(), rows=tuple(moment_rows(card))),
+            Table(header=hour_header(system), rows=tuple(hour_rows(card, system))),
+            *sentences(*call_words(card, system)),
+            Caution(text=SAFETY),
+            *(Note(text=note) for note in note_words(card)),
+            Sentence(text=last_words(card)),
+        ),
+        summary=card.summary(),
+    )
 
 
 def card_sentence(card: Tomorrow, system: System) -> str:

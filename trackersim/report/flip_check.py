@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from trackersim.analysis.flip_check import ASSUMED, FlipCheck, Span
 from trackersim.clock import hhmm, when_words
+from trackersim.report.blocks import Answer, Caution, Listing, Note, Sentence, Table
 from trackersim.units import System, show
 
 SAFETY = (
@@ -17,12 +18,12 @@ _NAMES = {
     "flip": "rack turns east",
     "arrival": "faces the sun",
 }
-_SKIES = {
+SKY_WORDS = {
     "clear": "a clear sky",
     "haze": "haze",
     "cloud": "passing clouds",
     "overcast": "an overcast sky",
-    "unknown": "a sky nobody has told",
+    "unknown": "an unknown sky",
 }
 _SUN = "Is the sun on the west canister, its whole length? Look for shade of a tree, a bent plate, a nest, snow."
 _FREE = "Tied off safely and with help: is it free to move by hand? Look for a tie left on, a cable or hose caught."
@@ -34,6 +35,23 @@ _GAS = (
 _DAMPER = "Damper: bent, leaking, or so stiff in the cold that the rack creeps."
 _FRICTION = "Friction: dry or rusted bearings; it waits, then jumps."
 _BALANCE = "Balance: something added or taken off (modules, brackets, ice) makes it stay at a stop."
+
+
+def flip_answer(check: FlipCheck, system: System) -> Answer:
+    """Should it have flipped by now? The verdict, the times, what to look at, and the care to take."""
+    look = look_words(check)
+    return Answer(
+        headline=flip_sentence(check),
+        blocks=(
+            Table(header=moment_header(), rows=tuple(moment_rows(check))),
+            Sentence(text=standing_words(check)),
+            *((Listing(lines=look, numbered=True),) if look else ()),
+            Caution(text=SAFETY),
+            *(Note(text=note) for note in note_words(check, system)),
+            Sentence(text=last_words(check)),
+        ),
+        summary=check.summary(),
+    )
 
 
 def flip_sentence(check: FlipCheck) -> str:
@@ -109,7 +127,7 @@ _WORDS = {
 
 
 def _sky(check: FlipCheck) -> str:
-    return _SKIES[check.seen.sky]
+    return SKY_WORDS[check.seen.sky]
 
 
 def _when(check: FlipCheck, span: Span) -> str:

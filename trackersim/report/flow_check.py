@@ -5,7 +5,9 @@ from __future__ import annotations
 from trackersim.analysis.explanations import Explanation
 from trackersim.analysis.flow_check import ASSUMED, FlowCheck
 from trackersim.clock import when_words
-from trackersim.report.flip_check import SAFETY
+from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
+from trackersim.report.flip_check import SAFETY, SKY_WORDS
+from trackersim.report.remarks import remark
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
 _WELLS = "Wells and tanks are confined spaces: no one goes in without training, gear and a second person."
@@ -13,7 +15,6 @@ _NO_WATER = (
     "No water at all has causes of its own; look first at the disconnect, the controller's lights, a dry-running or "
     "low-flow stop, the float switch and the source's level."
 )
-_SKIES = {"clear": "a clear sky", "haze": "haze", "cloud": "passing clouds", "overcast": "an overcast sky"}
 # In the table, and in the last sentence.
 _NAMES = {
     "light": ("less light on the modules", "the light on the modules"),
@@ -31,6 +32,28 @@ _MORE = {
     "light": "more light on the modules", "array": "array stronger", "level": "water standing higher",
     "pipe": "pipe smoother, up to", "rack": "rack nearer the sun",
 }  # fmt: skip
+
+
+def flow_answer(check: FlowCheck, system: System) -> Answer:
+    """Is this flow right for this sun? The verdict, what stands behind it, and what would explain a gap."""
+    rows = cause_rows(check, system)
+    return Answer(
+        headline=bucket_sentence(check, system),
+        figures={
+            "measured": Quantity(value=check.measured.flow_m3_s, kind="flow", meaning="flow as measured"),
+            "expected": Quantity(value=check.expected_m3_s[1], kind="flow", meaning="flow to be expected, likely"),
+        },
+        blocks=(
+            *sentences(" ".join(filter(None, (moment_words(check, system), gauge_words(check, system))))),
+            *((Table(header=cause_header(check), rows=tuple(rows)),) if rows else ()),
+            *sentences(look_words(check)),
+            Caution(text=SAFETY_WORDS),
+            *(remark(notice) for notice in check.notices),
+            Note(text=assumed_words(check)),
+            Sentence(text=last_words(check, system)),
+        ),
+        summary=check.summary(),
+    )
 
 
 def bucket_sentence(bucket: FlowCheck, system: System) -> str:
@@ -57,7 +80,7 @@ def _why_none(bucket: FlowCheck) -> str:
 
 
 def _sky(bucket: FlowCheck) -> str:
-    return _SKIES.get(bucket.seen.sky, "a sky nobody has told")
+    return SKY_WORDS[bucket.seen.sky]
 
 
 def measured_words(bucket: FlowCheck, system: System) -> str:
@@ -155,10 +178,9 @@ def look_words(bucket: FlowCheck) -> str:
     return _NO_WATER if bucket.verdict == "low" and bucket.measured.flow_m3_s == 0 else ""
 
 
-def note_words(bucket: FlowCheck) -> tuple[str, ...]:
-    """What the figures rest on."""
-    room = f"Note: {ASSUMED}" + (" The store is taken to have room." if bucket.job.store.capacity_m3 else "")
-    return (*(str(notice) for notice in bucket.notices), room)
+def assumed_words(bucket: FlowCheck) -> str:
+    """What the expected flow rests on."""
+    return f"Note: {ASSUMED}" + (" The store is taken to have room." if bucket.job.store.capacity_m3 else "")
 
 
 SAFETY_WORDS = f"{SAFETY} {_WELLS}"

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from trackersim.analysis.hydraulics import HeadParts, WaterReport
 from trackersim.errors import counted
+from trackersim.report.blocks import Answer, Caution, Table, sentences
+from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.words import MONTHS
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -17,6 +19,24 @@ CAUTION = (
     "Wells, sumps and tanks are confined spaces: never enter alone. Lock out the supply before touching a pump; pipe "
     "and pump need a safe lift. Local codes and licensed practice decide."
 )
+
+
+def water_answer(report: WaterReport, system: System) -> Answer:
+    """Lift and friction, where the pump runs, what stopped it, what became of the water, months that fall short."""
+    told = (stop_words(report), balance_words(report, system), short_words(report, system))
+    rows = short_rows(report, system)
+    return Answer(
+        headline=head_words(report, system),
+        blocks=(
+            Table(header=point_header(system), rows=tuple(point_rows(report, system))),
+            *sentences(" ".join(filter(None, told))),
+            *((Table(header=short_header(system), rows=tuple(rows)),) if rows else ()),
+            Caution(text=CAUTION),
+            *closing_of(report.result),
+        ),
+        dangers=dangers_of(report.result),
+        summary=report.summary(),
+    )
 
 
 def head_words(report: WaterReport, system: System) -> str:

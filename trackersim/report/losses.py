@@ -10,8 +10,8 @@ from trackersim.analysis.losses import Losses, LossTerm
 from trackersim.arrays import FloatArray
 from trackersim.errors import counted
 from trackersim.report.blocks import Answer, Picture, Table, sentences
-from trackersim.report.closing import closing, dangers_of
 from trackersim.report.figures import WIDTH_IN, plain_text
+from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.site_losses import NOTHING_M3, site_figures, site_words
 from trackersim.report.words import rack_words
 from trackersim.units import System, rounded, show, shown_value, unit_label
@@ -21,7 +21,6 @@ _WHOLE, _LOSS, _GAIN = "#3c4f5c", "#d9d3c7", "#ffffff"
 
 def losses_answer(found: Losses, system: System) -> Answer:
     """The waterfall in words, as a picture and as a table."""
-    own = {found.result.rack: found.result}
     return Answer(
         headline=losses_sentence(found, system),
         blocks=(
@@ -29,11 +28,11 @@ def losses_answer(found: Losses, system: System) -> Answer:
             Picture(draw=lambda: losses_figure(found, system), alt=losses_alt(found, system), name="losses"),
             Table(header=losses_header(), rows=tuple(losses_rows(found, system)), title=losses_title(found, system)),
             *sentences(order_words(found), gain_words(found)),
-            *closing(own, found.result),
+            *closing_of(found.result),
             *sentences(closing_words(found, system)),
         ),
         figures=site_figures(found.site),
-        dangers=dangers_of(own),
+        dangers=dangers_of(found.result),
         summary=found.summary(),
     )
 

@@ -7,8 +7,8 @@ from matplotlib.figure import Figure
 from trackersim.analysis.morning import Morning
 from trackersim.clock import hhmm, short_zone
 from trackersim.report.blocks import Answer, Caution, Picture, Quantity, Table, sentences
-from trackersim.report.closing import closing, dangers_of
 from trackersim.report.figures import day_figure
+from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.units import System, show
 
 _WAITED = {
@@ -32,7 +32,6 @@ SAFETY = (
 
 def morning_answer(found: Morning, system: System) -> Answer:
     """One morning: the clock of its events, what the rack waited for, and what that cost."""
-    own = {found.own.rack: found.own}
     return Answer(
         headline=morning_sentence(found, system),
         blocks=(
@@ -44,10 +43,10 @@ def morning_answer(found: Morning, system: System) -> Answer:
                 name="morning",
             ),
             Caution(text=SAFETY),
-            *closing(own, found.own),
+            *closing_of(found.own),
         ),
         figures={"water_lost": Quantity(value=found.water_lost_m3, kind="volume", meaning="water lost until arrival")},
-        dangers=dangers_of(own),
+        dangers=dangers_of(found.own),
         summary=found.summary(),
     )
 

@@ -8,7 +8,7 @@ from trackersim.analysis.alternatives import Choice
 from trackersim.analysis.measures import SOUND_FLIP_MIN, SOUND_LAG_DEG, SOUND_TURNING_MIN
 from trackersim.analysis.options import Options
 from trackersim.report.blocks import Answer, Caution, Table, sentences
-from trackersim.report.closing import closing, dangers_of
+from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.site_losses import site_figures, site_words
 from trackersim.report.words import MONTHS
 from trackersim.units import System, held_value, rounded, show, shown_value, unit_label
@@ -24,7 +24,6 @@ _NAME_WIDTH = 24
 
 def options_answer(found: Options, system: System) -> Answer:
     """What each measure gives, costs and means."""
-    own = {found.own.rack: found.own}
     return Answer(
         headline=options_sentence(found, system),
         blocks=(
@@ -37,11 +36,11 @@ def options_answer(found: Options, system: System) -> Answer:
             ),
             *sentences(meaning_words(found), tree_words(found, system), refused_words(found)),
             Caution(text=SAFETY),
-            *closing(own, found.own),
+            *closing_of(found.own),
             *sentences(verdict_words(found, system)),
         ),
         figures=site_figures(found.site),
-        dangers=dangers_of(own),
+        dangers=dangers_of(found.own),
         summary=found.summary(),
     )
 

@@ -4,23 +4,22 @@ from __future__ import annotations
 
 from trackersim.report import words
 from trackersim.report.blocks import Answer, Quantity, Table, sentences
-from trackersim.report.closing import closing, dangers_of
+from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.simulation.result import Result
 from trackersim.units import System
 
 
 def run_answer(result: Result, system: System) -> Answer:
     """The job on its own rack."""
-    results = {result.rack: result}
     return Answer(
         headline=words.headline(result, system),
         blocks=(
             *sentences(words.flip_words(result)),
             month_table(result, system),
-            *closing(results, result),
+            *closing_of(result),
         ),
         figures={"water": Quantity(value=result.water_m3_per_day, kind="volume_per_day", meaning="water lifted")},
-        dangers=dangers_of(results),
+        dangers=dangers_of(result),
         summary=result.summary(),
     )
 

@@ -13,7 +13,9 @@ from trackersim.analysis.tree_shading import ClearingDay, Shade
 from trackersim.clock import clock_words, hhmm, offset_words, on_clock, standard_zone, wall_time_or_none
 from trackersim.errors import counted
 from trackersim.job.model import Job
+from trackersim.report.blocks import Answer, Picture, Quantity, Sentence, Table, sentences
 from trackersim.report.figures import WIDTH_IN, plain_text
+from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.words import MONTHS
 from trackersim.units import System, show
 
@@ -28,6 +30,26 @@ _BEHIND_NAME = {"boxstyle": "square,pad=0.05", "facecolor": "white", "edgecolor"
 # Half the width of a month's name at the summit of its path.
 _NAME_HALF_DEG = 8.0
 _SAME_KWH = 0.002
+
+
+def shade_answer(shade: Shade, system: System) -> Answer:
+    """When the sun clears the trees, what they cost when grown, and which way to string the modules."""
+    from trackersim.report.alt import sky_alt  # it imports this module
+
+    water = Quantity(value=shade.own.water_m3_per_day, kind="volume_per_day", meaning="water a day, trees as they are")
+    return Answer(
+        headline=shade_sentence(shade),
+        figures={"water": water},
+        blocks=(
+            Table(header=shade_header(), rows=tuple(shade_rows(shade))),
+            Sentence(text=clock_sentence(shade)),
+            *sentences(" ".join(filter(None, (growth_words(shade, system), stringing_words(shade))))),
+            Picture(draw=lambda: sky_figure(shade.job), alt=sky_alt(shade.job), name="shade"),
+            *closing_of(shade.own),
+        ),
+        dangers=dangers_of(shade.own),
+        summary=shade.summary(),
+    )
 
 
 def shade_sentence(shade: Shade) -> str:

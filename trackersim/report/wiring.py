@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from trackersim.analysis.wiring import Wiring
+from trackersim.report.blocks import Answer, Caution, Sentence, Table
+from trackersim.report.remarks import closing_of, dangers_of
+from trackersim.simulation.result import Result
 from trackersim.units import System, shown_value, unit_label
 
 _DECIDE = "Local code and a licensed person decide."
@@ -10,6 +13,21 @@ CAUTION = (
     "High-voltage DC: open and lock the disconnect, then test, before touching array, wire or pump; modules in light "
     "are live. " + _DECIDE
 )
+
+
+def wiring_answer(wiring: Wiring, result: Result, system: System) -> Answer:
+    """Whether array and controller fit each other, and what every run of wire takes; `result` gave the figures."""
+    return Answer(
+        headline=voltage_words(wiring, system),
+        blocks=(
+            Table(header=wire_header(), rows=tuple(wire_rows(wiring))),
+            Sentence(text=loss_words(wiring)),
+            Caution(text=CAUTION),
+            *closing_of(result),
+        ),
+        dangers=dangers_of(result),
+        summary=wiring.summary(),
+    )
 
 
 def voltage_words(wiring: Wiring, system: System) -> str:

@@ -1,0 +1,30 @@
+"""Notices as blocks of an answer: dangers before it, the rest and the figures' origin at its end."""
+
+from __future__ import annotations
+
+from trackersim.errors import Notice
+from trackersim.report.blocks import Block, Caution, Note
+from trackersim.report.words import all_notices, provenance_words
+from trackersim.simulation.result import Result
+
+
+def dangers_of(*results: Result) -> tuple[Caution, ...]:
+    """What has to be said before the answer."""
+    return tuple(Caution(text=str(notice), level="danger") for notice in _notices(*results) if notice.level == "danger")
+
+
+def closing_of(own: Result, *others: Result) -> tuple[Block, ...]:
+    """The other notices of all results, cautions first, and the line to trace the figures of `own` by."""
+    said = (remark(notice) for notice in _notices(*others, own) if notice.level != "danger")
+    return (*said, Note(text=provenance_words(own)))
+
+
+def remark(notice: Notice) -> Block:
+    """One notice at its place in an answer."""
+    if notice.level == "note":
+        return Note(text=str(notice))
+    return Caution(text=str(notice), level=notice.level)
+
+
+def _notices(*results: Result) -> list[Notice]:
+    return all_notices({str(number): result for number, result in enumerate(results)})
