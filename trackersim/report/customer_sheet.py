@@ -8,14 +8,9 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 
-import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
-
 from trackersim.analysis.hydraulics import water_report
 from trackersim.analysis.losses import LATE, SiteLosses, rack_cause
 from trackersim.analysis.wiring import wiring_of
-from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import Notice
 from trackersim.report import hydraulics as show_water
 from trackersim.report import wiring as show_wiring
@@ -23,19 +18,17 @@ from trackersim.report import words
 from trackersim.report.alt import flow_alt, months_alt, sky_alt
 from trackersim.report.blocks import Block, Caution, Heading, Listing, Note, Picture, Sentence, Table, sentences
 from trackersim.report.comparison import turning_words
-from trackersim.report.figures import clock_axis, draw_months, look_of, show_day, tidy, wall_times
 from trackersim.report.lettering import printable
 from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, PaperSize, Shortened, pdf
+from trackersim.report.sheet_figures import small_day, small_months, small_sky
 from trackersim.report.sheet_inputs import default_words, input_rows
 from trackersim.report.site_losses import NOTHING_M3, site_words
-from trackersim.report.tree_shading import draw_sky
 from trackersim.simulation.result import Result
-from trackersim.units import System, show, shown_value, unit_label
+from trackersim.units import System, show
 
 Rows = Sequence[tuple[str, ...]]
 
 TITLE = "Water from the solar pump"
-_PICTURE_IN = (3.5, 2.35)
 # The front page gives the beginning of what is longer; the appendix gives the whole.
 _NAME, _CELL, _REMARK, _DANGER, _QUESTION = 90, 90, 260, 330, 400
 _MOST_DANGERS, _MOST_CHOICES, _MOST_REMARKS = 3, 8, 8
@@ -166,12 +159,12 @@ def _question(result: Result, system: System) -> str:
 def _pictures(results: Mapping[str, Result], system: System, day: int | None) -> Iterator[Picture]:
     """Months on the left; on the right the day asked for, or the sky, or a sunny day."""
     job = next(iter(results.values())).job
-    yield Picture(draw=lambda: _months_figure(results, system), alt=months_alt(results, system), name="months")
+    yield Picture(draw=lambda: small_months(results, system), alt=months_alt(results, system), name="months")
     if day is None and (job.trees or job.horizon.points):
-        yield Picture(draw=lambda: _sky_figure(next(iter(results.values()))), alt=sky_alt(job), name="sky")
+        yield Picture(draw=lambda: small_sky(job), alt=sky_alt(job), name="sky")
     else:
         alt = flow_alt(results, system, day=day)
-        yield Picture(draw=lambda: _day_figure(results, system, day), alt=alt, name="day")
+        yield Picture(draw=lambda: small_day(results, system, day), alt=alt, name="day")
 
 
 def _choices(choices: Rows) -> Iterator[FrontBlock]:
@@ -202,61 +195,6 @@ def _cut(text: str, longest: int) -> str:
     """The text made printable, its beginning if it is longer."""
     whole = " ".join(printable(text).split())
     return whole if len(whole) <= longest else f"{whole[: longest - 1].rstrip()}…"
-
-
-def _small_figure() -> tuple[Figure, Axes]:
-    figure = Figure(figsize=_PICTURE_IN, layout="constrained")
-    axes: Axes = figure.subplots()
-    return figure, axes
-
-
-def _small_letters(axes: Axes, title: str) -> None:
-    axes.set_title(title, loc="left", fontsize=8.5)
-    axes.tick_params(labelsize=7)
-    axes.yaxis.label.set_fontsize(7.5)
-    axes.xaxis.label.set_fontsize(7.5)
-    for written in axes.texts:
-        written.set_fontsize(6.5)
-
-
-def _legend(axes: Axes) -> None:
-    axes.set_ylim(0, max(axes.get_ylim()[1], 1e-9) * 1.42)
-    axes.legend(framealpha=1, edgecolor="none", fontsize=6.5, ncols=2, loc="upper left", borderaxespad=0.1)
-
-
-def _months_figure(results: Mapping[str, Result], system: System) -> Figure:
-    figure, axes = _small_figure()
-    draw_months(axes, results, system, legend=False)
-    axes.set_xticks(range(1, 13), [month[0] for month in words.MONTHS])
-    _legend(axes)
-    _small_letters(axes, "Water a day, month by month")
-    return figure
-
-
-def _sky_figure(result: Result) -> Figure:
-    figure, axes = _small_figure()
-    draw_sky(axes, result.job, few=True)
-    _small_letters(axes, "Trees and the sun's way, seen from the rack")
-    return figure
-
-
-def _day_figure(results: Mapping[str, Result], system: System, day: int | None) -> Figure:
-    """The flow of one day on every rack."""
-    figure, axes = _small_figure()
-    first = next(iter(results.values()))
-    chosen = show_day(first) if day is None else day
-    window = slice(chosen * MINUTES_A_DAY, (chosen + 1) * MINUTES_A_DAY)
-    times = wall_times(first, window)
-    for kind, result in results.items():
-        colour, dash, _ = look_of(kind)
-        flow = shown_value(np.asarray(result.minutes["flow_m3_s"][window]), "flow", system)
-        axes.plot(times, flow, color=colour, linestyle=dash, label=words.rack_words(result))
-    clock_axis(axes, first, window, None)
-    axes.set_ylabel(f"Flow, {unit_label('flow', system)}")
-    tidy(axes, legend=False)
-    _legend(axes)
-    _small_letters(axes, f"Flow on {first.times[window.start]:%d %B %Y}")
-    return figure
 
 
 def _origin(result: Result) -> Iterator[Block]:
