@@ -30,7 +30,7 @@ from trackersim.job.model import Job
 from trackersim.rack.fixed import ideal_rotation
 from trackersim.rack.geometry import sun_on_axis
 from trackersim.simulation.electrics import motor_w
-from trackersim.simulation.pump_station import OneWorks, Works, works_of
+from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import Progress, prepare, simulate
 from trackersim.simulation.scene import Scene, evenly_shaded, without_tree_beam, without_tree_sky
@@ -275,18 +275,11 @@ def _worth(result: Result) -> Worth:
 
 def motor_kwh(result: Result) -> float:
     """Energy that the motors of a result took while they gave water: what reached them, at most that of full speed."""
-    works = works_of(result.job)
+    station = pump_station(result.job)
     month = np.repeat(np.asarray(result.times[::MINUTES_A_DAY].month), MINUTES_A_DAY)
     total = 0.0
     for number, (unit, minutes) in enumerate(zip(result.job.units, result.unit_minutes, strict=True)):
         lifts = minutes["flow_m3_s"] > 0
         offered = motor_w(unit, minutes["input_w"][lifts])
-        total += float(np.minimum(offered, _full_w(works, number)[month[lifts] - 1]).sum())
+        total += float(np.minimum(offered, station.full_power_by_month_w(number)[month[lifts] - 1]).sum())
     return total / 60_000
-
-
-def _full_w(works: Works, number: int) -> FloatArray:
-    """Power [W] that takes pump `number` to full speed in each month (12,)."""
-    if isinstance(works, OneWorks):
-        return np.array([works.tables[table].power_w[-1] for table in works.table_of_month])
-    return np.array([works.joints[joint].tables[number].most_w for joint in works.joint_of_month])

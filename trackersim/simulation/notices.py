@@ -13,7 +13,7 @@ from trackersim.power.voltage import cold_open_circuit_v, voltage_verdict
 from trackersim.simulation.canisters import thermal_notices
 from trackersim.simulation.generation import ArrayPower, UnitSide
 from trackersim.simulation.obstacles import obstacle_notices
-from trackersim.simulation.pump_station import Works
+from trackersim.simulation.pump_station import PumpStation
 from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.scene import Machine, Scene
 from trackersim.simulation.water_notices import water_notices
@@ -26,7 +26,7 @@ def result_notices(
     job: Job,
     scene: Scene,
     machines: Sequence[Machine],
-    works: Works,
+    station: PumpStation,
     sides: Sequence[UnitSide],
     water: WaterSide,
 ) -> tuple[Notice, ...]:
@@ -42,7 +42,7 @@ def result_notices(
             *_array_notices(side.job, scene),
         ]
         notices += [replace(notice, text=name + notice.text, field=place + notice.field) for notice in unit]
-    notices += [*water_notices(job, works, water), *_clock_notices(job, scene)]
+    notices += [*water_notices(job, station, water), *_clock_notices(job, scene)]
     if job.rack.kind == "delayed":
         text = "The rack's delay, turning time and lag are as watched or assumed; no measurement is published."
         notices.append(Notice(text=text, field="rack.flip_delay"))

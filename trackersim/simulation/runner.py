@@ -23,7 +23,7 @@ from trackersim.simulation.electrics import module_limits, module_wire_ohm
 from trackersim.simulation.generation import UnitSide, array_cell_c, array_light, array_places, array_power, array_shade
 from trackersim.simulation.notices import result_notices
 from trackersim.simulation.outlook import behind, scene_from
-from trackersim.simulation.pump_station import Works, works_of
+from trackersim.simulation.pump_station import PumpStation, pump_station
 from trackersim.simulation.pumping import WaterSide, run_water
 from trackersim.simulation.result import Result, provenance_of
 from trackersim.simulation.scene import Aim, Machine, Scene
@@ -85,7 +85,7 @@ def compare(
     if scene is None:
         scene = prepare(job, first_day=first_day, last_day=last_day)
     machines = [assemble(unit, scene) for unit in job.units]
-    works = works_of(job)
+    station = pump_station(job)
     results: dict[str, Result] = {}
     aims: KnownAims = {}
     variants = {kind: job if kind == job.rack.kind else with_overrides(job, {"rack.kind": kind}) for kind in kinds}
@@ -95,7 +95,7 @@ def compare(
     # Racks know nothing of each other, and most of their time is spent in array routines that let other threads run.
     with ThreadPoolExecutor(max_workers=min(len(variants), os.cpu_count() or 1)) as pool:
         running = {
-            kind: pool.submit(_run, variant, scene, aims, machines, works, rotation_deg=rotation_deg)
+            kind: pool.submit(_run, variant, scene, aims, machines, station, rotation_deg=rotation_deg)
             for kind, variant in variants.items()
         }
         results = {}
@@ -153,7 +153,7 @@ def _run(
     scene: Scene,
     aims: KnownAims,
     machines: Sequence[Machine],
-    works: Works,
+    station: PumpStation,
     *,
     rotation_deg: FloatArray | None,
 ) -> Result:
@@ -164,7 +164,7 @@ def _run(
         _unit(unit, scene, aim_of(unit, scene, aims), machine, beam, midnight, rotation_deg)
         for unit, machine in zip(job.units, machines, strict=True)
     ]
-    water = run_water(job, scene, works, [side.power.input_w for side in sides])
+    water = run_water(job, scene, station, [side.power.input_w for side in sides])
     first = sides[0]
     return Result(
         job=job,
@@ -174,7 +174,7 @@ def _run(
         unit_minutes=tuple(_unit_minutes(scene, side, water, number) for number, side in enumerate(sides)),
         morning=first.morning,
         water=water,
-        notices=result_notices(job, scene, machines, works, sides, water),
+        notices=result_notices(job, scene, machines, station, sides, water),
         coldest_c=scene.coldest_c if job.site.design_low_c is None else job.site.design_low_c,
         canisters=first.history,
         provenance=provenance_of(job, scene.weather),

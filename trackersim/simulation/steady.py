@@ -16,7 +16,7 @@ from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
 from trackersim.simulation.electrics import motor_w
 from trackersim.simulation.generation import array_cell_c, array_light, array_power, array_shade
-from trackersim.simulation.pump_station import Works, unit_flows
+from trackersim.simulation.pump_station import PumpStation, unit_flows
 from trackersim.simulation.scene import Aim, Machine, Scene
 from trackersim.sky.irradiance import SkyLight
 from trackersim.sky.shading import shade_edges
@@ -33,7 +33,7 @@ class Instant:
     scenes: tuple[Scene, ...]
     aims: tuple[Aim, ...]
     machines: tuple[Machine, ...]
-    works: Works
+    station: PumpStation
     rotation_deg: tuple[float, ...]
     month: int
     rising: bool
@@ -119,7 +119,7 @@ def _water(instant: Instant, watts: list[float]) -> tuple[float, float, bool]:
         motors = [
             motor_w(unit, np.array([watt if on else 0.0])) for unit, watt, on in zip(units, watts, able, strict=True)
         ]
-        found = unit_flows(instant.works, motors, month)
+        found = unit_flows(instant.station, motors, month)
         still = [
             on and found.flow_m3_s[n, 0] >= unit.pump.cutout_flow_m3_s
             for n, (on, unit) in enumerate(zip(able, units, strict=True))
