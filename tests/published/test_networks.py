@@ -15,13 +15,14 @@ from typing import Any, NamedTuple
 import numpy as np
 import pytest
 
+from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.units import read_quantity
 from trackersim.water.fixed_speed import fixed_speed_flows
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, shut_off_head_at_speed_m
 from trackersim.water.junction import junction_flows
 from trackersim.water.pump import PumpCurve, pump_curve, pump_head_m, runout_flow_m3_s
-from trackersim.water.unit_table import Main, Segment, Unit, unit_table
+from trackersim.water.unit_table import Main, Unit, unit_table
 
 SHEET = pump_curve(
     Pump(
@@ -56,12 +57,12 @@ class Network(NamedTuple):
     main: Main
 
 
-def pipe(length_m: float, bore_m: float, c_value: float = 140.0, fittings: float = 0.0) -> Segment:
-    return Segment(length_m=length_m, bore_m=bore_m, c_value=c_value, fittings=fittings)
+def pipe(length_m: float, bore_m: float, c_value: float = 140.0, fittings: float = 0.0) -> Pipe:
+    return Pipe(length_m=length_m, bore_m=bore_m, c_value=c_value, fittings=fittings)
 
 
 NARROW, WIDE = pipe(80, 0.035, 130, 8), pipe(25, 0.05, 150, 3)
-LONG_MAIN = Main(static_head_m=14, segments=(pipe(350, 0.06, 120, 6),))
+LONG_MAIN = Main(static_head_m=14, pipes=(pipe(350, 0.06, 120, 6),))
 NETWORKS = {
     "one": Network((Unit(pump=SHEET, static_head_m=9, branch=(NARROW,)),), (0.93,), LONG_MAIN),
     "two alike": Network((Unit(pump=BIG, static_head_m=6, branch=(WIDE,)),) * 2, (1.0, 1.0), LONG_MAIN),
@@ -77,7 +78,7 @@ NETWORKS = {
             Unit(pump=STEEP, static_head_m=15, branch=(NARROW, WIDE), specific_capacity_m3_s_per_m=8e-5),
         ),
         (1.0, 0.95, 1.1),
-        Main(static_head_m=10, segments=(pipe(120, 0.06), pipe(300, 0.075, 110, 9))),
+        Main(static_head_m=10, pipes=(pipe(120, 0.06), pipe(300, 0.075, 110, 9))),
     ),
     "three, one held shut": Network(
         (
@@ -101,12 +102,12 @@ NETWORKS = {
             Unit(pump=SHEET, static_head_m=7, branch=(WIDE, NARROW), specific_capacity_m3_s_per_m=3e-4),
         ),
         (0.45, 0.9, 0.97, 1.0),
-        Main(static_head_m=11, segments=(pipe(60, 0.05, 150, 2), pipe(200, 0.06, 100, 12))),
+        Main(static_head_m=11, pipes=(pipe(60, 0.05, 150, 2), pipe(200, 0.06, 100, 12))),
     ),
     "four alike on a tight main": Network(
         (Unit(pump=SMALL, static_head_m=3, branch=(WIDE,)),) * 4,
         (1.0, 0.98, 0.96, 0.94),
-        Main(static_head_m=8, segments=(pipe(100, 0.04, 140, 5),)),
+        Main(static_head_m=8, pipes=(pipe(100, 0.04, 140, 5),)),
     ),
 }
 
@@ -147,7 +148,7 @@ def epanet(network: Network, folder: Path) -> tuple[np.ndarray, float]:
         model.add_junction(f"foot{number}", base_demand=0.0, elevation=0.0)
         add_pump(model, number, unit, speed)
         add_pipes(model, f"branch{number}", unit.branch, f"foot{number}", "join", check_valve=True)
-    add_pipes(model, "main", network.main.segments, "join", "outlet", check_valve=False)
+    add_pipes(model, "main", network.main.pipes, "join", "outlet", check_valve=False)
     results = wntr.sim.EpanetSimulator(model).run_sim(file_prefix=str(folder / "net"))
     flow = [float(results.link["flowrate"].loc[0, f"pump{k}"]) for k in range(len(network.units))]
     return np.array(flow), float(results.node["head"].loc[0, "join"])
@@ -161,7 +162,7 @@ def add_pump(model: Any, number: int, unit: Unit, speed: float) -> None:
     model.add_pump(*ends, pump_type="HEAD", pump_parameter=f"points{number}", speed=speed if plain else 1.0)
 
 
-def add_pipes(model: Any, name: str, segments: tuple[Segment, ...], start: str, end: str, *, check_valve: bool) -> None:
+def add_pipes(model: Any, name: str, segments: tuple[Pipe, ...], start: str, end: str, *, check_valve: bool) -> None:
     nodes = [start, *(f"{name}knee{k}" for k in range(1, len(segments))), end]
     for knee in nodes[1:-1]:
         model.add_junction(knee, base_demand=0.0, elevation=0.0)
@@ -172,7 +173,7 @@ def add_pipes(model: Any, name: str, segments: tuple[Segment, ...], start: str, 
             nodes[k + 1],
             length=part.length_m,
             diameter=part.bore_m,
-            roughness=part.c_value,
+            roughness=part.c_now,
             minor_loss=part.fittings,
             check_valve=check_valve and k == 0,
         )
@@ -226,11 +227,11 @@ def test_pumps_side_by_side(pumps: int, printed_cfs: float, solve: str) -> None:
             curve_power_w=tuple(150_000.0 for _ in each),
         )
     )
-    suction = Segment(length_m=0, bore_m=feet(10 / 12), fittings=0.022 * 90 / (10 / 12))
-    discharge = Segment(length_m=0, bore_m=feet(8 / 12), fittings=0.028 * 4900 / (8 / 12))
+    suction = Pipe(length_m=0, bore_m=feet(10 / 12), fittings=0.022 * 90 / (10 / 12))
+    discharge = Pipe(length_m=0, bore_m=feet(8 / 12), fittings=0.028 * 4900 / (8 / 12))
     unit, main = (
         Unit(pump=curve, static_head_m=0, branch=(suction,)),
-        Main(static_head_m=feet(290), segments=(discharge,)),
+        Main(static_head_m=feet(290), pipes=(discharge,)),
     )
     if solve == "speeds":
         flow = fixed_speed_flows([unit] * pumps, main, np.ones((pumps, 1))).flow_m3_s

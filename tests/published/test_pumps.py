@@ -11,10 +11,10 @@ from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Source
 from trackersim.units import read_quantity
+from trackersim.water.operating import operating_table
 from trackersim.water.pipes import fittings_head_m
 from trackersim.water.pump import hydraulic_power_w, pump_curve, pump_head_m, pump_power_w
 from trackersim.water.source import drawdown_m, yield_limit_m3_s
-from trackersim.water.system import operating_flow_m3_s, operating_table
 
 STEADY_LEVEL = Source(lift_m=0)
 
@@ -91,7 +91,7 @@ def test_pumps_side_by_side_on_one_main(pumps: int, listed_cfs: float) -> None:
     discharge = float(fittings_head_m(cfs, bore_m=discharge_bore, k_sum=0.028 * 4900 / (8 / 12)))
     suction = float(fittings_head_m(cfs / pumps, bore_m=feet(10 / 12), k_sum=0.022 * 90 / (10 / 12)))
     pipes = pipes_losing(head_m=discharge + suction, flow_m3_s=cfs, bore_m=discharge_bore)
-    flow = operating_flow_m3_s(curve, speed=1.0, static_head_m=feet(290), pipes=pipes, source=STEADY_LEVEL)
+    flow = operating_table(curve, static_head_m=feet(290), pipes=pipes, source=STEADY_LEVEL).flow_m3_s[-1]
     closed_form_cfs = (75 / (20 / pumps**2 + (discharge + suction) / feet(1))) ** 0.5
     assert flow / cfs == pytest.approx(closed_form_cfs, rel=1e-4)
     assert flow / cfs == pytest.approx(listed_cfs, abs=0.002)
@@ -102,7 +102,8 @@ def test_one_pump_network_equals_epanet(speed: float, tmp_path: Path) -> None:
     # C: EPANET through wntr: reservoir, pump with a one-point curve, Hazen–Williams pipe with fittings, reservoir.
     pump = Pump(rated_flow_m3_s=0.0014, rated_head_m=27.0)
     pipes = (Pipe(length_m=180, bore_m=0.035, c_value=130, fittings=6),)
-    ours = operating_flow_m3_s(pump_curve(pump), speed=speed, static_head_m=20, pipes=pipes, source=STEADY_LEVEL)
+    table = operating_table(pump_curve(pump), max_speed=speed, static_head_m=20, pipes=pipes, source=STEADY_LEVEL)
+    ours = table.flow_m3_s[-1]
     theirs = _epanet_flow_m3_s(pipes, lift_m=20, rated=(0.0014, 27.0), speed=speed, folder=tmp_path)
     assert ours == pytest.approx(theirs, rel=5e-4)
 

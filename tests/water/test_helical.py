@@ -15,7 +15,6 @@ from trackersim.job.water import Source
 from trackersim.water.helical import (
     HelicalPump,
     helical_flow_m3_s,
-    helical_operating_table,
     helical_power_w,
     helical_shut_off_head_m,
     helical_speed,
@@ -23,8 +22,9 @@ from trackersim.water.helical import (
     helical_torque_nm,
     shut_off_head_at_speed_m,
 )
+from trackersim.water.operating import OperatingTable, flow_at_power, operating_table
 from trackersim.water.pump import hydraulic_power_w, pump_curve
-from trackersim.water.system import OperatingTable, flow_at_power, operating_table, system_head_m
+from trackersim.water.system import system_head_m
 
 # Invented: 1 L/s at 1500 rpm without slip, 5 % of it slips back at 50 m.
 PUMP = HelicalPump(
@@ -44,7 +44,7 @@ WELL = Source(lift_m=50, specific_capacity_m3_s_per_m=1e-4)
 def table_of(
     pump: HelicalPump = PUMP, *, lift_m: float = 50.0, source: Source = STEADY, min_speed: float = 0.1
 ) -> OperatingTable:
-    return helical_operating_table(pump, static_head_m=lift_m, pipes=PIPES, source=source, min_speed=min_speed)
+    return operating_table(pump, static_head_m=lift_m, pipes=PIPES, source=source, min_speed=min_speed)
 
 
 def assert_sane(table: OperatingTable) -> None:

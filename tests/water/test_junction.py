@@ -17,17 +17,16 @@ from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Source
 from trackersim.water.fixed_speed import fixed_speed_flows
-from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_operating_table, helical_power_w
+from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_power_w
 from trackersim.water.junction import JunctionFlows, junction_flows
+from trackersim.water.operating import OperatingTable, flow_at_power, operating_table
+from trackersim.water.pipes import pipe_head_m
 from trackersim.water.pump import hydraulic_power_w, pump_curve, pump_head_m, pump_power_w, runout_flow_m3_s
-from trackersim.water.system import OperatingTable, flow_at_power, operating_table
 from trackersim.water.unit_table import (
     Main,
-    Segment,
     Unit,
     UnitTable,
     pump_needs_m,
-    segments_head_m,
     unit_flow_m3_s,
     unit_table,
 )
@@ -58,13 +57,13 @@ HELICAL = HelicalPump(
     motor_efficiency=0.75,
     max_head_m=120.0,
 )
-BRANCH = (Segment(length_m=60, bore_m=0.04, fittings=5),)
-MAIN = Main(static_head_m=12, segments=(Segment(length_m=150, bore_m=0.06, c_value=130, fittings=4),))
+BRANCH = (Pipe(length_m=60, bore_m=0.04, fittings=5),)
+MAIN = Main(static_head_m=12, pipes=(Pipe(length_m=150, bore_m=0.06, c_value=130, fittings=4),))
 BARE = Main(static_head_m=12)
 UNITS = (
     Unit(pump=SHEET, static_head_m=8, branch=BRANCH),
     Unit(pump=SMALL, static_head_m=5, branch=BRANCH, specific_capacity_m3_s_per_m=3e-4),
-    Unit(pump=HELICAL, static_head_m=30, branch=(Segment(length_m=60, bore_m=0.03, fittings=5),)),
+    Unit(pump=HELICAL, static_head_m=30, branch=(Pipe(length_m=60, bore_m=0.03, fittings=5),)),
     Unit(pump=BIG, static_head_m=14, branch=BRANCH),
 )
 TABLES = tuple(unit_table(unit, lowest_head_m=12) for unit in UNITS)
@@ -118,7 +117,7 @@ def direct_flows(units: Sequence[Unit], main: Main, power_w: Sequence[float]) ->
         return [flow_of_power(unit, w, main.static_head_m + rise) for unit, w in zip(units, power_w, strict=True)]
 
     def gap(rise: float) -> float:
-        return float(segments_head_m(sum(flows(rise)), main.segments)) - rise
+        return float(pipe_head_m(sum(flows(rise)), main.pipes)) - rise
 
     most = gap(0.0)
     return flows(brentq(gap, 0, most, xtol=1e-13) if most > 0 else 0.0)
@@ -148,8 +147,7 @@ def test_at_the_speeds_found_the_exact_solver_finds_the_same() -> None:
 
 
 def system_of(unit: Unit, main: Main) -> OperatingTable:
-    parts = [*unit.branch, *main.segments]
-    pipes = [Pipe(length_m=p.length_m, bore_m=p.bore_m, c_value=p.c_value, fittings=p.fittings) for p in parts]
+    pipes = [*unit.branch, *main.pipes]
     capacity = unit.specific_capacity_m3_s_per_m
     limit = unit.max_flow_m3_s / capacity if capacity and np.isfinite(unit.max_flow_m3_s) else None
     system = {
@@ -159,8 +157,6 @@ def system_of(unit: Unit, main: Main) -> OperatingTable:
         "max_speed": unit.max_speed,
         "min_speed": unit.min_speed,
     }
-    if isinstance(unit.pump, HelicalPump):
-        return helical_operating_table(unit.pump, **system)
     return operating_table(unit.pump, **system)
 
 
@@ -251,7 +247,7 @@ def test_two_alike_on_a_main_with_loss_give_less_than_twice_one() -> None:
 @pytest.mark.parametrize("solve", ["powers", "speeds"])
 def test_a_pump_below_the_head_of_the_junction_does_not_disturb(solve: str) -> None:
     # Its shut-off of 40 m reaches the outlet at 12 m but not the 12 m + friction that the big one makes.
-    thin = Main(static_head_m=12, segments=(Segment(length_m=400, bore_m=0.04),))
+    thin = Main(static_head_m=12, pipes=(Pipe(length_m=400, bore_m=0.04),))
     weak = Unit(pump=SMALL, static_head_m=20)
     strong = replace(UNITS[3], static_head_m=0)
     if solve == "powers":
@@ -299,7 +295,7 @@ def test_without_power_nothing_flows_and_nothing_is_odd() -> None:
 
 
 def test_a_level_main_without_any_head_to_lift() -> None:
-    flat = Main(static_head_m=0, segments=MAIN.segments)
+    flat = Main(static_head_m=0, pipes=MAIN.pipes)
     units = [Unit(pump=SHEET, static_head_m=0), Unit(pump=HELICAL, static_head_m=0)]
     result = agreed(units, flat, np.array([[0.0, 1e-3, 1.0, 500.0, 5e3]] * 2))
     for values in result:
@@ -336,7 +332,7 @@ def test_a_unit_below_its_least_speed_leaves_the_main_to_the_others() -> None:
 
 def test_only_the_weakest_of_two_helical_pumps_stops_if_that_is_enough() -> None:
     # At the head of both neither reaches its least speed on 150 W; alone on the main one of them does.
-    thin = Main(static_head_m=5, segments=(Segment(length_m=900, bore_m=0.024),))
+    thin = Main(static_head_m=5, pipes=(Pipe(length_m=900, bore_m=0.024),))
     unit = Unit(pump=HELICAL, static_head_m=5)
     free = agreed([unit, unit], thin, np.array([[150.0], [151.0]]))
     least = 1.02 * float(free.speed.max())
@@ -362,7 +358,7 @@ def test_another_order_of_units_gives_the_same(order: tuple[int, ...]) -> None:
 def test_the_main_carries_the_sum_and_every_pump_is_on_its_curve() -> None:
     offered = powers(300, seed=6)
     result = junction_flows(TABLES, MAIN, offered)
-    friction = segments_head_m(result.flow_m3_s.sum(axis=0), MAIN.segments)
+    friction = pipe_head_m(result.flow_m3_s.sum(axis=0), MAIN.pipes)
     np.testing.assert_allclose(result.junction_head_m - 12, friction, rtol=1e-5, atol=1e-9)
     assert friction.max() > 5
     for row, unit in enumerate(UNITS):
@@ -398,9 +394,9 @@ def test_water_never_gains_more_than_the_motor_takes_and_that_never_more_than_is
 def test_doubling_the_friction_of_the_main_never_adds_water(
     which: list[int], watts: list[float], static_m: float, length_m: float, bore_m: float, fittings: float
 ) -> None:
-    part = Segment(length_m=length_m, bore_m=bore_m, fittings=fittings)
+    part = Pipe(length_m=length_m, bore_m=bore_m, fittings=fittings)
     tables, offered = [TABLES[k] for k in which], np.array(watts[: len(which)])[:, None]
-    easy, hard = (junction_flows(tables, Main(static_head_m=static_m, segments=(part,) * k), offered) for k in (1, 2))
+    easy, hard = (junction_flows(tables, Main(static_head_m=static_m, pipes=(part,) * k), offered) for k in (1, 2))
     before, after = easy.flow_m3_s.sum(), hard.flow_m3_s.sum()
     assert np.all(hard.flow_m3_s <= easy.flow_m3_s + 1e-8)
     assert after <= before * (1 + 1e-6)
@@ -410,10 +406,8 @@ def test_doubling_the_friction_of_the_main_never_adds_water(
 
 
 def test_two_segments_are_one_after_another() -> None:
-    half = Segment(length_m=75, bore_m=0.06, c_value=130, fittings=2)
-    np.testing.assert_allclose(
-        segments_head_m([0.001, 0.003], (half, half)), segments_head_m([0.001, 0.003], MAIN.segments)
-    )
+    half = Pipe(length_m=75, bore_m=0.06, c_value=130, fittings=2)
+    np.testing.assert_allclose(pipe_head_m([0.001, 0.003], (half, half)), pipe_head_m([0.001, 0.003], MAIN.pipes))
 
 
 @pytest.mark.parametrize("table", TABLES)

@@ -10,8 +10,9 @@ from trackersim.errors import InputError
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Source
+from trackersim.water.operating import OperatingTable, flow_at_power, operating_table
 from trackersim.water.pump import PumpCurve, pump_curve, pump_head_m, pump_power_w, runout_flow_m3_s
-from trackersim.water.system import OperatingTable, flow_at_power, operating_flow_m3_s, operating_table, system_head_m
+from trackersim.water.system import system_head_m
 
 SHEET = Pump(
     curve_flow_m3_s=(0, 0.0005, 0.001, 0.0015, 0.002),
@@ -125,82 +126,12 @@ def test_just_above_the_threshold_of_a_flat_curve_equals_direct_roots() -> None:
     np.testing.assert_allclose(flow_at_power(table, powers).flow_m3_s, expected, atol=0.002 * 0.0014)
 
 
-def test_solver_broadcasts_speeds_over_static_heads() -> None:
+def test_full_flow_at_other_speeds_equals_direct_roots() -> None:
     curve = pump_curve(SHEET)
-    speed, lift = np.array([[0.7], [0.9], [1.0]]), np.array([5.0, 20.0, 45.0, 80.0])
-    flow = operating_flow_m3_s(curve, speed=speed, static_head_m=lift, pipes=PIPES, source=WELL)
-    expected = [[direct_flow(curve, float(s), float(h), PIPES, WELL) for h in lift] for s in speed[:, 0]]
-    assert flow.shape == (3, 4)
-    np.testing.assert_allclose(flow, expected, atol=1e-12)
-
-
-# ---- regimes ----------------------------------------------------------------------------------------------------
-
-
-def test_no_water_below_the_threshold_speed_but_power_is_drawn() -> None:
-    table = table_of()
-    threshold = np.sqrt(20 / 60)
-    idle = table.speed < threshold * (1 - 1e-9)
-    assert idle.sum() > 10
-    assert not table.flow_m3_s[idle].any()
-    np.testing.assert_allclose(table.power_w[idle], 500 * table.speed[idle] ** 3, atol=1e-9)
-    assert np.all(table.flow_m3_s[table.speed > threshold * (1 + 1e-9)] > 0)
-
-
-def test_heads_balance_while_water_moves() -> None:
-    table = table_of(source=WELL)
-    moving = table.flow_m3_s > 0
-    ours = pump_head_m(pump_curve(SHEET), table.flow_m3_s, speed=table.speed)
-    np.testing.assert_allclose(ours[moving], table.head_m[moving], rtol=1e-9)
-    assert np.all(table.head_m[moving] >= 20)
-
-
-def test_more_power_never_less_water_and_never_more_used_than_offered() -> None:
-    for pump in (SHEET, HUMPED, Pump(rated_flow_m3_s=0.0014, rated_head_m=27)):
-        for limits in ({}, {"min_speed": 0.8}, {"max_speed": 1.2}):
-            point = flow_at_power(table_of(pump, source=WELL, **limits), POWERS)
-            assert np.all(np.diff(point.flow_m3_s) >= 0)
-            assert np.all(np.diff(point.speed) >= 0)
-            assert np.all(point.power_used_w <= POWERS)
-            assert point.flow_m3_s[-1] > 0
-
-
-def test_above_full_speed_the_drive_draws_no_more() -> None:
-    table = table_of()
-    at_full, beyond = flow_at_power(table, table.power_w[-1]), flow_at_power(table, 1e6)
-    assert [float(v) for v in beyond] == pytest.approx([float(v) for v in at_full])
-    assert float(beyond.speed) == pytest.approx(1.0)
-
-
-def test_no_power_no_water() -> None:
-    for limits in ({}, {"min_speed": 0.5}):
-        point = flow_at_power(table_of(**limits), np.array([[0.0, -5.0]]))
-        assert point.flow_m3_s.shape == (1, 2)
-        assert not np.any(point)
-
-
-def test_doubling_friction_or_lift_or_drawdown_never_adds_water() -> None:
-    easy = flow_at_power(table_of(source=WELL), POWERS).flow_m3_s
-    double = (Pipe(length_m=360, bore_m=0.035, c_value=140, fittings=12),)
-    weak = Source(lift_m=20, specific_capacity_m3_s_per_m=5e-5)
-    for harder in (table_of(source=WELL, pipes=double), table_of(source=WELL, lift_m=40), table_of(source=weak)):
-        flow = flow_at_power(harder, POWERS).flow_m3_s
-        assert np.all(flow <= easy + 1e-12)
-        assert flow[-1] < 0.98 * easy[-1]
-
-
-def test_huge_lift_gives_nothing_and_says_so() -> None:
-    table = table_of(lift_m=500)
-    assert_sane(table)
-    assert not table.can_lift
-    assert not flow_at_power(table, POWERS).flow_m3_s.any()
-    assert flow_at_power(table, 1e5).power_used_w == pytest.approx(500)  # it churns at full speed
-
-
-def test_lift_just_inside_reach() -> None:
-    assert table_of(lift_m=59.9).can_lift
-    assert not table_of(lift_m=60.0).can_lift
-    assert table_of(lift_m=60.0, max_speed=1.1).can_lift
+    for speed in (0.7, 0.9, 1.0):
+        for lift_m in (5.0, 20.0, 45.0, 80.0):
+            flow = table_of(lift_m=lift_m, source=WELL, max_speed=speed).flow_m3_s[-1]
+            assert flow == pytest.approx(direct_flow(curve, speed, lift_m, PIPES, WELL), rel=1e-6, abs=1e-12)
 
 
 def test_no_lift_at_all_pumps_at_any_speed() -> None:
@@ -218,10 +149,10 @@ def test_open_pipe_without_loss_runs_out() -> None:
 def test_humped_curve_takes_the_largest_flow() -> None:
     # 52 m lies above the shut-off head of 50 m at rated speed, and below that at 1.05.
     curve, bare = pump_curve(HUMPED), (Pipe(length_m=0, bore_m=0.05),)
-    flow = operating_flow_m3_s(curve, speed=1.05, static_head_m=52, pipes=bare, source=STEADY)
+    flow = table_of(HUMPED, lift_m=52, pipes=bare, max_speed=1.05).flow_m3_s[-1]
     assert flow > 0.0011
     assert pump_head_m(curve, flow, speed=1.05) == pytest.approx(52)
-    assert operating_flow_m3_s(curve, speed=1.0, static_head_m=52, pipes=bare, source=STEADY) == 0
+    assert table_of(HUMPED, lift_m=52, pipes=bare).flow_m3_s[-1] == 0
     table = table_of(HUMPED, lift_m=45, pipes=bare)
     assert_sane(table)
     positive = table.flow_m3_s[table.flow_m3_s > 0]

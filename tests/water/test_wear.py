@@ -10,8 +10,8 @@ from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Source
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_power_w
+from trackersim.water.operating import flow_at_power, operating_table
 from trackersim.water.pump import pump_curve, pump_head_m, pump_power_w
-from trackersim.water.system import flow_at_power, operating_table
 from trackersim.water.wear import motor_input_w, worn, worn_helical
 
 CURVE = pump_curve(

@@ -15,7 +15,7 @@ from scipy.optimize import brentq
 
 from trackersim.analysis.flow_measurement import Measured
 from trackersim.simulation.generation import array_model
-from trackersim.simulation.pump_station import works_of
+from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.steady import Instant, Point, changed, point_of
 
 _NEAR = 1e-4  # of the span that is searched
@@ -149,7 +149,7 @@ def _powered(instant: Instant, factor: float) -> Instant:
 
 def _worked(instant: Instant, section: str, change: Callable[[Any], Any]) -> Instant:
     job = changed(instant.job, section, change)
-    return replace(instant, job=job, works=works_of(job))
+    return replace(instant, job=job, station=pump_station(job))
 
 
 def _pump_trial(instant: Instant) -> _Trial:

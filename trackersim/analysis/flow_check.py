@@ -20,7 +20,7 @@ from trackersim.errors import InputError, Notice
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.simulation.generation import array_model, sky_seen
-from trackersim.simulation.pump_station import all_pipes, main_lift_m, works_of
+from trackersim.simulation.pump_station import all_pipes, main_lift_m, pump_station
 from trackersim.simulation.steady import Instant, Point, changed, one_minute, point_of
 from trackersim.simulation.tracking import orientation_of
 from trackersim.water.pump import WATER_DENSITY_KG_M3
@@ -184,7 +184,7 @@ def _instant(job: Job, moment: Moment, runs: Sequence[Run], at: int) -> Instant:
         orientations=tuple(orientation_of(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
         views=tuple(sky_seen(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
         machines=tuple(array_model(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
-        works=works_of(job),
+        station=pump_station(job),
         rotation_deg=(0.0,) * len(units),
         month=moment.date.month,
         rising=moment.minute < int(np.argmax(sines)),
@@ -205,7 +205,7 @@ def _varied(instant: Instant, shares: np.ndarray) -> Instant:
         return instant
     job = changed(instant.job, "source", lambda source: source.model_copy(update=lifted(source, lift)))
     job = changed(job, "pipes", lambda pipes: tuple(rougher(pipe, rough) for pipe in pipes))
-    return replace(instant, works=works_of(job), power=power)
+    return replace(instant, station=pump_station(job), power=power)
 
 
 def lifted(source: Any, factor: float) -> dict[str, Any]:

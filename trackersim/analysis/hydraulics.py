@@ -11,13 +11,13 @@ import numpy.typing as npt
 from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
-from trackersim.simulation.pump_station import Works, main_lift_m, unit_flows, works_of
+from trackersim.simulation.pump_station import PumpStation, main_lift_m, pump_station, unit_flows
 from trackersim.simulation.result import Result
 from trackersim.simulation.water_notices import friction_opinions_m
 from trackersim.water.demand import Backup, backup, days_below, longest_dry_spell
+from trackersim.water.pipes import pipe_head_m
 from trackersim.water.pump import hydraulic_power_w
 from trackersim.water.source import drawdown_m
-from trackersim.water.system import pipe_head_m
 
 SHARES = (0.25, 0.50, 0.75, 1.0)
 
@@ -99,8 +99,8 @@ class WaterReport:
 def water_report(result: Result) -> WaterReport:
     """The report on a result."""
     job, water = result.job, result.water
-    works = works_of(job)
-    points = _points(job, works)
+    station = pump_station(job)
+    points = _points(job, station)
     full = [point for point in points if point.share == SHARES[-1]]
     wanted = bool(result.demand_m3.any())
     return WaterReport(
@@ -130,11 +130,11 @@ def _hardest_month(job: Job) -> int:
     return int(np.argmax(lifts)) + 1
 
 
-def _points(job: Job, works: Works) -> tuple[RunningPoint, ...]:
+def _points(job: Job, station: PumpStation) -> tuple[RunningPoint, ...]:
     month = np.full(len(SHARES), _hardest_month(job))
-    full_w = [min(top, unit.controller.rated_w) for top, unit in zip(works.full_power_w, job.units, strict=True)]
+    full_w = [min(top, unit.controller.rated_w) for top, unit in zip(station.full_power_w, job.units, strict=True)]
     offered = [np.array(SHARES) * power for power in full_w]
-    flows = unit_flows(works, offered, month)
+    flows = unit_flows(station, offered, month)
     points = []
     for number, powers in enumerate(offered):
         for place, share in enumerate(SHARES):

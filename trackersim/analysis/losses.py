@@ -22,12 +22,11 @@ import numpy as np
 
 from trackersim.analysis.loss_terms import EQUIPMENT, with_losses_removed
 from trackersim.analysis.measures import repair_rack
-from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.simulation.electrics import motor_w
-from trackersim.simulation.pump_station import OneWorks, Works, works_of
+from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import Progress, Runner, on_rack
 
@@ -247,18 +246,11 @@ def yield_of(result: Result) -> Yield:
 
 def motor_kwh(result: Result) -> float:
     """Energy that the motors of a result took while they gave water: what reached them, at most that of full speed."""
-    works = works_of(result.job)
+    station = pump_station(result.job)
     month = np.repeat(np.asarray(result.times[::MINUTES_A_DAY].month), MINUTES_A_DAY)
     total = 0.0
     for number, (unit, minutes) in enumerate(zip(result.job.units, result.unit_minutes, strict=True)):
         lifts = minutes["flow_m3_s"] > 0
         offered = motor_w(unit, minutes["input_w"][lifts])
-        total += float(np.minimum(offered, _full_w(works, number)[month[lifts] - 1]).sum())
+        total += float(np.minimum(offered, station.full_power_by_month_w(number)[month[lifts] - 1]).sum())
     return total / 60_000
-
-
-def _full_w(works: Works, number: int) -> FloatArray:
-    """Power [W] that takes pump `number` to full speed in each month (12,)."""
-    if isinstance(works, OneWorks):
-        return np.array([works.tables[table].power_w[-1] for table in works.table_of_month])
-    return np.array([works.joints[joint].tables[number].most_w for joint in works.joint_of_month])

@@ -14,7 +14,7 @@ from trackersim.power.voltage import cold_open_circuit_v, voltage_verdict
 from trackersim.simulation.canisters import thermal_notices
 from trackersim.simulation.generation import ArrayPower, Generation, Machine
 from trackersim.simulation.obstacles import obstacle_notices
-from trackersim.simulation.pump_station import Works
+from trackersim.simulation.pump_station import PumpStation
 from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import Tracking
@@ -29,7 +29,7 @@ def result_notices(
     scene: Scene,
     trackings: Sequence[Tracking],
     generations: Sequence[Generation],
-    works: Works,
+    station: PumpStation,
     water: WaterSide,
 ) -> tuple[Notice, ...]:
     """All notices of one run, the gravest first, then those about trees and weather."""
@@ -44,7 +44,7 @@ def result_notices(
             *_array_notices(own, scene),
         ]
         notices += [replace(notice, text=name + notice.text, field=place + notice.field) for notice in unit]
-    notices += [*water_notices(job, works, water), *_clock_notices(job, scene)]
+    notices += [*water_notices(job, station, water), *_clock_notices(job, scene)]
     if job.rack.kind == "delayed":
         text = "The rack's delay, turning time and lag are as watched or assumed; no measurement is published."
         notices.append(Notice(text=text, field="rack.flip_delay"))

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -15,14 +14,12 @@ from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
-from trackersim.water.helical import HelicalPump, helical_operating_table
+from trackersim.water.helical import HelicalPump
 from trackersim.water.junction import junction_flows
+from trackersim.water.operating import OperatingTable, flow_at_power, operating_table
 from trackersim.water.pump import WATER_DENSITY_KG_M3, PumpCurve, pump_curve
 from trackersim.water.source import yield_limit_m3_s
-from trackersim.water.system import OperatingTable, flow_at_power, operating_table
-from trackersim.water.unit_table import Main as JunctionMain
-from trackersim.water.unit_table import Segment, UnitTable, unit_table
-from trackersim.water.unit_table import Unit as JunctionUnit
+from trackersim.water.unit_table import Main, Unit, UnitTable, unit_table
 from trackersim.water.wear import worn, worn_helical
 
 IntArray = npt.NDArray[np.integer]
@@ -44,109 +41,105 @@ class UnitFlows(NamedTuple):
 
 
 @dataclass(frozen=True, kw_only=True)
-class OneWorks:
-    """Running points of one pump on one pipe.
+class Network:
+    """Pumps, pipes and wells for one set of lifts.
 
-    `tables` holds one operating table for each different lift of the year, `table_of_month` (12,) which of them holds
-    in each month. `shut_off_m` (units) are the pumps' heads against a closed valve at full speed. `assumed`
-    is true if a pump's curve was made from its best point alone.
+    `alone` holds the running points of a pump with no other on its pipe; several pumps have `tables`, one for each, and
+    the main on which they meet. `full_power_w` and `full_flow_m3_s` (units,): power that takes each unit to full speed
+    or to the yield of its well, and the flows when all units have it.
     """
 
-    tables: tuple[OperatingTable, ...]
-    table_of_month: IntArray
-    shut_off_m: tuple[float, ...]
-    assumed: bool
-
-    @property
-    def hardest(self) -> OperatingTable:
-        """The table of the largest lift."""
-        return min(self.tables, key=lambda table: float(table.flow_m3_s[-1]))
-
-    @property
-    def can_lift(self) -> bool:
-        """Whether any water comes at full speed in any month."""
-        return any(table.can_lift for table in self.tables)
-
-    @property
-    def yield_limited(self) -> bool:
-        """Whether a well's yield sets the largest flow in some month."""
-        return any(table.yield_limited for table in self.tables)
-
-    @property
-    def full_power_w(self) -> tuple[float, ...]:
-        """Power that takes each unit to full speed, against its largest lift."""
-        return (float(self.hardest.power_w[-1]),)
-
-    @property
-    def full_flow_m3_s(self) -> tuple[float, ...]:
-        """Flow of each unit at full speed, in the month in which it gives most."""
-        return (max(float(table.flow_m3_s[-1]) for table in self.tables),)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Joint:
-    """Several units at one junction, for one set of lifts: a table for each, and the main."""
-
+    alone: OperatingTable | None
     tables: tuple[UnitTable, ...]
-    main: JunctionMain
-
-
-@dataclass(frozen=True, kw_only=True)
-class JoinedWorks:
-    """Running points of several pumps on one main, told as `OneWorks` tells those of one."""
-
-    joints: tuple[Joint, ...]
-    joint_of_month: IntArray
-    shut_off_m: tuple[float, ...]
-    assumed: bool
-    yield_limited: bool
+    main: Main
     full_power_w: tuple[float, ...]
     full_flow_m3_s: tuple[float, ...]
 
+    def flows(self, power_w: FloatArray) -> UnitFlows:
+        """Flow and head of every unit for `power_w` (units, n) at the motors."""
+        if self.alone is not None:
+            point = flow_at_power(self.alone, power_w[0])
+            return UnitFlows(point.flow_m3_s[None], point.head_m[None])
+        found = junction_flows(self.tables, self.main, power_w)
+        return UnitFlows(found.flow_m3_s, found.head_m)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PumpStation:
+    """The pumps of a job and what they work against, tabulated once.
+
+    `networks` holds one network for each different set of lifts of the year, `network_of_month` (12,) which of them
+    holds in each month. `shut_off_m` (units,) are the pumps' heads against a closed valve at full speed. `assumed`
+    is true if a pump's curve was made from its best point alone, `yield_limited` if a well's yield sets the largest
+    flow of some pump in some month.
+    """
+
+    networks: tuple[Network, ...]
+    network_of_month: IntArray
+    shut_off_m: tuple[float, ...]
+    assumed: bool
+    yield_limited: bool
+
+    @property
+    def hardest(self) -> Network:
+        """The network of the lifts against which the pumps give least at full power."""
+        return min(self.networks, key=lambda network: sum(network.full_flow_m3_s))
+
     @property
     def can_lift(self) -> bool:
-        """Whether any water comes with all units at full power."""
+        """Whether any water comes at full power in any month."""
         return sum(self.full_flow_m3_s) > 0
 
+    @property
+    def full_power_w(self) -> tuple[float, ...]:
+        """Power that takes each unit to full speed, against the hardest lifts."""
+        return self.hardest.full_power_w
 
-Works = OneWorks | JoinedWorks
+    @property
+    def full_flow_m3_s(self) -> tuple[float, ...]:
+        """Flow of each unit at full power, in the month in which it gives most."""
+        return tuple(max(flows) for flows in zip(*(n.full_flow_m3_s for n in self.networks), strict=True))
+
+    def full_power_by_month_w(self, number: int) -> FloatArray:
+        """Power [W] that takes unit `number` to full speed in each month (12,)."""
+        return np.array([self.networks[at].full_power_w[number] for at in self.network_of_month])
 
 
-def works_of(job: Job) -> Works:
+def pump_station(job: Job) -> PumpStation:
     """Hydraulics of `job`. Raises `InputError` for a lift that is no lift."""
-    return _joined(job) if len(job.units) > 1 else _one(job)
-
-
-def _joined(job: Job) -> JoinedWorks:
     machines = [pump_machine(unit.pump) for unit in job.units]
-    lifts, joint_of_month = np.unique([unit.source.lifts_m for unit in job.units], axis=1, return_inverse=True)
-    joints = tuple(_joint(job, machines, column) for column in lifts.T)
-    full_w = tuple(max(joint.tables[n].most_w for joint in joints) for n in range(len(machines)))
-    at_full = [junction_flows(joint.tables, joint.main, np.array(full_w)[:, None]).flow_m3_s[:, 0] for joint in joints]
-    full_flow = np.max(at_full, axis=0)
+    lifts, network_of_month = np.unique([unit.source.lifts_m for unit in job.units], axis=1, return_inverse=True)
+    networks = tuple(_network(job, machines, column.tolist()) for column in lifts.T)
     limits = [yield_limit_m3_s(unit.source) for unit in job.units]
-    return JoinedWorks(
-        joints=joints,
-        joint_of_month=joint_of_month.reshape(-1),
+    return PumpStation(
+        networks=networks,
+        network_of_month=network_of_month.reshape(-1),
         shut_off_m=tuple(
             shut_off_m(machine, max_speed=unit.pump.max_speed)
             for machine, unit in zip(machines, job.units, strict=True)
         ),
         assumed=any(isinstance(machine, PumpCurve) and machine.assumed for machine in machines),
-        yield_limited=any(flow >= _AT_LIMIT * limit for flow, limit in zip(full_flow.tolist(), limits, strict=True)),
-        full_power_w=full_w,
-        full_flow_m3_s=tuple(full_flow.tolist()),
+        yield_limited=any(
+            flow >= _AT_LIMIT * limit
+            for network in networks
+            for flow, limit in zip(network.full_flow_m3_s, limits, strict=True)
+        ),
     )
 
 
-def _joint(job: Job, machines: Sequence[PumpMachine], lifts_m: FloatArray) -> Joint:
+def _network(job: Job, machines: Sequence[PumpMachine], lifts_m: Sequence[float]) -> Network:
     lift_m = main_lift_m(job)
+    main = Main(static_head_m=lift_m, pipes=job.main.pipes if job.main else ())
+    if len(machines) == 1:
+        table = _alone(job, machines[0], lifts_m[0] + lift_m)
+        full_w, full_flow = float(table.power_w[-1]), float(table.flow_m3_s[-1])
+        return Network(alone=table, tables=(), main=main, full_power_w=(full_w,), full_flow_m3_s=(full_flow,))
     tables = tuple(
         unit_table(
-            JunctionUnit(
+            Unit(
                 pump=machine,
-                static_head_m=float(unit_lift_m),
-                branch=_segments(unit.pipes),
+                static_head_m=unit_lift_m,
+                branch=unit.pipes,
                 specific_capacity_m3_s_per_m=unit.source.yield_m3_s_per_m,
                 max_flow_m3_s=yield_limit_m3_s(unit.source),
                 min_speed=unit.pump.min_speed,
@@ -156,36 +149,22 @@ def _joint(job: Job, machines: Sequence[PumpMachine], lifts_m: FloatArray) -> Jo
         )
         for unit, machine, unit_lift_m in zip(job.units, machines, lifts_m, strict=True)
     )
-    main = job.main.pipes if job.main else ()
-    return Joint(tables=tables, main=JunctionMain(static_head_m=lift_m, segments=_segments(main)))
-
-
-def _segments(pipes: Sequence[Pipe]) -> tuple[Segment, ...]:
-    return tuple(
-        Segment(length_m=pipe.length_m, bore_m=pipe.inside_m, c_value=pipe.c_now, fittings=pipe.fittings)
-        for pipe in pipes
+    full_power_w = tuple(table.most_w for table in tables)
+    at_full = junction_flows(tables, main, np.array(full_power_w)[:, None]).flow_m3_s[:, 0]
+    return Network(
+        alone=None, tables=tables, main=main, full_power_w=full_power_w, full_flow_m3_s=tuple(at_full.tolist())
     )
 
 
-def _one(job: Job) -> OneWorks:
+def _alone(job: Job, machine: PumpMachine, lift_m: float) -> OperatingTable:
     unit = job.units[0]
-    machine = pump_machine(unit.pump)
-    lifts, table_of_month = np.unique([lift + main_lift_m(job) for lift in unit.source.lifts_m], return_inverse=True)
-    return OneWorks(
-        tables=tuple(_table(job, unit, machine, float(lift)) for lift in lifts),
-        table_of_month=table_of_month,
-        shut_off_m=(shut_off_m(machine, max_speed=unit.pump.max_speed),),
-        assumed=isinstance(machine, PumpCurve) and machine.assumed,
-    )
-
-
-def _table(job: Job, unit: Job, machine: PumpMachine, lift_m: float) -> OperatingTable:
-    pipes, source, pump = all_pipes(job, unit), unit.source, unit.pump
-    low, high = pump.min_speed, pump.max_speed
-    if isinstance(machine, PumpCurve):
-        return operating_table(machine, static_head_m=lift_m, pipes=pipes, source=source, max_speed=high, min_speed=low)
-    return helical_operating_table(
-        machine, static_head_m=lift_m, pipes=pipes, source=source, max_speed=high, min_speed=low
+    return operating_table(
+        machine,
+        static_head_m=lift_m,
+        pipes=all_pipes(job, unit),
+        source=unit.source,
+        max_speed=unit.pump.max_speed,
+        min_speed=unit.pump.min_speed,
     )
 
 
@@ -241,28 +220,11 @@ def all_pipes(job: Job, unit: Job) -> tuple[Pipe, ...]:
     return (*unit.pipes, *(job.main.pipes if job.main else ()))
 
 
-def unit_flows(works: Works, motor_w: Sequence[FloatArray], month: IntArray) -> UnitFlows:
+def unit_flows(station: PumpStation, motor_w: Sequence[FloatArray], month: IntArray) -> UnitFlows:
     """Flow and head of every pump offered `motor_w`, arrays (n,) one per unit, in the months 1…12 `month` (n,)."""
     flow, head = np.zeros((len(motor_w), len(month))), np.zeros((len(motor_w), len(month)))
-    for at, find in _by_lift(works, month):
-        flow[:, at], head[:, at] = find(np.stack([power[at] for power in motor_w]))
+    kinds = station.network_of_month[month - 1]
+    for number, network in enumerate(station.networks):
+        at = np.flatnonzero(kinds == number)
+        flow[:, at], head[:, at] = network.flows(np.stack([power[at] for power in motor_w]))
     return UnitFlows(flow, head)
-
-
-def _by_lift(works: Works, month: IntArray) -> list[tuple[IntArray, Callable[[FloatArray], UnitFlows]]]:
-    """The instants (k,) of each different lift, and what finds the flows for power (units, k) there."""
-    if isinstance(works, OneWorks):
-        kinds, finders = works.table_of_month[month - 1], [partial(_flow_of_one, table) for table in works.tables]
-    else:
-        kinds, finders = works.joint_of_month[month - 1], [partial(_flow_of_joint, joint) for joint in works.joints]
-    return [(np.flatnonzero(kinds == number), find) for number, find in enumerate(finders)]
-
-
-def _flow_of_one(table: OperatingTable, power_w: FloatArray) -> UnitFlows:
-    point = flow_at_power(table, power_w[0])
-    return UnitFlows(point.flow_m3_s[None], point.head_m[None])
-
-
-def _flow_of_joint(joint: Joint, power_w: FloatArray) -> UnitFlows:
-    found = junction_flows(joint.tables, joint.main, power_w)
-    return UnitFlows(found.flow_m3_s, found.head_m)

@@ -12,7 +12,7 @@ from trackersim.arrays import BoolArray, FloatArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.simulation.electrics import motor_w
-from trackersim.simulation.pump_station import UnitFlows, Works, unit_flows
+from trackersim.simulation.pump_station import PumpStation, UnitFlows, unit_flows
 from trackersim.simulation.scene import Scene
 from trackersim.water.balance import Balance, balance
 from trackersim.water.balance_parts import Cause, Store, Sump, UnitControl
@@ -56,7 +56,7 @@ class WaterSide:
     settled: bool = True
 
 
-def run_water(job: Job, scene: Scene, works: Works, input_w: Sequence[FloatArray]) -> WaterSide:
+def run_water(job: Job, scene: Scene, station: PumpStation, input_w: Sequence[FloatArray]) -> WaterSide:
     """Water from the power at every unit's controller, arrays (n,) over sun-up minutes."""
     month = month_of_day(scene)
     at_motor = [motor_w(unit, power) for unit, power in zip(job.units, input_w, strict=True)]
@@ -64,11 +64,11 @@ def run_water(job: Job, scene: Scene, works: Works, input_w: Sequence[FloatArray
     available = np.stack(
         [scene.by_day(scene.spread(np.where(m > 0, w, 0.0))) for m, w in zip(at_motor, input_w, strict=True)]
     )
-    flows = unit_flows(works, at_motor, month[scene.up_day])
+    flows = unit_flows(station, at_motor, month[scene.up_day])
     result = _balanced(job, available, _spread(scene, flows)[0], month)
     settled = True
     if len(job.units) > 1:
-        result, flows, settled = _agreed(job, scene, works, at_motor, available, flows, result, month)
+        result, flows, settled = _agreed(job, scene, station, at_motor, available, flows, result, month)
     return _accounted(job, result, _spread(scene, flows)[1], month, settled=settled)
 
 
@@ -91,7 +91,7 @@ def _balanced(job: Job, available: FloatArray, offered: FloatArray, month: npt.N
 def _agreed(
     job: Job,
     scene: Scene,
-    works: Works,
+    station: PumpStation,
     at_motor: Sequence[FloatArray],
     available: FloatArray,
     flows: UnitFlows,
@@ -112,7 +112,7 @@ def _agreed(
             return result, UnitFlows(flow, head), True
         running[:, changed] = now[:, changed]
         offered = [np.where(on, power, 0.0)[changed] for on, power in zip(running, at_motor, strict=True)]
-        found = unit_flows(works, offered, month[scene.up_day[changed]])
+        found = unit_flows(station, offered, month[scene.up_day[changed]])
         runs = running[:, changed]
         flow[:, changed] = np.where(runs, found.flow_m3_s, flows.flow_m3_s[:, changed])
         head[:, changed] = np.where(runs, found.head_m, flows.head_m[:, changed])

@@ -23,7 +23,7 @@ from trackersim.job.model import Job
 from trackersim.simulation.generation import Generation, generate
 from trackersim.simulation.notices import result_notices
 from trackersim.simulation.processes import cores
-from trackersim.simulation.pump_station import works_of
+from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.pumping import WaterSide, run_water
 from trackersim.simulation.result import Result, result_of
 from trackersim.simulation.reuse import StageCache
@@ -90,7 +90,7 @@ class Runner:
                 self._check()
                 generations.append(self._generation(unit, scene, tracking, key))
             self._check()
-            station = self._get("pump station", _station_key(job), lambda: works_of(job))
+            station = self._get("pump station", _station_key(job), lambda: pump_station(job))
             water = self._water(job, scene, station, generations)
             notices = result_notices(job, scene, trackings, [given for given, _ in generations], station, water)
             return result_of(job, scene, trackings, [given for given, _ in generations], water, notices)

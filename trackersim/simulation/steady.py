@@ -16,7 +16,7 @@ from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
 from trackersim.simulation.electrics import motor_w
 from trackersim.simulation.generation import Machine, array_cell_c, array_light, array_power, array_shade
-from trackersim.simulation.pump_station import Works, unit_flows
+from trackersim.simulation.pump_station import PumpStation, unit_flows
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import Orientation
 from trackersim.sky.irradiance import SkyLight
@@ -36,7 +36,7 @@ class Instant:
     orientations: tuple[Orientation, ...]
     views: tuple[SkyView, ...]
     machines: tuple[Machine, ...]
-    works: Works
+    station: PumpStation
     rotation_deg: tuple[float, ...]
     month: int
     rising: bool
@@ -122,7 +122,7 @@ def _water(instant: Instant, watts: list[float]) -> tuple[float, float, bool]:
         motors = [
             motor_w(unit, np.array([watt if on else 0.0])) for unit, watt, on in zip(units, watts, able, strict=True)
         ]
-        found = unit_flows(instant.works, motors, month)
+        found = unit_flows(instant.station, motors, month)
         still = [
             on and found.flow_m3_s[n, 0] >= unit.pump.cutout_flow_m3_s
             for n, (on, unit) in enumerate(zip(able, units, strict=True))

@@ -10,7 +10,7 @@ from trackersim.constants import GRAVITY_M_S2
 from trackersim.errors import Notice, counted
 from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
-from trackersim.simulation.pump_station import OneWorks, Works, all_pipes
+from trackersim.simulation.pump_station import PumpStation, all_pipes
 from trackersim.simulation.pumping import WaterSide
 from trackersim.units import show
 from trackersim.water.pipes import (
@@ -31,19 +31,19 @@ _NEAR_AIR_M = 1.0
 _INLET_M = 3.0
 
 
-def water_notices(job: Job, works: Works, water: WaterSide) -> list[Notice]:
+def water_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Notice]:
     """Notices about pumps, pipes, wells and stores, dangers first."""
-    notices = [*_lift_notices(works), *_operation_notices(job, works, water)]
+    notices = [*_lift_notices(station), *_operation_notices(job, station, water)]
     for number, unit in enumerate(job.units):
         place = f"unit.{number}." if job.unit else ""
-        flow = works.full_flow_m3_s[number]
+        flow = station.full_flow_m3_s[number]
         notices += _pipe_notices(unit, unit.pipes, flow, place)
         notices += _well_notices(unit, flow, place)
         notices += _sump_notices(unit, place)
         notices += _water_quality_notices(unit, place)
     if job.main:
-        notices += _pipe_notices(job, job.main.pipes, float(sum(works.full_flow_m3_s)), "main.")
-    notices += _pressure_notices(job, works)
+        notices += _pipe_notices(job, job.main.pipes, float(sum(station.full_flow_m3_s)), "main.")
+    notices += _pressure_notices(job, station)
     if job.unit and len(job.unit) > 1:
         text = "A check valve at every pump is assumed: none of them runs backward when the others push harder."
         notices.append(Notice(text=text, field="unit"))
@@ -67,25 +67,25 @@ def _sump_notices(job: Job, place: str) -> list[Notice]:
     return notices
 
 
-def _lift_notices(works: Works) -> list[Notice]:
+def _lift_notices(station: PumpStation) -> list[Notice]:
     notices = []
-    if not works.can_lift:
+    if not station.can_lift:
         text = "The pump never lifts water here: its shut-off head at full speed does not exceed the lift."
         notices.append(Notice(text=text, field="source.lift", level="danger"))
-    elif works.yield_limited:
+    elif station.yield_limited:
         text = "The well's yield, not the pump, sets the largest flow; the pump would draw air beyond max_drawdown."
         notices.append(Notice(text=text, field="source.max_drawdown", level="caution"))
-    if works.assumed:
+    if station.assumed:
         text = "The pump's curve is made from its best point alone; a sheet, or a bucket and a gauge, would be surer."
         notices.append(Notice(text=text, field="pump.rated_flow", level="caution"))
     return notices
 
 
-def _operation_notices(job: Job, works: Works, water: WaterSide) -> list[Notice]:
-    if not isinstance(works, OneWorks):
+def _operation_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Notice]:
+    table = station.hardest.alone
+    if table is None:
         return []
     each_day = float(water.cutouts.mean())
-    table = works.hardest
     enough = table.flow_m3_s > job.pump.cutout_flow_m3_s
     if each_day <= _CUTOUTS_A_DAY or not enough.any():
         return []
@@ -170,11 +170,11 @@ def _water_quality_notices(unit: Job, place: str) -> list[Notice]:
     return [Notice(text=text, field=f"{place}source.quality", level="caution")]
 
 
-def _pressure_notices(job: Job, works: Works) -> list[Notice]:
+def _pressure_notices(job: Job, station: PumpStation) -> list[Notice]:
     """Pipe that must bear the pump's shut-off head, with a valve closed by mistake."""
     weak = []
     for number, unit in enumerate(job.units):
-        shut_kpa = works.shut_off_m[number] * WATER_DENSITY_KG_M3 * GRAVITY_M_S2 / 1000
+        shut_kpa = station.shut_off_m[number] * WATER_DENSITY_KG_M3 * GRAVITY_M_S2 / 1000
         for pipe in all_pipes(job, unit):
             if pipe.rating_kpa is not None and pipe.rating_kpa < shut_kpa:
                 weak.append((pipe, shut_kpa))

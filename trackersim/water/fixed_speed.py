@@ -14,13 +14,13 @@ from trackersim.water.helical import (
     helical_power_w,
 )
 from trackersim.water.junction import JunctionFlows
+from trackersim.water.pipes import pipe_head_m
 from trackersim.water.pump import peak_flow_m3_s, pump_head_m, pump_power_w
 from trackersim.water.unit_table import (
     Main,
     Unit,
     pump_needs_m,
     runout_m3_s,
-    segments_head_m,
     shut_off_head_m,
 )
 
@@ -55,7 +55,7 @@ def _fixed_case(units: Sequence[Unit], main: Main, speeds: Sequence[float]) -> t
         return [_fixed_flow(unit, speed, head) for unit, speed in zip(units, speeds, strict=True)]
 
     def gap(rise: float) -> float:
-        return float(segments_head_m(sum(flows(rise)), main.segments)) - rise
+        return float(pipe_head_m(sum(flows(rise)), main.pipes)) - rise
 
     most = gap(0.0)
     # At its own friction the gap is 0 or less, but for rounding; a little more makes sure of the sign.

@@ -13,23 +13,15 @@ Values are taken as valid: finite, ≥ 0, and displacement, speed, motor efficie
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq
 
 from trackersim.arrays import FloatArray
 from trackersim.constants import GRAVITY_M_S2
-from trackersim.errors import InputError
-from trackersim.job.pipework import Pipe
-from trackersim.job.water import Source
 from trackersim.water.pump import WATER_DENSITY_KG_M3
-from trackersim.water.source import yield_limit_m3_s
-from trackersim.water.system import OperatingTable, system_head_m
 
-_CHURNING_SPEEDS = 50
 _WEIGHT_N_M3 = WATER_DENSITY_KG_M3 * GRAVITY_M_S2
 
 
@@ -106,72 +98,8 @@ def helical_shut_off_head_m(pump: HelicalPump, *, power_w: ArrayLike) -> FloatAr
     return head
 
 
-def helical_operating_table(
-    pump: HelicalPump,
-    *,
-    static_head_m: float,
-    pipes: Sequence[Pipe],
-    source: Source,
-    min_speed: float,
-    max_speed: float = 1.0,
-    speeds: int = 200,
-) -> OperatingTable:
-    """Steady running points from `min_speed` to `max_speed`, for `flow_at_power`, as `operating_table` gives.
-
-    Below the speed at which all is slip no water comes and `head_m` is the shut-off head. Flow, speed and power stop
-    rising where the well's yield or `max_head_m` is reached. The torque to start is not in the table: a drive off
-    below `power_w[0]` still needs `helical_start_power_w` to begin. Static head [m] ≥ 0, else `InputError`.
-    """
-    if not 0 <= static_head_m < np.inf:
-        raise InputError.of("static_head", static_head_m, "must be 0 m or more.", "Give the height of the lift.")
-
-    def needed_m(flow: ArrayLike) -> FloatArray:
-        return system_head_m(flow, static_head_m=static_head_m, pipes=pipes, source=source)
-
-    def flow_at(speed: float) -> float:
-        def missing(flow: float) -> float:
-            return float(helical_flow_m3_s(pump, speed=speed, head_m=needed_m(flow))) - flow
-
-        return float(brentq(missing, 0.0, pump.rated_flow_m3_s * speed, xtol=1e-14))
-
-    full = flow_at(max_speed)
-    well_limit = yield_limit_m3_s(source)
-    most = min(full, well_limit)
-    if needed_m(most) > pump.max_head_m:
-        most = _flow_at_head(pump, needed_m, below=most)
-    pumping = np.linspace(min(flow_at(min_speed), most), most, speeds + 1 if most > 0 else 0)
-    pumping_speed = np.maximum(helical_speed(pump, flow_m3_s=pumping, head_m=needed_m(pumping)), min_speed)
-    idle_speed = _idle_speeds(pump, static_head_m=static_head_m, low=min_speed, high=max_speed, lifts=most > 0)
-    speed, flow = np.concatenate([idle_speed, pumping_speed]), np.concatenate([np.zeros(len(idle_speed)), pumping])
-    head = np.where(flow > 0, needed_m(flow), shut_off_head_at_speed_m(pump, speed))
-    return OperatingTable(
-        speed=speed,
-        power_w=np.maximum.accumulate(helical_power_w(pump, speed=speed, head_m=head)),
-        flow_m3_s=flow,
-        head_m=head,
-        can_lift=most > 0,
-        yield_limited=full > well_limit == most,
-    )
-
-
-def _flow_at_head(pump: HelicalPump, needed_m: Callable[[ArrayLike], FloatArray], *, below: float) -> float:
-    """The flow at which the system asks for the largest head; 0 if it asks for more even at rest."""
-    if needed_m(0.0) >= pump.max_head_m:
-        return 0.0
-    return float(brentq(lambda flow: float(needed_m(flow)) - pump.max_head_m, 0.0, below, xtol=1e-14))
-
-
 def shut_off_head_at_speed_m(pump: HelicalPump, speed: ArrayLike) -> FloatArray:
     """Head [m] at which all it turns at `speed` (any shape) slips back, at most `max_head_m`; 0 at standstill."""
     turned = pump.rated_flow_m3_s * np.asarray(speed, dtype=np.float64)
     head: FloatArray = np.minimum(turned / max(pump.slip_m3_s_per_m, 1e-300), pump.max_head_m)
     return head
-
-
-def _idle_speeds(pump: HelicalPump, *, static_head_m: float, low: float, high: float, lifts: bool) -> FloatArray:
-    """Speeds at which it turns without giving water; none if even the lowest gives some."""
-    most_m = min(static_head_m, pump.max_head_m)
-    threshold = min(float(helical_speed(pump, flow_m3_s=0.0, head_m=most_m)), high)
-    if lifts and threshold <= low:
-        return np.empty(0)
-    return np.linspace(low, max(threshold, low), _CHURNING_SPEEDS, endpoint=not lifts)

@@ -18,20 +18,15 @@ import numpy as np
 
 from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import InputError
-from trackersim.water.helical import (
-    HelicalPump,
-    helical_power_w,
-    shut_off_head_at_speed_m,
-)
-from trackersim.water.pump import pump_power_w
+from trackersim.water.pipes import pipe_head_m
 from trackersim.water.unit_table import (
     Main,
     Unit,
     UnitTable,
     churning,
     drive_of,
+    power_at_speed_w,
     pump_needs_m,
-    segments_head_m,
     unit_flow_m3_s,
 )
 
@@ -112,7 +107,7 @@ def _running(
     speed, used = np.where(pumps, drive.speed, idle.speed), np.where(pumps, drive.power_w, idle.power_w)
     # A unit held by its well or its largest head turns no slower than its drive can.
     if unit.min_speed > 0 and np.any(held := (speed < unit.min_speed) & (offered_w > 0)):
-        used = np.where(held, _power_at_speed(unit, unit.min_speed, flow, head), used)
+        used = np.where(held, power_at_speed_w(unit, unit.min_speed, flow, head), used)
         speed = np.where(held, unit.min_speed, speed)
     return head, np.minimum(speed, unit.max_speed), np.minimum(used, offered_w)
 
@@ -126,14 +121,14 @@ def _agree(tables: Sequence[UnitTable], main: Main, offered_w: FloatArray) -> tu
     """
     rise = np.zeros(offered_w.shape[1])
     flow = _flows(tables, offered_w, main.static_head_m + rise)
-    friction = segments_head_m(flow.sum(axis=0), main.segments)
+    friction = pipe_head_m(flow.sum(axis=0), main.pipes)
     left = np.flatnonzero(friction > 0)
     power = offered_w[:, left]
     at = np.minimum(friction[left], max(table.top_m for table in tables) - main.static_head_m)
     bracket = _Bracket.before(at, friction[left])
     for step in range(_MOST_STEPS):
         now = _flows(tables, power, main.static_head_m + at)
-        gap = segments_head_m(now.sum(axis=0), main.segments) - at
+        gap = pipe_head_m(now.sum(axis=0), main.pipes) - at
         flow[:, left], rise[left] = now, at
         wide = np.abs(gap) > _TOLERANCE * at
         if not wide.any():
@@ -194,16 +189,8 @@ def _lack_power(tables: Sequence[UnitTable], result: JunctionFlows, offered_w: F
         unit, flow, head = table.unit, result.flow_m3_s[row], result.head_m[row]
         if unit.min_speed <= 0:
             continue
-        least_w = _power_at_speed(unit, unit.min_speed, flow, head)
+        least_w = power_at_speed_w(unit, unit.min_speed, flow, head)
         slow = (offered_w[row] > 0) & (drive_of(unit.pump, flow, head).speed < unit.min_speed)
         covered[row] = np.where(slow & (offered_w[row] < least_w), offered_w[row] / least_w, 1.0)
     weak: BoolArray = (covered < 1) & (covered == covered.min(axis=0))
     return weak
-
-
-def _power_at_speed(unit: Unit, speed: float, flow: FloatArray, head: FloatArray) -> FloatArray:
-    """Input at a speed above the one that would do; a unit without flow then churns at its shut-off head."""
-    if not isinstance(unit.pump, HelicalPump):
-        return pump_power_w(unit.pump, flow, speed=speed)
-    idle_m = shut_off_head_at_speed_m(unit.pump, speed)
-    return helical_power_w(unit.pump, speed=speed, head_m=np.where(flow > 0, head, idle_m))

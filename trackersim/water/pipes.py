@@ -6,12 +6,15 @@ flow: water running backwards loses head the other way. None of them can return 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from trackersim.arrays import FloatArray
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.errors import InputError
+from trackersim.job.pipework import Pipe
 
 # EPANET 2.2 User Manual, chapter 3, table of pipe headloss formulas: 4.727 C^−1.852 d^−4.871 L q^1.852 with
 # feet and cubic feet per second. With 1 ft = 0.3048 m: 4.727 · 0.3048^(4.871 − 3·1.852) = 10.667 in metres and m³/s.
@@ -111,3 +114,13 @@ def water_viscosity_m2_s(temperature_c: ArrayLike) -> FloatArray:
     )
     density = 1000 * (1 - (t + 288.9414) * (t - 3.9863) ** 2 / (508929.2 * (t + 68.12963)))
     return viscosity_pa_s / density
+
+
+def pipe_head_m(flow_m3_s: ArrayLike, pipes: Sequence[Pipe]) -> FloatArray:
+    """Friction (Hazen–Williams) and fittings [m] of pipes one after the other, in the shape of the flow."""
+    head = np.zeros_like(np.asarray(flow_m3_s, dtype=np.float64))
+    for pipe in pipes:
+        bore = pipe.inside_m
+        head = head + hazen_williams_head_m(flow_m3_s, bore_m=bore, length_m=pipe.length_m, c_value=pipe.c_now)
+        head = head + fittings_head_m(flow_m3_s, bore_m=bore, k_sum=pipe.fittings)
+    return head

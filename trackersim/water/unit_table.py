@@ -5,7 +5,6 @@ Heads are metres of water above the junction. Values are taken as valid, as in `
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
@@ -13,8 +12,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from trackersim.arrays import FloatArray, IndexArray
+from trackersim.arrays import BoolArray, FloatArray, IndexArray
 from trackersim.errors import InputError
+from trackersim.job.pipework import Pipe
 from trackersim.water.helical import (
     HelicalPump,
     helical_power_w,
@@ -23,7 +23,7 @@ from trackersim.water.helical import (
     helical_torque_nm,
     shut_off_head_at_speed_m,
 )
-from trackersim.water.pipes import fittings_head_m, hazen_williams_head_m
+from trackersim.water.pipes import pipe_head_m
 from trackersim.water.pump import PumpCurve, pump_head_m, pump_power_w, runout_flow_m3_s
 from trackersim.water.source import drawdown_m
 
@@ -32,21 +32,11 @@ _SPEED_SAMPLES = 4096
 
 
 @dataclass(frozen=True, kw_only=True)
-class Segment:
-    """A stretch of pipe of one bore; `fittings` is the sum of its loss factors K."""
-
-    length_m: float
-    bore_m: float
-    c_value: float = 140.0
-    fittings: float = 0.0
-
-
-@dataclass(frozen=True, kw_only=True)
 class Main:
     """The common pipe; `static_head_m` from the junction up to the outlet, delivery pressure included."""
 
     static_head_m: float
-    segments: tuple[Segment, ...] = ()
+    pipes: tuple[Pipe, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -58,7 +48,7 @@ class Unit:
 
     pump: PumpCurve | HelicalPump
     static_head_m: float
-    branch: tuple[Segment, ...] = ()
+    branch: tuple[Pipe, ...] = ()
     specific_capacity_m3_s_per_m: float | None = None
     max_flow_m3_s: float = np.inf
     min_speed: float = 0.0
@@ -84,23 +74,10 @@ class UnitTable:
     by_power: FloatArray
 
 
-def segments_head_m(flow_m3_s: ArrayLike, segments: Sequence[Segment]) -> FloatArray:
-    """Head [m] lost by `flow_m3_s` (any shape) in pipes one after another: Hazen–Williams and fittings."""
-    lost = np.zeros_like(np.asarray(flow_m3_s, dtype=np.float64))
-    for part in segments:
-        if part.length_m > 0:
-            lost = lost + hazen_williams_head_m(
-                flow_m3_s, bore_m=part.bore_m, length_m=part.length_m, c_value=part.c_value
-            )
-        if part.fittings > 0:
-            lost = lost + fittings_head_m(flow_m3_s, bore_m=part.bore_m, k_sum=part.fittings)
-    return lost
-
-
 def pump_needs_m(unit: Unit, flow_m3_s: ArrayLike, *, junction_head_m: ArrayLike) -> FloatArray:
     """Head [m] the unit's pump must give to send `flow_m3_s` into the junction; shapes broadcast."""
     level = drawdown_m(flow_m3_s, specific_capacity_m3_s_per_m=unit.specific_capacity_m3_s_per_m)
-    return unit.static_head_m + np.asarray(junction_head_m) + level + segments_head_m(flow_m3_s, unit.branch)
+    return unit.static_head_m + np.asarray(junction_head_m) + level + pipe_head_m(flow_m3_s, unit.branch)
 
 
 class Drive(NamedTuple):
@@ -195,10 +172,10 @@ def unit_table(unit: Unit, *, lowest_head_m: float, depths: int = 400, pushes: i
     span_m = max(top_m - lowest_head_m, 1e-9)
     depth, push = np.linspace(0, 1, depths + 1), np.linspace(0, 1, pushes + 1)
     head = top_m - span_m * depth[:, None] ** 2
-    flow = 1.3 * runout_m3_s(unit, unit.max_speed) * np.linspace(0, 1, _SAMPLES) ** 3
+    flow = sampled_flow_m3_s(unit)
     needs = np.maximum(pump_needs_m(unit, flow, junction_head_m=head), 0)
     drive = drive_of(unit.pump, flow, needs)
-    full, power = _full_m3_s(unit, flow, needs, drive), _rising(_power_through_jump(flow, drive))
+    full, power = largest_flow_m3_s(unit, flow, needs, drive.speed), rising(_power_through_jump(unit, flow, drive))
     most_w = max(float(np.interp(q, flow, row)) for q, row in zip(full, power, strict=True))
     start_w = _shut_off_w(unit.pump, needs[:, :1])
     offered = start_w + (most_w - start_w) * push**2
@@ -213,12 +190,19 @@ def unit_table(unit: Unit, *, lowest_head_m: float, depths: int = 400, pushes: i
     )
 
 
-def _full_m3_s(unit: Unit, flow: FloatArray, needs: FloatArray, drive: Drive) -> FloatArray:
-    """The largest flow at each head that neither its largest speed nor its largest head forbids."""
-    limit_m = unit.pump.max_head_m if isinstance(unit.pump, HelicalPump) else np.inf
-    strain = _rising(np.maximum(drive.speed / unit.max_speed, needs / limit_m))
-    full = np.array([np.interp(1.0, row, flow) for row in strain])
-    shut = (drive.speed[:, 0] >= unit.max_speed * (1 - 1e-12)) | (needs[:, 0] >= limit_m)
+def sampled_flow_m3_s(unit: Unit) -> FloatArray:
+    """Flows from 0 to beyond all that the unit can give, densest near 0."""
+    return np.asarray(1.3 * runout_m3_s(unit, unit.max_speed) * np.linspace(0, 1, _SAMPLES) ** 3)
+
+
+def largest_flow_m3_s(unit: Unit, flow: FloatArray, needs: FloatArray, speed: FloatArray) -> FloatArray:
+    """The largest flow at each head that neither its largest speed nor its largest head forbids.
+
+    `needs` and `speed` (heads, flows): head of the pump and speed at `flow` (flows,).
+    """
+    limit_m = largest_head_m(unit.pump)
+    full = np.array([np.interp(1.0, row, flow) for row in rising(load_of(unit, needs, speed))])
+    shut: BoolArray = (speed[:, 0] >= unit.max_speed * (1 - 1e-12)) | (needs[:, 0] >= limit_m)
     return np.where(shut, 0.0, full)
 
 
@@ -241,18 +225,52 @@ def _torque_nm(pump: PumpCurve | HelicalPump, head_m: FloatArray) -> FloatArray 
     return helical_torque_nm(pump, head_m) if isinstance(pump, HelicalPump) else 1.0
 
 
-def _power_through_jump(flow: FloatArray, drive: Drive) -> FloatArray:
-    """Input over flow at each head; a straight line up to where a humped curve goes on at its shut-off's speed."""
-    jump = np.array([np.interp(row[0], _rising(row[None])[0], flow) for row in drive.speed])
-    landed = np.array([np.interp(q, flow, row) for q, row in zip(jump, drive.power_w, strict=True)])
+def load_of(unit: Unit, needs: FloatArray, speed: FloatArray) -> FloatArray:
+    """Speed as a share of the largest, or head of the one that the drive can hold, whichever is larger."""
+    return np.maximum(speed / unit.max_speed, needs / largest_head_m(unit.pump))
+
+
+def largest_head_m(pump: PumpCurve | HelicalPump) -> float:
+    """Head that the drive of a helical pump can hold; a centrifugal one has no such limit."""
+    return pump.max_head_m if isinstance(pump, HelicalPump) else np.inf
+
+
+def jump_of(unit: Unit, flow: FloatArray, speed: FloatArray) -> FloatArray:
+    """Flow with which each head's pump sets in at the speed of its shut-off: 0 unless its curve humps.
+
+    `speed` (heads, flows): at `flow` (flows,). At most what the well yields.
+    """
+    jump = np.array([np.interp(row[0], row_rising, flow) for row, row_rising in zip(speed, rising(speed), strict=True)])
+    within: FloatArray = np.minimum(jump, unit.max_flow_m3_s)
+    return within
+
+
+def _power_through_jump(unit: Unit, flow: FloatArray, drive: Drive) -> FloatArray:
+    """Input over flow at each head; a straight line up to where a humped curve goes on at its shut-off's speed.
+
+    A well that yields less than that ends the line at its yield.
+    """
+    jump, speed = jump_of(unit, flow, drive.speed), drive.speed[:, 0]
+    if isinstance(unit.pump, HelicalPump):
+        return drive.power_w
+    landed = pump_power_w(unit.pump, jump, speed=speed)[:, None]
     share = flow / np.maximum(jump, 1e-12)[:, None]
-    straight = drive.power_w[:, :1] + share * (landed[:, None] - drive.power_w[:, :1])
-    return np.where(share < 1, straight, drive.power_w)
+    straight = drive.power_w[:, :1] + share * (landed - drive.power_w[:, :1])
+    return np.where(share < 1, straight, np.maximum(drive.power_w, landed))
 
 
-def _rising(values: FloatArray) -> FloatArray:
+def rising(values: FloatArray) -> FloatArray:
     """The least of each value and all to its right: its inverse is the largest flow that a limit allows."""
-    return np.minimum.accumulate(values[:, ::-1], axis=1)[:, ::-1]
+    least: FloatArray = np.minimum.accumulate(values[:, ::-1], axis=1)[:, ::-1]
+    return least
+
+
+def power_at_speed_w(unit: Unit, speed: ArrayLike, flow: FloatArray, head: FloatArray) -> FloatArray:
+    """Input at a speed at or above the one that would do; a unit without flow then churns at its shut-off head."""
+    if not isinstance(unit.pump, HelicalPump):
+        return pump_power_w(unit.pump, flow, speed=speed)
+    idle_m = shut_off_head_at_speed_m(unit.pump, speed)
+    return helical_power_w(unit.pump, speed=speed, head_m=np.where(flow > 0, head, idle_m))
 
 
 def unit_flow_m3_s(table: UnitTable, *, power_w: FloatArray, junction_head_m: FloatArray) -> FloatArray:

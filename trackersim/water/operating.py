@@ -1,0 +1,179 @@
+"""One pump on its own pipe: its running points over the power offered, from the curves of `unit_table` at one head."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from trackersim.arrays import FloatArray
+from trackersim.errors import InputError
+from trackersim.job.pipework import Pipe
+from trackersim.job.water import Source
+from trackersim.water.helical import HelicalPump, shut_off_head_at_speed_m
+from trackersim.water.pump import PumpCurve, pump_head_m
+from trackersim.water.source import yield_limit_m3_s
+from trackersim.water.unit_table import (
+    Unit,
+    drive_of,
+    jump_of,
+    largest_flow_m3_s,
+    largest_head_m,
+    load_of,
+    power_at_speed_w,
+    pump_needs_m,
+    rising,
+    sampled_flow_m3_s,
+)
+
+_CHURNING_SPEEDS = 50
+_FLOWS = 800
+_STEP = 1e-6
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class OperatingTable:
+    """Steady running points, one per speed; five facts of equal standing, arrays of one length, none ever falling.
+
+    `power_w` is what the drive must be given to hold `speed` (share of rated); the drive is off below `power_w[0]`.
+    While the pump churns without flow, `head_m` is its shut-off head; otherwise the head of pump and system.
+    `can_lift` is False if even at full speed no water comes. `yield_limited` is True if the well and not the
+    drive sets the largest flow.
+    """
+
+    speed: FloatArray
+    power_w: FloatArray
+    flow_m3_s: FloatArray
+    head_m: FloatArray
+    can_lift: bool
+    yield_limited: bool
+
+
+class OperatingPoint(NamedTuple):
+    """What the pump does with the power it is offered; arrays of the shape of that power."""
+
+    flow_m3_s: FloatArray
+    head_m: FloatArray
+    speed: FloatArray
+    power_used_w: FloatArray
+
+
+def operating_table(
+    pump: PumpCurve | HelicalPump,
+    *,
+    static_head_m: float,
+    pipes: Sequence[Pipe],
+    source: Source,
+    max_speed: float = 1.0,
+    min_speed: float = 0.0,
+) -> OperatingTable:
+    """Steady running points of one pump on one pipe against one static head [m], from `min_speed` to `max_speed`.
+
+    Speeds are shares of rated speed. Below the speed at which the shut-off head equals the static head no water moves
+    and the pump churns. Flow stops rising at the well's yield or the drive's largest head, and with it speed and power.
+    A humped curve sets in with a jump of flow and power; powers inside the jump are given the straight line between.
+    Within 2e-5 of full flow of the exact one. Raises `InputError` if the static head is negative or not finite.
+    """
+    if not 0 <= static_head_m < np.inf:
+        raise InputError.of("static_head", static_head_m, "must be 0 m or more.", "Give the height of the lift.")
+    unit = Unit(
+        pump=pump,
+        static_head_m=static_head_m,
+        branch=tuple(pipes),
+        specific_capacity_m3_s_per_m=source.yield_m3_s_per_m,
+        max_flow_m3_s=yield_limit_m3_s(source),
+        min_speed=min_speed,
+        max_speed=max_speed,
+    )
+    low, high = min_speed, max_speed
+    sample = sampled_flow_m3_s(unit)
+    needs = pump_needs_m(unit, sample, junction_head_m=0.0)
+    drive = drive_of(unit.pump, sample, needs)
+    full = float(largest_flow_m3_s(unit, sample, needs[None], drive.speed[None])[0])
+    full = _refined(unit, full, by=partial(load_of, unit))
+    most = min(full, unit.max_flow_m3_s)
+    # Beyond the largest head that its drive can hold a helical pump turns no faster.
+    threshold = float(drive_of(unit.pump, sample[:1], np.minimum(needs[:1], largest_head_m(unit.pump))).speed[0])
+    speeds = rising(drive.speed[None])[0]
+    least = 0.0
+    if low > threshold:
+        least = min(_refined(unit, float(np.interp(low, speeds, sample)), by=lambda _, speed: speed / low), most)
+    if most > 0:
+        jump = float(jump_of(unit, sample, drive.speed[None])[0])
+        jump = min(_refined(unit, jump, by=lambda _, speed: speed / max(threshold, 1e-12)), most)
+        evenly = least + (most - least) * np.linspace(0, 1, _FLOWS + 1)
+        flow = np.unique(np.append(evenly[(evenly == 0) | (evenly >= jump)], max(jump, least)))
+        pumping = np.maximum(_speeds(unit, flow, pump_needs_m(unit, flow, junction_head_m=0.0)), low)
+        # A pump at rest against a full pipe must first reach the speed of its shut-off head.
+        pumping = np.maximum.accumulate(np.maximum(pumping, min(threshold, high)))
+    else:
+        flow = pumping = np.empty(0)
+    idle = _idle_speeds(low=low, threshold=min(threshold, high), lifts=most > 0)
+    speed, flow = np.concatenate([idle, pumping]), np.concatenate([np.zeros(len(idle)), flow])
+    moving = pump_needs_m(unit, flow, junction_head_m=0.0)
+    idle_m = _shut_off_heads_m(unit, speed)
+    head = np.where(flow > 0, moving, idle_m)
+    return OperatingTable(
+        speed=speed,
+        power_w=np.maximum.accumulate(power_at_speed_w(unit, speed, flow, head)),
+        flow_m3_s=flow,
+        head_m=head,
+        can_lift=most > 0,
+        yield_limited=full > unit.max_flow_m3_s,
+    )
+
+
+def _refined(unit: Unit, flow_m3_s: float, *, by: Callable[[FloatArray, FloatArray], FloatArray]) -> float:
+    """The largest flow at which `by`, of head and speed, is 1: found again between ever closer flows around it."""
+    for width in (2e-2, 2e-4):
+        near = flow_m3_s * np.linspace(1 - width, 1 + width, 401)
+        needs = pump_needs_m(unit, near, junction_head_m=0.0)
+        values = by(needs, _speeds(unit, near, needs))
+        flow_m3_s = float(np.interp(1.0, rising(values[None])[0], near))
+    return flow_m3_s
+
+
+def _speeds(unit: Unit, flow: FloatArray, head: FloatArray) -> FloatArray:
+    """Speed for this flow at this head: as read from the table of the curve, with one Newton step on the curve."""
+    speed = drive_of(unit.pump, flow, head).speed
+    if isinstance(unit.pump, HelicalPump):
+        return speed
+    gives = pump_head_m(unit.pump, flow, speed=speed)
+    slope = (pump_head_m(unit.pump, flow, speed=speed * (1 + _STEP)) - gives) / (speed * _STEP + 1e-300)
+    return speed + np.where(slope > 0, (head - gives) / np.where(slope > 0, slope, 1.0), 0.0)
+
+
+def _shut_off_heads_m(unit: Unit, speed: FloatArray) -> FloatArray:
+    if isinstance(unit.pump, HelicalPump):
+        return shut_off_head_at_speed_m(unit.pump, speed)
+    return pump_head_m(unit.pump, 0.0, speed=speed)
+
+
+def _idle_speeds(*, low: float, threshold: float, lifts: bool) -> FloatArray:
+    """Speeds at which it turns without giving water; none if even the lowest gives some."""
+    if lifts and threshold <= low:
+        return np.empty(0)
+    return np.linspace(low, max(threshold, low), _CHURNING_SPEEDS, endpoint=not lifts)
+
+
+def flow_at_power(table: OperatingTable, power_w: ArrayLike) -> OperatingPoint:
+    """The running point at each offered power [W] (any shape, negative counts as none).
+
+    Never falls with power. Above the table the drive takes what its largest speed needs and no more; below its
+    first power it is off and all four arrays are 0.
+    """
+    power = np.asarray(power_w, dtype=np.float64)
+    on = (power >= table.power_w[0]) & (power > 0)
+    offered = power[on]
+
+    def spread(values: FloatArray) -> FloatArray:
+        result = np.zeros(power.shape)
+        result[on] = np.interp(offered, table.power_w, values)
+        return result
+
+    used = np.where(on, np.minimum(power, table.power_w[-1]), 0.0)
+    return OperatingPoint(spread(table.flow_m3_s), spread(table.head_m), spread(table.speed), used)
