@@ -12,6 +12,7 @@ import pytest
 from typer.testing import CliRunner
 
 from trackersim import Result, load_job, simulate
+from trackersim.analysis.comparison import compare_racks
 from trackersim.cli import app
 from trackersim.report.files import json_text
 
@@ -29,9 +30,11 @@ def call(*words: str) -> tuple[int, str, str]:
 def test_json_is_byte_for_byte_what_python_gives(demo_year: Mapping[str, Result]) -> None:
     code, printed, _ = call("compare", "demo", "--json")
     assert code == 0
-    racks = {kind: result.summary() for kind, result in demo_year.items()}
-    without_trees = simulate(load_job("demo", ["trees=[]"])).summary()
-    assert printed == json_text({"racks": racks, "without_trees": without_trees}) + "\n"
+    found = compare_racks(load_job("demo"))
+    assert printed == json_text(found.summary()) + "\n"
+    told = json.loads(printed)
+    assert told["racks"] == json.loads(json_text({kind: result.summary() for kind, result in demo_year.items()}))
+    assert told["without_trees"] == json.loads(json_text(simulate(load_job("demo", ["trees=[]"])).summary()))
 
 
 def test_run_json_has_the_promised_keys(demo_year: Mapping[str, Result]) -> None:
@@ -180,7 +183,7 @@ def test_stopping_is_told_and_leaves_nothing(tmp_path: Path, monkeypatch: pytest
     def stop(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(chain, "prepare", stop)
+    monkeypatch.setattr(chain, "place_of", stop)
     code, _, told = call("run", "demo", "--out", str(tmp_path / "out"))
     assert code == 130
     assert "Stopped" in told

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from trackersim import load_job, simulate
 from trackersim.analysis.loss_terms import EQUIPMENT, new_c, with_losses_removed
 from trackersim.analysis.losses import LATE, STANDING, TREES, Losses, LossTerm, Yield, losses_of, motor_kwh, site_losses
 from trackersim.job.files import demo_text, parse_job
+from trackersim.report import losses as show_losses
 from trackersim.simulation.electrics import controller_w, motor_side_loss_w, motor_w
 from trackersim.simulation.runner import Runner
 
@@ -177,3 +179,37 @@ def test_energy_is_what_the_motor_takes_while_it_gives_water(demo: Losses) -> No
     assert motor_kwh(weak) == 0
 
 
+def test_gains_are_named_as_gains(demo: Losses, others: dict[str, Losses]) -> None:
+    assert show_losses.gain_words(demo) == "" or "gain" in show_losses.gain_words(demo)
+    for ledger in (demo, *others.values()):
+        for step in ledger.terms:
+            if step.lost.energy_kwh < -0.5:
+                assert step.cause in show_losses.gain_words(ledger).lower()
+    better = replace(term(demo, TREES), lost=Yield(-1.0, -2.0))
+    gained = replace(demo, terms=(*(each for each in demo.terms if each.cause != TREES), better))
+    assert "Trees is a gain here, not a loss." in show_losses.gain_words(gained)
+    assert dict((row[0], row[1]) for row in show_losses.losses_rows(gained, "us"))[TREES] == "+66"
+    assert len(show_losses.losses_figure(gained, "us").axes[0].get_legend().get_texts()) == 2
+
+
+def test_words_table_and_picture_tell_the_same(demo: Losses) -> None:
+    rows = show_losses.losses_rows(demo, "us")
+    ideal, own = (shown for shown in (rows[0][1], rows[-1][1]))
+    alt = show_losses.losses_alt(demo, "us")
+    assert ideal in alt
+    assert own in alt
+    axes = show_losses.losses_figure(demo, "us").axes[0]
+    texts = {text.get_text().strip() for text in axes.texts}
+    assert {ideal, own} <= texts
+    assert [label.get_text() for label in axes.get_yticklabels()] == [row[0] for row in rows if row[1] != "–"]
+    assert any(patch.get_hatch() for patch in axes.patches)
+    largest = max(demo.terms, key=lambda step: step.alone.water_m3)
+    assert largest.cause in show_losses.closing_words(demo, "us")
+    assert len(EQUIPMENT) == 6
+
+
+def test_a_pump_that_never_lifts_is_told_so() -> None:
+    ledger = waterfall("source.lift=600 ft")
+    assert "no water even at an ideal site" in show_losses.losses_sentence(ledger, "us")
+    assert show_losses.losses_figure(ledger, "us").axes
+    assert isinstance(ledger.job, Job)

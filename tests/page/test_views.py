@@ -10,10 +10,14 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from trackersim import Result, load_job, simulate
+from trackersim.analysis.losses import site_losses
 from trackersim.job.files import demo_text
 from trackersim.page import work
 from trackersim.page.state import Desk
 from trackersim.report import words
+from trackersim.report.comparison import turning_words
+from trackersim.report.site_losses import site_words
+from trackersim.simulation.runner import Runner
 from trackersim.units import show
 
 Shown = Callable[[AppTest], str]
@@ -54,13 +58,12 @@ def test_page_command_line_and_python_give_the_same_numbers(
     page.radio(key="view").set_value("The answer").run()
     on_page = shown(page)
     own = demo_year["delayed"]
-    job = load_job("demo")
-    open_sky = simulate(load_job("demo", ["trees=[]"]))
     command = [sys.executable, "-m", "trackersim", "compare", "demo"]
     printed = " ".join(subprocess.run(command, capture_output=True, text=True, check=True).stdout.split())
     sentences = (
         words.headline(own, "us"),
-        words.compare_words(demo_year, job.rack.kind, "us", open_sky=open_sky),
+        site_words(site_losses(Runner(load_job("demo"))), "us"),
+        turning_words(demo_year, "delayed", "us"),
         words.flip_words(own),
     )
     for sentence in sentences:
@@ -127,15 +130,12 @@ def test_a_thermal_rack_has_its_condition_on_sliders(page: AppTest, shown: Shown
     assert f"This rack lifts {show(leaky.water_m3_per_day, 'volume_per_day', 'us')}." in shown(page)
 
 
-def test_a_change_of_the_rack_reads_no_weather_again(monkeypatch: pytest.MonkeyPatch) -> None:
-    made: list[str] = []
-    real = work.prepare
-    monkeypatch.setattr(work, "prepare", lambda job: (made.append(job.site.name), real(job))[1])
-    work.kept("place", 2)._answers.clear()
-    work.kept("scene", 4)._answers.clear()
-    for changes in ({}, {"rack.flip_delay": 95.0}, {"rack.kind": "ideal"}, {"trees": []}, {"source.lift": 30.0}):
+def test_a_change_of_the_rack_reads_no_weather_again() -> None:
+    work.own_year(load_job("demo"))
+    before = work.stages().made["place"]
+    for changes in ({"rack.flip_delay": 95.0}, {"rack.kind": "ideal"}, {"trees": []}, {"source.lift": 30.0}):
         work.own_year(work.varied(load_job("demo"), changes))
-    assert len(made) == 1
+    assert work.stages().made["place"] == before
 
 
 def test_scenes_shared_between_changes_give_the_engine_s_own_numbers() -> None:
@@ -181,18 +181,15 @@ def test_the_slider_follows_the_form(page: AppTest, shown: Shown) -> None:
     assert "than the job as it stands" not in shown(page)
 
 
-def test_a_price_or_an_option_simulates_nothing_again(monkeypatch: pytest.MonkeyPatch) -> None:
-    job = load_job("demo")
-    before = work.compared(job, lambda words, share: None)
-    monkeypatch.setattr(work, "simulate", None)
-    monkeypatch.setattr(work, "compare", None)
+def test_a_price_or_an_option_simulates_nothing_again() -> None:
+    before = work.own_year(load_job("demo"))
+    made = work.stages().made
     priced = load_job("demo", ["money.price_of_water=6 per 1000 gal"])
-    after = work.compared(priced, lambda words, share: None)
-    for kind, result in after.items():
-        assert result.water_m3 == before[kind].water_m3
-        assert result.job.money.price_of_water is not None
-        assert result.provenance.job_sha256 == result.job.sha256()
-    assert after["delayed"].job is priced
+    after = work.own_year(priced)
+    assert work.stages().made == made
+    assert after.water_m3 == before.water_m3
+    assert after.job is priced
+    assert after.provenance.job_sha256 == priced.sha256()
 
 
 def test_names_of_a_job_are_never_markup_in_tables(page: AppTest) -> None:

@@ -32,6 +32,7 @@ from trackersim.job.files import with_overrides
 from trackersim.report import words
 from trackersim.report.alt import months_alt, sky_alt
 from trackersim.report.blocks import Block, Caution, Heading, Listing, Note, Picture, Sentence, Table
+from trackersim.report.comparison import turning_words
 from trackersim.report.customer_sheet import report_pdf
 from trackersim.report.lettering import MISSING, printable, shortened, width_in
 from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, PaperSize, Shortened, pdf
@@ -76,7 +77,7 @@ def test_the_front_page_gives_the_headline_of_the_command_line(whole: bytes, dem
     assert f"{lost} lost by turning late" in front
     assert words.flip_words(late) in front
     pair = {"delayed": late, "fixed": demo_year["fixed"], "ideal": demo_year["ideal"]}
-    assert words.compare_words(pair, "delayed", "us") in front
+    assert turning_words(pair, "delayed", "us") in front
     for caution in words.CAUTIONS:
         assert caution in front
     for head in ("The question", "The answer", "The choices", "What was assumed", "Cautions"):

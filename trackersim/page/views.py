@@ -25,7 +25,7 @@ from trackersim.report.figures import day_figure, months_figure
 from trackersim.report.morning import morning_answer
 from trackersim.report.options import volume_words
 from trackersim.report.site_losses import site_words
-from trackersim.report.sky_loss import sky_loss_figure
+from trackersim.report.sky_loss import sky_loss_alt, sky_loss_figure
 from trackersim.units import System, show
 
 _MOST_DELAY_MIN = 300
@@ -164,7 +164,7 @@ def trees(desk: Desk, system: System) -> None:
     if st.toggle("Colour the sky by the water lost there", key="trees_loss"):
         with st.spinner("Two years of minutes …"):
             reference = work.own_year(work.varied(job, {"rack.kind": "ideal", "trees": [], "horizon.points": []}))
-        parts.picture(sky_loss_figure(own, reference, system), alt.sky_loss_alt(own, reference, system))
+        parts.picture(sky_loss_figure(own, reference, system), sky_loss_alt(own, reference, system))
     found = work.shade_report(job, parts.bar())
     st.text(show_shade.shade_sentence(found))
     parts.table(show_shade.shade_header(), show_shade.shade_rows(found))

@@ -145,3 +145,22 @@ def _legend(found: SkyLoss, system: System) -> list[Patch]:
         face, hatch = _look(number)
         handles.append(Patch(facecolor=face, edgecolor=_hatch_colour(face), hatch=hatch, label=names[number]))
     return handles or [Patch(facecolor="white", edgecolor="#7a4a28", label="none")]
+
+
+def sky_loss_alt(own: Result, reference: Result, system: System) -> str:
+    """For `sky_loss.sky_loss_figure`: how much is lost in all, and how much of it in the morning half of the sky."""
+    found = sky_loss(own, reference)
+    total = found.total_m3
+    if total <= 0:
+        return f"The sky seen from the rack: it loses no water against the rack it is held against, {_days(own)}."
+    middle = (found.bearing_deg[0] + found.bearing_deg[-1]) / 2
+    centres = (found.bearing_deg[:-1] + found.bearing_deg[1:]) / 2
+    morning = centres < middle if own.job.site.latitude_deg >= 0 else centres > middle
+    row, column = np.unravel_index(int(np.argmax(found.lost_m3)), found.lost_m3.shape)
+    low, left = found.elevation_deg[row], found.bearing_deg[column] % 360
+    share = 100 * float(found.lost_m3[:, morning].sum()) / total
+    return (
+        f"The sky seen from the rack, darker where more water is lost: {show(total, 'volume', system)} {_days(own)}, "
+        f"{share:.0f} % of it with the sun in the eastern half. Most is lost with the sun {low:.0f}° to {low + 5:.0f}° "
+        f"high at bearings of {left:.0f}° to {left + 5:.0f}°."
+    )

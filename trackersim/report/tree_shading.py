@@ -13,6 +13,7 @@ from trackersim.analysis.tree_shading import ClearingDay, Shade
 from trackersim.clock import clock_words, hhmm, offset_words, on_clock, standard_zone, wall_time_or_none
 from trackersim.errors import counted
 from trackersim.job.model import Job
+from trackersim.report.alt import sky_alt
 from trackersim.report.blocks import Answer, Picture, Quantity, Sentence, Table, sentences
 from trackersim.report.figures import WIDTH_IN, plain_text
 from trackersim.report.remarks import closing_of, dangers_of
@@ -34,8 +35,6 @@ _SAME_KWH = 0.002
 
 def shade_answer(shade: Shade, system: System) -> Answer:
     """When the sun clears the trees, what they cost when grown, and which way to string the modules."""
-    from trackersim.report.alt import sky_alt  # it imports this module
-
     water = Quantity(value=shade.own.water_m3_per_day, kind="volume_per_day", meaning="water a day, trees as they are")
     return Answer(
         headline=shade_sentence(shade),

@@ -1,0 +1,129 @@
+"""What lateness and trees cost, in words: the same two figures in every answer, as printed, to the last digit."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+
+import pytest
+from pypdf import PdfReader
+from streamlit.testing.v1 import AppTest
+from typer.testing import CliRunner
+
+from trackersim import Result, load_job
+from trackersim.analysis.comparison import compare_racks
+from trackersim.analysis.losses import LATE, TREES, SiteLosses, losses_of, site_losses
+from trackersim.analysis.options import options_of
+from trackersim.cli import app
+from trackersim.report.comparison import comparison_answer, turning_words
+from trackersim.report.customer_sheet import report_pdf
+from trackersim.report.losses import losses_answer, losses_rows
+from trackersim.report.options import options_answer
+from trackersim.report.site_losses import site_figures, site_words
+from trackersim.simulation.runner import Runner
+
+CLEAR = ["weather.file=", "weather.clear_sky=true"]
+SPRING = {"first_day": dt.date(2025, 3, 20), "last_day": dt.date(2025, 3, 21)}
+
+
+@pytest.fixture(scope="module")
+def runner() -> Runner:
+    return Runner(load_job("demo"))
+
+
+@pytest.fixture(scope="module")
+def site(runner: Runner) -> SiteLosses:
+    return site_losses(runner)
+
+
+def gallons(m3: float) -> str:
+    return f"{m3 / 3.785411784e-3:,.0f}"
+
+
+def test_the_same_figures_from_compare_losses_options_the_sheet_and_the_page(runner: Runner, site: SiteLosses) -> None:
+    late, trees, repair = site.late_m3_per_day, site.trees_m3_per_day, site.repair_m3_per_day
+    assert repair is not None
+    # 3,581 gal/day open and prompt, 249 late, 176 trees, 3,155 as it stands; a repair wins back 98.
+    assert [gallons(x) for x in (site.open_prompt.water_m3_per_day, late, trees, site.own.water_m3_per_day, repair)] == [
+        "3,581", "249", "176", "3,155", "98",
+    ]  # fmt: skip
+    found = losses_of(runner.job, runner=runner)
+    days = found.days
+    by_cause = {term.cause: term.lost.water_m3 / days for term in found.terms}
+    assert by_cause[LATE] == pytest.approx(late, abs=1e-9)
+    assert by_cause[TREES] == pytest.approx(trees, abs=1e-9)
+    answers = {
+        "compare": comparison_answer(compare_racks(runner.job, runner=runner), "us"),
+        "losses": losses_answer(found, "us"),
+        "options": options_answer(options_of(runner.job, runner=runner), "us"),
+    }
+    sentence = site_words(site, "us")
+    for name, answer in answers.items():
+        figures = {key: figure.value for key, figure in answer.figures.items()}
+        assert figures["late"] == pytest.approx(late, abs=1e-12), name
+        assert figures["trees"] == pytest.approx(trees, abs=1e-12), name
+        assert any(getattr(block, "text", "") == sentence for block in answer.blocks), name
+    rows = {row[0]: row[1] for row in losses_rows(found, "us")}
+    assert (rows[LATE], rows[TREES]) == ("−249", "−176")
+    outcome = CliRunner().invoke(app, ["compare", "demo", "--json"])
+    told = json.loads(outcome.stdout)["site"]
+    assert told["late_m3_per_day"] == pytest.approx(late, abs=1e-12)
+    assert told["trees_m3_per_day"] == pytest.approx(trees, abs=1e-12)
+    sheet = PdfReader(io.BytesIO(report_pdf(site.own, system="us", site=site))).pages[0].extract_text()
+    assert " ".join(sentence.split()) in " ".join(sheet.replace("\u200b", "").split())
+    page = AppTest.from_file("app.py", default_timeout=60).run()
+    assert not page.exception
+    assert sentence in [text.value for text in page.text]
+
+
+def test_the_sentence_adds_up_as_printed(site: SiteLosses) -> None:
+    words = site_words(site, "us")
+    whole, late, trees = (int(text.replace(",", "")) for text in re.findall(r"([\d,]+) gal/day", words))
+    assert whole - late - trees == pytest.approx(site.own.water_m3_per_day / 3.785411784e-3, abs=6)  # whole in tens
+    assert "A repair wins back 98 of the 249" in words
+
+
+def test_a_site_without_trees_speaks_of_none() -> None:
+    bare = site_losses(Runner(load_job("demo", [*CLEAR, "trees=[]"]), **SPRING))
+    assert "trees" not in site_words(bare, "us").lower()
+    assert bare.trees_m3_per_day == 0
+
+
+def test_a_rack_that_follows_the_sun_in_the_open_has_nothing_to_tell() -> None:
+    ideal = site_losses(Runner(load_job("demo", [*CLEAR, "trees=[]", "rack.kind=ideal"]), **SPRING))
+    assert site_words(ideal, "us") == ""
+
+
+def test_a_fixed_rack_is_not_called_late() -> None:
+    fixed = site_losses(Runner(load_job("demo", [*CLEAR, "rack.kind=fixed"]), **SPRING))
+    words = site_words(fixed, "us")
+    assert "the rack fixed at 25° tilt costs" in words
+    assert "late" not in words
+
+
+def test_a_late_rack_that_does_better_is_said_to_gain(site: SiteLosses) -> None:
+    """Lying still toward the west may beat following a hidden sun."""
+    swapped = replace(site, own=site.prompt, prompt=site.own, open_sky=site.open_prompt, open_prompt=site.open_sky)
+    words = site_words(swapped, "us")
+    assert "turning late gains" in words or "gains" in words
+    assert "-" not in words
+    assert "repair" not in words
+
+
+def test_no_water_at_all_is_told() -> None:
+    dry = site_losses(Runner(load_job("demo", [*CLEAR, "source.lift=300 ft"]), **SPRING))
+    assert site_words(dry, "us") == "No rack lifts any water in these days."
+    assert site_figures(dry)["late"].value == 0
+
+
+def test_turning_at_all_is_held_against_the_fixed_rack(demo_year: Mapping[str, Result]) -> None:
+    late, fixed = demo_year["delayed"], demo_year["fixed"]
+    percent = 100 * (late.water_m3 / fixed.water_m3 - 1)
+    assert f"({percent:.1f} %) over the rack fixed" in turning_words(demo_year, "delayed", "us")
+    swapped = {"fixed": late, "delayed": fixed}
+    assert "more than the" in turning_words(swapped, "delayed", "us")
+    assert turning_words({"delayed": late}, "delayed", "us") == ""
