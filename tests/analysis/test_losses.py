@@ -212,4 +212,3 @@ def test_a_pump_that_never_lifts_is_told_so() -> None:
     ledger = waterfall("source.lift=600 ft")
     assert "no water even at an ideal site" in show_losses.losses_sentence(ledger, "us")
     assert show_losses.losses_figure(ledger, "us").axes
-    assert isinstance(ledger.job, Job)

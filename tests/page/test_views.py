@@ -30,7 +30,7 @@ SAYS = {
     "Watch the morning": "turns east at",
     "The trees": "the sun clears the trees",
     "Year, pump and wire": "At full power the pump gives",
-    "Where the water went": "Mended alone",
+    "Where the water went": "Removed alone",
     "Repair or replace": "Every choice is a year of minutes",
     "On site": "the rack",
     "The customer's sheet": "One page for the customer",

@@ -9,8 +9,9 @@ import pytest
 
 from trackersim import Result, load_job
 from trackersim.job.files import with_overrides
-from trackersim.report.alt import day_alt, months_alt, sky_alt, sky_loss_alt
+from trackersim.report.alt import day_alt, months_alt, sky_alt
 from trackersim.report.figures import show_day
+from trackersim.report.sky_loss import sky_loss_alt
 from trackersim.report.words import MONTHS
 
 CLEAR = ["weather.file=", "weather.clear_sky=true"]

@@ -15,8 +15,7 @@ from PIL import Image
 
 from trackersim import Result, load_job, simulate
 from trackersim.report import sky_loss as module
-from trackersim.report.alt import sky_loss_alt
-from trackersim.report.sky_loss import BIN_DEG, class_of, sky_loss, sky_loss_figure
+from trackersim.report.sky_loss import BIN_DEG, class_of, sky_loss, sky_loss_alt, sky_loss_figure
 from trackersim.sky.sun import sun_at
 
 CLEAR = ["weather.file=", "weather.clear_sky=true"]

@@ -16,7 +16,7 @@ from trackersim.report.words import MONTHS, rack_words, water_per_day_by_month
 from trackersim.simulation.result import Result
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
-__all__ = ["day_alt", "flow_alt", "frame_alt_text", "months_alt", "sky_alt", "sky_loss_alt"]
+__all__ = ["day_alt", "flow_alt", "frame_alt_text", "months_alt", "sky_alt"]
 
 
 def months_alt(results: Mapping[str, Result], system: System) -> str:
@@ -114,10 +114,6 @@ def sky_alt(job: Job) -> str:
     if not job.trees and summit is None:
         told.append("Nothing stands before the sun")
     return ". ".join(told) + "."
-
-
-def _days(result: Result) -> str:
-    return "in a year" if result.days == 365 else f"in {result.days} days"
 
 
 def _capital(words: str) -> str:

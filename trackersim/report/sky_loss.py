@@ -164,3 +164,7 @@ def sky_loss_alt(own: Result, reference: Result, system: System) -> str:
         f"{share:.0f} % of it with the sun in the eastern half. Most is lost with the sun {low:.0f}° to {low + 5:.0f}° "
         f"high at bearings of {left:.0f}° to {left + 5:.0f}°."
     )
+
+
+def _days(result: Result) -> str:
+    return "in a year" if result.days == 365 else f"in {result.days} days"
