@@ -24,7 +24,7 @@ from trackersim.simulation.generation import UnitSide, array_cell_c, array_light
 from trackersim.simulation.notices import result_notices
 from trackersim.simulation.outlook import behind, scene_from
 from trackersim.simulation.pump_station import PumpStation, pump_station
-from trackersim.simulation.pumping import WaterSide, run_water
+from trackersim.simulation.pumping import WaterSide, pump
 from trackersim.simulation.result import Result, provenance_of
 from trackersim.simulation.scene import Aim, Machine, Scene
 from trackersim.simulation.tracking import KnownAims, aim_of, rack_rotation
@@ -164,7 +164,7 @@ def _run(
         _unit(unit, scene, aim_of(unit, scene, aims), machine, beam, midnight, rotation_deg)
         for unit, machine in zip(job.units, machines, strict=True)
     ]
-    water = run_water(job, scene, station, [side.power.input_w for side in sides])
+    water = pump(job, scene, [side.power.input_w for side in sides], station=station)
     first = sides[0]
     return Result(
         job=job,
