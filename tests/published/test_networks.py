@@ -14,11 +14,11 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import pytest
+from fixed_speed import fixed_speed_flows
 
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.units import read_quantity
-from trackersim.water.fixed_speed import fixed_speed_flows
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, shut_off_head_at_speed_m
 from trackersim.water.junction import junction_flows
 from trackersim.water.pump import PumpCurve, pump_curve, pump_head_m, runout_flow_m3_s

@@ -12,7 +12,9 @@ from trackersim import InputError, Result, compare, load_job, simulate
 from trackersim.analysis.hydraulics import water_report
 from trackersim.job.files import demo_text, parse_job
 from trackersim.job.pump import pump_classes
-from trackersim.simulation.pump_station import helical_of, pump_machine
+from trackersim.simulation.pump_station import helical_of, pump_machine, pump_station
+from trackersim.simulation.pumping import pump
+from trackersim.simulation.runner import prepare
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_power_w
 from trackersim.water.pump import PumpCurve, hydraulic_power_w
 
@@ -80,8 +82,8 @@ def test_a_helical_pump_gives_its_sheet_back() -> None:
 def test_a_helical_pump_starts_in_less_light_than_a_centrifugal_one() -> None:
     """Common practice, no source: positive displacement lifts from 50–150 W/m², centrifugal from 200–400 W/m²."""
     light = []
-    for pump in ("helical-8gpm-200ft", "10gpm-150ft"):
-        result = run(f"pump={{pump_class='{pump}'}}", "controller.start=0", "rack.kind=ideal")
+    for name in ("helical-8gpm-200ft", "10gpm-150ft"):
+        result = run(f"pump={{pump_class='{name}'}}", "controller.start=0", "rack.kind=ideal")
         light.append(result.by_day("plane_w_m2")[1][first_flow_min(result)])
     assert light[0] < 200 < light[1] < 400
 
@@ -113,6 +115,18 @@ def test_sump_and_tank_balance_to_the_last_litre() -> None:
     assert sump is not None
     left = 3.0 + result.water.sump_inflow_m3.sum() - result.water.sump_overflow_m3.sum() - balance["pumped"]
     assert float(sump[-1, -1]) == pytest.approx(left, rel=1e-9)
+
+
+def test_the_water_stage_builds_the_station_that_it_is_not_given() -> None:
+    job = load_job("demo", CLEAR)
+    scene = prepare(job, **SPRING)
+    input_w = np.clip(900 * scene.light.beam_w_m2 / 1000, 0, None)
+    fresh, given = pump(job, scene, [input_w]), pump(job, scene, [input_w], station=pump_station(job))
+    assert fresh.flow_m3_s.shape == (1, 3 * 1440)
+    assert fresh.flow_m3_s.max() > 1e-4
+    np.testing.assert_array_equal(fresh.flow_m3_s, given.flow_m3_s)
+    closed = pump(job, scene, [input_w], station=pump_station(load_job("demo", [*CLEAR, "source.lift=250 ft"])))
+    assert closed.flow_m3_s.max() == 0
 
 
 def test_a_full_tank_stops_the_pump_and_the_minutes_are_counted() -> None:

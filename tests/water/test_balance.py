@@ -11,18 +11,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plain_balance import Minutes, plain_loop, run, sunny
 
-from trackersim.water.balance import Balance, Cause, Store, Sump, UnitControl
+from trackersim.water.balance import Balance, Standstill, Store, Sump, UnitControl
 
 COUNTED = {
     "start": lambda b: b.starts,
-    "stop power": lambda b: b.stops[Cause.NO_POWER],
-    "stop full": lambda b: b.stops[Cause.TANK_FULL],
-    "stop low": lambda b: b.stops[Cause.SOURCE_LOW],
-    "stop cut": lambda b: b.stops[Cause.CUT_OUT],
-    "lost full": lambda b: b.lost_min[Cause.TANK_FULL],
-    "lost low": lambda b: b.lost_min[Cause.SOURCE_LOW],
-    "lost cut": lambda b: b.lost_min[Cause.CUT_OUT],
-    "lost delay": lambda b: b.lost_min[Cause.START_DELAY],
+    "stop power": lambda b: b.stops[Standstill.NO_POWER],
+    "stop full": lambda b: b.stops[Standstill.TANK_FULL],
+    "stop low": lambda b: b.stops[Standstill.SOURCE_LOW],
+    "stop cut": lambda b: b.stops[Standstill.CUT_OUT],
+    "lost full": lambda b: b.lost_min[Standstill.TANK_FULL],
+    "lost low": lambda b: b.lost_min[Standstill.SOURCE_LOW],
+    "lost cut": lambda b: b.lost_min[Standstill.CUT_OUT],
+    "lost delay": lambda b: b.lost_min[Standstill.START_DELAY],
 }
 WATER = ("delivered", "shortfall", "evaporated", "overflow")
 

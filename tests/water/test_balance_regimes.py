@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from plain_balance import LITRE, on_minutes, run, steady, sump, sunny, tank
 
-from trackersim.water.balance import Cause, Store, Sump, UnitControl
+from trackersim.water.balance import Standstill, Store, Sump, UnitControl
 
 
 @pytest.mark.parametrize("array", [1.0, 5.0])
@@ -18,15 +18,15 @@ def test_a_sump_caps_the_daily_water_at_its_inflow_whatever_the_array(array: flo
     assert flow.sum() * 60 > 3 * 40 * inflow_m3_s * 86400
     assert told.pumped_m3.mean() == pytest.approx(inflow_m3_s * 86400, rel=0.03)
     assert told.sump_overflow_m3.sum() == 0
-    assert (told.lost_min[Cause.SOURCE_LOW] > 0).all()
+    assert (told.lost_min[Standstill.SOURCE_LOW] > 0).all()
 
 
 def test_a_unit_cannot_pump_more_than_the_sump_and_its_inflow_give() -> None:
     told = run(*steady(6, litres=10), sump=sump(30, start=15, low=0, restart=2.5, inflow=1))
     np.testing.assert_allclose(told.flow_m3_s[0, 0] * 60 / LITRE, [10, 7, 0, 0, 0, 4], atol=1e-12)
     assert on_minutes(told.running) == [0, 1, 5]
-    assert told.stops[Cause.SOURCE_LOW].tolist() == [[1]]
-    assert told.lost_min[Cause.SOURCE_LOW].tolist() == [[3]]
+    assert told.stops[Standstill.SOURCE_LOW].tolist() == [[1]]
+    assert told.lost_min[Standstill.SOURCE_LOW].tolist() == [[3]]
 
 
 @pytest.mark.parametrize(("delay", "resumes"), [(0, 4), (1, 5), (2.5, 7), (3, 7)])
@@ -39,7 +39,7 @@ def test_the_restart_delay_runs_from_the_restart_level(delay: float, resumes: in
 def test_a_sump_that_starts_low_waits() -> None:
     told = run(*steady(4), sump=sump(10, start=2, low=2, restart=3.5, inflow=1))
     assert on_minutes(told.running) == [2, 3]
-    assert told.stops[Cause.SOURCE_LOW].sum() == 0
+    assert told.stops[Standstill.SOURCE_LOW].sum() == 0
 
 
 def test_what_a_full_sump_cannot_take_flows_over() -> None:
@@ -51,15 +51,15 @@ def test_a_dry_sump_trips_the_cut_out_by_the_flow_it_really_gives() -> None:
     control = UnitControl(cutout_flow_m3_s=0.9 * LITRE / 60, cutout_delay_min=1, cutout_retry_min=3)
     told = run(*steady(5), control=control, sump=sump(3, start=2, low=0, restart=0.1, inflow=0.25))
     np.testing.assert_allclose(told.flow_m3_s[0, 0] * 60 / LITRE, [1, 1, 0.75, 0, 0], atol=1e-12)
-    assert told.stops[Cause.CUT_OUT].tolist() == [[1]]
-    assert told.stops[Cause.SOURCE_LOW].tolist() == [[0]]
+    assert told.stops[Standstill.CUT_OUT].tolist() == [[1]]
+    assert told.stops[Standstill.SOURCE_LOW].tolist() == [[0]]
 
 
 def test_a_full_tank_stops_the_pump_and_the_minutes_are_counted() -> None:
     told = run(*steady(10), store=tank(6, high=3.5, low=2))
     assert on_minutes(told.running) == [0, 1, 2, 3]
-    assert told.stops[Cause.TANK_FULL].tolist() == [[1]]
-    assert told.lost_min[Cause.TANK_FULL].tolist() == [[6]]
+    assert told.stops[Standstill.TANK_FULL].tolist() == [[1]]
+    assert told.lost_min[Standstill.TANK_FULL].tolist() == [[6]]
     assert told.overflow_m3.sum() == 0
     assert told.store_volume_m3 is not None
     assert told.store_volume_m3[0, -1] == pytest.approx(4 * LITRE)
@@ -81,14 +81,14 @@ def test_a_tank_that_starts_full_stays_shut_and_one_between_the_floats_fills() -
 def test_all_units_stop_for_one_tank() -> None:
     told = run(*steady(6, units=3), store=tank(6, high=5, low=1))
     assert told.running.sum(axis=2).tolist() == [[2], [2], [2]]
-    assert told.lost_min[Cause.TANK_FULL].tolist() == [[4], [4], [4]]
+    assert told.lost_min[Standstill.TANK_FULL].tolist() == [[4], [4], [4]]
 
 
 def test_without_power_no_minute_is_lost() -> None:
     available, flow = steady(20)
     available[..., 12:] = 0
     told = run(available, flow, store=tank(6, high=3.5, low=2), control=UnitControl(start_w=400, stop_w=300))
-    assert told.lost_min[Cause.TANK_FULL].tolist() == [[8]]
+    assert told.lost_min[Standstill.TANK_FULL].tolist() == [[8]]
 
 
 def test_power_between_stop_and_start_is_lost_only_if_the_unit_would_be_running_on_it() -> None:
@@ -96,10 +96,10 @@ def test_power_between_stop_and_start_is_lost_only_if_the_unit_would_be_running_
     available, flow = steady(8)
     available[..., 5:] = 350
     told = run(available, flow, store=tank(6, high=3.5, low=2), control=control)
-    assert told.lost_min[Cause.TANK_FULL].tolist() == [[4]]  # minutes 4…7: power alone would have it run on
+    assert told.lost_min[Standstill.TANK_FULL].tolist() == [[4]]  # minutes 4…7: power alone would have it run on
     available[..., :] = 350
     told = run(available, flow, store=tank(6, start=5, high=3.5, low=2), control=control)
-    assert told.lost_min[Cause.TANK_FULL].tolist() == [[0]]
+    assert told.lost_min[Standstill.TANK_FULL].tolist() == [[0]]
 
 
 def test_a_full_tank_comes_before_a_low_source_and_both_before_the_start_delay() -> None:
@@ -107,16 +107,16 @@ def test_a_full_tank_comes_before_a_low_source_and_both_before_the_start_delay()
     control = UnitControl(start_w=100, start_delay_min=3)
     store = tank(6, start=5, high=3.5, low=2, demand=[[0, 0, 3.5, 0, 0, 0]])
     told = run(*steady(6), store=store, sump=low, control=control)
-    assert told.lost_min[Cause.TANK_FULL].tolist() == [[3]]
-    assert told.lost_min[Cause.SOURCE_LOW].tolist() == [[3]]
-    assert told.lost_min[Cause.START_DELAY].tolist() == [[0]]
+    assert told.lost_min[Standstill.TANK_FULL].tolist() == [[3]]
+    assert told.lost_min[Standstill.SOURCE_LOW].tolist() == [[3]]
+    assert told.lost_min[Standstill.START_DELAY].tolist() == [[0]]
 
 
 def test_the_start_delay_counts_on_behind_a_full_tank() -> None:
     control = UnitControl(start_w=100, start_delay_min=3)
     free = run(*steady(6), control=control)
     assert on_minutes(free.running) == [3, 4, 5]
-    assert free.lost_min[Cause.START_DELAY].tolist() == [[3]]
+    assert free.lost_min[Standstill.START_DELAY].tolist() == [[3]]
     held = run(*steady(9), control=control, store=tank(6, start=5, high=3.5, low=2, demand=[[0, 0, 0, 0, 4] + [0] * 4]))
     assert on_minutes(held.running)[0] == 5
 
@@ -125,8 +125,8 @@ def test_want_of_power_is_the_cause_when_a_tank_fills_in_the_last_minute_of_powe
     available, flow = steady(8)
     available[..., 4:] = 0
     told = run(available, flow, store=tank(6, high=3.5, low=2))
-    assert told.stops[Cause.NO_POWER].tolist() == [[1]]
-    assert told.stops[Cause.TANK_FULL].tolist() == [[0]]
+    assert told.stops[Standstill.NO_POWER].tolist() == [[1]]
+    assert told.stops[Standstill.TANK_FULL].tolist() == [[0]]
 
 
 def cut_out(tries: int) -> UnitControl:
@@ -137,10 +137,10 @@ def test_after_its_tries_a_unit_stays_off_until_the_next_day() -> None:
     told = run(*steady(20, days=2, litres=0.5), control=cut_out(3))
     for day in range(2):
         assert on_minutes(told.running[0, day]) == [0, 3, 6]
-    assert told.stops[Cause.CUT_OUT].tolist() == [[3, 3]]
-    assert told.lost_min[Cause.CUT_OUT].tolist() == [[17, 17]]
+    assert told.stops[Standstill.CUT_OUT].tolist() == [[3, 3]]
+    assert told.lost_min[Standstill.CUT_OUT].tolist() == [[17, 17]]
     endless = run(*steady(20, days=2, litres=0.5), control=cut_out(0))
-    assert endless.stops[Cause.CUT_OUT].sum() == 14
+    assert endless.stops[Standstill.CUT_OUT].sum() == 14
 
 
 def test_a_success_lets_the_tries_count_anew() -> None:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from trackersim.water.balance import Balance, Cause, UnitControl, balance
+from trackersim.water.balance import Balance, Standstill, UnitControl, balance
 
 Minutes = NDArray[np.float64]
 LOW = {"cutout_flow_m3_s": 1e-4, "cutout_delay_min": 2.0, "cutout_retry_min": 20.0}
@@ -77,7 +77,7 @@ def assert_equals_plain_loop(available: Minutes, flow: Minutes, **rules: float) 
     mask, starts, cutouts = plain_loop(available, flow, **rules)
     np.testing.assert_array_equal(result.running[0], mask)
     assert result.starts[0].tolist() == starts
-    assert result.stops[Cause.CUT_OUT][0].tolist() == cutouts
+    assert result.stops[Standstill.CUT_OUT][0].tolist() == cutouts
     return result
 
 
@@ -141,7 +141,7 @@ def test_cut_out_after_the_delay_and_retry_after_the_pause() -> None:
     result = operate(available, flow, cutout_flow_m3_s=0.1, cutout_delay_min=2, cutout_retry_min=5)
     on = [True] * 4 + [False] * 5 + [True] * 2 + [False]
     assert result.running[0, 0].tolist() == on
-    assert result.stops[Cause.CUT_OUT][0].tolist() == [2]
+    assert result.stops[Standstill.CUT_OUT][0].tolist() == [2]
     assert result.starts[0].tolist() == [2]
 
 

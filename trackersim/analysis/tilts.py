@@ -10,8 +10,7 @@ import numpy as np
 from trackersim.arrays import BoolArray, FloatArray
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.simulation.pump_station import pump_station
-from trackersim.simulation.pumping import WaterSide, run_water
+from trackersim.simulation.pumping import WaterSide, pump
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import Runner
 from trackersim.simulation.scene import Scene
@@ -103,5 +102,5 @@ def _tilted(name: str, best: list[int], days: list[BoolArray], seen: dict[int, _
         minutes = each[scene.up_day]
         for unit, given in zip(power, seen[tilt].input_w, strict=True):
             unit[minutes] = given[minutes]
-    water = run_water(first.job, scene, pump_station(first.job), power)
+    water = pump(first.job, scene, power)
     return Tilted(name=name, tilts_deg=tuple(best), job=first.job, water=water)

@@ -12,10 +12,10 @@ from trackersim.arrays import BoolArray, FloatArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.simulation.electrics import motor_w
-from trackersim.simulation.pump_station import PumpStation, UnitFlows, unit_flows
+from trackersim.simulation.pump_station import PumpStation, UnitFlows, pump_station, unit_flows
 from trackersim.simulation.scene import Scene
 from trackersim.water.balance import Balance, balance
-from trackersim.water.balance_parts import Cause, Store, Sump, UnitControl
+from trackersim.water.balance_parts import Standstill, Store, Sump, UnitControl
 from trackersim.water.demand import demand_m3_s, evaporation_m3_s
 
 _DAY_S = 86_400.0
@@ -47,8 +47,8 @@ class WaterSide:
     running: BoolArray
     starts: npt.NDArray[np.int64]
     cutouts: npt.NDArray[np.int64]
-    stops: Mapping[Cause, npt.NDArray[np.int64]]
-    lost_min: Mapping[Cause, npt.NDArray[np.int64]]
+    stops: Mapping[Standstill, npt.NDArray[np.int64]]
+    lost_min: Mapping[Standstill, npt.NDArray[np.int64]]
     store: StoreDays | None
     sump_m3: tuple[FloatArray | None, ...]
     sump_overflow_m3: FloatArray
@@ -56,8 +56,40 @@ class WaterSide:
     settled: bool = True
 
 
-def run_water(job: Job, scene: Scene, station: PumpStation, input_w: Sequence[FloatArray]) -> WaterSide:
-    """Water from the power at every unit's controller, arrays (n,) over sun-up minutes."""
+def pump(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, station: PumpStation | None = None) -> WaterSide:
+    """Pump water with the power at the controllers: hydraulics, control, sources and store.
+
+    Parameters
+    ----------
+    job
+        Read are `main` and `store`, and of every unit `pump`, `pipes`, `source`, `controller` and the wire on the
+        motor's side.
+    scene
+        Gives the days and which of their minutes have the sun up.
+    input_w
+        Power at the input of each unit's controller [W], ≥ 0 and finite: one array (n,) for each unit, over the `n`
+        minutes in which the sun is up.
+    station
+        What `pump_station(job)` gives, if it is at hand already.
+
+    Returns
+    -------
+    WaterSide
+        Flow, head and running of every unit in every minute, starts and stops, and what became of the water.
+
+    Raises
+    ------
+    InputError
+        If a unit's lift is negative, so that water would run through without a pump.
+
+    Notes
+    -----
+    Every minute is steady: inertia of water and rotor, filling of an empty pipe and recovery of the well's level are
+    not followed. A check valve at every pump is assumed. Affinity laws hold for about half to one and a half times
+    rated speed and flatter a centrifugal pump below that.
+    """
+    if station is None:
+        station = pump_station(job)
     month = month_of_day(scene)
     at_motor = [motor_w(unit, power) for unit, power in zip(job.units, input_w, strict=True)]
     # Power below the controller's own use is none: without it the pump cannot be said to run.
@@ -143,7 +175,7 @@ def _accounted(
         head_m=np.where(result.running.reshape(units, -1), head, 0.0),
         running=result.running,
         starts=result.starts.sum(axis=0),
-        cutouts=result.stops[Cause.CUT_OUT].sum(axis=0),
+        cutouts=result.stops[Standstill.CUT_OUT].sum(axis=0),
         stops={cause: count.sum(axis=0) for cause, count in result.stops.items()},
         lost_min={cause: count.sum(axis=0) for cause, count in result.lost_min.items()},
         store=store,
@@ -155,15 +187,15 @@ def _accounted(
 
 
 def _control(unit: Job) -> UnitControl:
-    control, pump = unit.controller, unit.pump
+    control = unit.controller
     return UnitControl(
         start_w=control.start_w,
         stop_w=control.stops_at_w,
         start_delay_min=control.start_delay_min,
-        cutout_flow_m3_s=pump.cutout_flow_m3_s,
-        cutout_delay_min=pump.cutout_delay_min,
-        cutout_retry_min=pump.cutout_retry_min,
-        cutout_tries=pump.cutout_tries,
+        cutout_flow_m3_s=unit.pump.cutout_flow_m3_s,
+        cutout_delay_min=unit.pump.cutout_delay_min,
+        cutout_retry_min=unit.pump.cutout_retry_min,
+        cutout_tries=unit.pump.cutout_tries,
     )
 
 

@@ -24,7 +24,7 @@ from trackersim.simulation.generation import Generation, generate
 from trackersim.simulation.notices import result_notices
 from trackersim.simulation.processes import cores
 from trackersim.simulation.pump_station import pump_station
-from trackersim.simulation.pumping import WaterSide, run_water
+from trackersim.simulation.pumping import WaterSide, pump
 from trackersim.simulation.result import Result, result_of
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.scene import Place, Scene, native_of, place_of, scene_at
@@ -163,7 +163,7 @@ class Runner:
     ) -> WaterSide:
         key = (tuple(key for _, key in generations), _station_key(job), job.store)
         input_w = [given.power.input_w for given, _ in generations]
-        found: WaterSide = self._get("water", key, lambda: run_water(job, scene, station, input_w))
+        found: WaterSide = self._get("water", key, lambda: pump(job, scene, input_w, station=station))
         return found
 
     def _get(self, stage: str, key: Hashable, work: Callable[[], Any]) -> Any:

@@ -37,11 +37,11 @@ import numpy as np
 from trackersim.arrays import BoolArray, FloatArray
 from trackersim.water.balance_counts import IntArray, lost_minutes, power_of, starts_of, stops_of
 from trackersim.water.balance_minutes import RUNS, SECONDS, StoreTrace, UnitTrace, run_alone, run_together
-from trackersim.water.balance_parts import Cause, Store, Sump, UnitControl
+from trackersim.water.balance_parts import Standstill, Store, Sump, UnitControl
 from trackersim.water.balance_water import PumpedWater, fill, pumped_water, stored_water
 from trackersim.water.cut_out import run_by_cut_outs
 
-__all__ = ["Balance", "Cause", "Store", "Sump", "UnitControl", "balance"]
+__all__ = ["Balance", "Standstill", "Store", "Sump", "UnitControl", "balance"]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -67,8 +67,8 @@ class Balance:
     sump_volume_m3: tuple[FloatArray | None, ...]
     sump_overflow_m3: FloatArray
     starts: IntArray
-    stops: Mapping[Cause, IntArray]
-    lost_min: Mapping[Cause, IntArray]
+    stops: Mapping[Standstill, IntArray]
+    lost_min: Mapping[Standstill, IntArray]
 
     @property
     def pumped_m3(self) -> FloatArray:

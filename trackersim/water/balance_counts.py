@@ -9,12 +9,17 @@ from numpy.typing import NDArray
 
 from trackersim.arrays import BoolArray, FloatArray, IndexArray
 from trackersim.water.balance_minutes import FULL, IDLE, LOW, NOTHING, PAUSED, RUN_ON, RUNS, START, TRIPS
-from trackersim.water.balance_parts import Cause, UnitControl
+from trackersim.water.balance_parts import Standstill, UnitControl
 
 IntArray = NDArray[np.int64]
 StateArray = NDArray[np.uint8]
 
-_HELD = {Cause.TANK_FULL: FULL, Cause.SOURCE_LOW: LOW, Cause.CUT_OUT: PAUSED, Cause.START_DELAY: IDLE}
+_HELD = {
+    Standstill.TANK_FULL: FULL,
+    Standstill.SOURCE_LOW: LOW,
+    Standstill.CUT_OUT: PAUSED,
+    Standstill.START_DELAY: IDLE,
+}
 
 
 class Power(NamedTuple):
@@ -53,22 +58,22 @@ def starts_of(running: BoolArray) -> IntArray:
     return _by_day(running & ~_before(running))
 
 
-def stops_of(state: StateArray) -> dict[Cause, IntArray]:
+def stops_of(state: StateArray) -> dict[Standstill, IntArray]:
     """Stops a day (units, days) by cause, from what the units did, (units, days, minutes)."""
     running, trips = state >= RUNS, state == TRIPS
     ends = _before(running) & ~running & ~_before(trips)
     full, low = ends & (state == FULL), ends & (state == LOW)
     return {
-        Cause.NO_POWER: _by_day(ends & ~full & ~low),
-        Cause.TANK_FULL: _by_day(full),
-        Cause.SOURCE_LOW: _by_day(low),
-        Cause.CUT_OUT: _by_day(trips),
+        Standstill.NO_POWER: _by_day(ends & ~full & ~low),
+        Standstill.TANK_FULL: _by_day(full),
+        Standstill.SOURCE_LOW: _by_day(low),
+        Standstill.CUT_OUT: _by_day(trips),
     }
 
 
-def lost_minutes(state: StateArray, *, offered: BoolArray, runs: BoolArray) -> dict[Cause, IntArray]:
+def lost_minutes(state: StateArray, *, offered: BoolArray, runs: BoolArray) -> dict[Standstill, IntArray]:
     """Minutes a day (units, days) by the cause that held a unit with power; all arrays (units, days, minutes)."""
-    powered = {cause: offered | runs for cause in _HELD} | {Cause.START_DELAY: offered}
+    powered = {cause: offered | runs for cause in _HELD} | {Standstill.START_DELAY: offered}
     return {cause: _by_day((state == held) & powered[cause]) for cause, held in _HELD.items()}
 
 

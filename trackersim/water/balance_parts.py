@@ -12,7 +12,7 @@ from enum import StrEnum
 from trackersim.arrays import FloatArray
 
 
-class Cause(StrEnum):
+class Standstill(StrEnum):
     """Why a unit stops or stands still. Where several hold at once, the first in this order is named."""
 
     NO_POWER = "no power"
