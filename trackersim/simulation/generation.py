@@ -28,23 +28,23 @@ from trackersim.simulation.scene import Aim, Machine, Scene
 from trackersim.sky.irradiance import PlaneLight, light_on_plane, view_at
 from trackersim.sky.shading import ArrayPlaces, ModuleShade, ShadeEdges, module_shade, shade_edges
 
-# Where a bypassed group of cells is looked at: shares of its long and short side (its outer cells, about).
+# Where a substring is looked at: shares of its long and short side (its outer cells, about).
 _LONG, _SHORT = (0.1, 0.5, 0.9), (0.2, 0.8)
 # Less difference of light than this within the array counts as evenly lit [W/m²].
 _EVEN_W_M2 = 5.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class GroupShade:
+class SubstringShade:
     """Minutes (m,) in which shade may lie unevenly on the array, and the beam share then.
 
-    `mean` (m,) over the whole array; `group` (m, strings, groups) of the darkest place of each bypassed group of cells:
+    `mean` (m,) over the whole array; `substring` (m, strings, substrings) of the darkest place of each substring:
     cells in series pass what the weakest of them bears.
     """
 
     minutes: IndexArray
     mean: FloatArray
-    group: FloatArray
+    substring: FloatArray
 
     def over(self, beam_share: FloatArray) -> FloatArray:
         """The beam share of the whole array (n,), given that at the axis (n,)."""
@@ -65,7 +65,7 @@ class ArrayPower(NamedTuple):
 class Generation:
     """What one unit's array does in sun-up minutes (n,): its shade, its light, its cells and its power."""
 
-    shade: GroupShade
+    shade: SubstringShade
     light: PlaneLight
     cell_c: FloatArray
     power: ArrayPower
@@ -143,7 +143,7 @@ def generate(unit: Job, scene: Scene, aim: Aim, rotation_deg: FloatArray, machin
 
 
 def array_places(array: Array) -> ArrayPlaces:
-    """Places on the array, ordered by place in a bypassed group, then string, module in it, and group of the module."""
+    """Places on the array, ordered by place in a substring, then string, module in it, and substring of the module."""
     out = array.laid_out
     row, column = np.divmod(np.arange(array.module_count), out.columns)
     if out.strung_by == "columns":
@@ -159,28 +159,30 @@ def array_places(array: Array) -> ArrayPlaces:
     )
 
 
-def _in_module(groups: int, width_m: float, height_m: float) -> tuple[FloatArray, FloatArray]:
-    """Places (in group, groups) in one module from its corner: groups lie along its long side, side by side."""
+def _in_module(substrings: int, width_m: float, height_m: float) -> tuple[FloatArray, FloatArray]:
+    """Places (in substring, substrings) in one module from its corner: they lie along its long side, side by side."""
     short, long = np.meshgrid(np.array(_SHORT), np.array(_LONG))
-    from_side = (short.reshape(-1, 1) + np.arange(groups)) / groups
-    from_end = long.reshape(-1, 1) + np.zeros(groups)
+    from_side = (short.reshape(-1, 1) + np.arange(substrings)) / substrings
+    from_end = long.reshape(-1, 1) + np.zeros(substrings)
     across, along = (from_side, from_end) if width_m <= height_m else (from_end, from_side)
     return across * width_m, along * height_m
 
 
-def group_shade(array: Array, shade: ModuleShade) -> GroupShade:
-    """Shade of places gathered to groups and strings."""
-    groups = max(array.diodes, 1) * array.in_series
-    in_group = len(_LONG) * len(_SHORT)
-    darkest = shade.share.reshape(in_group, array.in_parallel * groups, len(shade.minutes)).min(axis=0)
-    return GroupShade(
+def substring_shade(array: Array, shade: ModuleShade) -> SubstringShade:
+    """Shade of places gathered to substrings and strings."""
+    substrings = max(array.diodes, 1) * array.in_series
+    in_substring = len(_LONG) * len(_SHORT)
+    darkest = shade.share.reshape(in_substring, array.in_parallel * substrings, len(shade.minutes)).min(axis=0)
+    return SubstringShade(
         minutes=shade.minutes,
         mean=shade.share.mean(axis=0, dtype=np.float64),
-        group=np.ascontiguousarray(darkest.T).reshape(len(shade.minutes), array.in_parallel, groups).astype(np.float64),
+        substring=np.ascontiguousarray(darkest.T)
+        .reshape(len(shade.minutes), array.in_parallel, substrings)
+        .astype(np.float64),
     )
 
 
-def array_shade(job: Job, scene: Scene, aim: Aim, machine: Machine, rotation_deg: FloatArray) -> GroupShade:
+def array_shade(job: Job, scene: Scene, aim: Aim, machine: Machine, rotation_deg: FloatArray) -> SubstringShade:
     """The shade on the array of a rack turned to `rotation_deg` in sun-up minutes (n,)."""
     shade = module_shade(
         scene.up_direction,
@@ -192,10 +194,10 @@ def array_shade(job: Job, scene: Scene, aim: Aim, machine: Machine, rotation_deg
         edges=machine.edges,
         hidden=scene.hidden,
     )
-    return group_shade(job.array, shade)
+    return substring_shade(job.array, shade)
 
 
-def array_light(scene: Scene, aim: Aim, rotation_deg: FloatArray, shade: GroupShade) -> PlaneLight:
+def array_light(scene: Scene, aim: Aim, rotation_deg: FloatArray, shade: SubstringShade) -> PlaneLight:
     """Light on the mean module of a rack turned to `rotation_deg` in sun-up minutes (n,)."""
     sky_share, horizon_share = view_at(aim.view, day=scene.up_day, rotation_deg=rotation_deg)
     return light_on_plane(
@@ -228,7 +230,7 @@ class UnitSide:
     job: Job
     aim: Aim
     rotation_deg: FloatArray
-    shade: GroupShade
+    shade: SubstringShade
     light: PlaneLight
     cell_c: FloatArray
     power: ArrayPower
@@ -245,7 +247,7 @@ def soiling_share(job: Job, scene: Scene) -> FloatArray:
 
 
 def array_power(
-    job: Job, scene: Scene, machine: Machine, *, light: PlaneLight, cell_c: FloatArray, shade: GroupShade
+    job: Job, scene: Scene, machine: Machine, *, light: PlaneLight, cell_c: FloatArray, shade: SubstringShade
 ) -> ArrayPower:
     """Power of the array in sun-up minutes (n,): evenly lit by the tables of one module, unevenly by its strings."""
     array, modules = job.array, job.array.module_count
@@ -261,13 +263,13 @@ def array_power(
         return power
     at = shade.minutes
     beam = (light.open_beam_w_m2 * clean)[at, None, None]
-    groups = np.maximum(lit[at, None, None] + beam * (shade.group - shade.mean[:, None, None]), 0.0)
+    substrings = np.maximum(lit[at, None, None] + beam * (shade.substring - shade.mean[:, None, None]), 0.0)
     if not scene.module_by_module:
         return power
-    rows = np.flatnonzero(np.ptp(groups.reshape(len(at), -1), axis=1) > _EVEN_W_M2)
+    rows = np.flatnonzero(np.ptp(substrings.reshape(len(at), -1), axis=1) > _EVEN_W_M2)
     if not rows.size:
         return power
-    own, limited = _uneven(job, groups[rows], cell_c[at[rows]], machine.diode, machine.module)
+    own, limited = _uneven(job, substrings[rows], cell_c[at[rows]], machine.diode, machine.module)
     power.array_w[at[rows]] = own.power_w
     power.input_w[at[rows]] = limited.power_w
     power.input_v[at[rows]] = limited.voltage_v
@@ -277,14 +279,14 @@ def array_power(
 def _uneven(
     job: Job, light: FloatArray, cell_c: FloatArray, diode: Diode, table: ModuleTable
 ) -> tuple[BestPoint, BestPoint]:
-    """Best point of unevenly lit strings (m, strings, groups) at the array's terminals, and at the controller."""
+    """Best point of unevenly lit strings (m, strings, substrings) at the array's terminals, and at the controller."""
     array, control = job.array, job.controller
     curve = array_curve(
         light,
         cell_c,
         diode=diode,
         table=table,
-        groups_per_module=max(array.diodes, 1),
+        substrings_per_module=max(array.diodes, 1),
         bypassed=array.diodes > 0,
     )
     limited = best_on_curve(
