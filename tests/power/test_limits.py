@@ -131,7 +131,7 @@ def test_evenly_lit_both_ways_to_the_controller_agree(case: str) -> None:
             given_light, given_cell = np.array([light]), np.array([cell])
             power, volts = best_point(table, absorbed_w_m2=given_light, cell_c=given_cell)
             curve = array_curve(
-                np.full((1, parallel, 2 * series), light), given_cell, diode=aged, table=free, groups_per_module=2,
+                np.full((1, parallel, 2 * series), light), given_cell, diode=aged, table=free, substrings_per_module=2,
             )  # fmt: skip
             point = best_on_curve(curve, **limits)
             unlimited = 8 * share * 120.0

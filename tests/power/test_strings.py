@@ -1,7 +1,7 @@
 """Unevenly lit strings against a full current–voltage sum built apart from the engine, a printed rule, and identities.
 
-The full sum: each group's curve from pvlib's `bishop88` (explicit in the diode's own voltage), bypass diodes as ideal
-clamps, series voltages added on a dense grid of currents, strings added on a dense grid of common voltages.
+The full sum: each substring's curve from pvlib's `bishop88` (explicit in the diode's own voltage), bypass diodes as
+ideal clamps, series voltages added on a dense grid of currents, strings added on a dense grid of common voltages.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from trackersim.job.array import Array
 from trackersim.power.module import Diode, ModuleTable, best_power_w, fit_label, module_table
 from trackersim.power.strings import ArrayCurve, BestPoint, array_curve, best_on_curve
 
-# A round-figure 120 W module, no maker's; groups of its 36 cells as the case says.
+# A round-figure 120 W module, no maker's; substrings of its 36 cells as the case says.
 LABEL = Array(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
 BYPASS_V = 0.6
 TOLERANCE = 0.01  # of the array's unshaded power
@@ -54,7 +54,9 @@ def module_parameters(light: float, cell_c: float) -> tuple[float, ...]:
     )  # fmt: skip
 
 
-def group_v(current_a: np.ndarray, light: float, cell_c: float, groups_per_module: int, bypassed: bool) -> np.ndarray:
+def substring_v(
+    current_a: np.ndarray, light: float, cell_c: float, substrings_per_module: int, bypassed: bool
+) -> np.ndarray:
     light_a, dark_a, series_ohm, shunt_ohm, slope_v = module_parameters(light, cell_c)
     top = slope_v * np.log1p(light_a / dark_a)
     # The diode's own voltage: dense at the knee, and far enough below 0 to reach the bypass diode's.
@@ -62,31 +64,31 @@ def group_v(current_a: np.ndarray, light: float, cell_c: float, groups_per_modul
     with np.errstate(divide="ignore", invalid="ignore"):
         current, voltage, _ = bishop88(own, light_a, dark_a, series_ohm, shunt_ohm, slope_v, breakdown_voltage=-1e6)
     order = np.argsort(current)
-    # More current than this curve reaches: the group is far in reverse.
-    found = np.interp(current_a, current[order], voltage[order], right=-1e6) / groups_per_module
+    # More current than this curve reaches: the substring is far in reverse.
+    found = np.interp(current_a, current[order], voltage[order], right=-1e6) / substrings_per_module
     return np.maximum(found, -BYPASS_V if bypassed else -1e6)
 
 
 def full_sum(
-    light: np.ndarray, cell_c: float, groups_per_module: int, *, bypassed: bool = True, power_share: float = 1.0
+    light: np.ndarray, cell_c: float, substrings_per_module: int, *, bypassed: bool = True, power_share: float = 1.0
 ) -> Full:
-    """Brute force over `light` (strings, groups)."""
-    strings, groups = light.shape
+    """Brute force over `light` (strings, substrings)."""
+    strings, substrings = light.shape
     most_a = 1.05 * LABEL.isc_a * max(1.0, float(light.max()) / 1000) * (1 + LABEL.isc_per_k * max(cell_c - 25, 0))
     lit_a = LABEL.isc_a * np.unique(light) / 1000
     current = np.unique(
         np.concatenate([np.linspace(0, most_a, 2501), *(a + np.linspace(-0.1, 0.1, 81) for a in lit_a)])
     )
     current = current[current >= 0]
-    curves = {value: group_v(current, value, cell_c, groups_per_module, bypassed) for value in np.unique(light)}
+    curves = {value: substring_v(current, value, cell_c, substrings_per_module, bypassed) for value in np.unique(light)}
     bright = pvsystem.singlediode(*module_parameters(1000.0, cell_c))
-    voltage = np.linspace(0.0, float(bright["v_oc"]) * groups / groups_per_module * 1.05, 8001)
+    voltage = np.linspace(0.0, float(bright["v_oc"]) * substrings / substrings_per_module * 1.05, 8001)
     total = np.zeros_like(voltage)
     for string in light:
         in_series = np.sum([curves[value] for value in string], axis=0)
         # Above its open-circuit voltage a string gives nothing and takes nothing.
         total += np.interp(voltage, in_series[::-1], power_share * current[::-1], right=0.0)
-    return Full(voltage, total, float(bright["p_mp"]) * strings * groups / groups_per_module * power_share)
+    return Full(voltage, total, float(bright["p_mp"]) * strings * substrings / substrings_per_module * power_share)
 
 
 def limited(full: Full, *, wire_ohm: float, low_v: float, high_v: float, max_a: float) -> tuple[float, float]:
@@ -105,7 +107,7 @@ def limited(full: Full, *, wire_ohm: float, low_v: float, high_v: float, max_a: 
 class Case(NamedTuple):
     light: np.ndarray
     cell_c: float
-    groups_per_module: int
+    substrings_per_module: int
 
 
 @cache
@@ -130,7 +132,7 @@ def cases() -> tuple[Case, ...]:
 
 @cache
 def full_sums() -> tuple[Full, ...]:
-    return tuple(full_sum(case.light, case.cell_c, case.groups_per_module) for case in cases())
+    return tuple(full_sum(case.light, case.cell_c, case.substrings_per_module) for case in cases())
 
 
 def engine(case: Case, *, power_share: float = 1.0, **options: float) -> ArrayCurve:
@@ -140,7 +142,7 @@ def engine(case: Case, *, power_share: float = 1.0, **options: float) -> ArrayCu
         table = module_table(diode)
     return array_curve(
         case.light[None], np.array([case.cell_c]), diode=diode, table=table,
-        groups_per_module=case.groups_per_module, **options,
+        substrings_per_module=case.substrings_per_module, **options,
     )  # fmt: skip
 
 
@@ -167,13 +169,13 @@ def test_power_is_that_of_the_full_sum() -> None:
 
 
 def test_voltage_is_that_of_a_highest_peak() -> None:
-    """Within one step of the curve: the best voltage of one group. Where two peaks tie, either is accepted."""
+    """Within one step of the curve: the best voltage of one substring. Where two peaks tie, either is accepted."""
     for case, full in zip(cases(), full_sums(), strict=True):
         power, volts, amperes = one(best_on_curve(engine(case)))
         if power < TIE * full.unshaded_w:
             continue
         assert power == pytest.approx(volts * amperes)
-        step = LABEL.vmp_v / case.groups_per_module
+        step = LABEL.vmp_v / case.substrings_per_module
         assert np.abs(equal_peaks_v(full) - volts).min() < step, case
         # And what it promises there can be had there.
         assert np.interp(volts, full.voltage_v, full.power_w) > power - TOLERANCE * full.unshaded_w, case
@@ -184,8 +186,8 @@ def test_wire_window_and_current_limit_against_the_full_sum(limit: str) -> None:
     random = np.random.default_rng(7)
     bites = 0
     for case, full in zip(cases(), full_sums(), strict=True):
-        strings, groups = case.light.shape
-        string_v = LABEL.vmp_v * groups / case.groups_per_module
+        strings, substrings = case.light.shape
+        string_v = LABEL.vmp_v * substrings / case.substrings_per_module
         limits = {
             "wire_ohm": random.uniform(0.0, 0.15) * string_v / (LABEL.imp_a * strings),
             "low_v": random.uniform(0.2, 1.2) * string_v,
@@ -220,7 +222,7 @@ def test_rows_worked_together_are_those_worked_alone() -> None:
         light[::5, 0] = 0.0  # a string wholly in the dark beside bright ones
         light[1::5] = 1000.0
         cell = random.uniform(-10, 60, 40)
-        known = {"diode": diode, "table": table, "groups_per_module": 1}
+        known = {"diode": diode, "table": table, "substrings_per_module": 1}
         together, curve = array_curve(light, cell, **known), []
         for row in range(40):
             curve.append(array_curve(light[row : row + 1], cell[row : row + 1], **known))
@@ -233,10 +235,10 @@ def test_rows_worked_together_are_those_worked_alone() -> None:
 def test_many_lights_in_one_string() -> None:
     """More than twelve lights are worked with twelve, evenly spaced: coarser (measured −4.4…+3.0 % of unshaded)."""
     random = np.random.default_rng(11)
-    for groups_per_module in (1, 2, 3):
+    for substrings_per_module in (1, 2, 3):
         for _ in range(5):
-            case = Case(random.uniform(20, 1000, (2, 24)), 35.0, groups_per_module)
-            full = full_sum(case.light, case.cell_c, groups_per_module)
+            case = Case(random.uniform(20, 1000, (2, 24)), 35.0, substrings_per_module)
+            full = full_sum(case.light, case.cell_c, substrings_per_module)
             power = one(best_on_curve(engine(case)))[0]
             assert abs(power - full.power_w.max()) < 0.05 * full.unshaded_w
 
@@ -244,13 +246,13 @@ def test_many_lights_in_one_string() -> None:
 # --- Identities and orders -------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("groups_per_module", [1, 2, 3])
+@pytest.mark.parametrize("substrings_per_module", [1, 2, 3])
 @pytest.mark.parametrize("bypassed", [True, False])
-def test_an_evenly_lit_array_is_so_many_modules(groups_per_module: int, bypassed: bool) -> None:
+def test_an_evenly_lit_array_is_so_many_modules(substrings_per_module: int, bypassed: bool) -> None:
     """Identity. Light and cells on the table's grid, so that its straight lines do not count."""
     _, table = module()
     for light, cell in ((1000.0, 25.0), (700.0, 40.0), (300.0, 10.0), (500.0, -20.0)):
-        case = Case(np.full((3, 4 * groups_per_module), light), cell, groups_per_module)
+        case = Case(np.full((3, 4 * substrings_per_module), light), cell, substrings_per_module)
         power = one(best_on_curve(engine(case, bypassed=bypassed)))[0]
         single = best_power_w(table, absorbed_w_m2=np.array([light]), cell_c=np.array([cell]))[0]
         assert power == pytest.approx(12 * single, rel=1e-6)
@@ -281,13 +283,17 @@ def test_aged_modules_give_their_share_of_current_at_the_same_voltage() -> None:
     assert old == pytest.approx((0.85 * new[0], new[1], 0.85 * new[2]))
 
 
-@given(dark=st.just(0.0) | st.floats(0.001, 899), place=st.integers(0, 4), groups_per_module=st.sampled_from([1, 2, 3]))
-def test_a_shaded_group_costs_at_most_itself_and_its_diode(dark: float, place: int, groups_per_module: int) -> None:
-    """Bypassed, the other groups go on as before and the diode takes its 0.6 V at their current: that much is left."""
+@given(
+    dark=st.just(0.0) | st.floats(0.001, 899), place=st.integers(0, 4), substrings_per_module=st.sampled_from([1, 2, 3])
+)
+def test_a_shaded_substring_costs_at_most_itself_and_its_diode(
+    dark: float, place: int, substrings_per_module: int
+) -> None:
+    """Bypassed, the others go on as before and the diode takes its 0.6 V at their current: that much is left."""
     light = np.full((1, 5), 900.0)
-    whole, _, amperes = one(best_on_curve(engine(Case(light, 25.0, groups_per_module))))
+    whole, _, amperes = one(best_on_curve(engine(Case(light, 25.0, substrings_per_module))))
     light[0, place] = dark
-    left = one(best_on_curve(engine(Case(light, 25.0, groups_per_module))))[0]
+    left = one(best_on_curve(engine(Case(light, 25.0, substrings_per_module))))[0]
     assert left <= whole * (1 + 1e-4)
     assert left >= (0.8 * whole - BYPASS_V * amperes) * (1 - 1e-3)
 
@@ -335,8 +341,8 @@ def test_the_dark_gives_nothing() -> None:
 
 
 @pytest.mark.parametrize("blocks", [4, 6, 8, 12])
-@pytest.mark.parametrize("groups_per_module", [1, 2])
-def test_block_rule_brackets_opaque_shade_on_one_string(blocks: int, groups_per_module: int) -> None:
+@pytest.mark.parametrize("substrings_per_module", [1, 2])
+def test_block_rule_brackets_opaque_shade_on_one_string(blocks: int, substrings_per_module: int) -> None:
     """P: (1 − F_E) = (1 − F_G)(1 − N_s/(N_t + 1)), Martinez-Moreno, Muñoz and Lorenzo, Sol. Energy Mater. Sol. Cells 94
     (2010) 2298, equation (6), as `pvlib.shading.direct_martinez` holds it. It is a fit between the optimistic
     F_E = F_G and the pessimistic F_E = 1 (recalled), not itself a bound; what makes it one is the geometry: of N_s
@@ -349,12 +355,12 @@ def test_block_rule_brackets_opaque_shade_on_one_string(blocks: int, groups_per_
 
     The lower bound fails only where the diodes' drops eat what is left: not at these lengths.
     """
-    whole = one(best_on_curve(engine(Case(np.full((1, blocks), 1000.0), 25.0, groups_per_module))))[0]
+    whole = one(best_on_curve(engine(Case(np.full((1, blocks), 1000.0), 25.0, substrings_per_module))))[0]
     random = np.random.default_rng(blocks)
     for shaded in range(1, blocks):
         light = np.full((1, blocks), 1000.0)
         light[0, random.permutation(blocks)[:shaded]] = 0.0
-        share = one(best_on_curve(engine(Case(light, 25.0, groups_per_module))))[0] / whole
+        share = one(best_on_curve(engine(Case(light, 25.0, substrings_per_module))))[0] / whole
         covered = shaded / blocks
         lower = 1 - shading.direct_martinez(1.0, 1.0, covered, shaded, blocks)
         upper = 1 - shading.direct_martinez(1.0, 1.0, 0.0, shaded, blocks)

@@ -80,8 +80,8 @@ def test_points_east_of_the_suns_place_in_the_morning(healthy: Course) -> None:
         ("in 6 m/s of wind instead of 2", {"wind_m_s": 6.0}),
         ("with a damper three times as stiff", {"rack": {"damping_nms": 3 * DAMPER}}),
         ("with a damper ten times as stiff", {"rack": {"damping_nms": 10 * DAMPER}}),
-        ("with bent shade plates", {"rack": {"plate_state": 0.7}}),
-        ("with badly bent shade plates", {"rack": {"plate_state": 0.3}}),
+        ("with bent shade plates", {"rack": {"plate_effectiveness": 0.7}}),
+        ("with badly bent shade plates", {"rack": {"plate_effectiveness": 0.3}}),
     ],
 )
 def test_flips_later_on_every_day(healthy: Course, name: str, changed: dict[str, Any]) -> None:
@@ -96,11 +96,11 @@ def test_flips_later_on_every_day(healthy: Course, name: str, changed: dict[str,
         ("wind_m_s", (0.5, 2.0, 5.0, 10.0)),
         ("colder_k", (0.0, 10.0, 20.0)),
         ("damping_nms", (DAMPER, 4 * DAMPER, 12 * DAMPER)),
-        ("plate_state", (1.0, 0.7, 0.5, 0.3)),
+        ("plate_effectiveness", (1.0, 0.7, 0.5, 0.3)),
     ],
 )
 def test_the_worse_the_later(field: str, values: tuple[float, ...]) -> None:
-    of_rack = field in ("damping_nms", "plate_state")
+    of_rack = field in ("damping_nms", "plate_effectiveness")
     flips = [run(rack={field: value}) if of_rack else run(**{field: value}) for value in values]
     assert (np.diff([one.flip_min for one in flips], axis=0) > 0).all()
 
@@ -133,7 +133,7 @@ def test_half_charge_cuts_the_range(healthy: Course) -> None:
 
 
 def test_a_seized_rack_never_flips() -> None:
-    for seized in ({"damping_nms": 1e9}, {"friction_nm": 500.0}, {"plate_state": 0.0}):
+    for seized in ({"damping_nms": 1e9}, {"friction_nm": 500.0}, {"plate_effectiveness": 0.0}):
         one = run(rack=seized)
         assert (one.events.flip == -1).all(), seized
         assert (one.events.arrival == -1).all(), seized

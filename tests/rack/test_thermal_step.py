@@ -369,8 +369,8 @@ def test_the_sun_from_the_east_lights_the_west_canister() -> None:
     west, east = lit_share(rack, offsets)
     np.testing.assert_allclose(west, [1, 1, 0.75, 0.5, 0.25, 0, 0])
     np.testing.assert_allclose(west + east, 1.0)
-    np.testing.assert_array_equal(lit_share(replace(rack, plate_state=0.0), offsets), 0.5)
-    half = lit_share(replace(rack, plate_state=0.5), offsets)[0]
+    np.testing.assert_array_equal(lit_share(replace(rack, plate_effectiveness=0.0), offsets), 0.5)
+    half = lit_share(replace(rack, plate_effectiveness=0.5), offsets)[0]
     np.testing.assert_allclose(half, [0.75, 0.75, 0.625, 0.5, 0.375, 0.25, 0.25])
 
 

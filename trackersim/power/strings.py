@@ -1,8 +1,9 @@
 """Unevenly lit strings in parallel: the whole current–voltage curve of each, and the best point of them together.
 
-A string is a row of groups, each with a bypass diode of its own. Sorted by light, the k brightest groups carry the
-current that the k-th can bear and the rest are bypassed: the curve has one step, and may have one peak of power, for
-each light. Strings share one voltage; none takes current from another (blocking diodes, or a drop too small to matter).
+A string is a row of substrings, each the cells of one bypass diode. Sorted by light, the k brightest substrings carry
+the current that the k-th can bear and the rest are bypassed: the curve has one step, and may have one peak of power,
+for each light. Strings share one voltage; none takes current from another (blocking diodes, or a drop too small to
+matter).
 """
 
 from __future__ import annotations
@@ -15,9 +16,9 @@ from trackersim.arrays import FloatArray
 from trackersim.power.module import Diode, ModuleTable, best_point
 
 BYPASS_V = 0.6  # across a conducting diode (common practice, no source: 0.4 to 0.7 V)
-_BLOCKED_V = 1e4  # a group without a bypass diode holds back any voltage rather than pass more than its own current
+_BLOCKED_V = 1e4  # a substring without a bypass diode holds back any voltage rather than pass more than its own current
 # Where each step is sampled: as shares of the current at the step's own best point, and, for the corner at which the
-# step begins and the flat top of it, as shares of the most that its groups can pass.
+# step begins and the flat top of it, as shares of the most that its substrings can pass.
 _OF_BEST = np.array([1.025, 1.0, 0.975, 0.93, 0.8, 0.6, 0.35, 0.12])
 _OF_MOST = np.array([1.0005, 0.997, 0.98])
 _SAMPLES = len(_OF_BEST) + len(_OF_MOST)
@@ -49,25 +50,25 @@ def array_curve(
     *,
     diode: Diode,
     table: ModuleTable,
-    groups_per_module: int,
+    substrings_per_module: int,
     bypassed: bool = True,
 ) -> ArrayCurve:
-    """Curve of an array whose groups absorb `light_w_m2` (m, strings, groups) with cells at `cell_c` (m,).
+    """Curve of an array whose substrings absorb `light_w_m2` (m, strings, substrings) with cells at `cell_c` (m,).
 
-    Each module is `groups_per_module` equal groups; `bypassed` is false for modules without diodes. A string of more
-    than twelve lights is worked with twelve, evenly spaced.
+    Each module is `substrings_per_module` equal substrings; `bypassed` is false for modules without diodes. A string of
+    more than twelve lights is worked with twelve, evenly spaced.
 
     Parameters
     ----------
     light_w_m2 : FloatArray
-        Shape (m, strings, groups). Light that passes the glass of each substring [W/m²].
+        Shape (m, strings, substrings). Light that passes the glass of each substring [W/m²].
     cell_c : FloatArray
         Shape (m,). Temperature of the cells [°C].
     diode : Diode
         Diode of one module.
     table : ModuleTable
         The table of the same diode, without wire or limits.
-    groups_per_module : int
+    substrings_per_module : int
         Substrings in one module.
     bypassed : bool
         Whether modules have bypass diodes.
@@ -77,8 +78,8 @@ def array_curve(
     ArrayCurve
         m curves at the array's terminals.
     """
-    rows, strings, groups = light_w_m2.shape
-    light, count = _levels(light_w_m2.reshape(rows * strings, groups))
+    rows, strings, substrings = light_w_m2.shape
+    light, count = _levels(light_w_m2.reshape(rows * strings, substrings))
     cell = np.repeat(cell_c, strings)
     points = light.shape[1] * _SAMPLES + 1
     current, voltage = np.zeros((rows * strings, points)), np.zeros((rows * strings, points))
@@ -89,7 +90,7 @@ def array_curve(
             few, used = light[part, :number], number * _SAMPLES
             current[part, :used] = _sampled_a(few, cell[part], diode, table)
             voltage[part, : used + 1] = _string_v(
-                current[part, : used + 1], few, count[part, :number], cell[part], diode, groups_per_module, bypassed
+                current[part, : used + 1], few, count[part, :number], cell[part], diode, substrings_per_module, bypassed
             )
             voltage[part, used + 1 :] = voltage[part, used, None]  # open circuit, over and over
     shape = (rows, strings, points)
@@ -108,9 +109,9 @@ def _sampled_a(light: FloatArray, cell_c: FloatArray, diode: Diode, table: Modul
 
 
 def _levels(light: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The lights of each row's groups, brightest first, with how many groups have each: both (rows, levels).
+    """The lights of each row's substrings, brightest first, with how many substrings have each: both (rows, levels).
 
-    Rows with fewer lights than others end in lights that no group has.
+    Rows with fewer lights than others end in lights that no substring has.
     """
     ordered = -np.sort(-light, axis=1)
     new = np.zeros(ordered.shape, dtype=np.intp)
@@ -131,17 +132,17 @@ def _string_v(
     count: FloatArray,
     cell_c: FloatArray,
     diode: Diode,
-    groups_per_module: int,
+    substrings_per_module: int,
     bypassed: bool,
 ) -> FloatArray:
-    """Voltage (r, c) of strings that carry `current_a` (r, c): each group's own, or its diode's drop."""
+    """Voltage (r, c) of strings that carry `current_a` (r, c): each substring's own, or its diode's drop."""
     curve = [part[:, None, :] for part in diode.at(light, cell_c[:, None])]
     at_most = -(BYPASS_V if bypassed else _BLOCKED_V)
-    group_v = np.maximum(_group_v(current_a[:, :, None], *curve) / groups_per_module, at_most)
-    return np.asarray((group_v * count[:, None, :]).sum(axis=2))
+    substring_v = np.maximum(_substring_v(current_a[:, :, None], *curve) / substrings_per_module, at_most)
+    return np.asarray((substring_v * count[:, None, :]).sum(axis=2))
 
 
-def _group_v(
+def _substring_v(
     current: FloatArray,
     light_a: FloatArray,
     dark_a: FloatArray,

@@ -29,9 +29,9 @@ def delayed_rotation(
 
     `beam_w_m2` (days, minutes) is the direct light that reaches the rack past trees. Sunshine (≥ 120 W/m²) is counted
     from solar midnight, `midnight_min` (days,), or the day's first minute: what shines before is the evening before.
-    With `flip_delay_min` of it the rack passes its centre: it has started half a turn earlier (or at once, if the
-    delay is shorter than that), and from then on turns toward the sun's rotation less `lag_deg` at stop-to-stop speed
-    2 · max / `turning_min`. In shade or cloud it holds still. Every day starts at the west stop, whatever the evening
+    With `flip_delay_min` of it the rack passes its centre: it has started half a turn earlier (or at once, if the delay
+    is shorter than that), and from then on turns toward the true-tracking angle less `lag_deg` at stop-to-stop speed 2
+    · max / `turning_min`. In shade or cloud it holds still. Every day starts at the west stop, whatever the evening
     before.
 
     Parameters

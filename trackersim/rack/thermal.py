@@ -38,9 +38,10 @@ _RADIAN = np.pi / 180
 class ThermalRack:
     """A rack's constants in SI units; angles in degrees. West and east canister are alike.
 
-    `plate_state` κ: 1 shade plates as built, 0 lost. `liquid_kg` moves; `residual_kg` stays in each canister.
-    `balance_m`: centre of gravity below the pivot; negative racks flop from stop to stop. `mixing_s`: time over which
-    a canister's liquid takes on the temperature of its wall; towards 0 they are one, without end the wall is alone.
+    `plate_effectiveness` κ of the shade plates: 1 as built, 0 lost. `liquid_kg` moves; `residual_kg` stays in each
+    canister. `balance_m`: centre of gravity below the pivot; negative racks flop from stop to stop. `mixing_s`: time
+    constant of the liquid, over which it takes on the temperature of its wall; towards 0 they are one, without end the
+    wall is alone.
     """
 
     fluid: Refrigerant
@@ -53,7 +54,7 @@ class ThermalRack:
     friction_nm: float
     damping_nms: float
     plate_angle_deg: float
-    plate_state: float
+    plate_effectiveness: float
     flow_resistance_pa_s_kg: float
     shell_j_k: float
     liquid_j_kg_k: float
@@ -75,8 +76,8 @@ class Forcing(NamedTuple):
     """What acts on the rack during one step; arrays (n,) unless said otherwise.
 
     `beam_w` (2, n), or (n,) if alike: what a fully lit canister takes up of the direct light, at its own place, on a
-    plane facing the sun's rotation. `diffuse_w`: what it takes up of the sky. `loss_w_k`: heat loss of one canister
-    per kelvin above the air. `lift_pa`: pressure that lifts liquid from one canister to the other with the rack on
+    plane at the true-tracking angle. `diffuse_w`: what it takes up of the sky. `loss_w_k`: heat loss of one canister
+    per kelvin above the air. `lift_pa`: hydrostatic pressure between the canisters with the rack on
     edge (it grows with the sine of the rotation). `wind_torque_nm`: + turns west.
     """
 
@@ -115,7 +116,7 @@ def lit_share(rack: ThermalRack, offset_deg: FloatArray) -> FloatArray:
         Shape (2, n); 0…1.
     """
     lean = np.minimum(np.maximum(offset_deg / rack.plate_angle_deg, -1.0), 1.0)
-    return np.asarray(0.5 - _WEST_EAST * (0.5 * rack.plate_state * lean))
+    return np.asarray(0.5 - _WEST_EAST * (0.5 * rack.plate_effectiveness * lean))
 
 
 def step(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> StepResult:

@@ -37,7 +37,7 @@ class ThermalWeather:
     `beam_w`: what a fully lit canister takes up of the direct light before trees; `diffuse_w`: of the sky.
     `beam_share` (3, 2, days, minutes): share of it that reaches the west and the east canister with the rack at its
     east stop, centre and west stop; None where nothing stands in the way. `loss_w_k`: heat loss of one canister per
-    kelvin. `lift_pa`: pressure that lifts liquid between the canisters with the rack on edge. `wind_torque_nm`: +
+    kelvin. `lift_pa`: hydrostatic pressure between the canisters with the rack on edge. `wind_torque_nm`: +
     turns the rack west.
     """
 

@@ -41,7 +41,7 @@ def thermal_rack(job: Job) -> ThermalRack:
         friction_nm=thermal.pivot_friction_nm,
         damping_nms=thermal.damping_nms * thermal.damper,
         plate_angle_deg=thermal.plate_angle_deg,
-        plate_state=thermal.shade_plates,
+        plate_effectiveness=thermal.shade_plates,
         flow_resistance_pa_s_kg=thermal.flow_resistance_pa_s_kg,
         shell_j_k=thermal.shell_j_k,
         liquid_j_kg_k=float(liquid_heat_capacity_j_kg_k(fluid, _CAPACITY_AT_C)),
@@ -95,7 +95,7 @@ def canister_loss(job: Job, *, wind_m_s: FloatArray, air_c: FloatArray) -> Float
 
 
 def canister_lift_pa(job: Job, *, air_c: FloatArray) -> FloatArray:
-    """Pressure that lifts liquid from one canister to the other with the rack on edge: ρ g 2L cos(axis tilt) [Pa].
+    """Hydrostatic pressure of the liquid between the canisters with the rack on edge: ρ g 2L cos(axis tilt) [Pa].
 
     The liquid is as dense as at air temperature.
     """

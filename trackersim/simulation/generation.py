@@ -29,23 +29,23 @@ from trackersim.sky.irradiance import PlaneLight, light_on_plane, rotation_grid_
 from trackersim.sky.shading import ArrayPlaces, ModuleShade, ShadeEdges, module_shade, shade_edges
 from trackersim.sky.trees import SkyView, sky_view
 
-# Where a bypassed group of cells is looked at: shares of its long and short side (its outer cells, about).
+# Where a substring is looked at: shares of its long and short side (its outer cells, about).
 _LONG, _SHORT = (0.1, 0.5, 0.9), (0.2, 0.8)
 # Less difference of light than this within the array counts as evenly lit [W/m²].
 _EVEN_W_M2 = 5.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class GroupShade:
+class SubstringShade:
     """Minutes (m,) in which shade may lie unevenly on the array, and the beam share then.
 
-    `mean` (m,) over the whole array; `group` (m, strings, groups) of the darkest place of each bypassed group of cells:
+    `mean` (m,) over the whole array; `substring` (m, strings, substrings) of the darkest place of each substring:
     cells in series pass what the weakest of them bears.
     """
 
     minutes: IndexArray
     mean: FloatArray
-    group: FloatArray
+    substring: FloatArray
 
     def over(self, beam_share: FloatArray) -> FloatArray:
         """The beam share of the whole array (n,), given that at the axis (n,)."""
@@ -55,7 +55,7 @@ class GroupShade:
 
 
 def array_places(array: Array) -> ArrayPlaces:
-    """Places on the array, ordered by place in a bypassed group, then string, module in it, and group of the module."""
+    """Places on the array, ordered by place in a substring, then string, module in it, and substring of the module."""
     out = array.laid_out
     row, column = np.divmod(np.arange(array.module_count), out.columns)
     if out.strung_by == "columns":
@@ -71,30 +71,32 @@ def array_places(array: Array) -> ArrayPlaces:
     )
 
 
-def _in_module(groups: int, width_m: float, height_m: float) -> tuple[FloatArray, FloatArray]:
-    """Places (in group, groups) in one module from its corner: groups lie along its long side, side by side."""
+def _in_module(substrings: int, width_m: float, height_m: float) -> tuple[FloatArray, FloatArray]:
+    """Places (in substring, substrings) in one module from its corner: they lie along its long side, side by side."""
     short, long = np.meshgrid(np.array(_SHORT), np.array(_LONG))
-    from_side = (short.reshape(-1, 1) + np.arange(groups)) / groups
-    from_end = long.reshape(-1, 1) + np.zeros(groups)
+    from_side = (short.reshape(-1, 1) + np.arange(substrings)) / substrings
+    from_end = long.reshape(-1, 1) + np.zeros(substrings)
     across, along = (from_side, from_end) if width_m <= height_m else (from_end, from_side)
     return across * width_m, along * height_m
 
 
-def group_shade(array: Array, shade: ModuleShade) -> GroupShade:
-    """Shade of places gathered to groups and strings."""
-    groups = max(array.diodes, 1) * array.in_series
-    in_group = len(_LONG) * len(_SHORT)
-    darkest = shade.share.reshape(in_group, array.in_parallel * groups, len(shade.minutes)).min(axis=0)
-    return GroupShade(
+def substring_shade(array: Array, shade: ModuleShade) -> SubstringShade:
+    """Shade of places gathered to substrings and strings."""
+    substrings = max(array.diodes, 1) * array.in_series
+    in_substring = len(_LONG) * len(_SHORT)
+    darkest = shade.share.reshape(in_substring, array.in_parallel * substrings, len(shade.minutes)).min(axis=0)
+    return SubstringShade(
         minutes=shade.minutes,
         mean=shade.share.mean(axis=0, dtype=np.float64),
-        group=np.ascontiguousarray(darkest.T).reshape(len(shade.minutes), array.in_parallel, groups).astype(np.float64),
+        substring=np.ascontiguousarray(darkest.T)
+        .reshape(len(shade.minutes), array.in_parallel, substrings)
+        .astype(np.float64),
     )
 
 
 def array_shade(
     job: Job, scene: Scene, orientation: Orientation, machine: Machine, rotation_deg: FloatArray
-) -> GroupShade:
+) -> SubstringShade:
     """The shade on the array of a rack turned to `rotation_deg` in sun-up minutes (n,)."""
     shade = module_shade(
         scene.up_direction,
@@ -106,11 +108,11 @@ def array_shade(
         edges=machine.edges,
         hidden=scene.hidden,
     )
-    return group_shade(job.array, shade)
+    return substring_shade(job.array, shade)
 
 
 def array_light(
-    scene: Scene, orientation: Orientation, view: SkyView, rotation_deg: FloatArray, shade: GroupShade
+    scene: Scene, orientation: Orientation, view: SkyView, rotation_deg: FloatArray, shade: SubstringShade
 ) -> PlaneLight:
     """Light on the mean module of a rack turned to `rotation_deg` in sun-up minutes (n,)."""
     sky_share, horizon_share = view_at(view, day=scene.up_day, rotation_deg=rotation_deg)
@@ -165,7 +167,7 @@ class Generation:
     """One unit from the light on its modules to its controller's input, all over sun-up minutes (n,)."""
 
     machine: Machine
-    shade: GroupShade
+    shade: SubstringShade
     light: PlaneLight
     cell_c: FloatArray
     power: ArrayPower
@@ -187,6 +189,12 @@ def generate(unit: Job, scene: Scene, tracking: Tracking, *, reuse: Reuse = work
     -------
     Generation
         Shade and light on the modules [W/m²], cell temperature [°C], power [W] and voltage [V] at the controller.
+        Nothing in it is NaN.
+
+    Notes
+    -----
+    Cells follow the wind and light of the same minute, without inertia. Evenly lit arrays are looked up in tables of
+    one module (to 1600 W/m², −50 to 120 °C); unevenly lit ones are worked out string by string.
     """
     sections = (scene.key, unit.array, unit.wire, unit.controller)
     machine = reuse("modules", sections, lambda: array_model(unit, scene))
@@ -214,7 +222,25 @@ def sky_seen(unit: Job, scene: Scene, *, reuse: Reuse = worked_anew) -> SkyView:
 
 
 def array_model(unit: Job, scene: Scene) -> Machine:
-    """The module tables of one unit, and when shade crosses its modules in `scene`."""
+    """Model the modules of one unit: their degraded diode and its tables, where they lie, when shade crosses them.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit; its array, wire and controller are read.
+    scene : Scene
+        Where the sun and the trees stand at every sun-up minute.
+
+    Returns
+    -------
+    Machine
+        Tabulated once and shared by every rack in this scene.
+
+    Raises
+    ------
+    InputError
+        If no single-diode curve passes near the label.
+    """
     array = unit.array
     diode, places = fit_label(array).degraded(array.power_share), array_places(array)
     return Machine(
@@ -240,7 +266,7 @@ def soiling_share(job: Job, scene: Scene) -> FloatArray:
 
 
 def array_power(
-    job: Job, scene: Scene, machine: Machine, *, light: PlaneLight, cell_c: FloatArray, shade: GroupShade
+    job: Job, scene: Scene, machine: Machine, *, light: PlaneLight, cell_c: FloatArray, shade: SubstringShade
 ) -> ArrayPower:
     """Power of the array in sun-up minutes (n,): evenly lit by the tables of one module, unevenly by its strings."""
     array, modules = job.array, job.array.module_count
@@ -260,7 +286,7 @@ def array_power(
     rows = np.flatnonzero(np.ptp(groups.reshape(len(at), -1), axis=1) > _EVEN_W_M2)
     if not rows.size:
         return power
-    own, limited = _uneven(job, groups[rows], cell_c[at[rows]], machine.diode, machine.module)
+    own, limited = _uneven(job, substrings[rows], cell_c[at[rows]], machine.diode, machine.module)
     power.array_w[at[rows]] = own.power_w
     power.input_w[at[rows]] = limited.power_w
     power.input_v[at[rows]] = limited.voltage_v
@@ -270,14 +296,14 @@ def array_power(
 def _uneven(
     job: Job, light: FloatArray, cell_c: FloatArray, diode: Diode, table: ModuleTable
 ) -> tuple[BestPoint, BestPoint]:
-    """Best point of unevenly lit strings (m, strings, groups) at the array's terminals, and at the controller."""
+    """Best point of unevenly lit strings (m, strings, substrings) at the array's terminals, and at the controller."""
     array, control = job.array, job.controller
     curve = array_curve(
         light,
         cell_c,
         diode=diode,
         table=table,
-        groups_per_module=max(array.diodes, 1),
+        substrings_per_module=max(array.diodes, 1),
         bypassed=array.diodes > 0,
     )
     limited = best_on_curve(
