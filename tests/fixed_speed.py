@@ -17,15 +17,15 @@ from trackersim.water.junction import JunctionFlows
 from trackersim.water.pipes import pipe_head_m
 from trackersim.water.pump import peak_flow_m3_s, pump_head_m, pump_power_w
 from trackersim.water.unit_table import (
-    Main,
-    Unit,
+    PumpBranch,
+    SharedMain,
     pump_needs_m,
     runout_m3_s,
     shut_off_head_m,
 )
 
 
-def fixed_speed_flows(units: Sequence[Unit], main: Main, speeds: ArrayLike) -> JunctionFlows:
+def fixed_speed_flows(units: Sequence[PumpBranch], main: SharedMain, speeds: ArrayLike) -> JunctionFlows:
     """The same at given speeds (units, n), share of rated, ≥ 0, whatever power that takes; root by root, no tables.
 
     For a few cases, as a check: flows to about 1e-9. `min_speed` and `max_speed` are not looked at.
@@ -47,7 +47,7 @@ def fixed_speed_flows(units: Sequence[Unit], main: Main, speeds: ArrayLike) -> J
     return JunctionFlows(flow, junction, head, turning, used)
 
 
-def _fixed_case(units: Sequence[Unit], main: Main, speeds: Sequence[float]) -> tuple[list[float], float]:
+def _fixed_case(units: Sequence[PumpBranch], main: SharedMain, speeds: Sequence[float]) -> tuple[list[float], float]:
     """Flows of all units and the rise of the junction."""
 
     def flows(rise: float) -> list[float]:
@@ -63,7 +63,7 @@ def _fixed_case(units: Sequence[Unit], main: Main, speeds: Sequence[float]) -> t
     return flows(rise), rise
 
 
-def _fixed_flow(unit: Unit, speed: float, junction_head_m: float) -> float:
+def _fixed_flow(unit: PumpBranch, speed: float, junction_head_m: float) -> float:
     """Flow of one unit at a speed, by the rules of `unit_table`."""
     pump = unit.pump
     limit_m = pump.max_head_m if isinstance(pump, HelicalPump) else np.inf

@@ -22,7 +22,7 @@ from trackersim.units import read_quantity
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, shut_off_head_at_speed_m
 from trackersim.water.junction import junction_flows
 from trackersim.water.pump import PumpCurve, pump_curve, pump_head_m, runout_flow_m3_s
-from trackersim.water.unit_table import Main, Unit, unit_table
+from trackersim.water.unit_table import PumpBranch, SharedMain, unit_table
 
 SHEET = pump_curve(
     Pump(
@@ -52,9 +52,9 @@ HELICAL = HelicalPump(
 
 
 class Network(NamedTuple):
-    units: tuple[Unit, ...]
+    units: tuple[PumpBranch, ...]
     speeds: tuple[float, ...]
-    main: Main
+    main: SharedMain
 
 
 def pipe(length_m: float, bore_m: float, c_value: float = 140.0, fittings: float = 0.0) -> Pipe:
@@ -62,52 +62,58 @@ def pipe(length_m: float, bore_m: float, c_value: float = 140.0, fittings: float
 
 
 NARROW, WIDE = pipe(80, 0.035, 130, 8), pipe(25, 0.05, 150, 3)
-LONG_MAIN = Main(static_head_m=14, pipes=(pipe(350, 0.06, 120, 6),))
+LONG_MAIN = SharedMain(static_head_m=14, pipes=(pipe(350, 0.06, 120, 6),))
 NETWORKS = {
-    "one": Network((Unit(pump=SHEET, static_head_m=9, branch=(NARROW,)),), (0.93,), LONG_MAIN),
-    "two alike": Network((Unit(pump=BIG, static_head_m=6, branch=(WIDE,)),) * 2, (1.0, 1.0), LONG_MAIN),
+    "one": Network((PumpBranch(pump=SHEET, static_head_m=9, branch=(NARROW,)),), (0.93,), LONG_MAIN),
+    "two alike": Network((PumpBranch(pump=BIG, static_head_m=6, branch=(WIDE,)),) * 2, (1.0, 1.0), LONG_MAIN),
     "two, one slow": Network(
-        (Unit(pump=BIG, static_head_m=6, branch=(WIDE,)), Unit(pump=SHEET, static_head_m=2, branch=(NARROW,))),
+        (
+            PumpBranch(pump=BIG, static_head_m=6, branch=(WIDE,)),
+            PumpBranch(pump=SHEET, static_head_m=2, branch=(NARROW,)),
+        ),
         (1.0, 0.82),
         LONG_MAIN,
     ),
     "three, wells that fall": Network(
         (
-            Unit(pump=SHEET, static_head_m=9, branch=(NARROW,), specific_capacity_m3_s_per_m=2e-4),
-            Unit(pump=SMALL, static_head_m=4, branch=(WIDE,), specific_capacity_m3_s_per_m=1e-3),
-            Unit(pump=STEEP, static_head_m=15, branch=(NARROW, WIDE), specific_capacity_m3_s_per_m=8e-5),
+            PumpBranch(pump=SHEET, static_head_m=9, branch=(NARROW,), specific_capacity_m3_s_per_m=2e-4),
+            PumpBranch(pump=SMALL, static_head_m=4, branch=(WIDE,), specific_capacity_m3_s_per_m=1e-3),
+            PumpBranch(pump=STEEP, static_head_m=15, branch=(NARROW, WIDE), specific_capacity_m3_s_per_m=8e-5),
         ),
         (1.0, 0.95, 1.1),
-        Main(static_head_m=10, pipes=(pipe(120, 0.06), pipe(300, 0.075, 110, 9))),
+        SharedMain(static_head_m=10, pipes=(pipe(120, 0.06), pipe(300, 0.075, 110, 9))),
     ),
     "three, one held shut": Network(
         (
-            Unit(pump=BIG, static_head_m=0, branch=(WIDE,)),
-            Unit(pump=SMALL, static_head_m=18, branch=(NARROW,)),
-            Unit(pump=SHEET, static_head_m=5, branch=(NARROW,)),
+            PumpBranch(pump=BIG, static_head_m=0, branch=(WIDE,)),
+            PumpBranch(pump=SMALL, static_head_m=18, branch=(NARROW,)),
+            PumpBranch(pump=SHEET, static_head_m=5, branch=(NARROW,)),
         ),
         (1.0, 0.9, 0.9),
         LONG_MAIN,
     ),
     "helical beside centrifugal": Network(
-        (Unit(pump=HELICAL, static_head_m=25, branch=(NARROW,)), Unit(pump=BIG, static_head_m=5, branch=(WIDE,))),
+        (
+            PumpBranch(pump=HELICAL, static_head_m=25, branch=(NARROW,)),
+            PumpBranch(pump=BIG, static_head_m=5, branch=(WIDE,)),
+        ),
         (0.7, 1.0),
         LONG_MAIN,
     ),
     "four of all kinds": Network(
         (
-            Unit(pump=HELICAL, static_head_m=40, branch=(NARROW,)),
-            Unit(pump=STEEP, static_head_m=12, branch=(NARROW, WIDE)),
-            Unit(pump=SMALL, static_head_m=-3, branch=(WIDE,)),
-            Unit(pump=SHEET, static_head_m=7, branch=(WIDE, NARROW), specific_capacity_m3_s_per_m=3e-4),
+            PumpBranch(pump=HELICAL, static_head_m=40, branch=(NARROW,)),
+            PumpBranch(pump=STEEP, static_head_m=12, branch=(NARROW, WIDE)),
+            PumpBranch(pump=SMALL, static_head_m=-3, branch=(WIDE,)),
+            PumpBranch(pump=SHEET, static_head_m=7, branch=(WIDE, NARROW), specific_capacity_m3_s_per_m=3e-4),
         ),
         (0.45, 0.9, 0.97, 1.0),
-        Main(static_head_m=11, pipes=(pipe(60, 0.05, 150, 2), pipe(200, 0.06, 100, 12))),
+        SharedMain(static_head_m=11, pipes=(pipe(60, 0.05, 150, 2), pipe(200, 0.06, 100, 12))),
     ),
     "four alike on a tight main": Network(
-        (Unit(pump=SMALL, static_head_m=3, branch=(WIDE,)),) * 4,
+        (PumpBranch(pump=SMALL, static_head_m=3, branch=(WIDE,)),) * 4,
         (1.0, 0.98, 0.96, 0.94),
-        Main(static_head_m=8, pipes=(pipe(100, 0.04, 140, 5),)),
+        SharedMain(static_head_m=8, pipes=(pipe(100, 0.04, 140, 5),)),
     ),
 }
 
@@ -115,7 +121,7 @@ NETWORKS = {
 # ---- EPANET -----------------------------------------------------------------------------------------------------
 
 
-def points(unit: Unit, speed: float) -> list[tuple[float, float]]:
+def points(unit: PumpBranch, speed: float) -> list[tuple[float, float]]:
     """The pump at its speed less the fall of its well, densely: EPANET has no helical pumps and no wells that fall."""
     if isinstance(unit.pump, HelicalPump):
         most = unit.pump.rated_flow_m3_s * speed
@@ -154,7 +160,7 @@ def epanet(network: Network, folder: Path) -> tuple[np.ndarray, float]:
     return np.array(flow), float(results.node["head"].loc[0, "join"])
 
 
-def add_pump(model: Any, number: int, unit: Unit, speed: float) -> None:
+def add_pump(model: Any, number: int, unit: PumpBranch, speed: float) -> None:
     """With its own points and EPANET's affinity laws where that is possible, else with the points at its speed."""
     plain = isinstance(unit.pump, PumpCurve) and unit.specific_capacity_m3_s_per_m is None
     model.add_curve(f"points{number}", "HEAD", points(unit, 1.0 if plain else speed))
@@ -230,8 +236,8 @@ def test_pumps_side_by_side(pumps: int, printed_cfs: float, solve: str) -> None:
     suction = Pipe(length_m=0, bore_m=feet(10 / 12), fittings=0.022 * 90 / (10 / 12))
     discharge = Pipe(length_m=0, bore_m=feet(8 / 12), fittings=0.028 * 4900 / (8 / 12))
     unit, main = (
-        Unit(pump=curve, static_head_m=0, branch=(suction,)),
-        Main(static_head_m=feet(290), pipes=(discharge,)),
+        PumpBranch(pump=curve, static_head_m=0, branch=(suction,)),
+        SharedMain(static_head_m=feet(290), pipes=(discharge,)),
     )
     if solve == "speeds":
         flow = fixed_speed_flows([unit] * pumps, main, np.ones((pumps, 1))).flow_m3_s

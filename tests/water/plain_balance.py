@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from trackersim.water.balance import Balance, Store, Sump, UnitControl, balance
+from trackersim.water.balance import Balance, StoreBounds, Sump, UnitControl, balance
 
 Minutes = NDArray[np.float64]
 LITRE = 1e-3
@@ -58,9 +58,9 @@ def sump(volume: float, *, start: float, low: float, restart: float, inflow: flo
     )
 
 
-def tank(capacity: float, *, start: float = 0.0, high: float, low: float, demand: Minutes | float = 0.0) -> Store:
+def tank(capacity: float, *, start: float = 0.0, high: float, low: float, demand: Minutes | float = 0.0) -> StoreBounds:
     """Litres, and litres a minute."""
-    return Store(
+    return StoreBounds(
         capacity_m3=capacity * LITRE,
         start_m3=start * LITRE,
         demand_m3_s=np.asarray(demand) * LITRE / 60,
@@ -165,7 +165,7 @@ def plain_loop(
     *,
     controls: Sequence[UnitControl],
     sumps: Sequence[Sump | None],
-    store: Store | None,
+    store: StoreBounds | None,
 ) -> dict[str, Any]:
     """Everything `balance` gives, by unit, day and minute; counts by unit and day."""
     shape = available.shape

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plain_balance import Minutes, plain_loop, run, sunny
 
-from trackersim.water.balance import Balance, Standstill, Store, Sump, UnitControl
+from trackersim.water.balance import Balance, Standstill, StoreBounds, Sump, UnitControl
 
 COUNTED = {
     "start": lambda b: b.starts,
@@ -53,8 +53,8 @@ def sump_of(days: int, volume_m3: float, inflow_m3_s: float, *, delay_min: float
     )
 
 
-def tank_of(days: int, capacity_m3: float, demand_m3_s: float, *, start: float = 0.4, seed: int = 6) -> Store:
-    return Store(
+def tank_of(days: int, capacity_m3: float, demand_m3_s: float, *, start: float = 0.4, seed: int = 6) -> StoreBounds:
+    return StoreBounds(
         capacity_m3=capacity_m3,
         start_m3=start * capacity_m3,
         demand_m3_s=np.random.default_rng(seed).uniform(0, 2 * demand_m3_s, (days, 1440)),
@@ -63,9 +63,9 @@ def tank_of(days: int, capacity_m3: float, demand_m3_s: float, *, start: float =
     )
 
 
-def pond_of(days: int, capacity_m3: float, demand_m3_s: float) -> Store:
+def pond_of(days: int, capacity_m3: float, demand_m3_s: float) -> StoreBounds:
     drying = np.random.default_rng(8).uniform(0, 6e-5, days)
-    return Store(capacity_m3=capacity_m3, start_m3=0.0, demand_m3_s=demand_m3_s, evaporation_m3_s=drying)
+    return StoreBounds(capacity_m3=capacity_m3, start_m3=0.0, demand_m3_s=demand_m3_s, evaporation_m3_s=drying)
 
 
 def assert_equals_plain_loop(
@@ -73,7 +73,7 @@ def assert_equals_plain_loop(
     flow: Minutes,
     controls: Sequence[UnitControl],
     sumps: Sequence[Sump | None],
-    store: Store | None,
+    store: StoreBounds | None,
 ) -> Balance:
     told = run(available, flow, controls=controls, sumps=sumps, store=store)
     plain = plain_loop(available, flow, controls=controls, sumps=sumps, store=store)
@@ -136,7 +136,7 @@ def number(low: float, high: float) -> st.SearchStrategy[float]:
 
 
 @st.composite
-def small_works(draw: st.DrawFn) -> tuple[list[UnitControl], list[Sump | None], Store | None]:
+def small_works(draw: st.DrawFn) -> tuple[list[UnitControl], list[Sump | None], StoreBounds | None]:
     controls, sumps = [], []
     for _ in range(draw(st.integers(1, 3))):
         start_w = draw(st.sampled_from([0.0, 90.0, 250.0]))
@@ -164,7 +164,7 @@ def small_works(draw: st.DrawFn) -> tuple[list[UnitControl], list[Sump | None], 
         sumps.append(draw(st.sampled_from([None, sump])))
     capacity, low, high = draw(number(1e-3, 0.3)), *sorted(draw(st.tuples(number(0, 0.5), number(0.55, 1))))
     floats = {"high_float_m3": high * capacity, "low_float_m3": low * capacity} if draw(st.booleans()) else {}
-    store = Store(
+    store = StoreBounds(
         capacity_m3=capacity,
         start_m3=draw(number(0, 1)) * capacity,
         demand_m3_s=draw(number(0, 3e-4)),
@@ -177,7 +177,7 @@ def small_works(draw: st.DrawFn) -> tuple[list[UnitControl], list[Sump | None], 
 @given(small_works(), st.integers(0, 1000), st.booleans())
 @settings(max_examples=300)
 def test_equals_the_plain_loop_on_short_days(
-    works: tuple[list[UnitControl], list[Sump | None], Store | None], seed: int, polar: bool
+    works: tuple[list[UnitControl], list[Sump | None], StoreBounds | None], seed: int, polar: bool
 ) -> None:
     controls, sumps, store = works
     power_and_flow = sunny(np.random.default_rng(seed), len(controls), 12, polar=polar, length=60)

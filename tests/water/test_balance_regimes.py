@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from plain_balance import LITRE, on_minutes, run, steady, sump, sunny, tank
 
-from trackersim.water.balance import Standstill, Store, Sump, UnitControl
+from trackersim.water.balance import Standstill, StoreBounds, Sump, UnitControl
 
 
 @pytest.mark.parametrize("array", [1.0, 5.0])
@@ -169,7 +169,7 @@ def test_the_last_pause_before_midnight_is_not_cut_short() -> None:
 @pytest.mark.parametrize("floats", [True, False])
 def test_demand_takes_only_what_is_there(floats: bool) -> None:
     available, flow = sunny(np.random.default_rng(4), 1, 30)
-    store = Store(
+    store = StoreBounds(
         capacity_m3=1.0,
         start_m3=0.5,
         demand_m3_s=2e-4,
@@ -187,7 +187,7 @@ def test_demand_takes_only_what_is_there(floats: bool) -> None:
 
 
 def test_a_pond_flows_over_and_stops_no_pump() -> None:
-    store = Store(capacity_m3=5 * LITRE, start_m3=2 * LITRE, demand_m3_s=0.25 * LITRE / 60)
+    store = StoreBounds(capacity_m3=5 * LITRE, start_m3=2 * LITRE, demand_m3_s=0.25 * LITRE / 60)
     told = run(*steady(20), store=store)
     assert told.running.all()
     assert told.overflow_m3[0] == pytest.approx((2 + 20 * 0.75 - 5) * LITRE)
@@ -204,7 +204,7 @@ def test_without_a_store_all_water_counts_as_delivered() -> None:
 def test_days_without_power_draw_the_tank_down_and_fill_the_sump() -> None:
     available, flow = sunny(np.random.default_rng(4), 1, 12)
     available[:, 3:7] = 0
-    store = Store(capacity_m3=9, start_m3=3, demand_m3_s=1e-5, high_float_m3=8, low_float_m3=7)
+    store = StoreBounds(capacity_m3=9, start_m3=3, demand_m3_s=1e-5, high_float_m3=8, low_float_m3=7)
     source = Sump(volume_m3=5, start_volume_m3=1, low_stop_m3=0.1, restart_m3=0.5, inflow_m3_s=2e-5)
     told = run(available, flow, store=store, sump=source)
     assert not told.running[0, 3:7].any()

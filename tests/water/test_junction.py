@@ -23,8 +23,8 @@ from trackersim.water.operating import OperatingTable, flow_at_power, operating_
 from trackersim.water.pipes import pipe_head_m
 from trackersim.water.pump import hydraulic_power_w, pump_curve, pump_head_m, pump_power_w, runout_flow_m3_s
 from trackersim.water.unit_table import (
-    Main,
-    Unit,
+    PumpBranch,
+    SharedMain,
     UnitTable,
     pump_needs_m,
     unit_flow_m3_s,
@@ -58,18 +58,18 @@ HELICAL = HelicalPump(
     max_head_m=120.0,
 )
 BRANCH = (Pipe(length_m=60, bore_m=0.04, fittings=5),)
-MAIN = Main(static_head_m=12, pipes=(Pipe(length_m=150, bore_m=0.06, c_value=130, fittings=4),))
-BARE = Main(static_head_m=12)
+MAIN = SharedMain(static_head_m=12, pipes=(Pipe(length_m=150, bore_m=0.06, c_value=130, fittings=4),))
+BARE = SharedMain(static_head_m=12)
 UNITS = (
-    Unit(pump=SHEET, static_head_m=8, branch=BRANCH),
-    Unit(pump=SMALL, static_head_m=5, branch=BRANCH, specific_capacity_m3_s_per_m=3e-4),
-    Unit(pump=HELICAL, static_head_m=30, branch=(Pipe(length_m=60, bore_m=0.03, fittings=5),)),
-    Unit(pump=BIG, static_head_m=14, branch=BRANCH),
+    PumpBranch(pump=SHEET, static_head_m=8, branch=BRANCH),
+    PumpBranch(pump=SMALL, static_head_m=5, branch=BRANCH, specific_capacity_m3_s_per_m=3e-4),
+    PumpBranch(pump=HELICAL, static_head_m=30, branch=(Pipe(length_m=60, bore_m=0.03, fittings=5),)),
+    PumpBranch(pump=BIG, static_head_m=14, branch=BRANCH),
 )
 TABLES = tuple(unit_table(unit, lowest_head_m=12) for unit in UNITS)
 
 
-def agreed(units: Sequence[Unit], main: Main, power_w: np.ndarray) -> JunctionFlows:
+def agreed(units: Sequence[PumpBranch], main: SharedMain, power_w: np.ndarray) -> JunctionFlows:
     return junction_flows([unit_table(unit, lowest_head_m=main.static_head_m) for unit in units], main, power_w)
 
 
@@ -82,7 +82,7 @@ def powers(count: int, seed: int, units: int = 4) -> np.ndarray:
 # ---- against direct roots ---------------------------------------------------------------------------------------
 
 
-def flow_at_speed(unit: Unit, speed: float, junction_m: float) -> float:
+def flow_at_speed(unit: PumpBranch, speed: float, junction_m: float) -> float:
     pump = unit.pump
 
     def surplus(flow: float) -> float:
@@ -97,7 +97,7 @@ def flow_at_speed(unit: Unit, speed: float, junction_m: float) -> float:
     return float(brentq(surplus, 0, 1.01 * speed * most, xtol=1e-15))
 
 
-def flow_of_power(unit: Unit, power_w: float, junction_m: float) -> float:
+def flow_of_power(unit: PumpBranch, power_w: float, junction_m: float) -> float:
     def spare(speed: float) -> float:
         flow = flow_at_speed(unit, speed, junction_m)
         if isinstance(unit.pump, HelicalPump):
@@ -112,7 +112,7 @@ def flow_of_power(unit: Unit, power_w: float, junction_m: float) -> float:
     return flow_at_speed(unit, speed, junction_m)
 
 
-def direct_flows(units: Sequence[Unit], main: Main, power_w: Sequence[float]) -> list[float]:
+def direct_flows(units: Sequence[PumpBranch], main: SharedMain, power_w: Sequence[float]) -> list[float]:
     def flows(rise: float) -> list[float]:
         return [flow_of_power(unit, w, main.static_head_m + rise) for unit, w in zip(units, power_w, strict=True)]
 
@@ -146,7 +146,7 @@ def test_at_the_speeds_found_the_exact_solver_finds_the_same() -> None:
 # ---- one unit is what `water/system.py` gives -------------------------------------------------------------------
 
 
-def system_of(unit: Unit, main: Main) -> OperatingTable:
+def system_of(unit: PumpBranch, main: SharedMain) -> OperatingTable:
     pipes = [*unit.branch, *main.pipes]
     capacity = unit.specific_capacity_m3_s_per_m
     limit = unit.max_flow_m3_s / capacity if capacity and np.isfinite(unit.max_flow_m3_s) else None
@@ -165,7 +165,7 @@ ALONE = {
     "well": UNITS[1],
     "helical": UNITS[2],
     "best point, fast": replace(UNITS[3], max_speed=1.2),
-    "no branch": Unit(pump=SHEET, static_head_m=0),
+    "no branch": PumpBranch(pump=SHEET, static_head_m=0),
     "least speed": replace(UNITS[0], min_speed=0.75),
     "least speed, turning without water": replace(UNITS[0], min_speed=0.3),
     "yield": replace(UNITS[0], specific_capacity_m3_s_per_m=2e-4, max_flow_m3_s=8e-4),
@@ -176,11 +176,11 @@ ALONE = {
         UNITS[2], specific_capacity_m3_s_per_m=2e-4, max_flow_m3_s=5e-4, min_speed=0.25
     ),
     "helical, largest head": replace(UNITS[2], pump=replace(HELICAL, max_head_m=45.0)),
-    "cannot lift": Unit(pump=SHEET, static_head_m=60),
+    "cannot lift": PumpBranch(pump=SHEET, static_head_m=60),
     "helical, cannot lift": replace(UNITS[2], pump=replace(HELICAL, max_head_m=40.0)),
     "helical, cannot lift for slip": replace(UNITS[2], pump=replace(HELICAL, slip_m3_s_per_m=3e-5)),
-    "humped": Unit(pump=HUMPED, static_head_m=36, branch=BRANCH),
-    "humped, yield within its jump": Unit(
+    "humped": PumpBranch(pump=HUMPED, static_head_m=36, branch=BRANCH),
+    "humped, yield within its jump": PumpBranch(
         pump=HUMPED, static_head_m=36, branch=BRANCH, specific_capacity_m3_s_per_m=2e-4, max_flow_m3_s=3e-4
     ),
 }
@@ -233,7 +233,7 @@ def test_one_unit_with_power_to_spare_equals_the_exact_solver(name: str) -> None
 
 
 @pytest.mark.parametrize("unit", [UNITS[0], UNITS[2]])
-def test_two_alike_on_a_main_without_loss_give_twice_one(unit: Unit) -> None:
+def test_two_alike_on_a_main_without_loss_give_twice_one(unit: PumpBranch) -> None:
     offered = np.linspace(0, 1500, 200)
     one = agreed([unit], BARE, offered[None])
     two = agreed([unit, unit], BARE, np.stack([offered, offered]))
@@ -252,8 +252,8 @@ def test_two_alike_on_a_main_with_loss_give_less_than_twice_one() -> None:
 @pytest.mark.parametrize("solve", ["powers", "speeds"])
 def test_a_pump_below_the_head_of_the_junction_does_not_disturb(solve: str) -> None:
     # Its shut-off of 40 m reaches the outlet at 12 m but not the 12 m + friction that the big one makes.
-    thin = Main(static_head_m=12, pipes=(Pipe(length_m=400, bore_m=0.04),))
-    weak = Unit(pump=SMALL, static_head_m=20)
+    thin = SharedMain(static_head_m=12, pipes=(Pipe(length_m=400, bore_m=0.04),))
+    weak = PumpBranch(pump=SMALL, static_head_m=20)
     strong = replace(UNITS[3], static_head_m=0)
     if solve == "powers":
         alone, weak_alone = (agreed([unit], thin, np.array([[9e3]])) for unit in (strong, weak))
@@ -271,13 +271,13 @@ def test_a_pump_below_the_head_of_the_junction_does_not_disturb(solve: str) -> N
 
 
 def test_a_helical_pump_without_branch_gives_nothing_from_its_largest_head_on() -> None:
-    unit = Unit(pump=replace(HELICAL, max_head_m=45.0), static_head_m=30)
+    unit = PumpBranch(pump=replace(HELICAL, max_head_m=45.0), static_head_m=30)
     flow = unit_flow_m3_s(
         unit_table(unit, lowest_head_m=0), power_w=np.full(3, 2e3), junction_head_m=np.array([14.9, 15.0, 20.0])
     )
     assert flow[0] == pytest.approx(0.001 - 1e-6 * 44.9, rel=1e-4)
     assert flow[1:].tolist() == [0, 0]
-    assert fixed_speed_flows([unit], Main(static_head_m=15), [[1.0]]).flow_m3_s == 0
+    assert fixed_speed_flows([unit], SharedMain(static_head_m=15), [[1.0]]).flow_m3_s == 0
 
 
 def test_the_well_holds_the_flow_at_any_speed() -> None:
@@ -300,8 +300,8 @@ def test_without_power_nothing_flows_and_nothing_is_odd() -> None:
 
 
 def test_a_level_main_without_any_head_to_lift() -> None:
-    flat = Main(static_head_m=0, pipes=MAIN.pipes)
-    units = [Unit(pump=SHEET, static_head_m=0), Unit(pump=HELICAL, static_head_m=0)]
+    flat = SharedMain(static_head_m=0, pipes=MAIN.pipes)
+    units = [PumpBranch(pump=SHEET, static_head_m=0), PumpBranch(pump=HELICAL, static_head_m=0)]
     result = agreed(units, flat, np.array([[0.0, 1e-3, 1.0, 500.0, 5e3]] * 2))
     for values in result:
         assert np.isfinite(values).all()
@@ -337,8 +337,8 @@ def test_a_unit_below_its_least_speed_leaves_the_main_to_the_others() -> None:
 
 def test_only_the_weakest_of_two_helical_pumps_stops_if_that_is_enough() -> None:
     # At the head of both neither reaches its least speed on 150 W; alone on the main one of them does.
-    thin = Main(static_head_m=5, pipes=(Pipe(length_m=900, bore_m=0.024),))
-    unit = Unit(pump=HELICAL, static_head_m=5)
+    thin = SharedMain(static_head_m=5, pipes=(Pipe(length_m=900, bore_m=0.024),))
+    unit = PumpBranch(pump=HELICAL, static_head_m=5)
     free = agreed([unit, unit], thin, np.array([[150.0], [151.0]]))
     least = 1.02 * float(free.speed.max())
     kept = agreed([replace(unit, min_speed=least)] * 2, thin, np.array([[150.0], [151.0]]))
@@ -401,7 +401,8 @@ def test_doubling_the_friction_of_the_main_never_adds_water(
 ) -> None:
     part = Pipe(length_m=length_m, bore_m=bore_m, fittings=fittings)
     tables, offered = [TABLES[k] for k in which], np.array(watts[: len(which)])[:, None]
-    easy, hard = (junction_flows(tables, Main(static_head_m=static_m, pipes=(part,) * k), offered) for k in (1, 2))
+    mains = [SharedMain(static_head_m=static_m, pipes=(part,) * k) for k in (1, 2)]
+    easy, hard = (junction_flows(tables, main, offered) for main in mains)
     before, after = easy.flow_m3_s.sum(), hard.flow_m3_s.sum()
     assert np.all(hard.flow_m3_s <= easy.flow_m3_s + 1e-8)
     assert after <= before * (1 + 1e-6)
@@ -439,8 +440,8 @@ def test_what_is_refused() -> None:
 
 
 def test_a_source_above_the_junction_is_fine_if_the_outlet_is_higher_still() -> None:
-    valley = agreed([Unit(pump=SMALL, static_head_m=-6)], Main(static_head_m=18), np.array([[700.0]]))
-    plain = agreed([Unit(pump=SMALL, static_head_m=6)], Main(static_head_m=6), np.array([[700.0]]))
+    valley = agreed([PumpBranch(pump=SMALL, static_head_m=-6)], SharedMain(static_head_m=18), np.array([[700.0]]))
+    plain = agreed([PumpBranch(pump=SMALL, static_head_m=6)], SharedMain(static_head_m=6), np.array([[700.0]]))
     assert valley.flow_m3_s == pytest.approx(plain.flow_m3_s, rel=1e-9)
     assert valley.head_m[0, 0] == pytest.approx(12)
 

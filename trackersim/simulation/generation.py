@@ -282,8 +282,8 @@ def array_power(
         return power
     at = shade.minutes
     beam = (light.open_beam_w_m2 * clean)[at, None, None]
-    groups = np.maximum(lit[at, None, None] + beam * (shade.group - shade.mean[:, None, None]), 0.0)
-    rows = np.flatnonzero(np.ptp(groups.reshape(len(at), -1), axis=1) > _EVEN_W_M2)
+    substrings = np.maximum(lit[at, None, None] + beam * (shade.substring - shade.mean[:, None, None]), 0.0)
+    rows = np.flatnonzero(np.ptp(substrings.reshape(len(at), -1), axis=1) > _EVEN_W_M2)
     if not rows.size:
         return power
     own, limited = _uneven(job, substrings[rows], cell_c[at[rows]], machine.diode, machine.module)

@@ -15,7 +15,7 @@ from trackersim.simulation.electrics import motor_w
 from trackersim.simulation.pump_station import PumpStation, UnitFlows, pump_station, unit_flows
 from trackersim.simulation.scene import Scene
 from trackersim.water.balance import Balance, balance
-from trackersim.water.balance_parts import Standstill, Store, Sump, UnitControl
+from trackersim.water.balance_parts import Standstill, StoreBounds, Sump, UnitControl
 from trackersim.water.demand import demand_m3_s, evaporation_m3_s
 
 _DAY_S = 86_400.0
@@ -220,7 +220,7 @@ def _sump(unit: Job, month: npt.NDArray[np.int64]) -> Sump | None:
     )
 
 
-def _store(job: Job, month: npt.NDArray[np.int64]) -> Store | None:
+def _store(job: Job, month: npt.NDArray[np.int64]) -> StoreBounds | None:
     """The store, if the job says what it holds."""
     store = job.store
     if store.capacity_m3 is None:
@@ -230,7 +230,7 @@ def _store(job: Job, month: npt.NDArray[np.int64]) -> Store | None:
     if store.area_m2 is not None and store.evaporation_by_month_m is not None:
         mm_per_day = 1000 * np.array(store.evaporation_by_month_m)
         evaporation = evaporation_m3_s(mm_per_day=mm_per_day, area_m2=store.area_m2, month_of_day=month)
-    return Store(
+    return StoreBounds(
         capacity_m3=store.capacity_m3,
         start_m3=store.start * store.capacity_m3,
         demand_m3_s=demand_m3_s(

@@ -37,11 +37,11 @@ import numpy as np
 from trackersim.arrays import BoolArray, FloatArray
 from trackersim.water.balance_counts import IntArray, lost_minutes, power_of, starts_of, stops_of
 from trackersim.water.balance_minutes import RUNS, SECONDS, StoreTrace, UnitTrace, run_alone, run_together
-from trackersim.water.balance_parts import Standstill, Store, Sump, UnitControl
+from trackersim.water.balance_parts import Standstill, StoreBounds, Sump, UnitControl
 from trackersim.water.balance_water import PumpedWater, fill, pumped_water, stored_water
 from trackersim.water.cut_out import run_by_cut_outs
 
-__all__ = ["Balance", "Standstill", "Store", "Sump", "UnitControl", "balance"]
+__all__ = ["Balance", "Standstill", "StoreBounds", "Sump", "UnitControl", "balance"]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -83,7 +83,7 @@ def balance(
     flow_if_running_m3_s: FloatArray,
     controls: Sequence[UnitControl],
     sumps: Sequence[Sump | None],
-    store: Store | None,
+    store: StoreBounds | None,
 ) -> Balance:
     """Run 1…8 units through consecutive days of one-minute steps, by the rules above.
 

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trackersim.arrays import FloatArray
-from trackersim.water.balance_parts import Store, Sump, UnitControl
+from trackersim.water.balance_parts import StoreBounds, Sump, UnitControl
 
 SECONDS = 60.0
 
@@ -66,13 +66,13 @@ class UnitTrace:
 class StoreTrace(NamedTuple):
     """A store with its demand (days, minutes) and evaporation (days,) per minute [m³], and room for its volume."""
 
-    store: Store
+    store: StoreBounds
     demand_m3: FloatArray
     evaporation_m3: FloatArray
     volume_m3: FloatArray
 
     @classmethod
-    def of(cls, store: Store, shape: tuple[int, int]) -> StoreTrace:
+    def of(cls, store: StoreBounds, shape: tuple[int, int]) -> StoreTrace:
         """For `shape` days and minutes."""
         demand_m3 = np.broadcast_to(store.demand_m3_s, shape) * SECONDS
         return cls(store, demand_m3, np.broadcast_to(store.evaporation_m3_s, shape[:1]) * SECONDS, np.zeros(shape))

@@ -59,7 +59,7 @@ class Sump:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Store:
+class StoreBounds:
     """The tank or pond all units fill.
 
     A tank has floats, `low_float_m3` < `high_float_m3` ≤ `capacity_m3`: all units stop when it holds the high one or

@@ -20,8 +20,8 @@ from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import InputError
 from trackersim.water.pipes import pipe_head_m
 from trackersim.water.unit_table import (
-    Main,
-    Unit,
+    PumpBranch,
+    SharedMain,
     UnitTable,
     churning,
     drive_of,
@@ -51,7 +51,7 @@ class JunctionFlows(NamedTuple):
     power_used_w: FloatArray
 
 
-def junction_flows(tables: Sequence[UnitTable], main: Main, power_w: FloatArray) -> JunctionFlows:
+def junction_flows(tables: Sequence[UnitTable], main: SharedMain, power_w: FloatArray) -> JunctionFlows:
     """Flows of 1…8 units on one main at `power_w` offered (units, n), ≥ 0, finite.
 
     With no flow at all the junction's head is the main's static head. Where units would turn below their `min_speed`
@@ -73,7 +73,7 @@ def junction_flows(tables: Sequence[UnitTable], main: Main, power_w: FloatArray)
     return result
 
 
-def _check(tables: Sequence[UnitTable], main: Main) -> None:
+def _check(tables: Sequence[UnitTable], main: SharedMain) -> None:
     if not 1 <= len(tables) <= MOST_UNITS:
         raise InputError.of("units", len(tables), f"must be 1…{MOST_UNITS}.", "Give each pump on the main.")
     # The table's first head is computed, not copied: a metre of rounding error is some 1e-12.
@@ -82,7 +82,7 @@ def _check(tables: Sequence[UnitTable], main: Main) -> None:
         raise InputError.of("static_head", main.static_head_m, reason, "Make the tables for this main.")
 
 
-def _steady(tables: Sequence[UnitTable], main: Main, offered_w: FloatArray) -> JunctionFlows:
+def _steady(tables: Sequence[UnitTable], main: SharedMain, offered_w: FloatArray) -> JunctionFlows:
     blocks = [
         _agree(tables, main, offered_w[:, at : at + _BLOCK]) for at in range(0, max(offered_w.shape[1], 1), _BLOCK)
     ]
@@ -97,7 +97,7 @@ def _steady(tables: Sequence[UnitTable], main: Main, offered_w: FloatArray) -> J
 
 
 def _running(
-    unit: Unit, flow: FloatArray, junction_head_m: FloatArray, offered_w: FloatArray
+    unit: PumpBranch, flow: FloatArray, junction_head_m: FloatArray, offered_w: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Head of the pump, its speed and the power it takes."""
     idle_head, idle = churning(unit, offered_w)
@@ -112,7 +112,7 @@ def _running(
     return head, np.minimum(speed, unit.max_speed), np.minimum(used, offered_w)
 
 
-def _agree(tables: Sequence[UnitTable], main: Main, offered_w: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _agree(tables: Sequence[UnitTable], main: SharedMain, offered_w: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Flows (units, n) and rise of the junction above the main's static head (n,) at which all agree.
 
     The rise is where the main's friction at the sum of flows equals it. Friction at zero rise bounds it. Secants with

@@ -18,7 +18,7 @@ from trackersim.water.helical import HelicalPump, shut_off_head_at_speed_m
 from trackersim.water.pump import PumpCurve, pump_head_m
 from trackersim.water.source import yield_limit_m3_s
 from trackersim.water.unit_table import (
-    Unit,
+    PumpBranch,
     drive_of,
     jump_of,
     largest_flow_m3_s,
@@ -80,7 +80,7 @@ def operating_table(
     """
     if not 0 <= static_head_m < np.inf:
         raise InputError.of("static_head", static_head_m, "must be 0 m or more.", "Give the height of the lift.")
-    unit = Unit(
+    unit = PumpBranch(
         pump=pump,
         static_head_m=static_head_m,
         branch=tuple(pipes),
@@ -127,7 +127,7 @@ def operating_table(
     )
 
 
-def _refined(unit: Unit, flow_m3_s: float, *, by: Callable[[FloatArray, FloatArray], FloatArray]) -> float:
+def _refined(unit: PumpBranch, flow_m3_s: float, *, by: Callable[[FloatArray, FloatArray], FloatArray]) -> float:
     """The largest flow at which `by`, of head and speed, is 1: found again between ever closer flows around it."""
     for width in (2e-2, 2e-4):
         near = flow_m3_s * np.linspace(1 - width, 1 + width, 401)
@@ -137,7 +137,7 @@ def _refined(unit: Unit, flow_m3_s: float, *, by: Callable[[FloatArray, FloatArr
     return flow_m3_s
 
 
-def _speeds(unit: Unit, flow: FloatArray, head: FloatArray) -> FloatArray:
+def _speeds(unit: PumpBranch, flow: FloatArray, head: FloatArray) -> FloatArray:
     """Speed for this flow at this head: as read from the table of the curve, with one Newton step on the curve."""
     speed = drive_of(unit.pump, flow, head).speed
     if isinstance(unit.pump, HelicalPump):
@@ -147,7 +147,7 @@ def _speeds(unit: Unit, flow: FloatArray, head: FloatArray) -> FloatArray:
     return speed + np.where(slope > 0, (head - gives) / np.where(slope > 0, slope, 1.0), 0.0)
 
 
-def _shut_off_heads_m(unit: Unit, speed: FloatArray) -> FloatArray:
+def _shut_off_heads_m(unit: PumpBranch, speed: FloatArray) -> FloatArray:
     if isinstance(unit.pump, HelicalPump):
         return shut_off_head_at_speed_m(unit.pump, speed)
     return pump_head_m(unit.pump, 0.0, speed=speed)

@@ -32,7 +32,7 @@ _SPEED_SAMPLES = 4096
 
 
 @dataclass(frozen=True, kw_only=True)
-class Main:
+class SharedMain:
     """The common pipe; `static_head_m` from the junction up to the outlet, delivery pressure included."""
 
     static_head_m: float
@@ -40,7 +40,7 @@ class Main:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Unit:
+class PumpBranch:
     """A pump and its branch; `static_head_m` from its standing water up to the junction.
 
     `max_flow_m3_s`: the well's yield, at which a level control holds it. Below `min_speed` its drive is off.
@@ -66,7 +66,7 @@ class UnitTable:
     allows at any speed over push, of a helical pump times its torque at rest.
     """
 
-    unit: Unit
+    unit: PumpBranch
     top_m: float
     span_m: float
     most_w: float
@@ -74,7 +74,7 @@ class UnitTable:
     by_power: FloatArray
 
 
-def pump_needs_m(unit: Unit, flow_m3_s: ArrayLike, *, junction_head_m: ArrayLike) -> FloatArray:
+def pump_needs_m(unit: PumpBranch, flow_m3_s: ArrayLike, *, junction_head_m: ArrayLike) -> FloatArray:
     """Head [m] the unit's pump must give to send `flow_m3_s` into the junction; shapes broadcast."""
     level = drawdown_m(flow_m3_s, specific_capacity_m3_s_per_m=unit.specific_capacity_m3_s_per_m)
     return unit.static_head_m + np.asarray(junction_head_m) + level + pipe_head_m(flow_m3_s, unit.branch)
@@ -121,7 +121,7 @@ def drive_of(pump: PumpCurve | HelicalPump, flow_m3_s: FloatArray, head_m: Float
     return Drive(speed, speed**3 * _between(fit.power_w, at, share))
 
 
-def churning(unit: Unit, power_w: FloatArray) -> tuple[FloatArray, Drive]:
+def churning(unit: PumpBranch, power_w: FloatArray) -> tuple[FloatArray, Drive]:
     """Head, speed and input of the unit while it gives no water."""
     pump = unit.pump
     if isinstance(pump, HelicalPump):
@@ -145,18 +145,18 @@ def _between(values: FloatArray, index: IndexArray, share: FloatArray) -> FloatA
     return between
 
 
-def shut_off_head_m(unit: Unit, speed: float) -> float:
+def shut_off_head_m(unit: PumpBranch, speed: float) -> float:
     if isinstance(unit.pump, HelicalPump):
         return float(shut_off_head_at_speed_m(unit.pump, speed))
     return float(pump_head_m(unit.pump, 0.0, speed=speed))
 
 
-def runout_m3_s(unit: Unit, speed: float) -> float:
+def runout_m3_s(unit: PumpBranch, speed: float) -> float:
     pump = unit.pump
     return speed * (pump.rated_flow_m3_s if isinstance(pump, HelicalPump) else runout_flow_m3_s(pump))
 
 
-def unit_table(unit: Unit, *, lowest_head_m: float, depths: int = 400, pushes: int = 200) -> UnitTable:
+def unit_table(unit: PumpBranch, *, lowest_head_m: float, depths: int = 400, pushes: int = 200) -> UnitTable:
     """The table of one unit, for mains whose static head [m] is `lowest_head_m` or more.
 
     Flow is taken as the largest at which the pump holds its own, and as 0 up to shut-off. A humped curve sets in with
@@ -190,12 +190,12 @@ def unit_table(unit: Unit, *, lowest_head_m: float, depths: int = 400, pushes: i
     )
 
 
-def sampled_flow_m3_s(unit: Unit) -> FloatArray:
+def sampled_flow_m3_s(unit: PumpBranch) -> FloatArray:
     """Flows from 0 to beyond all that the unit can give, densest near 0."""
     return np.asarray(1.3 * runout_m3_s(unit, unit.max_speed) * np.linspace(0, 1, _SAMPLES) ** 3)
 
 
-def largest_flow_m3_s(unit: Unit, flow: FloatArray, needs: FloatArray, speed: FloatArray) -> FloatArray:
+def largest_flow_m3_s(unit: PumpBranch, flow: FloatArray, needs: FloatArray, speed: FloatArray) -> FloatArray:
     """The largest flow at each head that neither its largest speed nor its largest head forbids.
 
     `needs` and `speed` (heads, flows): head of the pump and speed at `flow` (flows,).
@@ -225,7 +225,7 @@ def _torque_nm(pump: PumpCurve | HelicalPump, head_m: FloatArray) -> FloatArray 
     return helical_torque_nm(pump, head_m) if isinstance(pump, HelicalPump) else 1.0
 
 
-def load_of(unit: Unit, needs: FloatArray, speed: FloatArray) -> FloatArray:
+def load_of(unit: PumpBranch, needs: FloatArray, speed: FloatArray) -> FloatArray:
     """Speed as a share of the largest, or head of the one that the drive can hold, whichever is larger."""
     return np.maximum(speed / unit.max_speed, needs / largest_head_m(unit.pump))
 
@@ -235,7 +235,7 @@ def largest_head_m(pump: PumpCurve | HelicalPump) -> float:
     return pump.max_head_m if isinstance(pump, HelicalPump) else np.inf
 
 
-def jump_of(unit: Unit, flow: FloatArray, speed: FloatArray) -> FloatArray:
+def jump_of(unit: PumpBranch, flow: FloatArray, speed: FloatArray) -> FloatArray:
     """Flow with which each head's pump sets in at the speed of its shut-off: 0 unless its curve humps.
 
     `speed` (heads, flows): at `flow` (flows,). At most what the well yields.
@@ -245,7 +245,7 @@ def jump_of(unit: Unit, flow: FloatArray, speed: FloatArray) -> FloatArray:
     return within
 
 
-def _power_through_jump(unit: Unit, flow: FloatArray, drive: Drive) -> FloatArray:
+def _power_through_jump(unit: PumpBranch, flow: FloatArray, drive: Drive) -> FloatArray:
     """Input over flow at each head; a straight line up to where a humped curve goes on at its shut-off's speed.
 
     A well that yields less than that ends the line at its yield.
@@ -265,7 +265,7 @@ def rising(values: FloatArray) -> FloatArray:
     return least
 
 
-def power_at_speed_w(unit: Unit, speed: ArrayLike, flow: FloatArray, head: FloatArray) -> FloatArray:
+def power_at_speed_w(unit: PumpBranch, speed: ArrayLike, flow: FloatArray, head: FloatArray) -> FloatArray:
     """Input at a speed at or above the one that would do; a unit without flow then churns at its shut-off head."""
     if not isinstance(unit.pump, HelicalPump):
         return pump_power_w(unit.pump, flow, speed=speed)
