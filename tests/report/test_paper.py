@@ -25,6 +25,7 @@ from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from trackersim import InputError, Result, load_job, simulate
+from trackersim.analysis.losses import SiteLosses, site_losses
 from trackersim.analysis.morning import day_of
 from trackersim.cli import app
 from trackersim.errors import Level, Notice
@@ -37,6 +38,8 @@ from trackersim.report.customer_sheet import report_pdf
 from trackersim.report.lettering import MISSING, printable, shortened, width_in
 from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, PaperSize, Shortened, pdf
 from trackersim.report.sheet_inputs import input_rows
+from trackersim.report.site_losses import site_words
+from trackersim.simulation.runner import Runner
 from trackersim.units import System, show
 
 DAY = dt.date(2025, 3, 20)
@@ -58,22 +61,33 @@ def plain() -> Result:
 
 
 @pytest.fixture(scope="module")
-def whole(demo_year: dict[str, Result]) -> bytes:
+def site() -> SiteLosses:
+    return site_losses(Runner(load_job("demo")))
+
+
+@pytest.fixture(scope="module")
+def whole(demo_year: dict[str, Result], site: SiteLosses) -> bytes:
     others = {kind: demo_year[kind] for kind in ("fixed", "ideal")}
     choices = [("Choice", "gal/day"), ("leave it as it is", "3,160"), ("cut the oaks", "3,300")]
     account = [("Cause", "gal/day"), ("late flip", "−257")]
-    return report_pdf(demo_year["delayed"], system="us", others=others, choices=choices, account=account)
+    return report_pdf(demo_year["delayed"], system="us", others=others, choices=choices, account=account,
+                      site=site)  # fmt: skip
 
 
-def test_the_front_page_gives_the_headline_of_the_command_line(whole: bytes, demo_year: dict[str, Result]) -> None:
+def test_the_front_page_gives_the_headline_of_the_command_line(
+    whole: bytes, demo_year: dict[str, Result], site: SiteLosses
+) -> None:
     front = read(whole)[0]
     late = demo_year["delayed"]
     assert words.headline(late, "us") in front
     average = show(late.water_m3_per_day, "volume_per_day", "us")
     assert f"about {average} on average" in words.headline(late, "us")
     assert f"{average} on an average day" in front
-    lost = show(demo_year["ideal"].water_m3_per_day - late.water_m3_per_day, "volume_per_day", "us")
-    assert f"turning late costs {lost}" in front.lower()
+    lost = show(site.late_m3_per_day, "volume_per_day", "us")
+    assert f"turning late costs {lost}" in front
+    assert f"{lost} lost by turning late" in front
+    assert f"{show(site.trees_m3_per_day, 'volume_per_day', 'us')} lost to the trees" in front
+    assert site_words(site, "us") in front
     assert f"{lost} lost by turning late" in front
     assert words.flip_words(late) in front
     pair = {"delayed": late, "fixed": demo_year["fixed"], "ideal": demo_year["ideal"]}

@@ -14,7 +14,7 @@ from trackersim.job.files import demo_text, parse_job
 from trackersim.job.pump import pump_classes
 from trackersim.simulation.pump_station import helical_of, pump_machine, pump_station
 from trackersim.simulation.pumping import pump
-from trackersim.simulation.runner import prepare
+from trackersim.simulation.scene import make_scene
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_power_w
 from trackersim.water.pump import PumpCurve, hydraulic_power_w
 
@@ -119,7 +119,7 @@ def test_sump_and_tank_balance_to_the_last_litre() -> None:
 
 def test_the_water_stage_builds_the_station_that_it_is_not_given() -> None:
     job = load_job("demo", CLEAR)
-    scene = prepare(job, **SPRING)
+    scene = make_scene(job, **SPRING)
     input_w = np.clip(900 * scene.light.beam_w_m2 / 1000, 0, None)
     fresh, given = pump(job, scene, [input_w]), pump(job, scene, [input_w], station=pump_station(job))
     assert fresh.flow_m3_s.shape == (1, 3 * 1440)

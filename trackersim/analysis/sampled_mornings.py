@@ -39,7 +39,7 @@ from trackersim.units import without_unit
 
 RUNS = 12  # beside the likely one
 _SEED = 20250321
-_TREES = ("tree_height", "beam_in_leaf", "beam_bare")
+_TREES = ("tree_height", "transmittance_leaf_on", "transmittance_leaf_off")
 # What a sound rack of the kind that the job describes may differ in.
 _SOUND = ("pivot_friction_nm", "damper", "absorptance", "flow_resistance_pa_s_kg", "sound_charge", "sound_plates")
 _FIELD = {"sound_charge": "charge", "sound_plates": "shade_plates"}

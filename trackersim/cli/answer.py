@@ -143,6 +143,7 @@ def report(
     from trackersim.report.customer_sheet import report_pdf
     from trackersim.report.losses import losses_header, losses_rows
     from trackersim.report.options import sheet_rows
+    from trackersim.report.remarks import dangers_of
     from trackersim.report.run import run_answer
     from trackersim.simulation.runner import Runner
 
@@ -164,7 +165,7 @@ def report(
         )
         write_whole(out, pdf)
     told = run_answer(results[own], units)
-    tell(replace(told, blocks=told.blocks[-1:]))
+    tell(replace(told, blocks=told.blocks[-1:], dangers=dangers_of(*results.values())))
     say(f"Wrote {out}.")
 
 

@@ -17,15 +17,17 @@ from trackersim.page.fields import shown_text, with_unit
 from trackersim.page.state import Desk, edit
 from trackersim.page.trees import draw_trees
 from trackersim.report import alt, words
-from trackersim.report import hydraulics as show_water
-from trackersim.report import tree_shading as show_shade
-from trackersim.report import wiring as show_wiring
 from trackersim.report.comparison import comparison_answer
 from trackersim.report.figures import day_figure, months_figure
+from trackersim.report.hydraulics import water_answer
 from trackersim.report.morning import morning_answer
 from trackersim.report.options import volume_words
+from trackersim.report.remarks import part_of
+from trackersim.report.run import run_answer
 from trackersim.report.site_losses import site_words
 from trackersim.report.sky_loss import sky_loss_alt, sky_loss_figure
+from trackersim.report.tree_shading import shade_answer
+from trackersim.report.wiring import wiring_answer
 from trackersim.units import System, show
 
 _MOST_DELAY_MIN = 300
@@ -132,27 +134,12 @@ def morning(desk: Desk, system: System) -> None:
 def year(desk: Desk, system: System) -> None:
     """The year month by month, and the water side."""
     result = work.own_year(desk.good)
-    parts.dangers({result.rack: result})
-    report = water_report(result)
-    parts.lead(words.headline(result, system))
-    parts.table(words.month_header(system), words.month_rows(result, system))
+    show_answer(run_answer(result, system))
     st.subheader("The pump and its water")
-    st.text(show_water.head_words(report, system))
-    parts.table(show_water.point_header(system), show_water.point_rows(report, system))
-    parts.lines(
-        [
-            show_water.stop_words(report),
-            show_water.balance_words(report, system),
-            show_water.short_words(report, system),
-        ]
-    )
+    show_answer(part_of(water_answer(water_report(result), system), result))
     st.subheader("Voltage and wire")
-    wiring = wiring_of(result)
-    st.text(show_wiring.voltage_words(wiring, system))
-    if wiring.runs:
-        parts.table(show_wiring.wire_header(), show_wiring.wire_rows(wiring))
-    st.text(show_wiring.loss_words(wiring))
-    parts.close({result.rack: result}, result)
+    show_answer(part_of(wiring_answer(wiring_of(result), result, system), result))
+    parts.cautions()
 
 
 def trees(desk: Desk, system: System) -> None:
@@ -165,10 +152,6 @@ def trees(desk: Desk, system: System) -> None:
         with st.spinner("Two years of minutes …"):
             reference = work.own_year(work.varied(job, {"rack.kind": "ideal", "trees": [], "horizon.points": []}))
         parts.picture(sky_loss_figure(own, reference, system), sky_loss_alt(own, reference, system))
-    found = work.shade_report(job, parts.bar())
-    st.text(show_shade.shade_sentence(found))
-    parts.table(show_shade.shade_header(), show_shade.shade_rows(found))
-    parts.lines(
-        [show_shade.clock_sentence(found), show_shade.growth_words(found, system), show_shade.stringing_words(found)]
-    )
+    shade = work.shade_report(job, parts.bar())
+    show_answer(part_of(shade_answer(shade, system), shade.own))
     parts.cautions()

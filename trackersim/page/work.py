@@ -83,7 +83,11 @@ def stages() -> StageCache:
 
 
 def runner_of(job: Job) -> Runner:
-    """A runner of the job over its whole weather, with the stages that all visitors share."""
+    """A runner of the job over its whole weather, with the stages that all visitors share.
+
+    Raises `InputError` where a file that was brought is gone.
+    """
+    _weather_hash(job)
     return Runner(job, cache=stages())
 
 

@@ -8,7 +8,7 @@ from trackersim.analysis.comparison import Comparison
 from trackersim.analysis.losses import SiteLosses
 from trackersim.job.rack import PASSIVE
 from trackersim.report import alt, figures, words
-from trackersim.report.blocks import Answer, Picture, Table, sentences
+from trackersim.report.blocks import Answer, Caution, Picture, Table, sentences
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.site_losses import site_figures, site_words
 from trackersim.simulation.result import Result
@@ -43,7 +43,10 @@ def front_answer(own: Result, racks: Mapping[str, Result], site: SiteLosses, sys
     """The first lines of the customer's sheet."""
     return Answer(
         headline=words.headline(own, system),
-        blocks=sentences(words.flip_words(own), site_words(site, system), turning_words(racks, own.rack, system)),
+        blocks=(
+            *sentences(words.flip_words(own), site_words(site, system), turning_words(racks, own.rack, system)),
+            *(block for block in closing_of(own, *racks.values()) if isinstance(block, Caution)),
+        ),
         figures=site_figures(site),
         dangers=dangers_of(*racks.values()),
     )

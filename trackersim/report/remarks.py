@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from trackersim.errors import Notice
-from trackersim.report.blocks import Block, Caution, Note
+from trackersim.report.blocks import Answer, Block, Caution, Note
 from trackersim.report.words import all_notices, provenance_words
 from trackersim.simulation.result import Result
 
@@ -17,6 +19,12 @@ def closing_of(own: Result, *others: Result) -> tuple[Block, ...]:
     """The other notices of all results, cautions first, and the line to trace the figures of `own` by."""
     said = (remark(notice) for notice in _notices(*others, own) if notice.level != "danger")
     return (*said, Note(text=provenance_words(own)))
+
+
+def part_of(answer: Answer, result: Result) -> Answer:
+    """An answer below another one about the same result: what both would say of it is said once."""
+    said = closing_of(result)
+    return replace(answer, dangers=(), blocks=tuple(block for block in answer.blocks if block not in said))
 
 
 def remark(notice: Notice) -> Block:
