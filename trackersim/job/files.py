@@ -8,6 +8,7 @@ import re
 import tempfile
 import tomllib
 from collections.abc import Mapping, Sequence
+from copy import deepcopy
 from dataclasses import replace
 from importlib import resources
 from pathlib import Path
@@ -68,7 +69,7 @@ def parse_job(text: str, *, folder: Path = Path(), overrides: Sequence[str] = ()
 def job_from_data(data: Mapping[str, Any], *, folder: Path = Path(), overrides: Sequence[str] = ()) -> Job:
     """The job held in nested plain data, as TOML gives it, every [[option]] of it checked as a job of its own."""
     try:
-        merged = current_data(dict(data))
+        merged = current_data(deepcopy(dict(data)))
     except RecursionError:
         raise InputError.of("job", "…", "is nested too deeply.", "A job has sections of fields.") from None
     faults = [fault for text in overrides for fault in apply_override(merged, text)]

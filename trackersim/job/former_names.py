@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from copy import deepcopy
 from typing import Any
 
 from trackersim.job.fields import refuse
@@ -35,10 +34,12 @@ def current_tree(tree: Any) -> Any:
 
 
 def current_data(data: dict[str, Any]) -> dict[str, Any]:
-    """A copy of a job's plain data under today's keys; both stay where both are given, and are refused later."""
-    whole = deepcopy(data)
-    for tree in whole["trees"] if isinstance(whole.get("trees"), list) else []:
-        for former, key in TREE_KEYS.items() if isinstance(tree, dict) else ():
-            if former in tree and key not in tree:
-                tree[key] = tree.pop(former)
-    return whole
+    """A job's plain data with its trees under today's keys; where both are given both stay, and are refused later."""
+    trees = data.get("trees")
+    if not isinstance(trees, list):
+        return data
+    return {**data, "trees": [_renamed(tree) if isinstance(tree, dict) else tree for tree in trees]}
+
+
+def _renamed(tree: dict[str, Any]) -> dict[str, Any]:
+    return {key if TREE_KEYS.get(key, key) in tree else TREE_KEYS.get(key, key): value for key, value in tree.items()}
