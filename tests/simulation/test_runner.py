@@ -221,3 +221,13 @@ def test_no_more_simulations_at_once_than_there_are_places(monkeypatch: pytest.M
     runner = Runner(load_job("demo"), **DAYS)
     runner.run_all([with_overrides(runner.job, {"rack.flip_delay": n}) for n in range(30, 36)])
     assert most == 1
+
+
+def test_units_on_racks_of_their_own_are_simulated_as_they_stand() -> None:
+    """The job's own kind of rack is what stands there, even where one unit has another."""
+    runner = Runner(load_job(THREE), **DAYS)
+    kind = runner.job.rack.kind
+    assert {unit.rack.kind for unit in runner.job.units} > {kind}
+    own = runner.racks([kind])[kind]
+    assert own.water_m3 == runner.run().water_m3
+    assert own.water_m3 != runner.run(on_rack(runner.job, kind)).water_m3

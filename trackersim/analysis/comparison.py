@@ -46,5 +46,6 @@ def compare_racks(
 ) -> Comparison:
     """The comparison of a job over the days of its weather, or those of `runner`. Raises `InputError` as `simulate`."""
     runner = Runner(job, first_day=first_day, last_day=last_day) if runner is None else runner
-    racks = runner.racks(RACKS, progress=progress)
+    kinds = RACKS if job.rack.kind in RACKS else (job.rack.kind, *RACKS)
+    racks = runner.racks(kinds, progress=progress)
     return Comparison(racks=racks, site=site_losses(runner, job))

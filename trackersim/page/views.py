@@ -153,5 +153,5 @@ def trees(desk: Desk, system: System) -> None:
             reference = work.own_year(work.varied(job, {"rack.kind": "ideal", "trees": [], "horizon.points": []}))
         parts.picture(sky_loss_figure(own, reference, system), sky_loss_alt(own, reference, system))
     shade = work.shade_report(job, parts.bar())
-    show_answer(part_of(shade_answer(shade, system), shade.own))
+    show_answer(shade_answer(shade, system))
     parts.cautions()

@@ -34,7 +34,7 @@ def comparison_answer(found: Comparison, system: System) -> Answer:
             *closing_of(own, *racks.values()),
         ),
         figures=site_figures(found.site),
-        dangers=dangers_of(*racks.values()),
+        dangers=dangers_of(own, *racks.values()),
         summary=found.summary(),
     )
 
@@ -48,7 +48,7 @@ def front_answer(own: Result, racks: Mapping[str, Result], site: SiteLosses, sys
             *(block for block in closing_of(own, *racks.values()) if isinstance(block, Caution)),
         ),
         figures=site_figures(site),
-        dangers=dangers_of(*racks.values()),
+        dangers=dangers_of(own, *racks.values()),
     )
 
 

@@ -64,6 +64,7 @@ class Runner:
         self.job = job
         self._days = (first_day, last_day)
         self._weather = None if weather is None else native_of(job, weather)
+        self._unnamed = object()  # stands for weather that has no hash
         self._cache = StageCache() if cache is None else cache
         self._cancelled = cancelled or (lambda: False)
 
@@ -106,11 +107,11 @@ class Runner:
             return results
 
     def racks(self, kinds: Sequence[str] = RACKS, *, progress: Progress | None = None) -> dict[str, Result]:
-        """The job on each kind of rack."""
+        """The job on each kind of rack; on its own kind as it stands, with units on racks of their own."""
         tell = progress or (lambda words, share: None)
         tell("weather, sun and trees", 0.0)
         self.scene(self.job)
-        jobs = [on_rack(self.job, kind) for kind in kinds]
+        jobs = [self.job if kind == self.job.rack.kind else on_rack(self.job, kind) for kind in kinds]
         found = self.run_all(jobs, each=lambda share: tell("one rack after the other", 0.2 + 0.8 * share))
         tell("done", 1.0)
         return dict(zip(kinds, found, strict=True))
@@ -135,7 +136,7 @@ class Runner:
         native = native_of(job) if self._weather is None else self._weather
         site = job.site
         key = (
-            native.sha256 or id(native), native.name, str(native.times[0]), native.step_min, job.weather,
+            native.sha256 or self._unnamed, native.name, str(native.times[0]), native.step_min, job.weather,
             site.latitude_deg, site.longitude_deg, site.elevation_m, site.utc_offset_h, *self._days,
         )  # fmt: skip
         first, last = self._days

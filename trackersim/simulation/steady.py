@@ -71,6 +71,7 @@ def one_minute(scene: Scene, minute: int) -> Scene | None:
         light=_each(scene.light, lambda values: values[at]),
         beam_share=scene.beam_share[at],
         hidden=scene.hidden[at],
+        key=object(),
     )
 
 
@@ -99,7 +100,7 @@ def _side(instant: Instant, number: int) -> tuple[float, float, float]:
     """Power and voltage at one unit's controller, and the light on its modules."""
     job, orientation = instant.job.units[number], instant.orientations[number]
     scene = instant.scenes[number]
-    scene = replace(scene, light=_each(scene.light, lambda values: values * instant.light))
+    scene = replace(scene, light=_each(scene.light, lambda values: values * instant.light), key=object())
     sky = scene.light
     machine = instant.machines[number]
     edges = shade_edges(
