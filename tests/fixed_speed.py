@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
+from trackersim.job.water import Main
 from trackersim.water.helical import (
     HelicalPump,
     helical_flow_m3_s,
@@ -18,14 +19,13 @@ from trackersim.water.pipes import pipe_head_m
 from trackersim.water.pump import peak_flow_m3_s, pump_head_m, pump_power_w
 from trackersim.water.unit_table import (
     PumpBranch,
-    SharedMain,
     pump_needs_m,
     runout_m3_s,
     shut_off_head_m,
 )
 
 
-def fixed_speed_flows(units: Sequence[PumpBranch], main: SharedMain, speeds: ArrayLike) -> JunctionFlows:
+def fixed_speed_flows(units: Sequence[PumpBranch], main: Main, speeds: ArrayLike) -> JunctionFlows:
     """The same at given speeds (units, n), share of rated, ≥ 0, whatever power that takes; root by root, no tables.
 
     For a few cases, as a check: flows to about 1e-9. `min_speed` and `max_speed` are not looked at.
@@ -33,7 +33,7 @@ def fixed_speed_flows(units: Sequence[PumpBranch], main: SharedMain, speeds: Arr
     turning = np.asarray(speeds, dtype=np.float64)
     cases = [_fixed_case(units, main, case.tolist()) for case in turning.T]
     flow = np.array([case[0] for case in cases]).T
-    junction = main.static_head_m + np.array([case[1] for case in cases])
+    junction = main.lift_m + np.array([case[1] for case in cases])
     head, used = np.empty_like(flow), np.empty_like(flow)
     for row, unit in enumerate(units):
         idle_m = np.array([shut_off_head_m(unit, speed) for speed in turning[row].tolist()])
@@ -47,11 +47,11 @@ def fixed_speed_flows(units: Sequence[PumpBranch], main: SharedMain, speeds: Arr
     return JunctionFlows(flow, junction, head, turning, used)
 
 
-def _fixed_case(units: Sequence[PumpBranch], main: SharedMain, speeds: Sequence[float]) -> tuple[list[float], float]:
+def _fixed_case(units: Sequence[PumpBranch], main: Main, speeds: Sequence[float]) -> tuple[list[float], float]:
     """Flows of all units and the rise of the junction."""
 
     def flows(rise: float) -> list[float]:
-        head = main.static_head_m + rise
+        head = main.lift_m + rise
         return [_fixed_flow(unit, speed, head) for unit, speed in zip(units, speeds, strict=True)]
 
     def gap(rise: float) -> float:

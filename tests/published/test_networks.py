@@ -18,11 +18,12 @@ from fixed_speed import fixed_speed_flows
 
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
+from trackersim.job.water import Main
 from trackersim.units import read_quantity
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, shut_off_head_at_speed_m
 from trackersim.water.junction import junction_flows
 from trackersim.water.pump import PumpCurve, pump_curve, pump_head_m, runout_flow_m3_s
-from trackersim.water.unit_table import PumpBranch, SharedMain, unit_table
+from trackersim.water.unit_table import PumpBranch, unit_table
 
 SHEET = pump_curve(
     Pump(
@@ -54,7 +55,7 @@ HELICAL = HelicalPump(
 class Network(NamedTuple):
     units: tuple[PumpBranch, ...]
     speeds: tuple[float, ...]
-    main: SharedMain
+    main: Main
 
 
 def pipe(length_m: float, bore_m: float, c_value: float = 140.0, fittings: float = 0.0) -> Pipe:
@@ -62,7 +63,7 @@ def pipe(length_m: float, bore_m: float, c_value: float = 140.0, fittings: float
 
 
 NARROW, WIDE = pipe(80, 0.035, 130, 8), pipe(25, 0.05, 150, 3)
-LONG_MAIN = SharedMain(static_head_m=14, pipes=(pipe(350, 0.06, 120, 6),))
+LONG_MAIN = Main(lift_m=14, pipes=(pipe(350, 0.06, 120, 6),))
 NETWORKS = {
     "one": Network((PumpBranch(pump=SHEET, static_head_m=9, branch=(NARROW,)),), (0.93,), LONG_MAIN),
     "two alike": Network((PumpBranch(pump=BIG, static_head_m=6, branch=(WIDE,)),) * 2, (1.0, 1.0), LONG_MAIN),
@@ -81,7 +82,7 @@ NETWORKS = {
             PumpBranch(pump=STEEP, static_head_m=15, branch=(NARROW, WIDE), specific_capacity_m3_s_per_m=8e-5),
         ),
         (1.0, 0.95, 1.1),
-        SharedMain(static_head_m=10, pipes=(pipe(120, 0.06), pipe(300, 0.075, 110, 9))),
+        Main(lift_m=10, pipes=(pipe(120, 0.06), pipe(300, 0.075, 110, 9))),
     ),
     "three, one held shut": Network(
         (
@@ -108,12 +109,12 @@ NETWORKS = {
             PumpBranch(pump=SHEET, static_head_m=7, branch=(WIDE, NARROW), specific_capacity_m3_s_per_m=3e-4),
         ),
         (0.45, 0.9, 0.97, 1.0),
-        SharedMain(static_head_m=11, pipes=(pipe(60, 0.05, 150, 2), pipe(200, 0.06, 100, 12))),
+        Main(lift_m=11, pipes=(pipe(60, 0.05, 150, 2), pipe(200, 0.06, 100, 12))),
     ),
     "four alike on a tight main": Network(
         (PumpBranch(pump=SMALL, static_head_m=3, branch=(WIDE,)),) * 4,
         (1.0, 0.98, 0.96, 0.94),
-        SharedMain(static_head_m=8, pipes=(pipe(100, 0.04, 140, 5),)),
+        Main(lift_m=8, pipes=(pipe(100, 0.04, 140, 5),)),
     ),
 }
 
@@ -147,7 +148,7 @@ def epanet(network: Network, folder: Path) -> tuple[np.ndarray, float]:
     model.options.hydraulic.accuracy = 1e-8
     model.options.hydraulic.trials = 500
     model.options.time.duration = 0
-    model.add_reservoir("outlet", base_head=network.main.static_head_m)
+    model.add_reservoir("outlet", base_head=network.main.lift_m)
     model.add_junction("join", base_demand=0.0, elevation=0.0)
     for number, (unit, speed) in enumerate(zip(network.units, network.speeds, strict=True)):
         model.add_reservoir(f"well{number}", base_head=-unit.static_head_m)
@@ -202,7 +203,7 @@ def test_network_at_powers_equals_epanet(name: str, tmp_path: Path) -> None:
     flow, head = epanet(network, tmp_path)
     taken = fixed_speed_flows(network.units, network.main, np.array(network.speeds)[:, None]).power_used_w
     units = [replace(unit, max_speed=1.2) for unit in network.units]
-    tables = [unit_table(unit, lowest_head_m=network.main.static_head_m) for unit in units]
+    tables = [unit_table(unit, lowest_head_m=network.main.lift_m) for unit in units]
     ours = junction_flows(tables, network.main, taken)
     np.testing.assert_allclose(ours.flow_m3_s[:, 0], flow, rtol=2e-4, atol=1e-7)
     np.testing.assert_allclose(ours.speed[:, 0], network.speeds, rtol=1e-4)
@@ -237,7 +238,7 @@ def test_pumps_side_by_side(pumps: int, printed_cfs: float, solve: str) -> None:
     discharge = Pipe(length_m=0, bore_m=feet(8 / 12), fittings=0.028 * 4900 / (8 / 12))
     unit, main = (
         PumpBranch(pump=curve, static_head_m=0, branch=(suction,)),
-        SharedMain(static_head_m=feet(290), pipes=(discharge,)),
+        Main(lift_m=feet(290), pipes=(discharge,)),
     )
     if solve == "speeds":
         flow = fixed_speed_flows([unit] * pumps, main, np.ones((pumps, 1))).flow_m3_s

@@ -202,7 +202,7 @@ def plain_loop(
             dried = min(evaporation[day] * 60, level)
             level -= dried
             over = max(level - store.capacity_m3, 0.0)
-            level -= over
+            level = min(level, store.capacity_m3)  # level − (level − capacity) may miss a float at the brim by rounding
             water[-1].update(delivered=taken, shortfall=wanted - taken, evaporated=dried, overflow=over)
             volume[at] = level
             if full and level <= store.low_float_m3:

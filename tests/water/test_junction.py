@@ -16,7 +16,7 @@ from scipy.optimize import brentq
 from trackersim.errors import InputError
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
-from trackersim.job.water import Source
+from trackersim.job.water import Main, Source
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_power_w
 from trackersim.water.junction import JunctionFlows, junction_flows
 from trackersim.water.operating import OperatingTable, flow_at_power, operating_table
@@ -24,7 +24,6 @@ from trackersim.water.pipes import pipe_head_m
 from trackersim.water.pump import hydraulic_power_w, pump_curve, pump_head_m, pump_power_w, runout_flow_m3_s
 from trackersim.water.unit_table import (
     PumpBranch,
-    SharedMain,
     UnitTable,
     pump_needs_m,
     unit_flow_m3_s,
@@ -58,8 +57,8 @@ HELICAL = HelicalPump(
     max_head_m=120.0,
 )
 BRANCH = (Pipe(length_m=60, bore_m=0.04, fittings=5),)
-MAIN = SharedMain(static_head_m=12, pipes=(Pipe(length_m=150, bore_m=0.06, c_value=130, fittings=4),))
-BARE = SharedMain(static_head_m=12)
+MAIN = Main(lift_m=12, pipes=(Pipe(length_m=150, bore_m=0.06, c_value=130, fittings=4),))
+BARE = Main(lift_m=12)
 UNITS = (
     PumpBranch(pump=SHEET, static_head_m=8, branch=BRANCH),
     PumpBranch(pump=SMALL, static_head_m=5, branch=BRANCH, specific_capacity_m3_s_per_m=3e-4),
@@ -69,8 +68,8 @@ UNITS = (
 TABLES = tuple(unit_table(unit, lowest_head_m=12) for unit in UNITS)
 
 
-def agreed(units: Sequence[PumpBranch], main: SharedMain, power_w: np.ndarray) -> JunctionFlows:
-    return junction_flows([unit_table(unit, lowest_head_m=main.static_head_m) for unit in units], main, power_w)
+def agreed(units: Sequence[PumpBranch], main: Main, power_w: np.ndarray) -> JunctionFlows:
+    return junction_flows([unit_table(unit, lowest_head_m=main.lift_m) for unit in units], main, power_w)
 
 
 def powers(count: int, seed: int, units: int = 4) -> np.ndarray:
@@ -112,9 +111,9 @@ def flow_of_power(unit: PumpBranch, power_w: float, junction_m: float) -> float:
     return flow_at_speed(unit, speed, junction_m)
 
 
-def direct_flows(units: Sequence[PumpBranch], main: SharedMain, power_w: Sequence[float]) -> list[float]:
+def direct_flows(units: Sequence[PumpBranch], main: Main, power_w: Sequence[float]) -> list[float]:
     def flows(rise: float) -> list[float]:
-        return [flow_of_power(unit, w, main.static_head_m + rise) for unit, w in zip(units, power_w, strict=True)]
+        return [flow_of_power(unit, w, main.lift_m + rise) for unit, w in zip(units, power_w, strict=True)]
 
     def gap(rise: float) -> float:
         return float(pipe_head_m(sum(flows(rise)), main.pipes)) - rise
@@ -146,12 +145,12 @@ def test_at_the_speeds_found_the_exact_solver_finds_the_same() -> None:
 # ---- one unit is what `water/system.py` gives -------------------------------------------------------------------
 
 
-def system_of(unit: PumpBranch, main: SharedMain) -> OperatingTable:
+def system_of(unit: PumpBranch, main: Main) -> OperatingTable:
     pipes = [*unit.branch, *main.pipes]
     capacity = unit.specific_capacity_m3_s_per_m
     limit = unit.max_flow_m3_s / capacity if capacity and np.isfinite(unit.max_flow_m3_s) else None
     system = {
-        "static_head_m": unit.static_head_m + main.static_head_m,
+        "static_head_m": unit.static_head_m + main.lift_m,
         "pipes": pipes,
         "source": Source(lift_m=0, specific_capacity_m3_s_per_m=capacity, max_drawdown_m=limit),
         "max_speed": unit.max_speed,
@@ -252,7 +251,7 @@ def test_two_alike_on_a_main_with_loss_give_less_than_twice_one() -> None:
 @pytest.mark.parametrize("solve", ["powers", "speeds"])
 def test_a_pump_below_the_head_of_the_junction_does_not_disturb(solve: str) -> None:
     # Its shut-off of 40 m reaches the outlet at 12 m but not the 12 m + friction that the big one makes.
-    thin = SharedMain(static_head_m=12, pipes=(Pipe(length_m=400, bore_m=0.04),))
+    thin = Main(lift_m=12, pipes=(Pipe(length_m=400, bore_m=0.04),))
     weak = PumpBranch(pump=SMALL, static_head_m=20)
     strong = replace(UNITS[3], static_head_m=0)
     if solve == "powers":
@@ -277,7 +276,7 @@ def test_a_helical_pump_without_branch_gives_nothing_from_its_largest_head_on() 
     )
     assert flow[0] == pytest.approx(0.001 - 1e-6 * 44.9, rel=1e-4)
     assert flow[1:].tolist() == [0, 0]
-    assert fixed_speed_flows([unit], SharedMain(static_head_m=15), [[1.0]]).flow_m3_s == 0
+    assert fixed_speed_flows([unit], Main(lift_m=15), [[1.0]]).flow_m3_s == 0
 
 
 def test_the_well_holds_the_flow_at_any_speed() -> None:
@@ -300,7 +299,7 @@ def test_without_power_nothing_flows_and_nothing_is_odd() -> None:
 
 
 def test_a_level_main_without_any_head_to_lift() -> None:
-    flat = SharedMain(static_head_m=0, pipes=MAIN.pipes)
+    flat = Main(lift_m=0, pipes=MAIN.pipes)
     units = [PumpBranch(pump=SHEET, static_head_m=0), PumpBranch(pump=HELICAL, static_head_m=0)]
     result = agreed(units, flat, np.array([[0.0, 1e-3, 1.0, 500.0, 5e3]] * 2))
     for values in result:
@@ -337,7 +336,7 @@ def test_a_unit_below_its_least_speed_leaves_the_main_to_the_others() -> None:
 
 def test_only_the_weakest_of_two_helical_pumps_stops_if_that_is_enough() -> None:
     # At the head of both neither reaches its least speed on 150 W; alone on the main one of them does.
-    thin = SharedMain(static_head_m=5, pipes=(Pipe(length_m=900, bore_m=0.024),))
+    thin = Main(lift_m=5, pipes=(Pipe(length_m=900, bore_m=0.024),))
     unit = PumpBranch(pump=HELICAL, static_head_m=5)
     free = agreed([unit, unit], thin, np.array([[150.0], [151.0]]))
     least = 1.02 * float(free.speed.max())
@@ -401,7 +400,7 @@ def test_doubling_the_friction_of_the_main_never_adds_water(
 ) -> None:
     part = Pipe(length_m=length_m, bore_m=bore_m, fittings=fittings)
     tables, offered = [TABLES[k] for k in which], np.array(watts[: len(which)])[:, None]
-    mains = [SharedMain(static_head_m=static_m, pipes=(part,) * k) for k in (1, 2)]
+    mains = [Main(lift_m=static_m, pipes=(part,) * k) for k in (1, 2)]
     easy, hard = (junction_flows(tables, main, offered) for main in mains)
     before, after = easy.flow_m3_s.sum(), hard.flow_m3_s.sum()
     assert np.all(hard.flow_m3_s <= easy.flow_m3_s + 1e-8)
@@ -440,8 +439,8 @@ def test_what_is_refused() -> None:
 
 
 def test_a_source_above_the_junction_is_fine_if_the_outlet_is_higher_still() -> None:
-    valley = agreed([PumpBranch(pump=SMALL, static_head_m=-6)], SharedMain(static_head_m=18), np.array([[700.0]]))
-    plain = agreed([PumpBranch(pump=SMALL, static_head_m=6)], SharedMain(static_head_m=6), np.array([[700.0]]))
+    valley = agreed([PumpBranch(pump=SMALL, static_head_m=-6)], Main(lift_m=18), np.array([[700.0]]))
+    plain = agreed([PumpBranch(pump=SMALL, static_head_m=6)], Main(lift_m=6), np.array([[700.0]]))
     assert valley.flow_m3_s == pytest.approx(plain.flow_m3_s, rel=1e-9)
     assert valley.head_m[0, 0] == pytest.approx(12)
 

@@ -14,12 +14,13 @@ from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
+from trackersim.job.water import Main
 from trackersim.water.helical import HelicalPump
 from trackersim.water.junction import junction_flows
 from trackersim.water.operating import OperatingTable, flow_at_power, operating_table
 from trackersim.water.pump import WATER_DENSITY_KG_M3, PumpCurve, pump_curve
 from trackersim.water.source import yield_limit_m3_s
-from trackersim.water.unit_table import PumpBranch, SharedMain, UnitTable, unit_table
+from trackersim.water.unit_table import PumpBranch, UnitTable, unit_table
 from trackersim.water.wear import worn, worn_helical
 
 IntArray = npt.NDArray[np.integer]
@@ -51,7 +52,7 @@ class Network:
 
     alone: OperatingTable | None
     tables: tuple[UnitTable, ...]
-    main: SharedMain
+    main: Main
     full_power_w: tuple[float, ...]
     full_flow_m3_s: tuple[float, ...]
 
@@ -128,8 +129,8 @@ def pump_station(job: Job) -> PumpStation:
 
 
 def _network(job: Job, machines: Sequence[PumpMachine], lifts_m: Sequence[float]) -> Network:
-    lift_m = main_lift_m(job)
-    main = SharedMain(static_head_m=lift_m, pipes=job.main.pipes if job.main else ())
+    main = job.main or Main()
+    lift_m = main.lift_m
     if len(machines) == 1:
         table = _alone(job, machines[0], lifts_m[0] + lift_m)
         full_w, full_flow = float(table.power_w[-1]), float(table.flow_m3_s[-1])

@@ -18,10 +18,10 @@ import numpy as np
 
 from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import InputError
+from trackersim.job.water import Main
 from trackersim.water.pipes import pipe_head_m
 from trackersim.water.unit_table import (
     PumpBranch,
-    SharedMain,
     UnitTable,
     churning,
     drive_of,
@@ -51,7 +51,7 @@ class JunctionFlows(NamedTuple):
     power_used_w: FloatArray
 
 
-def junction_flows(tables: Sequence[UnitTable], main: SharedMain, power_w: FloatArray) -> JunctionFlows:
+def junction_flows(tables: Sequence[UnitTable], main: Main, power_w: FloatArray) -> JunctionFlows:
     """Flows of 1…8 units on one main at `power_w` offered (units, n), ≥ 0, finite.
 
     With no flow at all the junction's head is the main's static head. Where units would turn below their `min_speed`
@@ -73,21 +73,21 @@ def junction_flows(tables: Sequence[UnitTable], main: SharedMain, power_w: Float
     return result
 
 
-def _check(tables: Sequence[UnitTable], main: SharedMain) -> None:
+def _check(tables: Sequence[UnitTable], main: Main) -> None:
     if not 1 <= len(tables) <= MOST_UNITS:
         raise InputError.of("units", len(tables), f"must be 1…{MOST_UNITS}.", "Give each pump on the main.")
     # The table's first head is computed, not copied: a metre of rounding error is some 1e-12.
-    if any(main.static_head_m < table.top_m - table.span_m - 1e-9 * (1 + table.span_m) for table in tables):
+    if any(main.lift_m < table.top_m - table.span_m - 1e-9 * (1 + table.span_m) for table in tables):
         reason = "lies below the heads of a unit's table."
-        raise InputError.of("static_head", main.static_head_m, reason, "Make the tables for this main.")
+        raise InputError.of("static_head", main.lift_m, reason, "Make the tables for this main.")
 
 
-def _steady(tables: Sequence[UnitTable], main: SharedMain, offered_w: FloatArray) -> JunctionFlows:
+def _steady(tables: Sequence[UnitTable], main: Main, offered_w: FloatArray) -> JunctionFlows:
     blocks = [
         _agree(tables, main, offered_w[:, at : at + _BLOCK]) for at in range(0, max(offered_w.shape[1], 1), _BLOCK)
     ]
     flow = np.concatenate([block[0] for block in blocks], axis=1)
-    junction = main.static_head_m + np.concatenate([block[1] for block in blocks])
+    junction = main.lift_m + np.concatenate([block[1] for block in blocks])
     units = [
         _running(table.unit, unit_flow, junction, unit_w)
         for table, unit_flow, unit_w in zip(tables, flow, offered_w, strict=True)
@@ -112,7 +112,7 @@ def _running(
     return head, np.minimum(speed, unit.max_speed), np.minimum(used, offered_w)
 
 
-def _agree(tables: Sequence[UnitTable], main: SharedMain, offered_w: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _agree(tables: Sequence[UnitTable], main: Main, offered_w: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Flows (units, n) and rise of the junction above the main's static head (n,) at which all agree.
 
     The rise is where the main's friction at the sum of flows equals it. Friction at zero rise bounds it. Secants with
@@ -120,14 +120,14 @@ def _agree(tables: Sequence[UnitTable], main: SharedMain, offered_w: FloatArray)
     halves the bracket, so that jumps end too.
     """
     rise = np.zeros(offered_w.shape[1])
-    flow = _flows(tables, offered_w, main.static_head_m + rise)
+    flow = _flows(tables, offered_w, main.lift_m + rise)
     friction = pipe_head_m(flow.sum(axis=0), main.pipes)
     left = np.flatnonzero(friction > 0)
     power = offered_w[:, left]
-    at = np.minimum(friction[left], max(table.top_m for table in tables) - main.static_head_m)
+    at = np.minimum(friction[left], max(table.top_m for table in tables) - main.lift_m)
     bracket = _Bracket.before(at, friction[left])
     for step in range(_MOST_STEPS):
-        now = _flows(tables, power, main.static_head_m + at)
+        now = _flows(tables, power, main.lift_m + at)
         gap = pipe_head_m(now.sum(axis=0), main.pipes) - at
         flow[:, left], rise[left] = now, at
         wide = np.abs(gap) > _TOLERANCE * at

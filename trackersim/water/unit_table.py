@@ -31,14 +31,6 @@ _SAMPLES = 800
 _SPEED_SAMPLES = 4096
 
 
-@dataclass(frozen=True, kw_only=True)
-class SharedMain:
-    """The common pipe; `static_head_m` from the junction up to the outlet, delivery pressure included."""
-
-    static_head_m: float
-    pipes: tuple[Pipe, ...] = ()
-
-
 @dataclass(frozen=True, kw_only=True, eq=False)
 class PumpBranch:
     """A pump and its branch; `static_head_m` from its standing water up to the junction.
