@@ -28,6 +28,7 @@ def figures_of(result: Result) -> dict[str, Any]:
         "array_kwh": float(result.daily["array_kwh"].sum()),
         "plane_kwh_m2": float(result.daily["plane_kwh_m2"].sum()),
         "input_kwh": float(result.minutes["input_w"].sum()) / 60_000,
+        "used_kwh": float(result.minutes["used_w"].sum()) / 60_000,
         "mean_input_v": float(result.minutes["input_v"].mean()),
         "mean_cell_c": float(result.minutes["cell_c"].mean()),
         "mean_rotation_deg": float(result.minutes["rotation_deg"].mean()),

@@ -61,4 +61,10 @@ def test_thirty_gallons_a_minute_through_a_narrow_riser_in_full_sun(month: int) 
     flow_gpm = result.minutes["flow_m3_s"][noon] / GALLON_A_MINUTE_M3_S
     assert flow_gpm.min() > 27
     assert flow_gpm.max() < 35
-    assert 295 < result.minutes["input_v"][noon].mean() < 345
+    # At full speed less is taken than could be: the voltage floats between best point and open circuit. While all is
+    # taken, the controller is fed what the trade sees.
+    volts, all_taken = result.minutes["input_v"], result.minutes["used_w"] > 0.999 * result.minutes["input_w"]
+    held = all_taken & (result.minutes["used_w"] > 500)
+    assert held.sum() > 20
+    assert 295 < volts[held].mean() < 355  # cool cells in March, hot ones in June
+    assert volts[held].mean() < volts[noon].mean() < 420

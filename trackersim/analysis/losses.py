@@ -18,15 +18,10 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-import numpy as np
-
 from trackersim.analysis.loss_terms import EQUIPMENT, with_losses_removed
 from trackersim.analysis.measures import repair_rack
-from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.simulation.electrics import motor_w
-from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import Progress, Runner, on_rack
 
@@ -245,12 +240,6 @@ def yield_of(result: Result) -> Yield:
 
 
 def motor_kwh(result: Result) -> float:
-    """Energy that the motors of a result took while they gave water: what reached them, at most that of full speed."""
-    station = pump_station(result.job)
-    month = np.repeat(np.asarray(result.times[::MINUTES_A_DAY].month), MINUTES_A_DAY)
-    total = 0.0
-    for number, (unit, minutes) in enumerate(zip(result.job.units, result.unit_minutes, strict=True)):
-        lifts = minutes["flow_m3_s"] > 0
-        offered = motor_w(unit, minutes["input_w"][lifts])
-        total += float(np.minimum(offered, station.full_power_by_month_w(number)[month[lifts] - 1]).sum())
-    return total / 60_000
+    """Energy that the motors of a result took while they gave water."""
+    water = result.water
+    return float(water.motor_w[water.flow_m3_s > 0].sum()) / 60_000

@@ -51,7 +51,7 @@ class Wiring:
     cool_v: float
     hot_v: float
     runs: tuple[RunLoss, ...]
-    input_kwh: float
+    used_kwh: float
 
     @property
     def lost_kwh(self) -> float:
@@ -69,7 +69,7 @@ class Wiring:
             "best_point_v": {"25 C": self.cool_v, "65 C": self.hot_v},
             "runs": [dict(vars(run)) for run in self.runs],
             "lost_kwh": self.lost_kwh,
-            "input_kwh": self.input_kwh,
+            "used_kwh": self.used_kwh,
         }
 
 
@@ -96,11 +96,7 @@ def wiring_of(result: Result) -> Wiring:
             for unit in range(len(result.job.units))
             for number, wire in enumerate(result.job.units[unit].wire)
         ),
-        input_kwh=sum(
-            float(minutes["input_w"][running.ravel()].sum())
-            for minutes, running in zip(result.unit_minutes, result.water.running, strict=True)
-        )
-        / 60_000,
+        used_kwh=sum(float(minutes["used_w"].sum()) for minutes in result.unit_minutes) / 60_000,
     )
 
 
@@ -116,19 +112,19 @@ def _strain(unit: Job, coldest_c: float) -> float:
 def _run_loss(result: Result, place: int, wire: Wire, number: int) -> RunLoss:
     job, minutes = result.job.units[place], result.unit_minutes[place]
     running = result.water.running[place].ravel()
-    input_w, input_v = minutes["input_w"][running], minutes["input_v"][running]
+    used_w, input_v = minutes["used_w"][running], minutes["input_v"][running]
     ohm = conductor_ohm(wire)
     if wire.side == "array":
         current = job.array.current_a
         drop, of = 2 * ohm * current, job.array.in_series * job.array.vmp_v
-        amperes = np.divide(input_w, input_v, out=np.zeros_like(input_w), where=input_v > 0)
+        amperes = np.divide(used_w, input_v, out=np.zeros_like(used_w), where=input_v > 0)
         heat = 2 * ohm * amperes**2
     else:
         current = motor_current_a(job, wire)
         drop = (math.sqrt(3) if wire.current == "three-phase" else 2) * ohm * current
         of = job.controller.motor_voltage_v or math.inf
         rated = run_rated_loss_w(job, wire)
-        heat = motor_run_loss_w(controller_w(job, input_w), rated_loss_w=rated, rated_w=job.controller.rated_w)
+        heat = motor_run_loss_w(controller_w(job, used_w), rated_loss_w=rated, rated_w=job.controller.rated_w)
     return RunLoss(
         name=(f"{result.job.unit[place].name or place + 1}: " if result.job.unit else "")
         + (wire.name or f"run {number + 1}"),

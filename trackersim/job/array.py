@@ -119,6 +119,12 @@ class Array(Section):
         return self.imp_a * self.in_parallel * self.power_share
 
     @property
+    def area_m2(self) -> float:
+        """Area of all modules."""
+        out = self.laid_out
+        return self.module_count * out.module_width_m * out.module_height_m
+
+    @property
     def diodes(self) -> int:
         """Bypass diodes in one module: as given, else by its cells."""
         usual = 2 if self.cells <= _FEW_CELLS else 3

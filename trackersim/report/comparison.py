@@ -21,7 +21,8 @@ def comparison_answer(found: Comparison, system: System) -> Answer:
     return Answer(
         headline=words.headline(own, system),
         blocks=(
-            *sentences(words.flip_words(own), site_words(found.site, system), turning_words(racks, own.rack, system)),
+            *sentences(words.flip_words(own), site_words(found.site, system)),
+            *sentences(turning_words(racks, own.rack, system), words.energy_words(own)),
             Picture(
                 draw=lambda: figures.months_figure(racks, system), alt=alt.months_alt(racks, system), name="months"
             ),

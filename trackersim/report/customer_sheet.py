@@ -126,7 +126,7 @@ def _answer(
         yield Sentence(text=flip)
     if site is not None:
         yield from sentences(site_words(site, system))
-    yield from sentences(turning_words(results, result.rack, system))
+    yield from sentences(turning_words(results, result.rack, system), words.energy_words(result))
 
 
 def _key_figures(result: Result, system: System, site: SiteLosses | None) -> Iterator[tuple[str, str]]:

@@ -20,7 +20,7 @@ from trackersim.units import System, shown_value
 # Decimals in the minute series: finer than any instrument in the field, small enough to open.
 _DECIMALS = {
     "rotation_deg": 3, "sun_rotation_deg": 3, "beam_share": 4, "plane_w_m2": 2, "cell_c": 2, "array_w": 2,
-    "input_w": 2, "input_v": 2,
+    "input_w": 2, "used_w": 2, "input_v": 2,
     "flow_m3_s": 9, "head_m": 3,
 }  # fmt: skip
 

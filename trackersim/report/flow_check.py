@@ -108,9 +108,12 @@ def moment_words(bucket: FlowCheck, system: System) -> str:
     side = "level" if angle < 0.5 else f"{angle:.0f}° {'west' if point.rotation_deg > 0 else 'east'}"
     words = (
         f"Behind that: {show(point.plane_w_m2, 'light', system)} on the modules, the rack {side}, "
-        f"{show(point.input_w, 'power', system)} at {point.input_v:.0f} V into the controller"
+        f"{show(point.input_w, 'power', system)} to be had at the controller"
     )
-    return words + (f", a head of {show(point.head_m, 'length', system)}." if point.running else ", too little to run.")
+    if not point.running:
+        return f"{words}, too little to run: {point.input_v:.0f} V with nothing taken."
+    used = f"{show(point.used_w, 'power', system)} at {point.input_v:.0f} V used"
+    return f"{words}, {used}, a head of {show(point.head_m, 'length', system)}."
 
 
 def gauge_words(bucket: FlowCheck, system: System) -> str:

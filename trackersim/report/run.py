@@ -14,7 +14,7 @@ def run_answer(result: Result, system: System) -> Answer:
     return Answer(
         headline=words.headline(result, system),
         blocks=(
-            *sentences(words.flip_words(result)),
+            *sentences(words.flip_words(result), words.energy_words(result)),
             month_table(result, system),
             *closing_of(result),
         ),
@@ -26,4 +26,4 @@ def run_answer(result: Result, system: System) -> Answer:
 
 def month_table(result: Result, system: System) -> Table:
     """Water, energy and light of each month."""
-    return Table(header=words.month_header(system), rows=tuple(words.month_rows(result, system)))
+    return Table(header=words.month_header(system), rows=tuple(words.month_rows(result, system)), title="Means a day")

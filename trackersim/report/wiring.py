@@ -79,7 +79,7 @@ def loss_words(wiring: Wiring) -> str:
     """What all wires together take."""
     if not wiring.runs:
         return "No wire is given, so none takes anything."
-    share = wiring.lost_kwh / wiring.input_kwh if wiring.input_kwh > 0 else 0.0
+    share = wiring.lost_kwh / wiring.used_kwh if wiring.used_kwh > 0 else 0.0
     days = "a year" if wiring.days == 365 else f"in {wiring.days} days"
     return (
         f"All wires together lose {wiring.lost_kwh:.0f} kWh {days}, {100 * share:.1f} % of what the controller gets "

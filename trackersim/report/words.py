@@ -13,6 +13,9 @@ from trackersim.units import System, rounded, show, shown_value, unit_label
 
 MONTHS = tuple(calendar.month_name)[1:]
 
+# With more of it used than this share, nothing worth a word is left.
+_ALL = 0.99
+
 # How each kind of rack is spoken of.
 RACK_WORDS: dict[str, str] = {
     "fixed": "fixed rack",
@@ -97,6 +100,15 @@ def flip_words(result: Result) -> str:
     return words + (f"; on {stayed:.0f} days it did not." if stayed else ".")
 
 
+def energy_words(result: Result) -> str:
+    """What the array could give to its controller and what is used of it."""
+    could, used = result.daily["input_kwh"].mean(), result.daily["used_kwh"].mean()
+    if not could > 0:
+        return "The array gives nothing here."
+    told = f"The array could give {could:.1f} kWh a day, of which {used:.1f} are used"
+    return told + (": the rest finds the pump at rest, or already at full speed." if used < _ALL * could else ".")
+
+
 def worth_words(water_m3_per_day: float, money: Money) -> str:
     """What so much water a day is worth in a year, empty without a price of water."""
     if money.price_of_water is None:
@@ -112,29 +124,31 @@ def water_per_day_by_month(result: Result) -> dict[int, float]:
 
 
 def month_rows(result: Result, system: System) -> list[tuple[str, ...]]:
-    """Rows of the monthly table as text: month, water a day, array energy a day, light on the plane a day."""
+    """Rows of the monthly table as text, means a day: month, water, energy that could be given, that used, light."""
     means = result.monthly_means
-    columns = (means.index, means["water_m3"], means["array_kwh"], means["plane_kwh_m2"])
-    return [
-        (MONTHS[month - 1], rounded(shown_value(water, "volume_per_day", system)), f"{energy:.2f}", f"{light:.2f}")
-        for month, water, energy, light in zip(*(column.tolist() for column in columns), strict=True)
-    ]
+    water = [rounded(shown_value(m3, "volume_per_day", system)) for m3 in means["water_m3"].tolist()]
+    energies = [[f"{kwh:.2f}" for kwh in means[name].tolist()] for name in ("input_kwh", "used_kwh", "plane_kwh_m2")]
+    return list(zip((MONTHS[month - 1] for month in means.index.tolist()), water, *energies, strict=True))
 
 
 def month_header(system: System) -> tuple[str, ...]:
-    """Headings of `month_rows`."""
-    return ("Month", f"Water, {unit_label('volume_per_day', system)}", "Array, kWh/day", "Light, kWh/m² a day")
+    """Headings of `month_rows`, all of them means a day."""
+    water = f"Water, {unit_label('volume_per_day', system)}"
+    return ("Month", water, "Could give, kWh", "Used, kWh", "Light, kWh/m²")
 
 
 def compare_title(system: System) -> str:
     """The units of `compare_rows`."""
     water = unit_label("volume_per_day", system)
-    return f"Water in {water}, array in kWh a day, light in kWh/m² a day, turn in min from sunrise"
+    return (
+        f"Water in {water}, on average and in the worst month; energy used / could be given, kWh a day; light, kWh/m² "
+        "a day; turn, min from sunrise"
+    )
 
 
 def compare_header() -> tuple[str, ...]:
     """Headings of `compare_rows`."""
-    return ("Rack", "Water", "of ideal", "worst month", "Array", "Light", "Turns")
+    return ("Rack", "Water", "of ideal", "worst", "Used", "Light", "Turns")
 
 
 def compare_rows(results: Mapping[str, Result], system: System) -> list[tuple[str, ...]]:
@@ -150,7 +164,7 @@ def compare_rows(results: Mapping[str, Result], system: System) -> list[tuple[st
                 rounded(shown_value(result.water_m3_per_day, "volume_per_day", system)),
                 f"{100 * result.water_m3 / ideal.water_m3:.1f} %" if ideal and ideal.water_m3 > 0 else "–",
                 rounded(shown_value(worst, "volume_per_day", system)),
-                f"{result.daily['array_kwh'].mean():.2f}",
+                f"{result.daily['used_kwh'].mean():.1f}/{result.daily['input_kwh'].mean():.1f}",
                 f"{result.daily['plane_kwh_m2'].mean():.2f}",
                 f"{flip:.0f}" if flip is not None else "–",
             )

@@ -17,6 +17,8 @@ from trackersim.power.array import (
 from trackersim.power.module import Limits
 from trackersim.power.wire import resistance_ohm_per_m
 
+_INVERSE_POINTS = 20_001
+
 
 def conductor_ohm(wire: Wire) -> float:
     """Resistance of one conductor of a run, one way."""
@@ -81,6 +83,18 @@ def controller_w(job: Job, input_w: FloatArray) -> FloatArray:
         loads=control.efficiency_load,
         efficiencies=control.efficiency_curve,
     )
+
+
+def controller_input_w(job: Job, motor_power_w: FloatArray) -> FloatArray:
+    """Power at the controller's input (n,) for power that the motor takes (n,): the inverse of `motor_w`; 0 for 0."""
+    most_w = float(motor_power_w.max(initial=0.0))
+    if most_w <= 0:
+        return np.zeros_like(motor_power_w)
+    inputs = np.linspace(0.0, 4 * job.controller.rated_w, _INVERSE_POINTS)
+    reached = motor_w(job, inputs)
+    # Where the output stands still, at 0 and at the rating, the least input that gives it counts.
+    rises = np.flatnonzero(np.diff(reached, prepend=-1.0) > 0)
+    return np.where(motor_power_w > 0, np.interp(motor_power_w, reached[rises], inputs[rises]), 0.0)
 
 
 def motor_w(job: Job, input_w: FloatArray) -> FloatArray:

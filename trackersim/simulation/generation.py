@@ -140,7 +140,7 @@ def array_cell_c(job: Job, scene: Scene, light: PlaneLight) -> FloatArray:
 
 
 class ArrayPower(NamedTuple):
-    """What the array gives, all (n,): its best power at its terminals, and power and voltage at the controller."""
+    """What the array could give, all (n,): its best power at its terminals, and power and voltage at the controller."""
 
     array_w: FloatArray
     input_w: FloatArray
@@ -265,12 +265,22 @@ def soiling_share(job: Job, scene: Scene) -> FloatArray:
     return soiling_by_day(rain, lost_per_dry_day=per_day)
 
 
+def _clean_share(job: Job, scene: Scene) -> FloatArray:
+    """Share of light that passes the dirt in sun-up minutes (n,)."""
+    return 1 - soiling_share(job, scene)[scene.up_day]
+
+
+def absorbed_by_cells(job: Job, scene: Scene, light: PlaneLight) -> FloatArray:
+    """Light that passes dirt and glass of the mean module in sun-up minutes (n,)."""
+    return light.absorbed_w_m2 * _clean_share(job, scene)
+
+
 def array_power(
     job: Job, scene: Scene, machine: Machine, *, light: PlaneLight, cell_c: FloatArray, shade: SubstringShade
 ) -> ArrayPower:
     """Power of the array in sun-up minutes (n,): evenly lit by the tables of one module, unevenly by its strings."""
     array, modules = job.array, job.array.module_count
-    clean = 1 - soiling_share(job, scene)[scene.up_day]
+    clean = _clean_share(job, scene)
     lit = light.absorbed_w_m2 * clean
     array_w = best_power_w(machine.module, absorbed_w_m2=lit, cell_c=cell_c) * modules
     input_w, input_v = best_point(machine.at_controller, absorbed_w_m2=lit, cell_c=cell_c)

@@ -35,10 +35,11 @@ _HEAD_BEYOND_SHEET = 1.25
 
 
 class UnitFlows(NamedTuple):
-    """What the pumps give and against what head; both (units, n)."""
+    """What the pumps give, against what head, and what their motors take of the power offered; all (units, n)."""
 
     flow_m3_s: FloatArray
     head_m: FloatArray
+    motor_w: FloatArray
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,12 +58,12 @@ class Network:
     full_flow_m3_s: tuple[float, ...]
 
     def flows(self, power_w: FloatArray) -> UnitFlows:
-        """Flow and head of every unit for `power_w` (units, n) at the motors."""
+        """What every unit does with `power_w` (units, n) offered to the motors."""
         if self.alone is not None:
             point = flow_at_power(self.alone, power_w[0])
-            return UnitFlows(point.flow_m3_s[None], point.head_m[None])
+            return UnitFlows(point.flow_m3_s[None], point.head_m[None], point.power_used_w[None])
         found = junction_flows(self.tables, self.main, power_w)
-        return UnitFlows(found.flow_m3_s, found.head_m)
+        return UnitFlows(found.flow_m3_s, found.head_m, found.power_used_w)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,10 +101,6 @@ class PumpStation:
     def full_flow_m3_s(self) -> tuple[float, ...]:
         """Flow of each unit at full power, in the month in which it gives most."""
         return tuple(max(flows) for flows in zip(*(n.full_flow_m3_s for n in self.networks), strict=True))
-
-    def full_power_by_month_w(self, number: int) -> FloatArray:
-        """Power [W] that takes unit `number` to full speed in each month (12,)."""
-        return np.array([self.networks[at].full_power_w[number] for at in self.network_of_month])
 
 
 def pump_station(job: Job) -> PumpStation:
@@ -222,10 +219,11 @@ def all_pipes(job: Job, unit: Job) -> tuple[Pipe, ...]:
 
 
 def unit_flows(station: PumpStation, motor_w: Sequence[FloatArray], month: IntArray) -> UnitFlows:
-    """Flow and head of every pump offered `motor_w`, arrays (n,) one per unit, in the months 1…12 `month` (n,)."""
-    flow, head = np.zeros((len(motor_w), len(month))), np.zeros((len(motor_w), len(month)))
+    """What every pump does when offered `motor_w`, arrays (n,) one per unit, in the months 1…12 `month` (n,)."""
+    found = UnitFlows(*np.zeros((3, len(motor_w), len(month))))
     kinds = station.network_of_month[month - 1]
     for number, network in enumerate(station.networks):
         at = np.flatnonzero(kinds == number)
-        flow[:, at], head[:, at] = network.flows(np.stack([power[at] for power in motor_w]))
-    return UnitFlows(flow, head)
+        for whole, part in zip(found, network.flows(np.stack([power[at] for power in motor_w])), strict=True):
+            whole[:, at] = part
+    return found

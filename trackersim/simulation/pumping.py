@@ -37,13 +37,15 @@ class StoreDays:
 class WaterSide:
     """Water of all units. Minutes run over all minutes (days · 1440,), one row per unit.
 
-    `running` (units, days, 1440); `starts` and `cutouts` (days,), all units together. `stops` and `lost_min` count by
-    cause (days,): stops for want of power too, minutes in which a unit had the power to run and was held. `settled` is
-    false if pumps that hold each other up did not come to a decision.
+    `motor_w` is what the motors take, which may be less than they are offered. `running` (units, days, 1440);
+    `starts` and `cutouts` (days,), all units together. `stops` and `lost_min` count by cause (days,): stops for
+    want of power too, minutes in which a unit had the power to run and was held. `settled` is false if pumps that
+    hold each other up did not come to a decision.
     """
 
     flow_m3_s: FloatArray
     head_m: FloatArray
+    motor_w: FloatArray
     running: BoolArray
     starts: npt.NDArray[np.int64]
     cutouts: npt.NDArray[np.int64]
@@ -97,17 +99,16 @@ def pump(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, station: Pump
         [scene.by_day(scene.spread(np.where(m > 0, w, 0.0))) for m, w in zip(at_motor, input_w, strict=True)]
     )
     flows = unit_flows(station, at_motor, month[scene.up_day])
-    result = _balanced(job, available, _spread(scene, flows)[0], month)
+    result = _balanced(job, available, _spread(scene, flows.flow_m3_s), month)
     settled = True
     if len(job.units) > 1:
         result, flows, settled = _agreed(job, scene, station, at_motor, available, flows, result, month)
-    return _accounted(job, result, _spread(scene, flows)[1], month, settled=settled)
+    return _accounted(job, scene, result, flows, month, settled=settled)
 
 
-def _spread(scene: Scene, flows: UnitFlows) -> tuple[FloatArray, FloatArray]:
-    """Flow (units, days, 1440) and head (units, days · 1440) over all minutes."""
-    flow = np.stack([scene.by_day(scene.spread(one)) for one in flows.flow_m3_s])
-    return flow, np.stack([scene.spread(one) for one in flows.head_m])
+def _spread(scene: Scene, values: FloatArray) -> FloatArray:
+    """Sun-up values (units, n) over all minutes (units, days, 1440)."""
+    return np.stack([scene.by_day(scene.spread(one)) for one in values])
 
 
 def _balanced(job: Job, available: FloatArray, offered: FloatArray, month: npt.NDArray[np.int64]) -> Balance:
@@ -135,21 +136,21 @@ def _agreed(
     A unit that stands keeps the flow that it would have with all others that have power; once it runs, its flow is that
     of those that run. When two rounds give the same minutes, the answer is that of deciding minute by minute.
     """
-    flow, head = flows.flow_m3_s.copy(), flows.head_m.copy()
-    running = np.ones(flow.shape, dtype=bool)
+    now_flows = UnitFlows(*(values.copy() for values in flows))
+    running = np.ones(flows.flow_m3_s.shape, dtype=bool)
     for _ in range(_ROUNDS):
         now = result.running.reshape(len(at_motor), -1)[:, scene.up]
         changed = np.flatnonzero((now != running).any(axis=0))
         if not changed.size:
-            return result, UnitFlows(flow, head), True
+            return result, now_flows, True
         running[:, changed] = now[:, changed]
         offered = [np.where(on, power, 0.0)[changed] for on, power in zip(running, at_motor, strict=True)]
         found = unit_flows(station, offered, month[scene.up_day[changed]])
         runs = running[:, changed]
-        flow[:, changed] = np.where(runs, found.flow_m3_s, flows.flow_m3_s[:, changed])
-        head[:, changed] = np.where(runs, found.head_m, flows.head_m[:, changed])
-        result = _balanced(job, available, _spread(scene, UnitFlows(flow, head))[0], month)
-    return result, UnitFlows(flow, head), False
+        for values, with_those, with_all in zip(now_flows, found, flows, strict=True):
+            values[:, changed] = np.where(runs, with_those, with_all[:, changed])
+        result = _balanced(job, available, _spread(scene, now_flows.flow_m3_s), month)
+    return result, now_flows, False
 
 
 def month_of_day(scene: Scene) -> npt.NDArray[np.int64]:
@@ -158,9 +159,10 @@ def month_of_day(scene: Scene) -> npt.NDArray[np.int64]:
 
 
 def _accounted(
-    job: Job, result: Balance, head: FloatArray, month: npt.NDArray[np.int64], *, settled: bool
+    job: Job, scene: Scene, result: Balance, flows: UnitFlows, month: npt.NDArray[np.int64], *, settled: bool
 ) -> WaterSide:
     units = len(job.units)
+    running = result.running
     store = None
     if result.store_volume_m3 is not None:
         store = StoreDays(
@@ -172,8 +174,9 @@ def _accounted(
         )
     return WaterSide(
         flow_m3_s=result.flow_m3_s.reshape(units, -1),
-        head_m=np.where(result.running.reshape(units, -1), head, 0.0),
-        running=result.running,
+        head_m=np.where(running, _spread(scene, flows.head_m), 0.0).reshape(units, -1),
+        motor_w=np.where(running, _spread(scene, flows.motor_w), 0.0).reshape(units, -1),
+        running=running,
         starts=result.starts.sum(axis=0),
         cutouts=result.stops[Standstill.CUT_OUT].sum(axis=0),
         stops={cause: count.sum(axis=0) for cause, count in result.stops.items()},

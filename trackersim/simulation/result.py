@@ -20,6 +20,7 @@ from trackersim.job.model import Job
 from trackersim.rack.events import MorningEvents
 from trackersim.rack.thermal_year import ThermalHistory
 from trackersim.simulation.generation import Generation
+from trackersim.simulation.in_use import ArrayInUse, array_in_use
 from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import Tracking
@@ -42,11 +43,13 @@ class Provenance:
 class Result:
     """One job on one rack over whole days of minutes.
 
-    `minutes` holds the arrays (days · 1440,) named as the columns of `series`, of several units the first one's angles
-    and the sums of power and flow; `unit_minutes` what each unit does for itself. `times` are the centres of the
-    minutes at the site's fixed UTC offset. `morning` holds the moments of each day; its flips mean something only for
-    racks that rest west overnight (`events`). `coldest_c` is the site's design low, or the coldest air of the
-    whole weather. `canisters` is None for racks without any.
+    `minutes` holds the arrays (days · 1440,) named as the columns of `series`, of several units the first one's
+    angles and voltage and the sums of power and flow. `array_w` is the best power at the array's terminals and
+    `input_w` the best at the controller's input: what could be given; `used_w` is what the controller draws, at
+    `input_v`; `unit_minutes` what each unit does for itself. `times` are the centres of the minutes at the site's
+    fixed UTC offset. `morning` holds the moments of each day; its flips mean something only for racks that rest
+    west overnight (`events`). `coldest_c` is the site's design low, or the coldest air of the whole weather.
+    `canisters` is None for racks without any.
     """
 
     job: Job
@@ -82,11 +85,17 @@ class Result:
 
     @cached_property
     def daily(self) -> pd.DataFrame:
-        """One row a day: water, array energy, plane light, minutes of flow, pump starts and cut-outs, the flip."""
+        """One row a day: water, energy of the array, plane light, minutes of flow, starts and cut-outs, the flip.
+
+        `array_kwh` is the best at the array's terminals, `input_kwh` the best at the controller, `used_kwh` what that
+        draws.
+        """
         kilo_hours = 1 / 60_000
         table: dict[str, Any] = {
             "water_m3": self.by_day("flow_m3_s").sum(axis=1) * 60,
             "array_kwh": self.by_day("array_w").sum(axis=1) * kilo_hours,
+            "input_kwh": self.by_day("input_w").sum(axis=1) * kilo_hours,
+            "used_kwh": self.by_day("used_w").sum(axis=1) * kilo_hours,
             "plane_kwh_m2": self.by_day("plane_w_m2").sum(axis=1) * kilo_hours,
             "flow_min": (self.by_day("flow_m3_s") > 0).sum(axis=1),
             "starts": self.water.starts,
@@ -108,7 +117,7 @@ class Result:
     def monthly(self) -> pd.DataFrame:
         """Twelve rows, months 1…12: days simulated and sums; 0 for months without a simulated day."""
         sums = self.daily.assign(days=1).groupby(pd.DatetimeIndex(self.daily.index).month)[
-            ["days", "water_m3", "array_kwh", "plane_kwh_m2"]
+            ["days", "water_m3", "array_kwh", "input_kwh", "used_kwh", "plane_kwh_m2"]
         ]
         table = sums.sum().reindex(range(1, 13), fill_value=0)
         return table.rename_axis("month")
@@ -159,7 +168,7 @@ class Result:
 
     def summary(self) -> dict[str, Any]:
         """The whole answer as plain data, as `run --json` prints it (SI units)."""
-        columns = ["days", "water_m3", "array_kwh", "plane_kwh_m2"]
+        columns = ["days", "water_m3", "array_kwh", "input_kwh", "used_kwh", "plane_kwh_m2"]
         monthly = [
             {"month": int(month), "days": int(row[0]), **dict(zip(columns[1:], map(float, row[1:]), strict=True))}
             for month, row in zip(self.monthly.index, self.monthly[columns].itertuples(index=False), strict=True)
@@ -171,6 +180,8 @@ class Result:
             "water_m3": self.water_m3,
             "water_m3_per_day": self.water_m3_per_day,
             "array_kwh": float(self.daily["array_kwh"].sum()),
+            "input_kwh": float(self.daily["input_kwh"].sum()),
+            "used_kwh": float(self.daily["used_kwh"].sum()),
             "plane_kwh_m2": float(self.daily["plane_kwh_m2"].sum()),
             "monthly": monthly,
             "flip": self.flip_summary(),
@@ -212,12 +223,27 @@ def result_of(
 ) -> Result:
     """The outputs of all stages as one result; tracking and generation have one entry a unit."""
     first = trackings[0]
+    in_use = tuple(
+        array_in_use(
+            unit,
+            scene,
+            given.machine,
+            light=given.light,
+            cell_c=given.cell_c,
+            power=given.power,
+            motor_w=water.motor_w[number, scene.up],
+        )
+        for number, (unit, given) in enumerate(zip(job.units, generations, strict=True))
+    )
     return Result(
         job=job,
         rack=job.rack.kind,
         times=scene.weather.times,
-        minutes=_minutes(job, scene, first, generations, water),
-        unit_minutes=tuple(_unit_minutes(scene, given, water, number) for number, given in enumerate(generations)),
+        minutes=_minutes(job, scene, first, generations, in_use, water),
+        unit_minutes=tuple(
+            _unit_minutes(scene, given, used, water, number)
+            for number, (given, used) in enumerate(zip(generations, in_use, strict=True))
+        ),
         morning=first.morning,
         water=water,
         notices=notices,
@@ -228,7 +254,12 @@ def result_of(
 
 
 def _minutes(
-    job: Job, scene: Scene, tracking: Tracking, generations: Sequence[Generation], water: WaterSide
+    job: Job,
+    scene: Scene,
+    tracking: Tracking,
+    generations: Sequence[Generation],
+    in_use: Sequence[ArrayInUse],
+    water: WaterSide,
 ) -> dict[str, FloatArray]:
     """The series of a result: angles and voltage of the first unit, light on the mean module, sums of the rest."""
     first = generations[0]
@@ -237,7 +268,7 @@ def _minutes(
         given.light.plane_w_m2 * count for given, count in zip(generations, modules / modules.sum(), strict=True)
     )
     cell_c = scene.weather.air_c.copy()
-    cell_c[scene.up] = first.cell_c
+    cell_c[scene.up] = in_use[0].cell_c
     return {
         "rotation_deg": tracking.rotation_deg.ravel(),
         "sun_rotation_deg": tracking.orientation.sun_rotation_deg,
@@ -246,17 +277,21 @@ def _minutes(
         "cell_c": cell_c,
         "array_w": scene.spread(np.asarray(sum(given.power.array_w for given in generations))),
         "input_w": scene.spread(np.asarray(sum(given.power.input_w for given in generations))),
-        "input_v": scene.spread(first.power.input_v),
+        "used_w": scene.spread(np.asarray(sum(used.used_w for used in in_use))),
+        "input_v": scene.spread(in_use[0].input_v),
         "flow_m3_s": water.flow_m3_s.sum(axis=0),
         "head_m": water.head_m[0],
     }
 
 
-def _unit_minutes(scene: Scene, given: Generation, water: WaterSide, number: int) -> dict[str, FloatArray]:
+def _unit_minutes(
+    scene: Scene, given: Generation, used: ArrayInUse, water: WaterSide, number: int
+) -> dict[str, FloatArray]:
     """What each unit does for itself."""
     return {
         "input_w": scene.spread(given.power.input_w),
-        "input_v": scene.spread(given.power.input_v),
+        "used_w": scene.spread(used.used_w),
+        "input_v": scene.spread(used.input_v),
         "flow_m3_s": water.flow_m3_s[number],
         "head_m": water.head_m[number],
     }

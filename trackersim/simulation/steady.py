@@ -8,18 +8,26 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
 from trackersim.simulation.electrics import motor_w
-from trackersim.simulation.generation import Machine, array_cell_c, array_light, array_power, array_shade
-from trackersim.simulation.pump_station import PumpStation, unit_flows
+from trackersim.simulation.generation import (
+    ArrayPower,
+    Machine,
+    array_cell_c,
+    array_light,
+    array_power,
+    array_shade,
+)
+from trackersim.simulation.in_use import array_in_use
+from trackersim.simulation.pump_station import PumpStation, UnitFlows, unit_flows
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import Orientation
-from trackersim.sky.irradiance import SkyLight
+from trackersim.sky.irradiance import PlaneLight, SkyLight
 from trackersim.sky.shading import shade_edges
 from trackersim.sky.trees import SkyView
 
@@ -46,11 +54,15 @@ class Instant:
 
 @dataclass(frozen=True, kw_only=True)
 class Point:
-    """What comes of it: flow of all units; light, angle, power, voltage and head of the first unit."""
+    """What comes of it: flow of all units; light, angle, power, voltage and head of the first unit.
+
+    `input_w` is what its array could give at the controller, `used_w` what is taken, at `input_v`.
+    """
 
     flow_m3_s: float
     head_m: float
     input_w: float
+    used_w: float
     input_v: float
     plane_w_m2: float
     rotation_deg: float
@@ -82,22 +94,40 @@ def _each(light: SkyLight, change: Callable[[FloatArray], FloatArray]) -> SkyLig
 def point_of(instant: Instant) -> Point:
     """The running point of all units."""
     sides = [_side(instant, number) for number in range(len(instant.scenes))]
-    watts = [side[0] for side in sides]
-    flow, head, running = _water(instant, watts)
-    _, volts, plane = sides[0]
+    found, able = _water(instant, [side.power.input_w for side in sides])
+    first = sides[0]
+    used = array_in_use(
+        instant.job.units[0],
+        first.scene,
+        instant.machines[0],
+        light=first.light,
+        cell_c=first.cell_c,
+        power=first.power,
+        motor_w=found.motor_w[0] if able[0] else np.zeros(1),
+    )
+    flow = float(found.flow_m3_s[np.array(able), 0].sum())
     return Point(
         flow_m3_s=flow,
-        head_m=head,
-        input_w=watts[0],
-        input_v=volts,
-        plane_w_m2=plane,
+        head_m=float(found.head_m[0, 0]) if able[0] else 0.0,
+        input_w=float(first.power.input_w[0]),
+        used_w=float(used.used_w[0]),
+        input_v=float(used.input_v[0]),
+        plane_w_m2=float(first.light.plane_w_m2[0]),
         rotation_deg=instant.rotation_deg[0],
-        running=running,
+        running=flow > 0,
     )
 
 
-def _side(instant: Instant, number: int) -> tuple[float, float, float]:
-    """Power and voltage at one unit's controller, and the light on its modules."""
+class _Side(NamedTuple):
+    """One unit's array in one minute."""
+
+    scene: Scene
+    light: PlaneLight
+    cell_c: FloatArray
+    power: ArrayPower
+
+
+def _side(instant: Instant, number: int) -> _Side:
     job, orientation = instant.job.units[number], instant.orientations[number]
     scene = instant.scenes[number]
     scene = replace(scene, light=_each(scene.light, lambda values: values * instant.light), key=object())
@@ -111,18 +141,17 @@ def _side(instant: Instant, number: int) -> tuple[float, float, float]:
     light = array_light(scene, orientation, instant.views[number], rotation, shade)
     cell = array_cell_c(job, scene, light)
     given = array_power(job, scene, machine, light=light, cell_c=cell, shade=shade)
-    return float(given.input_w[0]) * instant.power, float(given.input_v[0]), float(light.plane_w_m2[0])
+    power = ArrayPower(given.array_w * instant.power, given.input_w * instant.power, given.input_v)
+    return _Side(scene, light, cell, power)
 
 
-def _water(instant: Instant, watts: list[float]) -> tuple[float, float, bool]:
-    """Flow of all units together, head of the first, and whether any runs."""
+def _water(instant: Instant, watts: list[FloatArray]) -> tuple[UnitFlows, list[bool]]:
+    """What the units do with `watts` (1,) at each controller, and which of them run."""
     units = instant.job.units
-    able = [watt >= _needed_w(unit, rising=instant.rising) for unit, watt in zip(units, watts, strict=True)]
+    able = [watt[0] >= _needed_w(unit, rising=instant.rising) for unit, watt in zip(units, watts, strict=True)]
     month = np.array([instant.month])
     for _ in range(len(units) + 1):
-        motors = [
-            motor_w(unit, np.array([watt if on else 0.0])) for unit, watt, on in zip(units, watts, able, strict=True)
-        ]
+        motors = [motor_w(unit, watt if on else np.zeros(1)) for unit, watt, on in zip(units, watts, able, strict=True)]
         found = unit_flows(instant.station, motors, month)
         still = [
             on and found.flow_m3_s[n, 0] >= unit.pump.cutout_flow_m3_s
@@ -131,8 +160,7 @@ def _water(instant: Instant, watts: list[float]) -> tuple[float, float, bool]:
         if still == able:
             break
         able = still
-    flow = float(found.flow_m3_s[np.array(able), 0].sum())
-    return flow, float(found.head_m[0, 0]) if able[0] else 0.0, flow > 0
+    return found, able
 
 
 def _needed_w(unit: Job, *, rising: bool) -> float:

@@ -1,0 +1,89 @@
+"""What is used of what an array could give, and at what voltage: the pump may be at full speed, or stand still."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from trackersim.arrays import FloatArray
+from trackersim.job.model import Job
+from trackersim.power.floating import floating_voltage_v, warmer_k
+from trackersim.power.module import best_power_w
+from trackersim.simulation.electrics import controller_input_w, module_wire_ohm
+from trackersim.simulation.generation import ArrayPower, Machine, absorbed_by_cells
+from trackersim.simulation.scene import Scene
+from trackersim.sky.irradiance import PlaneLight
+
+# Closer to the best point than this share of it, the array is held there.
+_ALL = 1e-4
+
+
+class ArrayInUse(NamedTuple):
+    """Power drawn at the controller's input, voltage there, and temperature of the cells; all (n,)."""
+
+    used_w: FloatArray
+    input_v: FloatArray
+    cell_c: FloatArray
+
+
+def array_in_use(
+    unit: Job,
+    scene: Scene,
+    machine: Machine,
+    *,
+    light: PlaneLight,
+    cell_c: FloatArray,
+    power: ArrayPower,
+    motor_w: FloatArray,
+) -> ArrayInUse:
+    """The array of one unit while its motor takes `motor_w`, all over sun-up minutes (n,).
+
+    Parameters
+    ----------
+    unit, scene, machine
+        As for `generation.array_power`.
+    light, cell_c, power
+        What the modules get, and what they could give at their best point and the temperature that goes with it.
+    motor_w
+        Power that the motor takes [W]; 0 while the pump stands.
+
+    Returns
+    -------
+    ArrayInUse
+        Where less is taken than could be, voltage floats up towards open circuit and the cells are warmer. That
+        warmth does not count against what could be given: an array that gives it is cooler.
+
+    Notes
+    -----
+    An unevenly lit array floats as an evenly lit one of the same best power would.
+    """
+    array = unit.array
+    used_w = np.minimum(controller_input_w(unit, motor_w), power.input_w)
+    input_v, cell = power.input_v.copy(), cell_c.copy()
+    spare = np.flatnonzero(used_w < (1 - _ALL) * power.input_w)
+    whole = np.ones(len(used_w), dtype=bool)
+    whole[spare] = False
+    used_w[whole] = power.input_w[whole]
+    if not spare.size:
+        return ArrayInUse(used_w, input_v, cell)
+    lit = absorbed_by_cells(unit, scene, light)[spare]
+    evenly_w = best_power_w(machine.at_controller, absorbed_w_m2=lit, cell_c=cell_c[spare]) * array.module_count
+    lit = lit * np.divide(power.input_w[spare], evenly_w, out=np.zeros_like(lit), where=evenly_w > 0)
+    cell[spare] += warmer_k(
+        unused_w_m2=(power.input_w - used_w)[spare] / array.area_m2,
+        plane_w_m2=light.plane_w_m2[spare],
+        best_w_m2=power.array_w[spare] / array.area_m2,
+        wind_m_s=scene.weather.wind_m_s[scene.up[spare]],
+        faiman_u0=array.faiman_u0,
+        faiman_u1=array.faiman_u1,
+    )
+    module_v = floating_voltage_v(
+        machine.diode,
+        absorbed_w_m2=lit,
+        cell_c=cell[spare],
+        power_w=used_w[spare] / array.module_count,
+        wire_ohm=module_wire_ohm(unit),
+    )
+    input_v[spare] = module_v * array.in_series
+    return ArrayInUse(used_w, input_v, cell)
