@@ -139,8 +139,8 @@ class Losses:
 
 
 def rack_cause(job: Job) -> str:
-    """What the loss against a rack that follows the sun is called: of a rack that does not wait, no late flip."""
-    return LATE if any(unit.rack.waits or unit.rack.kind == "ideal" for unit in job.units) else STANDING
+    """What the loss against racks that follow the sun is called: a late flip only where all that lag behind wait."""
+    return LATE if all(unit.rack.waits or unit.rack.kind == "ideal" for unit in job.units) else STANDING
 
 
 def site_losses(runner: Runner, job: Job | None = None) -> SiteLosses:

@@ -78,12 +78,16 @@ class Options:
 
 
 def option_variants(job: Job) -> dict[str, Job]:
-    """The job with each of its own options, and each ready-made one that needs no search, carried out."""
+    """The job with each of its own options, and each ready-made one that needs no search, carried out.
+
+    A ready-made one that this job cannot have is left out.
+    """
     variants = {option.name: option_job(job, n) for n, option in enumerate(job.option) if option.set}
     low_c = float(native_weather(job).air_c.min()) if job.site.design_low_c is None else job.site.design_low_c
     for each in ready.plain_options(job, low_c):
-        if each.changes:
-            variants.setdefault(each.words, with_overrides(job, each.changes))
+        made = _carried_out(job, each)[1]
+        if made is not None:
+            variants.setdefault(each.words, made)
     return variants
 
 
@@ -141,16 +145,18 @@ def _candidates(job: Job, coldest_c: float, trees: Sequence[TreeRank]) -> list[t
         for n, option in enumerate(job.option)
         if not option.ready
     ]
-    made: list[tuple[Ready, Job | None]] = []
-    for each in (*ready.plain_options(job, coldest_c), *_tree_options(job, trees)):
-        if each.changes is None:
-            made.append((each, None))
-            continue
-        try:
-            made.append((each, with_overrides(job, each.changes)))
-        except InputError as error:
-            made.append((replace(each, changes=None, refused=str(error.faults[0])), None))
-    return [*own, *made]
+    all_ready = (*ready.plain_options(job, coldest_c), *_tree_options(job, trees))
+    return [*own, *(_carried_out(job, each) for each in all_ready)]
+
+
+def _carried_out(job: Job, measure: Ready) -> tuple[Ready, Job | None]:
+    """A ready-made option with the job that it makes; None, and why, where that cannot be."""
+    if measure.changes is None:
+        return measure, None
+    try:
+        return measure, with_overrides(job, measure.changes)
+    except InputError as error:
+        return replace(measure, changes=None, refused=str(error.faults[0])), None
 
 
 def _tree_options(job: Job, trees: Sequence[TreeRank]) -> tuple[Ready, ...]:

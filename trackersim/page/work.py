@@ -58,22 +58,23 @@ def kept(kind: str, most: int) -> Kept:
 
 
 def key_of(job: Job) -> str:
-    """The key of all that is told of a job: its canonical text, and the bytes of a weather file it names.
+    """The key of all that is told of a job: its canonical text, and the bytes of the files it names.
 
     Two visitors may bring different files of the same name.
     """
-    return hashlib.sha256((job.canonical_text() + _weather_hash(job)).encode()).hexdigest()
+    logs = [_file_hash(job, "rack.log", unit.rack.log) for unit in job.units if unit.rack.kind == "logged"]
+    told = "".join([job.canonical_text(), _file_hash(job, "weather.file", job.weather.file), *logs])
+    return hashlib.sha256(told.encode()).hexdigest()
 
 
-def _weather_hash(job: Job) -> str:
-    name = job.weather.file
+def _file_hash(job: Job, field: str, name: str | None) -> str:
     if not name or name.startswith("sample:"):
         return ""
     path = path_in(job.folder, name)
     try:
         return hashlib.sha256(path.read_bytes() if path else b"").hexdigest()
     except OSError:
-        raise InputError.of("weather.file", name, "is gone.", 'Bring it again under "Files".') from None
+        raise InputError.of(field, name, "is gone.", 'Bring it again under "Files".') from None
 
 
 @st.cache_resource
@@ -87,7 +88,7 @@ def runner_of(job: Job) -> Runner:
 
     Raises `InputError` where a file that was brought is gone.
     """
-    _weather_hash(job)
+    key_of(job)
     return Runner(job, cache=stages())
 
 

@@ -82,7 +82,7 @@ class Runner:
         """
         job = self.job if job is None else job
         with self._slot():
-            scene = self.scene(job) if scene is None else scene
+            scene = self._scene(job) if scene is None else scene
             trackings, generations = [], []
             for unit in job.units:
                 self._check()
@@ -118,7 +118,10 @@ class Runner:
 
     def scene(self, job: Job | None = None) -> Scene:
         """The scene of a job."""
-        job = self.job if job is None else job
+        with self._slot():
+            return self._scene(self.job if job is None else job)
+
+    def _scene(self, job: Job) -> Scene:
         place, site = self._place(job), job.site
         view = (job.trees, job.horizon, job.rack.height_m)
         ground = (site.slope_deg, site.downhill_deg, site.magnetic_declination_deg, site.ground_albedo)
@@ -130,7 +133,7 @@ class Runner:
         """What the rack of a job does (of several units the first), without light on it or water."""
         job = self.job if job is None else job
         with self._slot():
-            return self._tracking(job.units[0], self.scene(job), None)[0]
+            return self._tracking(job.units[0], self._scene(job), None)[0]
 
     def _place(self, job: Job) -> Place:
         native = native_of(job) if self._weather is None else self._weather
