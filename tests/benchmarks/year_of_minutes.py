@@ -21,8 +21,9 @@ from pvlib import atmosphere, irradiance, pvsystem, solarposition, temperature, 
 from trackersim import compare, load_job, simulate
 from trackersim.job.array import Array
 from trackersim.job.files import with_overrides
-from trackersim.power import module
-from trackersim.power.module import Diode, fit_label
+from trackersim.power import module_table
+from trackersim.power.diode import Diode
+from trackersim.power.label_fit import fit_label
 from trackersim.simulation.runner import Runner, on_rack
 from trackersim.simulation.scene import make_scene
 from trackersim.weather import load
@@ -82,7 +83,7 @@ def seconds(work: Callable[[], object]) -> float:
     taken = []
     for _ in range(ROUNDS):
         load._read.cache_clear()
-        module._tabulated.cache_clear()
+        module_table._tabulated.cache_clear()
         start = time.perf_counter()
         work()
         taken.append(time.perf_counter() - start)

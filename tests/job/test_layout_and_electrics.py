@@ -12,7 +12,8 @@ from trackersim import InputError, Job, load_job
 from trackersim.errors import Fault
 from trackersim.job.array import module_classes
 from trackersim.job.files import demo_text, parse_job
-from trackersim.power.module import best_power_w, fit_label, module_table
+from trackersim.power.label_fit import fit_label
+from trackersim.power.module_table import best_power_w, module_table
 from trackersim.simulation.electrics import (
     array_side_ohm,
     conductor_ohm,

@@ -112,3 +112,18 @@ def test_a_word_no_tree_knows_is_told_and_can_be_left_out(
     assert any(text.startswith("⚠ trees.0.crown_bass") for text in told(page))
     next(button for button in page.button if str(button.key).startswith("leave.trees.0.crown_bass")).click().run()
     assert not desk_of(page).stale
+
+
+def test_a_species_chosen_takes_the_place_of_what_the_row_said(desk: Desk) -> None:
+    edited = as_shown(desk)
+    edited.loc[0, "transmittance_leaf_on"] = "5 %"
+    put(desk, edited)
+    edited = as_shown(desk)
+    edited.loc[0, "species"] = "birch"
+    put(desk, edited)
+    assert not desk.faults, desk.faults
+    assert desk.good.trees[0].transmittance_leaf_on == 0.24
+    edited = as_shown(desk)
+    edited.loc[0, "transmittance_leaf_on"] = "30 %"
+    put(desk, edited)
+    assert (desk.good.trees[0].species, desk.good.trees[0].transmittance_leaf_on) == ("birch", 0.30)

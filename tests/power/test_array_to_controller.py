@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from trackersim.job.array import Array
 from trackersim.job.gauges import AWG_AREA_MM2
 from trackersim.power.array import controller_output_w, module_share_of_wire_ohm
-from trackersim.power.module import best_point, fit_label, module_table
+from trackersim.power.label_fit import fit_label
+from trackersim.power.module_table import best_point, module_table
 from trackersim.power.wire import resistance_ohm_per_m
 
 LABEL = Array(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)

@@ -20,7 +20,9 @@ from trackersim.power.array import (
     motor_run_loss_w,
     rated_current_a,
 )
-from trackersim.power.module import UNLIMITED, Diode, Limits, best_point, fit_label, module_table
+from trackersim.power.diode import Diode
+from trackersim.power.label_fit import fit_label
+from trackersim.power.module_table import UNLIMITED, Limits, best_point, module_table
 from trackersim.power.strings import array_curve, best_on_curve
 from trackersim.power.wire import resistance_ohm_per_m
 

@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 from pvlib import pvsystem
 
 from trackersim.job.array import Array
-from trackersim.power.module import ModuleTable, best_point, cell_temperature_c, fit_label, module_table
+from trackersim.power.cell_temperature import cell_temperature_c
+from trackersim.power.label_fit import fit_label
+from trackersim.power.module_table import ModuleTable, best_point, module_table
 
 # The De Soto label of tests/published/test_module.py.
 LABEL = Array(vmp_v=31.0, imp_a=8.71, voc_v=38.3, isc_a=9.43, isc_per_k=0.0006, voc_per_k=-0.0036, cells=60)

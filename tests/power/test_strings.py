@@ -17,7 +17,9 @@ from pvlib import pvsystem, shading
 from pvlib.singlediode import bishop88
 
 from trackersim.job.array import Array
-from trackersim.power.module import Diode, ModuleTable, best_power_w, fit_label, module_table
+from trackersim.power.diode import Diode
+from trackersim.power.label_fit import fit_label
+from trackersim.power.module_table import ModuleTable, best_power_w, module_table
 from trackersim.power.strings import ArrayCurve, BestPoint, array_curve, best_on_curve
 
 # A round-figure 120 W module, no maker's; substrings of its 36 cells as the case says.

@@ -6,9 +6,12 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pvlib import pvsystem
 
 from trackersim.job.array import Array
-from trackersim.power.module import best_point, cell_temperature_c, fit_label, module_table
+from trackersim.power.cell_temperature import cell_temperature_c
+from trackersim.power.label_fit import fit_label
+from trackersim.power.module_table import best_point, module_table
 
 # De Soto et al., Solar Energy 80 (2006); this module's numbers are those of pvlib's test of its fit.
 PUBLISHED_LABEL = Array(
@@ -20,6 +23,7 @@ PUBLISHED_LABEL = Array(
     voc_per_k=-0.13788 / 38.3,
     cells=60,
 )
+PUBLISHED_DARK_A = 3.22460e-10
 
 
 def faiman_c(light: float, air: float, wind: float) -> float:
@@ -39,11 +43,21 @@ def test_default_heat_loss_gives_a_normal_operating_temperature() -> None:
     assert faiman_c(800.0, 20.0, 1.0) == pytest.approx(45.0, abs=2.0)
 
 
-def test_single_diode_parameters_of_the_published_label() -> None:
-    found = fit_label(PUBLISHED_LABEL)
+def test_the_published_parameters_from_the_label_and_its_coefficient_of_power() -> None:
+    """The label's curve is told by the mean change of the published curve's power from −10 to 50 °C: −0.4233 %/K."""
+    alpha = PUBLISHED_LABEL.isc_per_k * PUBLISHED_LABEL.isc_a
+    published = pvsystem.calcparams_desoto(
+        1000, np.array([-10.0, 25.0, 50.0]), alpha, 1.59128, 9.45232, PUBLISHED_DARK_A, 125.798, 0.297814
+    )
+    cold_w, label_w, warm_w = pvsystem.max_power_point(*published)["p_mp"]
+    coefficient = (warm_w - cold_w) / 60 / label_w
+    found = fit_label(PUBLISHED_LABEL.model_copy(update={"power_per_k": coefficient}))
     assert found.light_a == pytest.approx(9.45232, rel=1e-4)
-    assert found.slope_v == pytest.approx(1.59128, rel=1e-4)
-    assert found.shunt_ohm == pytest.approx(125.80, rel=1e-3)
+    assert found.dark_a == pytest.approx(PUBLISHED_DARK_A, rel=5e-3)
+    assert found.slope_v == pytest.approx(1.59128, rel=2e-4)
+    assert found.series_ohm == pytest.approx(0.297814, rel=1e-3)
+    assert found.shunt_ohm == pytest.approx(125.80, rel=2e-3)
+    assert not found.relaxed
 
 
 def test_power_of_the_published_label_at_standard_conditions() -> None:

@@ -19,6 +19,7 @@ from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
 from trackersim.job.ranges import clipped
+from trackersim.job.species import LEAFY, TYPICAL
 from trackersim.simulation.scene import Place, Scene
 from trackersim.sky.irradiance import SkyLight
 from trackersim.units import without_unit
@@ -70,7 +71,15 @@ def _added(name: str, group: Group, words: str, least: float, most: float) -> Un
     )
 
 
-_TREES = "tree to tree: Konarska et al., Theor. Appl. Climatol. 117 (2014), recalled (the range is an assumption)"
+_TREES = "from the densest to the lightest of the species in job/species.py, about their median"
+
+
+def _of_species(name: str, words: str, season: Literal["leaf_on", "leaf_off"]) -> Unknown:
+    """Light a crown passes, against what is typical: as far as published species differ."""
+    shares, typical = [getattr(crown, season) for crown in LEAFY], getattr(TYPICAL, season)
+    return _factor(name, "trees", words, min(shares) / typical, max(shares) / typical, _TREES)
+
+
 _YEARS = (
     "light: years differ by 3 to 6 % (one standard deviation) at most places (here 4 %, months and year together), "
     "Ineichen, Univ. of Geneva (2011), and Wilcox & Gueymard, ASES (2010), both recalled, not read again"
@@ -79,8 +88,8 @@ _YEARS = (
 UNKNOWNS: tuple[Unknown, ...] = (
     _light("light_of_year", "global light of a year against the usual", 0.03, _YEARS),
     _light("light_of_month", "global light of each month beside that", 0.09, "assumption, see light_of_year"),
-    _factor("transmittance_leaf_on", "trees", "beam that passes trees in leaf", 0.4, 2.0, _TREES),
-    _factor("transmittance_leaf_off", "trees", "beam that passes bare trees", 0.75, 1.25, _TREES),
+    _of_species("transmittance_leaf_on", "beam that passes trees in leaf", "leaf_on"),
+    _of_species("transmittance_leaf_off", "beam that passes bare trees", "leaf_off"),
     _factor("flip_delay", "delayed", "minutes of sun until it swings", 0.8, 1.25),
     _factor("turning", "delayed", "minutes from stop to stop", 0.75, 1.3),
     _added("lag", "delayed", "degrees behind the sun", -2.0, 3.0),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import errno
 import os
-import re
 import tempfile
 import tomllib
 from collections.abc import Mapping, Sequence
@@ -25,11 +24,11 @@ from trackersim.job.overrides import apply_override, place_value
 from trackersim.job.unit import UNIT_SECTIONS
 
 MOST_BYTES = 1_000_000  # of a job file
-# What a class of module or pump fills in, and where a job names it.
-_CLASS_KEY = re.compile(r"(?:unit\.(\d{1,3})\.)?(array|pump)\.(module_class|pump_class)")
+# What a class of module or pump, or a species of tree, fills in where a job names it.
 _OF_CLASS = {
-    "module_class": ("cells", "vmp", "imp", "voc", "isc", "isc_per_k", "voc_per_k"),
+    "module_class": ("cells", "vmp", "imp", "voc", "isc", "isc_per_k", "voc_per_k", "power_per_k"),
     "pump_class": ("kind", "curve_flow", "curve_head", "curve_power", "curve_efficiency", "rated_flow", "rated_head"),
+    "species": ("leaf", "transmittance_leaf_on", "transmittance_leaf_off"),
 }
 
 
@@ -143,16 +142,23 @@ def _for_every_unit(overrides: Mapping[str, Any], units: int) -> dict[str, Any]:
 
 
 def _make_room_for_classes(data: Any, overrides: Mapping[str, Any]) -> None:
-    """Drop the label or sheet in `data` where an override names a class of module or pump, which brings its own."""
+    """Drop from `data` what an override brings that names a class of module or pump, or a species."""
     for key, value in overrides.items():
-        found = _CLASS_KEY.fullmatch(key)
-        if not value or found is None or (found[1] and int(found[1]) >= len(data.get("unit", ()))):
+        *places, name = key.split(".")
+        if not value or name not in _OF_CLASS:
             continue
-        make_room_for_class((data["unit"][int(found[1])] if found[1] else data)[found[2]], found[3])
+        section: Any = data
+        for place in places:
+            if isinstance(section, list):
+                section = section[int(place)] if place.isdecimal() and int(place) < len(section) else None
+            else:
+                section = section.get(place) if isinstance(section, dict) else None
+        if isinstance(section, dict):
+            make_room_for_class(section, name)
 
 
 def make_room_for_class(section: dict[str, Any], key: str) -> None:
-    """Drop from a plain section what a class ("module_class", "pump_class") brings by itself."""
+    """Drop from a plain section what a class ("module_class", "pump_class", "species") brings by itself."""
     for given in _OF_CLASS[key]:
         section.pop(given, None)
     for size in ("module_width", "module_height"):

@@ -21,6 +21,7 @@ from trackersim.job.fields import (
     refuse,
 )
 from trackersim.job.former_names import current_tree
+from trackersim.job.species import SPECIES, TYPICAL
 
 BearingFrom = Literal["true", "magnetic"]
 
@@ -164,14 +165,27 @@ class Tree(Section):
     yearly_growth_m: Length = Field(
         0.0, ge=0, le=5, description="height gained a year; the width grows in proportion", examples=["1 ft"]
     )
-    transmittance_leaf_on: Share = Field(0.05, ge=0, le=1, description="share of direct light that passes in leaf")
-    transmittance_leaf_off: Share = Field(0.45, ge=0, le=1, description="share of direct light that passes when bare")
+    species: str = Field(
+        "", description="what it is, for the light it passes, where that is not given", examples=["oak"]
+    )
+    transmittance_leaf_on: Share = Field(
+        TYPICAL.leaf_on,
+        ge=0,
+        le=1,
+        description="share of direct light that passes in leaf, mean over the crown; default: the median of 15 species",
+    )
+    transmittance_leaf_off: Share = Field(
+        TYPICAL.leaf_off,
+        ge=0,
+        le=1,
+        description="share of direct light that passes when bare; default: the median of 15 species",
+    )
 
     @model_validator(mode="before")
     @classmethod
     def _former_keys(cls, data: Any) -> Any:
         """Older files say beam_in_leaf and beam_bare."""
-        return current_tree(data)
+        return _with_species(current_tree(data))
 
     @model_validator(mode="after")
     def _crown_above_base(self) -> Tree:
@@ -184,6 +198,20 @@ class Tree(Section):
         if self.leaf_on and self.leaf_off and not 30 <= _days_between(self.leaf_on, self.leaf_off) <= 335:
             raise refuse("leaf_on", "leaf_on to leaf_off must be 30 to 335 days.")
         return self
+
+
+def _with_species(tree: Any) -> Any:
+    """A tree's plain data with what its species brings, where the job leaves it out."""
+    name = tree.get("species") if isinstance(tree, dict) else None
+    if not name or not isinstance(name, str):
+        return tree
+    crown = SPECIES.get(name.strip().lower())
+    if crown is None:
+        raise refuse("species", f"is no species on file ({', '.join(SPECIES)}).")
+    known: dict[str, Any] = {"transmittance_leaf_on": crown.leaf_on, "transmittance_leaf_off": crown.leaf_off}
+    if crown.evergreen:
+        known["leaf"] = "evergreen"
+    return {**known, **tree, "species": name.strip().lower()}
 
 
 def _days_between(first: str, last: str) -> int:

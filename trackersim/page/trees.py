@@ -8,7 +8,9 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
+from trackersim.job.files import make_room_for_class
 from trackersim.job.place import Tree
+from trackersim.job.species import SPECIES
 from trackersim.page import parts, work
 from trackersim.page.fields import shown_text, value_at, with_unit
 from trackersim.page.state import Desk, read
@@ -17,8 +19,8 @@ from trackersim.report.tree_shading import sky_figure
 from trackersim.units import System
 
 COLUMNS = (
-    "name", "kind", "bearing", "distance", "height", "width", "crown_base", "leaf", "yearly_growth", "leaf_on",
-    "leaf_off", "transmittance_leaf_on", "transmittance_leaf_off", "ground", "runs", "bearing_from",
+    "name", "kind", "bearing", "distance", "height", "width", "crown_base", "leaf", "species", "yearly_growth",
+    "leaf_on", "leaf_off", "transmittance_leaf_on", "transmittance_leaf_off", "ground", "runs", "bearing_from",
 )  # fmt: skip
 NAMES = {info.alias or name: name for name, info in Tree.model_fields.items()}
 
@@ -35,9 +37,12 @@ def draw_trees(desk: Desk, system: System) -> None:
         # What the table is edited from stays as it is while it is on the page, or each cell would begin it anew.
         st.session_state[f"from.{key}"] = (_table(desk, system), list(value_at(desk.data, "trees") or []))
     table, trees = st.session_state[f"from.{key}"]
-    edited = st.data_editor(table, num_rows="dynamic", hide_index=True, key=key, width="stretch")
+    choices = {"species": st.column_config.SelectboxColumn(options=["", *SPECIES])}
+    edited = st.data_editor(table, num_rows="dynamic", hide_index=True, key=key, width="stretch", column_config=choices)
     taken = rows_taken(edited, table, trees, system)
     if taken != list(value_at(desk.data, "trees") or []):
+        if [tree.get("species") for tree in taken] != [tree.get("species") for tree in trees]:
+            desk.version += 1  # what a species brings has left its cells
         desk.data = {**desk.data, "trees": taken}
         read(desk)
         st.rerun()
@@ -69,19 +74,25 @@ def draw_sky(desk: Desk) -> None:
 def rows_taken(
     edited: pd.DataFrame, before: pd.DataFrame, trees: list[dict[str, Any]], system: System
 ) -> list[dict[str, Any]]:
-    """The table's rows as plain data; cells nobody touched keep their own exact value, empty rows are none."""
+    """The table's rows as plain data; cells nobody touched keep their own exact value, empty rows are none.
+
+    A species newly chosen takes the place of the row's own leaf and transmittances.
+    """
     made = []
     filled = edited.fillna("")
     # The editor keeps a row's number when others are taken away, and gives rows it adds numbers of their own.
     for number, row in zip(filled.index.tolist(), filled.to_dict("records"), strict=True):
-        known = trees[number] if number < len(trees) else {}
+        known = dict(trees[number]) if number < len(trees) else {}
+        if str(row["species"]).strip() not in ("", "None", known.get("species")):
+            make_room_for_class(known, "species")
         # What has no column is kept: a word no tree knows is a fault to be told, not to be lost.
         tree: dict[str, Any] = {key: value for key, value in known.items() if key not in COLUMNS}
         for column in COLUMNS:
             text = str(row[column]).strip()
             kept = number < len(trees) and number < len(before) and text == str(before.iloc[number][column])
-            if kept and column in trees[number]:
-                tree[column] = trees[number][column]
+            if kept:
+                if column in known:
+                    tree[column] = known[column]
             elif text and text != "None":
                 shown = str(before.iloc[number][column]) if number < len(before) else ""
                 tree[column] = with_unit(text, shown, NAMES[column], system)

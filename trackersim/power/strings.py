@@ -13,7 +13,8 @@ from typing import NamedTuple
 import numpy as np
 
 from trackersim.arrays import FloatArray
-from trackersim.power.module import Diode, ModuleTable, best_point
+from trackersim.power.diode import Diode
+from trackersim.power.module_table import ModuleTable, best_point
 
 BYPASS_V = 0.6  # across a conducting diode (common practice, no source: 0.4 to 0.7 V)
 _BLOCKED_V = 1e4  # a substring without a bypass diode holds back any voltage rather than pass more than its own current

@@ -14,7 +14,7 @@ from trackersim.power.array import (
     motor_run_loss_w,
     rated_current_a,
 )
-from trackersim.power.module import Limits
+from trackersim.power.module_table import Limits
 from trackersim.power.wire import resistance_ohm_per_m
 
 _INVERSE_POINTS = 20_001

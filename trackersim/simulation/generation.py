@@ -10,15 +10,10 @@ import numpy as np
 from trackersim.arrays import FloatArray, IndexArray
 from trackersim.job.array import Array
 from trackersim.job.model import Job
-from trackersim.power.module import (
-    Diode,
-    ModuleTable,
-    best_point,
-    best_power_w,
-    cell_temperature_c,
-    fit_label,
-    module_table,
-)
+from trackersim.power.cell_temperature import cell_temperature_c
+from trackersim.power.diode import Diode
+from trackersim.power.label_fit import fit_label
+from trackersim.power.module_table import ModuleTable, best_point, best_power_w, module_table
 from trackersim.power.soiling import soiling_by_day
 from trackersim.power.strings import BestPoint, array_curve, best_on_curve
 from trackersim.simulation.electrics import array_side_ohm, module_limits, module_wire_ohm

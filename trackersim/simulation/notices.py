@@ -9,7 +9,7 @@ from dataclasses import replace
 from trackersim.clock import offset_words
 from trackersim.errors import Notice
 from trackersim.job.model import Job
-from trackersim.power.module import FULL_SUN_PLACE
+from trackersim.power.module_table import FULL_SUN_PLACE
 from trackersim.power.voltage import cold_open_circuit_v, voltage_verdict
 from trackersim.simulation.canisters import thermal_notices
 from trackersim.simulation.generation import ArrayPower, Generation, Machine
@@ -120,7 +120,7 @@ def _machine_notices(machine: Machine) -> list[Notice]:
         text = f"In full sun {100 * lost:.0f} % of the array's power is lost in the wire."
         notices.append(Notice(text=text, field="wire.gauge", level="caution"))
     if machine.diode.relaxed:
-        text = "No cell has all the figures on this label; the nearest curve of the same power was used. Read it again."
+        text = "No module has all the figures on this label; the nearest of the same power was used. Read it again."
         notices.append(Notice(text=text, field="array.vmp", level="caution"))
     return notices
 
