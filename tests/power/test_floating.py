@@ -7,8 +7,9 @@ import pytest
 from pvlib import pvsystem
 
 from trackersim.job.files import load_job
+from trackersim.power.diode import Diode
 from trackersim.power.floating import floating_voltage_v, warmer_k
-from trackersim.power.module import Diode, fit_label
+from trackersim.power.label_fit import fit_label
 
 WIRE_OHM = 0.12
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from trackersim.arrays import FloatArray
-from trackersim.power.module import Diode
+from trackersim.power.diode import Diode
 
 # Share of the light on a module that becomes heat or current (transmittance times absorptance; common practice).
 _ABSORBED = 0.9

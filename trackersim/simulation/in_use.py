@@ -9,7 +9,7 @@ import numpy as np
 from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
 from trackersim.power.floating import floating_voltage_v, warmer_k
-from trackersim.power.module import best_power_w
+from trackersim.power.module_table import best_power_w
 from trackersim.simulation.electrics import controller_input_w, module_wire_ohm
 from trackersim.simulation.generation import ArrayPower, Machine, absorbed_by_cells
 from trackersim.simulation.scene import Scene
