@@ -11,9 +11,10 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from trackersim.arrays import FloatArray
+from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import Notice, counted
 from trackersim.sky.sun import Sun
+from trackersim.weather.broken_cloud import PassingClouds, broken
 from trackersim.weather.clearsky import clear_sky
 from trackersim.weather.weather import Weather
 
@@ -34,7 +35,15 @@ def minute_times(weather: Weather) -> pd.DatetimeIndex:
     return pd.date_range(start, periods=weather.days * 1440, freq="min")
 
 
-def to_minutes(weather: Weather, *, sun: Sun, latitude_deg: float, longitude_deg: float, elevation_m: float) -> Weather:
+def to_minutes(
+    weather: Weather,
+    *,
+    sun: Sun,
+    latitude_deg: float,
+    longitude_deg: float,
+    elevation_m: float,
+    clouds: PassingClouds | None = None,
+) -> Weather:
     """The same weather with `step_min` 1.
 
     `sun` is the sun over the site at `minute_times(weather)`, shape (days · 1440,). GHI, DNI and DHI are spread
@@ -43,8 +52,10 @@ def to_minutes(weather: Weather, *, sun: Sun, latitude_deg: float, longitude_deg
     two neighbours. DNI stays below the beam of the cleanest air at that sun height; what then finds no room, as in an
     hour with three minutes of sun, is dropped and told in a notice. Minutes with the sun down have no light. Air and
     wind are linear between centres and constant beyond the outer ones; wind direction is that of its interval.
-    One-minute weather passes through, less light with the sun down. Deterministic. Raises `ValueError` if `sun` does
-    not fit the weather (a caller's bug).
+    One-minute weather passes through, less light with the sun down. With `clouds`, those of this weather's intervals,
+    the minutes of cloudy intervals are broken by passing cloud (`broken_cloud.broken`): DNI and DHI keep each
+    interval's mean, GHI changes by what they change in the same minute. Deterministic. Raises `ValueError` if `sun`
+    does not fit the weather (a caller's bug).
     """
     count = weather.days * 1440
     if len(sun.is_up) != count:
@@ -58,6 +69,15 @@ def to_minutes(weather: Weather, *, sun: Sun, latitude_deg: float, longitude_deg
     dhi = _spread(weather.dhi_w_m2, sky.dhi_w_m2.reshape(-1, step))
     cleanest = sky.cleanest_dni_w_m2.reshape(-1, step)
     dni = _spread(weather.dni_w_m2, sky.dni_w_m2.reshape(-1, step), cleanest)
+    notices = weather.notices + _loss_notices(weather, ghi, dni)
+    if clouds is not None:
+        level = np.maximum(sun.direction[2], 0.0)
+        beam, diffuse, changed = broken(
+            dni, dhi, sky=sky, cos_zenith=level, clouds=clouds, times=times, typical=weather.typical
+        )
+        ghi = np.maximum(ghi + (beam - dni) * level.reshape(-1, step) + diffuse - dhi, 0.0)
+        dni, dhi = beam, diffuse
+        notices += _broken_notices(weather, changed, clouds.seed)
     direction = weather.wind_from_deg
     return replace(
         weather,
@@ -69,7 +89,7 @@ def to_minutes(weather: Weather, *, sun: Sun, latitude_deg: float, longitude_deg
         air_c=_between(weather.air_c, step),
         wind_m_s=_between(weather.wind_m_s, step),
         wind_from_deg=None if direction is None else np.repeat(direction, step),
-        notices=weather.notices + _loss_notices(weather, ghi, dni),
+        notices=notices,
     )
 
 
@@ -206,6 +226,18 @@ def _loss_notices(weather: Weather, ghi: FloatArray, dni: FloatArray) -> tuple[N
         )
         notices.append(Notice(text=text, field="weather.file"))
     return tuple(notices)
+
+
+def _broken_notices(weather: Weather, changed: BoolArray, seed: int) -> tuple[Notice, ...]:
+    """What was made of intervals longer than a cloud."""
+    if not changed.any():
+        return ()
+    text = (
+        f"{counted(int(changed.sum()), 'cloudy interval')} of {weather.step_min} min broken into minutes of passing "
+        f"cloud (seed {seed}), each with its own light kept. The minutes are likely ones, not measured ones; another "
+        "seed shows how much they matter."
+    )
+    return (Notice(text=text, field="weather.minutes"),)
 
 
 def _dark_notice(count: int, step_min: int, energy_kwh_m2: float) -> Notice:
