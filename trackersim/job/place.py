@@ -98,7 +98,7 @@ class WeatherChoice(Section):
     wind_m_s: Speed = Field(2.0, ge=0, le=30, description="clear sky only: wind at the rack", examples=["5 mph"])
     minutes: Literal["broken", "smooth"] = Field(
         "broken",
-        description='minutes made of a file\'s hours: "broken" by passing cloud, or "smooth", which gives too much water',
+        description='hours of a file as minutes: "broken" by passing cloud, or "smooth", which gives too much water',
     )
     seed: Count = Field(
         0, ge=0, le=2**31 - 1, description="which of the likely minutes: another whole number draws other clouds"

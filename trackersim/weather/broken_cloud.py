@@ -1,9 +1,9 @@
 """Minutes of passing cloud inside intervals of 15 to 60 min, drawn from a seed; each interval keeps its light.
 
-Half an hour of sun and half an hour of cloud is not an hour of half a sun: a pump starts late, tries again and again, and
-gives less from a strong beam than in proportion. So the beam of an interval is shared out among its minutes as clouds
-would, diffuse light follows, and global light closes. How clouds come and go is fitted to minutes measured at one place
-in one fortnight (`_FITTED` below); `tests/published/minutes_against_measured.py` holds both against each other.
+Half an hour of sun and half an hour of cloud is not an hour of half a sun: a pump starts late, tries again and again,
+and gives less from a strong beam than in proportion. So the beam of an interval is shared out among its minutes as
+clouds would, diffuse light follows, and global light closes. How clouds come and go is fitted to minutes measured at
+one place in one fortnight; `tests/published/minutes_against_measured.py` holds both against each other.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from trackersim.weather.weather import Weather
 # Shorter intervals tell the clouds themselves.
 SHORTEST_STEP_MIN = 15
 
-# _FITTED: the next eight lines were fitted to 1 to 15 June 2016 of the Baseline Surface Radiation Network's station at
+# The next eight lines were fitted to 1 to 15 June 2016 of the Baseline Surface Radiation Network's station at
 # 46.815 N, 6.944 E, 491 m: one-minute means of direct, diffuse and global light, as they come with pvlib 0.11.0.
 _SHARPNESS = 0.31  # of a cloud's edge, in standard deviations of cover from a tenth to half of the beam and beyond
 _CLOUD_MIN, _EDGE_MIN = 10.0, 1.7  # memory of the cover, and of its smoothing
@@ -41,7 +41,7 @@ _HAZIEST, _ALIKE, _SAME_DAY = 1.6, 1.15, 1.3
 _MOST_DIFFUSE, _DIFFUSE_ROOM = 1.15, 0.1
 _THINNEST, _THICKEST = 0.4, 1.6
 _NEAR_DAYS = 10
-_LOW_COS, _HIGH_COS = 0.05, 0.15
+_LOW_COS, _HIGH_COS = 0.05, 0.15  # lower, air tells little; as high, enough for the day
 _CLOUDLESS, _MOST_SUN = 0.97, 0.95
 _LEAST_BEAM_W_M2 = 0.5
 _NEWTON_ROUNDS, _EXACT, _FARTHEST = 40, 1e-9, 100.0
@@ -94,7 +94,8 @@ def passing_clouds(
     place = {"latitude_deg": latitude_deg, "longitude_deg": longitude_deg, "elevation_m": elevation_m}
     sun = sun_at(weather.times, **place)
     sky, height = clear_sky(weather.times, sun, **place), sun.direction[2]
-    lit = (height > _LOW_COS) & (weather.dni_w_m2 > 1)
+    lowest = height - np.abs(np.gradient(height)) / 2  # in the interval, whose ends are half-way to its neighbours
+    lit = (lowest > _LOW_COS - 0.01) & (weather.dni_w_m2 > 1)
     depth = np.full(len(height), _UNKNOWN)
     above = sky.extra_dni_w_m2[lit]
     depth[lit] = np.log(above / weather.dni_w_m2[lit]) / np.log(above / sky.dni_w_m2[lit])
@@ -149,7 +150,7 @@ def broken(
         cleanest air, diffuse and global light below the extremely rare (Long & Shi, Open Atmos. Sci. J. 2, 2008: 0.75
         and 1.2 · the beam above the air · cos^1.2 + 30 and 50 W/m²) unless they lay above before.
     changed
-        (n,): intervals that were broken. Cloudless ones, and those in which the sun rises or sets, are not.
+        (n,): intervals that were broken. Cloudless ones, and those in which the sun is ever lower than 3°, are not.
 
     Notes
     -----
@@ -161,8 +162,8 @@ def broken(
     shape = dni_w_m2.shape
     height, extra = cos_zenith.reshape(shape), sky.extra_dni_w_m2.reshape(shape)
     ceiling = sky.cleanest_dni_w_m2.reshape(shape)
-    lit = ((height > 0) & (ceiling > 0)).all(axis=1) & (height.mean(axis=1) > _LOW_COS)
-    rows = np.flatnonzero(lit & ~clouds.clear & (dhi_w_m2.mean(axis=1) > 0))
+    lit = (height.min(axis=1) > _LOW_COS) & (dhi_w_m2.mean(axis=1) > 0)
+    rows = np.flatnonzero(lit & ~clouds.clear)
     beam = dni_w_m2[rows].mean(axis=1)
     model = sky.dni_w_m2.reshape(shape)[rows]
     gap = np.minimum(extra[rows] * (model / extra[rows]) ** clouds.depth[rows, None], ceiling[rows])
@@ -202,7 +203,7 @@ def _shared_out(mean: FloatArray, gap: FloatArray, cover: FloatArray) -> FloatAr
     moved = wanted * np.sqrt(1 + np.pi / 8 / _SHARPNESS**2)
     least, most = np.full(len(rows), -_FARTHEST), np.full(len(rows), _FARTHEST)
     left = np.arange(len(rows))
-    # Newton's rule on the logit of the mean, which is nearly straight; where it leaves the bracket, the bracket's middle.
+    # Newton's rule on the logit of the mean, which is nearly straight; outside the bracket, the bracket's middle.
     for _ in range(_NEWTON_ROUNDS):
         passed = expit(cover[left] + moved[left, None])
         light = gap[left] * passed
@@ -232,7 +233,7 @@ def _drawn_in(before: FloatArray, after: FloatArray, most: FloatArray) -> FloatA
 
 
 def _processes(times: pd.DatetimeIndex, seed: int, typical: bool) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Three Gaussian processes of mean 0 and variance 1, each (days, 1440): large clouds, small clouds, diffuse light."""
+    """Gaussian processes of mean 0 and variance 1, each (days, 1440): large clouds, small clouds, diffuse light."""
     dates = times[::MINUTES_A_DAY]
     drawn = np.empty((3, len(dates), _LEAD_MIN + MINUTES_A_DAY))
     for number, date in enumerate(dates):
