@@ -72,12 +72,15 @@ def statistics(ghi_w_m2: FloatArray, clear_w_m2: FloatArray, high: FloatArray) -
 
 def figures(results: Mapping[str, Result]) -> FloatArray:
     """Water [gal/day], array [kWh a day] and starts a day of every rack (racks, 3)."""
-    return np.array(
-        [
-            [each.water_m3 * GALLONS, float(each.daily["array_kwh"].sum()), float(each.water.starts.sum())]
-            for each in results.values()
-        ]
-    ) / next(iter(results.values())).days
+    return (
+        np.array(
+            [
+                [each.water_m3 * GALLONS, float(each.daily["array_kwh"].sum()), float(each.water.starts.sum())]
+                for each in results.values()
+            ]
+        )
+        / next(iter(results.values())).days
+    )
 
 
 def made(job: Job, hours: pd.DataFrame, changes: dict[str, object]) -> tuple[FloatArray, FloatArray]:

@@ -41,7 +41,7 @@ _HAZIEST, _ALIKE, _SAME_DAY = 1.6, 1.15, 1.3
 _MOST_DIFFUSE, _DIFFUSE_ROOM = 1.15, 0.1
 _THINNEST, _THICKEST = 0.4, 1.6
 _NEAR_DAYS = 10
-_LOW_COS, _HIGH_COS = 0.05, 0.15  # lower, air tells little; as high, enough for the day
+_LOW_COS, _HIGH_COS = 0.02, 0.15  # lower, air tells little; as high, enough for the day
 _CLOUDLESS, _MOST_SUN = 0.97, 0.95
 _LEAST_BEAM_W_M2 = 0.5
 _NEWTON_ROUNDS, _EXACT, _FARTHEST = 40, 1e-9, 100.0
@@ -95,7 +95,7 @@ def passing_clouds(
     sun = sun_at(weather.times, **place)
     sky, height = clear_sky(weather.times, sun, **place), sun.direction[2]
     lowest = height - np.abs(np.gradient(height)) / 2  # in the interval, whose ends are half-way to its neighbours
-    lit = (lowest > _LOW_COS - 0.01) & (weather.dni_w_m2 > 1)
+    lit = (lowest > _LOW_COS / 2) & (weather.dni_w_m2 > 1)
     depth = np.full(len(height), _UNKNOWN)
     above = sky.extra_dni_w_m2[lit]
     depth[lit] = np.log(above / weather.dni_w_m2[lit]) / np.log(above / sky.dni_w_m2[lit])
@@ -150,7 +150,7 @@ def broken(
         cleanest air, diffuse and global light below the extremely rare (Long & Shi, Open Atmos. Sci. J. 2, 2008: 0.75
         and 1.2 · the beam above the air · cos^1.2 + 30 and 50 W/m²) unless they lay above before.
     changed
-        (n,): intervals that were broken. Cloudless ones, and those in which the sun is ever lower than 3°, are not.
+        (n,): intervals that were broken. Cloudless ones, and those in which the sun is ever lower than 1°, are not.
 
     Notes
     -----
