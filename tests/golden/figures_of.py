@@ -11,6 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from trackersim import Result, compare, load_job, simulate
+from trackersim.job.files import with_overrides
+from trackersim.job.model import Job
 
 FROZEN = Path(__file__).with_name("figures.json")
 SAVED = Path(__file__).parents[1] / "saved_jobs"
@@ -48,8 +50,13 @@ def figures_of(result: Result) -> dict[str, Any]:
 
 def all_figures() -> dict[str, dict[str, Any]]:
     """Every frozen figure, by job."""
-    found = {f"demo, {kind}": figures_of(each) for kind, each in compare(load_job("demo"), kinds=RACKS).items()}
-    return found | {name: figures_of(simulate(load_job(SAVED / f"{name}.toml"))) for name in JOBS}
+    found = {f"demo, {kind}": figures_of(each) for kind, each in compare(smooth("demo"), kinds=RACKS).items()}
+    return found | {name: figures_of(simulate(smooth(SAVED / f"{name}.toml"))) for name in JOBS}
+
+
+def smooth(job: str | Path) -> Job:
+    """The job with its hours joined smoothly: what clouds are drawn moves no frozen figure."""
+    return with_overrides(load_job(job), {"weather.minutes": "smooth"})
 
 
 if __name__ == "__main__":

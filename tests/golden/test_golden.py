@@ -6,9 +6,9 @@ import json
 from typing import Any
 
 import pytest
-from figures_of import FROZEN, JOBS, SAVED, figures_of
+from figures_of import FROZEN, JOBS, RACKS, SAVED, figures_of, smooth
 
-from trackersim import Result, load_job, simulate
+from trackersim import Result, compare, load_job, simulate
 
 GOLDEN: dict[str, dict[str, Any]] = json.loads(FROZEN.read_text(encoding="utf-8"))
 
@@ -21,14 +21,14 @@ def check(name: str, result: Result) -> None:
         assert now[figure] == expected, f"{name}: {figure}"
 
 
-@pytest.mark.parametrize("kind", ["fixed", "delayed", "thermal", "ideal"])
-def test_the_demo_on_each_rack(demo_year: dict[str, Result], kind: str) -> None:
-    check(f"demo, {kind}", demo_year[kind])
+def test_the_demo_on_each_rack() -> None:
+    for kind, result in compare(smooth("demo"), kinds=RACKS).items():
+        check(f"demo, {kind}", result)
 
 
 @pytest.mark.parametrize("name", JOBS)
 def test_a_saved_job_on_its_own_rack(name: str) -> None:
-    check(name, simulate(load_job(SAVED / f"{name}.toml")))
+    check(name, simulate(smooth(SAVED / f"{name}.toml")))
 
 
 def test_every_saved_job_opens() -> None:

@@ -9,7 +9,7 @@ from trackersim.job.fields import refuse
 # Former key -> key, of [[trees]].
 TREE_KEYS = {"beam_in_leaf": "transmittance_leaf_on", "beam_bare": "transmittance_leaf_off"}
 # Keys that older versions did not know, with the value that says nothing: hashed only with another one.
-LATER_KEYS: dict[str, Any] = {"log": "", "power_per_k": None, "species": ""}
+LATER_KEYS: dict[str, Any] = {"log": "", "power_per_k": None, "species": "", "minutes": "broken", "seed": 0}
 FORMER_KEYS = {key: former for former, key in TREE_KEYS.items()}
 
 

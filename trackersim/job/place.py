@@ -97,6 +97,13 @@ class WeatherChoice(Section):
         12.0, ge=0, le=30, description="clear sky only: difference between a day's high and low"
     )
     wind_m_s: Speed = Field(2.0, ge=0, le=30, description="clear sky only: wind at the rack", examples=["5 mph"])
+    minutes: Literal["broken", "smooth"] = Field(
+        "broken",
+        description='hours of a file as minutes: "broken" by passing cloud, or "smooth", which gives too much water',
+    )
+    seed: Count = Field(
+        0, ge=0, le=2**31 - 1, description="which of the likely minutes: another whole number draws other clouds"
+    )
 
     @model_validator(mode="after")
     def _one_choice(self) -> WeatherChoice:

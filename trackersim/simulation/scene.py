@@ -22,6 +22,7 @@ from trackersim.sky.crowns import Crown
 from trackersim.sky.irradiance import SkyLight, sky_light
 from trackersim.sky.sun import Sun, sun_at
 from trackersim.sky.trees import HorizonProfile, beam_share, behind_horizon
+from trackersim.weather.broken_cloud import SHORTEST_STEP_MIN, passing_clouds
 from trackersim.weather.calendar import days_between
 from trackersim.weather.downscale import minute_times, to_minutes
 from trackersim.weather.frame import weather_from_frame
@@ -153,7 +154,10 @@ def place_of(
     where = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
     days = days_between(native, first_day, last_day)
     sun = sun_at(minute_times(days), **where)
-    minutes = to_minutes(days, sun=sun, **where)
+    clouds = None
+    if job.weather.minutes == "broken" and native.step_min >= SHORTEST_STEP_MIN:
+        clouds = passing_clouds(native, seed=job.weather.seed, **where).over(days)
+    minutes = to_minutes(days, sun=sun, clouds=clouds, **where)
     return Place(weather=minutes, sun=sun, coldest_c=float(native.air_c.min()), key=object() if key is None else key)
 
 
