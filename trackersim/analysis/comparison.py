@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from trackersim.analysis.losses import SiteLosses, site_losses
+from trackersim.analysis.made_minutes import MadeMinutes, made_minutes
 from trackersim.job.model import Job
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import RACKS, Progress, Runner
@@ -15,10 +16,11 @@ from trackersim.simulation.runner import RACKS, Progress, Runner
 
 @dataclass(frozen=True, kw_only=True)
 class Comparison:
-    """Results of one job by kind of rack, its own among them, and the losses of its site."""
+    """Results of one job by kind of rack, its own among them, the losses of its site, and what made minutes move."""
 
     racks: Mapping[str, Result]
     site: SiteLosses
+    minutes: MadeMinutes | None = None
 
     @property
     def own(self) -> Result:
@@ -30,6 +32,7 @@ class Comparison:
         told: dict[str, Any] = {
             "racks": {kind: result.summary() for kind, result in self.racks.items()},
             "site": self.site.summary(),
+            "minutes": None if self.minutes is None else self.minutes.summary(),
         }
         if self.own.job.trees:
             told["without_trees"] = self.site.open_sky.summary()
@@ -48,4 +51,5 @@ def compare_racks(
     runner = Runner(job, first_day=first_day, last_day=last_day) if runner is None else runner
     kinds = RACKS if job.rack.kind in RACKS else (job.rack.kind, *RACKS)
     racks = runner.racks(kinds, progress=progress)
-    return Comparison(racks=racks, site=site_losses(runner, job))
+    site = site_losses(runner, job)
+    return Comparison(racks=racks, site=site, minutes=made_minutes(runner, site.own))

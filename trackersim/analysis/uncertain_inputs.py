@@ -20,14 +20,17 @@ from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
 from trackersim.job.ranges import clipped
 from trackersim.job.species import LEAFY, TYPICAL
-from trackersim.simulation.scene import Place, Scene
+from trackersim.simulation.scene import Scene
 from trackersim.sky.irradiance import SkyLight
 from trackersim.units import without_unit
 from trackersim.weather.clearsky import clear_sky
 
-Group = Literal["light", "trees", "delayed", "thermal", "modules", "pipe", "pump", "on site"]
+Group = Literal["light", "clouds", "trees", "delayed", "thermal", "modules", "pipe", "pump", "on site"]
 
 _MONTHS = 12
+# So many draws share their clouds, since light on every minute is worked out anew for others. Two seeds differ by a
+# tenth of a per cent in a year of the demo.
+_DRAWS_A_SKY = 8
 _FARTHEST_SD = 2.5  # a normal draw farther out is brought back to here
 # Of the direct light that clouds take in a month, at most this share comes back in a brighter one, and at least that
 # share of its direct light is left in a duller one (assumptions); beyond them the sky under the clouds changes.
@@ -39,14 +42,14 @@ class Unknown:
     """One thing drawn.
 
     `how` says what is drawn: "sd", a factor of 1 with the standard deviation `most`; "factor" or "added", which lies
-    evenly between `least` and `likely` as often as between `likely` and `most`. `source` is a publication, recalled
-    where it says so, or "assumption".
+    evenly between `least` and `likely` as often as between `likely` and `most`; "seed", which has no size. `source` is
+    a publication, recalled where it says so, or "assumption".
     """
 
     name: str
     group: Group
     words: str
-    how: Literal["sd", "factor", "added"]
+    how: Literal["sd", "factor", "added", "seed"]
     least: float
     likely: float
     most: float
@@ -88,6 +91,10 @@ _YEARS = (
 UNKNOWNS: tuple[Unknown, ...] = (
     _light("light_of_year", "global light of a year against the usual", 0.03, _YEARS),
     _light("light_of_month", "global light of each month beside that", 0.09, "assumption, see light_of_year"),
+    Unknown(
+        name="clouds", group="clouds", words="minutes of passing cloud in the hours", how="seed", least=0.0, likely=0.0,
+        most=0.0, source="weather/broken_cloud.py",
+    ),
     _of_species("transmittance_leaf_on", "beam that passes trees in leaf", "leaf_on"),
     _of_species("transmittance_leaf_off", "beam that passes bare trees", "leaf_off"),
     _factor("flip_delay", "delayed", "minutes of sun until it swings", 0.8, 1.25),
@@ -143,7 +150,7 @@ class Draw:
 
 def likely_draw() -> Draw:
     """Draw 0: everything as the job says."""
-    values = {unknown.name: unknown.likely for unknown in UNKNOWNS if unknown.how != "sd"}
+    values = {unknown.name: unknown.likely for unknown in UNKNOWNS if unknown.how in ("factor", "added")}
     return Draw(number=0, light_by_month=(1.0,) * _MONTHS, values=values)
 
 
@@ -155,7 +162,7 @@ def draw_of(seed: int, number: int) -> Draw:
     values = {
         unknown.name: float(np.interp(chance.random(), (0.0, 0.5, 1.0), (unknown.least, unknown.likely, unknown.most)))
         for unknown in UNKNOWNS
-        if unknown.how != "sd"
+        if unknown.how in ("factor", "added")
     }
     return Draw(number=number, light_by_month=tuple((1 + year + month).tolist()), values=values)
 
@@ -165,6 +172,7 @@ def acting(job: Job) -> tuple[Unknown, ...]:
     kinds = {unit.rack.kind for unit in job.units}
     there = {
         "light": not job.weather.clear_sky,
+        "clouds": not job.weather.clear_sky and job.weather.minutes == "broken",
         "trees": bool(job.trees),
         "delayed": "delayed" in kinds,
         "thermal": "thermal" in kinds,
@@ -179,7 +187,7 @@ def varied(job: Job, draw: Draw) -> Job:
     """The job as `draw` has it, every field within its range."""
     if draw.number == 0:
         return job
-    changes: Changes = {}
+    changes: Changes = {"weather.seed": job.weather.seed + 1 + (draw.number - 1) // _DRAWS_A_SKY}
     for number, tree in enumerate(job.trees):
         for name in ("transmittance_leaf_on", "transmittance_leaf_off"):
             changes[f"trees.{number}.{name}"] = getattr(tree, name) * draw.values[name]
@@ -254,7 +262,7 @@ def in_light(scene: Scene, draw: Draw, room_w_m2: FloatArray) -> Scene:
     weather = replace(
         scene.weather, ghi_w_m2=scene.spread(total), dni_w_m2=scene.spread(beam), dhi_w_m2=scene.spread(dhi * sky)
     )
-    place = Place(weather=weather, sun=scene.sun, coldest_c=scene.coldest_c)
+    place = replace(scene.place, weather=weather, key=object())
     return replace(scene, place=place, light=light, key=object())
 
 

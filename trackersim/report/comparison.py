@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from trackersim.analysis.comparison import Comparison
 from trackersim.analysis.losses import SiteLosses
+from trackersim.analysis.made_minutes import MadeMinutes
 from trackersim.job.rack import PASSIVE
 from trackersim.report import alt, figures, words
 from trackersim.report.blocks import Answer, Caution, Picture, Table, sentences
@@ -22,7 +23,9 @@ def comparison_answer(found: Comparison, system: System) -> Answer:
         headline=words.headline(own, system),
         blocks=(
             *sentences(words.flip_words(own), site_words(found.site, system)),
-            *sentences(turning_words(racks, own.rack, system), words.energy_words(own)),
+            *sentences(
+                turning_words(racks, own.rack, system), words.energy_words(own), minutes_words(found.minutes, system)
+            ),
             Picture(
                 draw=lambda: figures.months_figure(racks, system), alt=alt.months_alt(racks, system), name="months"
             ),
@@ -50,6 +53,20 @@ def front_answer(own: Result, racks: Mapping[str, Result], site: SiteLosses, sys
         ),
         figures=site_figures(site),
         dangers=dangers_of(own, *racks.values()),
+    )
+
+
+def minutes_words(made: MadeMinutes | None, system: System) -> str:
+    """How much of the answer hangs on the minutes made of the weather's hours; empty where none were."""
+    if made is None or made.own_m3_per_day <= 0:
+        return ""
+    other, smooth = (show(each, "volume_per_day", system) for each in (made.other_m3_per_day, made.smooth_m3_per_day))
+    apart = 100 * abs(made.other_m3_per_day / made.own_m3_per_day - 1)
+    more = 100 * (made.smooth_m3_per_day / made.own_m3_per_day - 1)
+    return (
+        "The weather's hours were broken into minutes of passing cloud: another draw of them gives "
+        f"{other} ({apart:.1f} % apart); without passing cloud it would be {smooth} "
+        f"({abs(more):.1f} % {'more' if more >= 0 else 'less'}), which no pump sees."
     )
 
 

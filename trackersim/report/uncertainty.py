@@ -113,6 +113,8 @@ def varied_rows(spread: Spread) -> list[tuple[str, ...]]:
 
 
 def _range_words(unknown: Unknown) -> str:
+    if unknown.how == "seed":
+        return "drawn anew"
     if unknown.how == "sd":
         return f"sd {100 * unknown.most:g} %"
     sign = "×" if unknown.how == "factor" else "+"

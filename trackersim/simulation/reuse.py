@@ -18,9 +18,10 @@ def worked_anew(stage: str, key: Hashable, work: Callable[[], Any]) -> Any:
 
 
 # How many outputs of a stage are kept. A year of minutes takes about, in MB: place 70, sky light 15, scene 5, axis 8,
-# thermal tracking 30, generation 20, water 12.
+# sun 30, thermal tracking 30, generation 20, water 12.
 LIMITS: Mapping[str, int] = {
-    "place": 2,
+    "sun": 2,
+    "place": 3,
     "sky light": 2,
     "scene": 4,
     "axis": 6,

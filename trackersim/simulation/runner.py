@@ -143,7 +143,11 @@ class Runner:
             site.latitude_deg, site.longitude_deg, site.elevation_m, site.utc_offset_h, *self._days,
         )  # fmt: skip
         first, last = self._days
-        place: Place = self._get("place", key, lambda: place_of(job, native, first_day=first, last_day=last, key=key))
+
+        def made(key: Hashable) -> Place:
+            return place_of(job, native, first_day=first, last_day=last, key=key, reuse=self._get)
+
+        place: Place = self._get("place", key, lambda: made(key))
         return place
 
     def _tracking(self, unit: Job, scene: Scene, rotation_deg: FloatArray | None) -> tuple[Tracking, Hashable]:

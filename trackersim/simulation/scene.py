@@ -34,12 +34,14 @@ from trackersim.weather.weather import Weather
 class Place:
     """Weather as minutes of whole days, and the sun at each of them.
 
-    `coldest_c` is the coldest air of the whole weather, whatever days of it are here. Places with equal keys are equal.
+    `coldest_c` is the coldest air of the whole weather, whatever days of it are here. `broken` is true if passing
+    clouds were drawn for its minutes. Places with equal keys are equal.
     """
 
     weather: Weather
     sun: Sun
     coldest_c: float
+    broken: bool = False
     key: Hashable = field(default_factory=object)
 
 
@@ -148,17 +150,25 @@ def place_of(
     first_day: dt.date | None = None,
     last_day: dt.date | None = None,
     key: Hashable = None,
+    reuse: Reuse = worked_anew,
 ) -> Place:
     """Days of the weather as minutes, with the sun over the job's site."""
     site = job.site
     where = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
     days = days_between(native, first_day, last_day)
-    sun = sun_at(minute_times(days), **where)
+    times = minute_times(days)
+    sun: Sun = reuse("sun", (*where.values(), str(times[0]), len(times)), lambda: sun_at(times, **where))
     clouds = None
     if job.weather.minutes == "broken" and native.step_min >= SHORTEST_STEP_MIN:
         clouds = passing_clouds(native, seed=job.weather.seed, **where).over(days)
     minutes = to_minutes(days, sun=sun, clouds=clouds, **where)
-    return Place(weather=minutes, sun=sun, coldest_c=float(native.air_c.min()), key=object() if key is None else key)
+    return Place(
+        weather=minutes,
+        sun=sun,
+        coldest_c=float(native.air_c.min()),
+        broken=clouds is not None,
+        key=object() if key is None else key,
+    )
 
 
 def scene_at(job: Job, place: Place, *, key: Hashable = None, reuse: Reuse = worked_anew) -> Scene:
