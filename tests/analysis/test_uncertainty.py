@@ -39,7 +39,7 @@ from trackersim.weather.clearsky import clear_sky
 
 FIRST, LAST = dt.date(2025, 3, 19), dt.date(2025, 3, 22)
 DRAWS = 40
-DRAWN = [unknown for unknown in UNKNOWNS if unknown.how != "sd"]
+DRAWN = [unknown for unknown in UNKNOWNS if unknown.how in ("factor", "added")]
 
 
 @pytest.fixture(scope="module")
@@ -288,3 +288,13 @@ def _alive_in_session(session: int) -> list[str]:
 def test_a_torn_last_line_is_left_out(tmp_path: Path) -> None:
     (tmp_path / KEPT_FILE).write_text('{"asked": 3}\n{"draw": 0}\n{"dra')
     assert read_kept(tmp_path) == ({"asked": 3}, [{"draw": 0}])
+
+
+def test_clouds_are_drawn_anew_every_eighth_draw() -> None:
+    job = load_job("demo")
+    seeds = [varied(job, draw_of(3, number)).weather.seed for number in range(1, 25)]
+    assert seeds == [1] * 8 + [2] * 8 + [3] * 8
+    assert varied(job, likely_draw()).weather.seed == 0
+    assert "clouds" in {unknown.name for unknown in acting(job)}
+    smooth = with_overrides(job, {"weather.minutes": "smooth"})
+    assert "clouds" not in {unknown.name for unknown in acting(smooth)}
