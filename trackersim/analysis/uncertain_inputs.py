@@ -29,7 +29,7 @@ Group = Literal["light", "clouds", "trees", "delayed", "thermal", "modules", "pi
 
 _MONTHS = 12
 # So many draws share their clouds, since light on every minute is worked out anew for others. Two seeds differ by a
-# tenth of a per cent in a year of the demo.
+# tenth of a per cent in a year of the demo, in a month by 0.4 to 0.9 %.
 _DRAWS_A_SKY = 8
 _FARTHEST_SD = 2.5  # a normal draw farther out is brought back to here
 # Of the direct light that clouds take in a month, at most this share comes back in a brighter one, and at least that
