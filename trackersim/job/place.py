@@ -94,7 +94,10 @@ class WeatherChoice(Section):
         examples=["86 F"],
     )
     daily_swing_c: TemperatureSpan = Field(
-        12.0, ge=0, le=30, description="clear sky only: difference between a day's high and low"
+        12.0,
+        ge=0,
+        le=30,
+        description="clear sky only: a day's high less its low; without coldest and warmest that of lowlands inland",
     )
     wind_m_s: Speed = Field(2.0, ge=0, le=30, description="clear sky only: wind at the rack", examples=["5 mph"])
     minutes: Literal["broken", "smooth"] = Field(

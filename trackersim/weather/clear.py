@@ -14,16 +14,12 @@ from trackersim.errors import Notice
 from trackersim.job.place import Site, WeatherChoice
 from trackersim.sky.sun import Sun, sun_at
 from trackersim.weather.clearsky import clear_sky
+from trackersim.weather.usual_air import usual_air
 from trackersim.weather.weather import Weather
 
 # Air lags the sun by about a month: the usual coldest day of the northern year, and the usual warmest hour.
 _COLDEST_DAY = 20.0
 _WARMEST_SOLAR_HOUR = 15.0
-# A rough climate for jobs that give none (assumption), at sea level, falling with height.
-_LATITUDES_DEG = (0.0, 10.0, 36.0, 70.0, 90.0)
-_COLDEST_C = (20.0, 20.0, -5.0, -30.0, -45.0)
-_WARMEST_C = (33.0, 33.0, 30.0, 18.0, 5.0)
-_LAPSE_K_M = 0.0065
 
 
 def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) -> Weather:
@@ -32,8 +28,10 @@ def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) 
     Light: Ineichen–Perez with pvlib's monthly Linke turbidity. Air: the daily mean swings once a year between the
     coldest day (20 January; half a year later south of the equator) and the warmest, the hour of day once a day by
     `daily_swing_c`, warmest at 15:00 mean solar time; so the coldest month's mean low is `coldest_c` and the warmest
-    month's mean high `warmest_c` to within half a kelvin. Wind constant, without direction. `sha256` is the hash of
-    the parameters. `sun`, if given, must be the sun at these minutes; else it is computed.
+    month's mean high `warmest_c` to within half a kelvin. A job that gives neither has the `usual_air` of its place,
+    and the swing is then that of lowlands inland: wider on high ground, narrower by the sea. Wind constant, without
+    direction. `sha256` is the hash of the parameters. `sun`, if given, must be the sun at these minutes; else it is
+    computed.
     """
     zone = standard_zone(site)
     start = pd.Timestamp(year=choice.year, month=1, day=1, second=30, tz=zone)
@@ -43,11 +41,11 @@ def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) 
     if sun is None:
         sun = sun_at(times, **place)
     light = clear_sky(times, sun, **place)
-    coldest, warmest = _usual_range_c(site, choice)
+    coldest, warmest, swing = _daily_air(site, choice)
     text = (
         "The sky is taken as cloudless on every day: this is the most a site can give, not what to expect. Air from "
-        f"{coldest:.0f} °C on winter mornings to {warmest:.0f} °C on summer afternoons is "
-        f"{'assumed from the latitude and height' if choice.coldest_c is None else 'as given'}."
+        f"{coldest - swing / 2:.0f} °C on winter mornings to {warmest + swing / 2:.0f} °C on summer afternoons is "
+        f"{'assumed from the place, rightly to about 3 °C' if choice.coldest_c is None else 'as given'}."
     )
     return Weather(
         times=times,
@@ -55,7 +53,7 @@ def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) 
         ghi_w_m2=light.ghi_w_m2,
         dni_w_m2=light.dni_w_m2,
         dhi_w_m2=light.dhi_w_m2,
-        air_c=_air_c(site, coldest + choice.daily_swing_c / 2, warmest - choice.daily_swing_c / 2, choice, days=days),
+        air_c=_air_c(site, coldest, warmest, swing, days=days),
         wind_m_s=np.full(len(times), choice.wind_m_s),
         latitude_deg=site.latitude_deg,
         longitude_deg=site.longitude_deg,
@@ -68,20 +66,17 @@ def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) 
     )
 
 
-def _usual_range_c(site: Site, choice: WeatherChoice) -> tuple[float, float]:
-    """Usual low of the coldest and high of the warmest month [°C]: as given, else by latitude and height (assumed)."""
-    if choice.coldest_c is not None and choice.warmest_c is not None:
-        return choice.coldest_c, choice.warmest_c
-    lower = _LAPSE_K_M * site.elevation_m
-    coldest, warmest = (
-        float(np.interp(abs(site.latitude_deg), _LATITUDES_DEG, row)) for row in (_COLDEST_C, _WARMEST_C)
-    )
-    return coldest - lower, max(warmest, coldest + choice.daily_swing_c) - lower
-
-
-def _air_c(site: Site, low: float, high: float, choice: WeatherChoice, *, days: int) -> FloatArray:
-    """Air temperature at every minute of the year, daily means from `low` to `high`."""
+def _daily_air(site: Site, choice: WeatherChoice) -> tuple[float, float, float]:
+    """Mean of the coldest and of the warmest month and the daily swing [°C, K]: as given, else what is usual there."""
     swing = choice.daily_swing_c
+    if choice.coldest_c is not None and choice.warmest_c is not None:
+        return choice.coldest_c + swing / 2, choice.warmest_c - swing / 2, swing
+    usual = usual_air(latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg, elevation_m=site.elevation_m)
+    return usual.coldest_mean_c, usual.warmest_mean_c, swing * usual.swing_share
+
+
+def _air_c(site: Site, low: float, high: float, swing: float, *, days: int) -> FloatArray:
+    """Air temperature at every minute of the year, daily means from `low` to `high`."""
     coldest = _COLDEST_DAY + (days / 2 if site.latitude_deg < 0 else 0.0)
     hour = (np.arange(days * 1440) + 0.5) / 60
     season = 2 * np.pi * (hour / 24 - coldest) / days
