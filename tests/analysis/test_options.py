@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from itertools import groupby
 
 import numpy as np
 import pytest
 
 from trackersim import Job, load_job, simulate
 from trackersim.analysis import measures as ready
+from trackersim.analysis.alternatives import outcome_of
 from trackersim.analysis.options import LEAVE, Choice, Options, option_variants, options_of
 from trackersim.analysis.tilts import best_tilts, locked
 from trackersim.job.files import demo_text, option_job, parse_job, with_overrides
@@ -45,7 +47,8 @@ cost = 50
 
 @pytest.fixture(scope="module")
 def found() -> Options:
-    return options_of(parse_job(demo_text() + GIVEN), **DAYS)
+    # So much is wanted that every drop is used.
+    return options_of(with_overrides(parse_job(demo_text() + GIVEN), {"store.demand": "20000 gal/day"}), **DAYS)
 
 
 def choice(options: Options, name: str) -> Choice:
@@ -61,7 +64,7 @@ def test_leaving_it_as_it_is_is_the_first_row_and_gains_nothing(found: Options) 
     assert first.name == LEAVE
     assert (first.gain_m3_per_day, first.net_value) == (0, 0)
     assert first.outcome is not None
-    assert first.outcome.m3_per_day == pytest.approx(found.own.water_m3_per_day, rel=1e-12)
+    assert first.outcome.lifted_m3_per_day == pytest.approx(found.own.water_m3_per_day, rel=1e-12)
     assert first.outcome.short_days == found.own.days - (found.own.days_meeting_demand or 0)
     assert first.outcome.worst_m3_per_day == pytest.approx(found.own.monthly_means["water_m3"].min(), rel=1e-12)
 
@@ -202,9 +205,9 @@ def test_a_store_that_is_followed_counts_water_used() -> None:
     options = options_of(job, **DAYS)
     assert own.water.store is not None
     assert options.leave.outcome is not None
-    assert options.leave.outcome.m3_per_day == pytest.approx(own.water.store.delivered_m3.mean(), rel=1e-12)
-    assert choice(options, "one-more-string").gain_m3_per_day == 0  # the tank lasts through these days as it is
-    assert "is used" in show_options.options_sentence(options, "us")
+    assert options.leave.outcome.used_m3_per_day == pytest.approx(own.water.store.delivered_m3.mean(), rel=1e-12)
+    assert choice(options, "one-more-string").used_gain_m3_per_day == 0  # the tank lasts through these days as it is
+    assert "of it used" in show_options.options_sentence(options, "us")
     assert choice(options, "fell-best-tree").refused == "no tree is given"
     assert options.trees == ()
 
@@ -261,3 +264,65 @@ def test_every_choice_can_be_held_against_the_spread() -> None:
     assert "all trees felled" in variants
     assert not variants["all trees felled"].trees
     assert all(variant.site == job.site for variant in variants.values())
+
+
+def test_water_beyond_the_demand_is_worth_nothing() -> None:
+    """Where every day's demand is lifted already, nothing that only lifts more pays."""
+    clear = ["weather.file=", "weather.clear_sky=true"]
+    job = load_job("demo", [*clear, "store.demand=300 gal/day", "money.price_of_water=6 per 1000 gal"])
+    options = options_of(job, **DAYS)
+    assert options.leave.outcome is not None
+    assert options.leave.outcome.short_days == 0
+    more = [each for each in options.choices if each.gain_m3_per_day > 0.01]
+    assert len(more) >= 5
+    for each in more:
+        assert each.used_gain_m3_per_day == 0
+        assert each.most_cost == 0
+        assert each.cost_per_m3 is None
+    assert "Nothing listed gains water" in show_options.options_sentence(options, "us")
+
+
+def test_money_is_that_of_a_plain_spreadsheet() -> None:
+    """5 % over 20 years, worked row by row: wire for 400 now and again after 12 years, 3 a year, its water at $6."""
+    job = with_overrides(parse_job(demo_text() + GIVEN), {"store.demand": "2200 gal/day"})
+    wire = choice(options_of(job, **DAYS), "thick wire")
+    rate, balance = 1.05, -400 - 400 / 1.05**12
+    yearly = wire.used_gain_m3_per_day * 365 / 3.785411784 * 6 - 3
+    for year in range(1, 21):
+        balance += yearly / rate**year
+    assert wire.net_value == pytest.approx(balance, rel=1e-9)
+    assert wire.gain_m3_per_day > wire.used_gain_m3_per_day > 0
+
+
+def test_days_short_and_most_of_them_on_end() -> None:
+    job = load_job("demo", ["store.demand=3000 gal/day"])
+    result = simulate(job, first_day=dt.date(2025, 1, 5), last_day=dt.date(2025, 1, 20))
+    outcome = outcome_of(result)
+    short = (result.daily["water_m3"] < job.store.demand_m3_per_day).tolist()
+    runs = [len(list(days)) for is_short, days in groupby(short) if is_short]
+    assert (outcome.short_days, outcome.longest_short_days) == (sum(short), max(runs))
+    assert len(runs) > 1
+    assert outcome.used_m3_per_day == pytest.approx(
+        result.daily["water_m3"].clip(upper=job.store.demand_m3_per_day).mean(), rel=1e-12
+    )
+
+
+def test_without_a_demand_the_answer_says_so_first() -> None:
+    options = options_of(load_job("demo", ["store.demand=0"]), **DAYS)
+    second = show_options.options_sentence(options, "us").partition(". ")[2]
+    assert second.startswith("No demand is given")
+    assert "used" not in " ".join(show_options.options_header(options, "us"))
+    for each in options.choices:
+        assert each.used_gain_m3_per_day == each.gain_m3_per_day
+
+
+def test_a_repair_comes_first_and_the_sheet_has_the_best_five() -> None:
+    options = options_of(load_job("demo", ["store.demand=0"]), **DAYS)
+    assert [each.ready for each in options.choices[:2]] == ["", "repair-rack"]
+    gains = [each.used_gain_m3_per_day for each in options.choices[2:] if each.outcome is not None]
+    assert gains == sorted(gains, reverse=True)
+    told = show_options.sheet_rows(options, "us")
+    assert [row[0] for row in told[1:3]] == [LEAVE, "rack repaired, as new"]
+    assert len(told) == 8
+    best = [each.name for each in options.choices[2:7]]
+    assert [" ".join(row[0].split()) for row in told[3:]] == best

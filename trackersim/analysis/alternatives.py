@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from trackersim.analysis.economics import break_even_cost, cost_of_gain, net_present_value, simple_payback_years
+from trackersim.arrays import BoolArray
 from trackersim.constants import DAYS_A_YEAR, MINUTES_A_DAY
 from trackersim.job.economics import Money
 from trackersim.job.model import Job
@@ -19,15 +20,18 @@ LEAVE = "leave it as it is"
 
 @dataclass(frozen=True, kw_only=True)
 class Outcome:
-    """Water of one option: means a day, in all days and in the worst month, and days short of the demand.
+    """Water of one option: means a day lifted and used, lifted in the worst month, and days short of the demand.
 
-    `short_days` is None without a demand.
+    Used is what the demand takes: out of a store that is followed, else of the water of the same day; all that is
+    lifted where no demand is given. `short_days` and the longest row of them are None without a demand.
     """
 
-    m3_per_day: float
+    lifted_m3_per_day: float
+    used_m3_per_day: float
     worst_m3_per_day: float
     worst_month: int
     short_days: int | None
+    longest_short_days: int | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,7 +47,8 @@ class Price:
 class Choice:
     """One row: what it is, what it gives (None where `refused` says why not), what it costs (None: unknown).
 
-    `gain_m3_per_day` is against leaving the site as it is. `cost_per_m3` of water gained over the horizon, at today's
+    `gain_m3_per_day` of water lifted and `used_gain_m3_per_day` of water used are against leaving the site as it is.
+    Only water used is worth anything. `cost_per_m3` of it over the horizon, at today's
     money; `net_value` over the horizon, with water worth nothing where no price is given; `most_cost` that it may cost
     before that turns negative. `ready` is the name of a ready-made option, "" for the job's own.
     """
@@ -55,6 +60,7 @@ class Choice:
     refused: str = ""
     price: Price | None = None
     gain_m3_per_day: float = 0.0
+    used_gain_m3_per_day: float = 0.0
     cost_per_m3: float | None = None
     payback_years: float | None = None
     net_value: float | None = None
@@ -67,24 +73,33 @@ def outcome_of(result: Result) -> Outcome:
 
 
 def water_outcome(water: WaterSide, job: Job, month: npt.NDArray[np.integer]) -> Outcome:
-    """Water of one run of `job` over days in the months 1…12 `month` (days,): used if its store is followed, or lifted.
+    """Water of one run of `job` over days in the months 1…12 `month` (days,).
 
     A day is short as `Result.days_meeting_demand` has it.
     """
     lifted = water.flow_m3_s.sum(axis=0).reshape(len(month), MINUTES_A_DAY).sum(axis=1) * 60
     wanted = np.array(job.store.demands_m3_per_day)[month - 1]
-    given = lifted if water.store is None else water.store.delivered_m3
-    short = lifted < wanted
+    used, short = np.minimum(lifted, wanted), lifted < wanted
     if water.store is not None:
-        short = water.store.shortfall_m3 > 1e-9 * np.maximum(wanted, 1e-9)
-    by_month = {int(m): float(given[month == m].mean()) for m in np.unique(month)}
+        used, short = water.store.delivered_m3, water.store.shortfall_m3 > 1e-9 * np.maximum(wanted, 1e-9)
+    asked = bool(wanted.any())
+    by_month = {int(m): float(lifted[month == m].mean()) for m in np.unique(month)}
     worst = min(by_month, key=by_month.__getitem__)
     return Outcome(
-        m3_per_day=float(given.mean()),
+        lifted_m3_per_day=float(lifted.mean()),
+        used_m3_per_day=float((used if asked else lifted).mean()),
         worst_m3_per_day=by_month[worst],
         worst_month=worst,
-        short_days=int(short.sum()) if wanted.any() else None,
+        short_days=int(short.sum()) if asked else None,
+        longest_short_days=_longest(short) if asked else None,
     )
+
+
+def _longest(happens: BoolArray) -> int:
+    """Most days on end on which it happens (days,)."""
+    day = np.arange(len(happens) + 1)
+    latest_not = np.maximum.accumulate(np.where(np.r_[False, happens], -1, day))
+    return int((day - latest_not).max())
 
 
 def with_money(choice: Choice, money: Money) -> Choice:
@@ -93,7 +108,7 @@ def with_money(choice: Choice, money: Money) -> Choice:
         return choice
     price = choice.price or Price(cost=0.0)
     rate, years, life = money.rate, money.horizon_years, price.life_years
-    water_m3 = choice.gain_m3_per_day * DAYS_A_YEAR
+    water_m3 = choice.used_gain_m3_per_day * DAYS_A_YEAR
     earned = water_m3 * (money.price_of_water or 0.0) - price.cost_per_year
     if money.price_of_water is not None:
         most = break_even_cost(yearly_gain=earned, rate=rate, horizon_years=years, life_years=life)

@@ -1,7 +1,7 @@
 """What could be done about a site, held against leaving it as it is: the job's own options and ready-made ones.
 
-Water is water used where the job's store is followed, else water lifted. Gains are told a day and counted as if every
-year were the days simulated. Money is at today's prices.
+Water is counted as lifted and as used: beyond the demand it is worth nothing. Gains are told a day and counted as if
+every year were the days simulated. Money is at today's prices.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from trackersim.analysis.losses import SiteLosses, site_losses
 from trackersim.analysis.measures import Ready
 from trackersim.analysis.tilts import Tilted, best_tilts
 from trackersim.errors import InputError
-from trackersim.job.economics import READY_NAMES, Option
+from trackersim.job.economics import Option
 from trackersim.job.files import option_job, with_overrides
 from trackersim.job.model import Job
 from trackersim.simulation.result import Result
@@ -39,7 +39,11 @@ class TreeRank:
 
 @dataclass(frozen=True, kw_only=True)
 class Options:
-    """All choices of one job, leaving it as it is first; trees by the water felling each would gain, most first."""
+    """All choices of one job; trees by the water felling each would gain, most first.
+
+    Choices begin with leaving it as it is and repairing the rack; then come those whose cost is known, the best first,
+    and the rest by the water used that they gain, then by water lifted.
+    """
 
     job: Job
     own: Result
@@ -48,8 +52,13 @@ class Options:
     trees: tuple[TreeRank, ...]
 
     @property
-    def used(self) -> bool:
-        """Whether water is that used from a store, rather than lifted."""
+    def asked(self) -> bool:
+        """Whether the job says how much water is wanted."""
+        return any(self.job.store.demands_m3_per_day)
+
+    @property
+    def stored(self) -> bool:
+        """Whether the job's store is followed."""
         return self.job.store.capacity_m3 is not None
 
     @property
@@ -62,7 +71,8 @@ class Options:
         return {
             "job": self.job.site.name,
             "days": self.own.days,
-            "water": "used" if self.used else "lifted",
+            "demand_given": self.asked,
+            "store_followed": self.stored,
             "money": self.job.money.model_dump(mode="json", by_alias=True),
             "options": [
                 {
@@ -132,7 +142,11 @@ def _ranked_trees(job: Job, runner: Runner, here: Outcome) -> tuple[TreeRank, ..
         felled = {n: felled[n] for n in sorted(taken, key=lambda n: -taken[n])[:_MOST_TREES]}
     outcomes = [outcome_of(result) for result in runner.run_all(list(felled.values()))]
     ranks = [
-        TreeRank(number=n, name=ready.tree_name(job, n), gain_m3_per_day=outcome.m3_per_day - here.m3_per_day)
+        TreeRank(
+            number=n,
+            name=ready.tree_name(job, n),
+            gain_m3_per_day=outcome.lifted_m3_per_day - here.lifted_m3_per_day,
+        )
         for n, outcome in zip(felled, outcomes, strict=True)
     ]
     return tuple(sorted(ranks, key=lambda rank: -rank.gain_m3_per_day))
@@ -182,7 +196,8 @@ def _choice(made: Ready, outcome: Outcome | None, here: Outcome) -> Choice:
         words=made.words,
         outcome=outcome,
         refused=made.refused,
-        gain_m3_per_day=0.0 if outcome is None else outcome.m3_per_day - here.m3_per_day,
+        gain_m3_per_day=0.0 if outcome is None else outcome.lifted_m3_per_day - here.lifted_m3_per_day,
+        used_gain_m3_per_day=0.0 if outcome is None else outcome.used_m3_per_day - here.used_m3_per_day,
     )
 
 
@@ -205,5 +220,16 @@ def _priced(job: Job, here: Outcome, choices: Sequence[Choice]) -> tuple[Choice,
         if option is not None and option.cost is not None:
             price = Price(cost=option.cost, cost_per_year=option.cost_per_year, life_years=option.life_years)
         told.append(with_money(replace(choice, name=name, price=price), job.money))
-    order = {name: place for place, name in enumerate(("", *READY_NAMES))}
-    return (told[0], *sorted(told[1:], key=lambda choice: order[choice.ready]))
+    return (told[0], *sorted(told[1:], key=_rank))
+
+
+def _rank(choice: Choice) -> tuple[float, ...]:
+    """Repair first; what has a cost by what is left of it, or by what its water costs; the rest by the water gained."""
+    water = (-choice.used_gain_m3_per_day, -choice.gain_m3_per_day)
+    repairs = choice.ready != "repair-rack"
+    if choice.price is None:
+        return (repairs, 1.0, 0.0, *water)
+    if choice.cost_per_m3 is None:
+        return (repairs, 0.5, choice.price.cost, *water)
+    value = choice.net_value if choice.most_cost is not None else None
+    return (repairs, 0.0, choice.cost_per_m3 if value is None else -value, *water)

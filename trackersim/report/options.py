@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
-from trackersim.analysis.alternatives import Choice
+from trackersim.analysis.alternatives import LEAVE, Choice
 from trackersim.analysis.measures import SOUND_FLIP_MIN, SOUND_LAG_DEG, SOUND_TURNING_MIN
 from trackersim.analysis.options import Options
 from trackersim.report.blocks import Answer, Caution, Table, sentences
@@ -46,19 +46,21 @@ def options_answer(found: Options, system: System) -> Answer:
 
 
 def options_sentence(options: Options, system: System) -> str:
-    """How it stands and what gains most, for the customer."""
+    """How it stands and what gains most water that is wanted, for the customer."""
     name, here = options.job.site.name, options.leave.outcome
     assert here is not None
-    kind = "is used" if options.used else "is lifted"
-    told = f"{name}: left as it is, {show(here.m3_per_day, 'volume_per_day', system)} {kind} on average"
-    told += (
-        f", {show(here.worst_m3_per_day, 'volume_per_day', system)} in {MONTHS[here.worst_month - 1]}, the worst month."
+    lifted, worst = (show(m3, "volume_per_day", system) for m3 in (here.lifted_m3_per_day, here.worst_m3_per_day))
+    told = f"{name}: left as it is, {lifted} is lifted on average, {worst} in {MONTHS[here.worst_month - 1]}, the worst"
+    told += " month" + (
+        f", and {show(here.used_m3_per_day, 'volume_per_day', system)} of it used."
+        if options.asked
+        else ". No demand is given (store.demand), so every drop that is lifted counts as wanted."
     )
-    best = max(_real(options), key=lambda choice: choice.gain_m3_per_day, default=None)
-    if best is None or best.gain_m3_per_day <= _SAME_SHARE * here.m3_per_day:
+    best = max(_real(options), key=lambda choice: choice.used_gain_m3_per_day, default=None)
+    if best is None or best.used_gain_m3_per_day <= _SAME_SHARE * here.used_m3_per_day:
         return f"{told} Nothing listed gains water worth a word."
-    gain = show(best.gain_m3_per_day, "volume_per_day", system)
-    return f"{told} Most water comes from “{best.name}”: {gain} more."
+    gain = show(best.used_gain_m3_per_day, "volume_per_day", system)
+    return f"{told} Most {'water that is wanted' if options.asked else 'water'} comes from “{best.name}”: {gain} more."
 
 
 def _real(options: Options) -> list[Choice]:
@@ -69,72 +71,85 @@ def _real(options: Options) -> list[Choice]:
 def options_title(options: Options, system: System) -> str:
     """The units of the table."""
     money = options.job.money
-    water = "used" if options.used else "lifted"
-    return (
-        f"Water {water} in {unit_label('volume_per_day', system)}; days short of what is wanted, of "
-        f"{options.own.days}; money in {money.currency} at today's prices, {100 * money.rate:g} % over "
-        f"{money.horizon_years} years"
-    )
+    title = f"Water in {unit_label('volume_per_day', system)}"
+    if options.asked:
+        title += f"; days short of what is wanted, of {options.own.days}, and most of them on end"
+    if _money_heads(options, system):
+        title += (
+            f"; money in {money.currency} at today's prices, {100 * money.rate:g} % over {money.horizon_years} years"
+        )
+    return title
 
 
 def options_header(options: Options, system: System) -> tuple[str, ...]:
     """Column heads of `options_rows`."""
+    asked = ("gain\nused", "days\nshort") if options.asked else ()
+    return ("Option", "lifts", "worst\nmonth", "gain", *asked, *_money_heads(options, system))
+
+
+def _money_heads(options: Options, system: System) -> tuple[str, ...]:
+    """Columns of money: as far as there is a price of water, or any cost."""
     sign = options.job.money.currency
-    net = "net\nvalue" if options.job.money.price_of_water is not None else "all\ncosts"
-    each = f"{sign} per\n{volume_words(system)}"
-    return ("Option", "Water", "worst\nmonth", "days\nshort", "gain", each, "pays,\nyears", net)
+    if options.job.money.price_of_water is not None:
+        return (f"pays\nbelow {sign}", "years\nto pay", "net\nvalue")
+    if any(choice.price is not None for choice in options.choices[1:]):
+        return (f"{sign} per\n{volume_words(system)}", "all\ncosts")
+    return ()
 
 
 def options_rows(options: Options, system: System) -> list[tuple[str, ...]]:
     """A row for each option that can be; "–" for what is not known, and for what never pays back."""
-    return [_row(choice, system) for choice in options.choices if choice.outcome is not None]
+    return [_row(choice, options, system) for choice in options.choices if choice.outcome is not None]
 
 
-_ASKED = ("repair-rack", "fell-best-tree", "lock-best-tilt")
-
-
-def sheet_rows(options: Options, system: System, *, most: int = 6) -> list[tuple[str, ...]]:
-    """A short table for the customer's sheet: head, the job as it is, what is asked after and what gains most."""
+def sheet_rows(options: Options, system: System, *, most: int = 5) -> list[tuple[str, ...]]:
+    """A short table for the customer's sheet: head, the job as it is, a repair, and the best of all others."""
     head, rows = options_header(options, system), options_rows(options, system)
     pairs = list(zip(_real(options), rows[1:], strict=True))
-    # What a customer asks after, the rack and the trees, is never crowded out by what gains more.
-    asked = [pair for pair in pairs if pair[0].ready in _ASKED][: most - 1]
-    others = sorted((pair for pair in pairs if pair not in asked), key=lambda pair: -_most_water(pair[0]))
-    best = sorted([*asked, *others[: most - 1 - len(asked)]], key=lambda pair: -_most_water(pair[0]))
-    wanted = [" ".join(head[place].split()) for place in (1, 2, 3, 4)]
-    wanted[0] += f", {unit_label('volume_per_day', system)}"
-    return [("Choice", *wanted), *((row[0], *row[1:5]) for row in (rows[0], *(row for _, row in best)))]
+    repair = [row for choice, row in pairs if choice.ready == "repair-rack"]
+    others = sorted(
+        (pair for pair in pairs if pair[0].ready != "repair-rack"),
+        key=lambda pair: (-pair[0].used_gain_m3_per_day, -pair[0].gain_m3_per_day),
+    )
+    shown = range(1, 6 if options.asked else 4)
+    heads = [" ".join(head[place].split()) for place in shown]
+    heads[0] += f", {unit_label('volume_per_day', system)}"
+    told = [rows[0], *repair, *(row for _, row in others[:most])]
+    return [("Choice", *heads), *((row[0], *(row[place] for place in shown)) for row in told)]
 
 
-def _most_water(choice: Choice) -> float:
-    return choice.outcome.m3_per_day if choice.outcome is not None else 0.0
-
-
-def _row(choice: Choice, system: System) -> tuple[str, ...]:
+def _row(choice: Choice, options: Options, system: System) -> tuple[str, ...]:
     outcome = choice.outcome
     assert outcome is not None
-    payback = "–" if choice.payback_years is None else f"{choice.payback_years:.1f}"
-    return (
+    cells = [
         "\n".join(textwrap.wrap(choice.name, _NAME_WIDTH)),
-        _water(outcome.m3_per_day, system),
+        _water(outcome.lifted_m3_per_day, system),
         _water(outcome.worst_m3_per_day, system),
-        "–" if outcome.short_days is None else str(outcome.short_days),
-        _gain(choice, system),
-        "–" if choice.cost_per_m3 is None else f"{per_volume(choice.cost_per_m3, system):,.2f}",
-        payback,
-        "–" if choice.net_value is None else f"{choice.net_value:,.0f}".replace("-0", "0").replace("-", "−"),
-    )
+        _gain(choice.gain_m3_per_day, system),
+    ]
+    if outcome.short_days is not None:
+        cells += [_gain(choice.used_gain_m3_per_day, system), f"{outcome.short_days}/{outcome.longest_short_days}"]
+    payback = "–" if choice.payback_years is None else f"{choice.payback_years:.1f}"
+    if options.job.money.price_of_water is not None:
+        cells += [_money(choice.most_cost if choice.name != LEAVE else None), payback, _money(choice.net_value)]
+    elif _money_heads(options, system):
+        each = "–" if choice.cost_per_m3 is None else f"{per_volume(choice.cost_per_m3, system):,.2f}"
+        cells += [each, _money(choice.net_value)]
+    return tuple(cells)
+
+
+def _money(value: float | None) -> str:
+    return "–" if value is None else f"{value:,.0f}".replace("-0", "0").replace("-", "−")
 
 
 def _water(m3_per_day: float, system: System) -> str:
     return rounded(float(shown_value(m3_per_day, "volume_per_day", system)))
 
 
-def _gain(choice: Choice, system: System) -> str:
-    if choice.gain_m3_per_day == 0:
-        return "0"
-    value = float(shown_value(choice.gain_m3_per_day, "volume_per_day", system))
-    return f"{value:+,.{0 if system == 'us' else 2}f}".replace("-", "−")
+def _gain(m3_per_day: float, system: System) -> str:
+    value = float(shown_value(m3_per_day, "volume_per_day", system))
+    told = f"{value:+,.{0 if system == 'us' else 2}f}"
+    return "0" if not told.strip("+-0.,") else told.replace("-", "−")
 
 
 def per_volume(price_per_m3: float, system: System) -> float:
@@ -159,7 +174,16 @@ def meaning_words(options: Options) -> str:
         "A locked rack faces along its axis; two tilts change with April and October, four with March, May, September "
         "and November."
     )
-    if options.job.money.price_of_water is None:
+    if options.asked:
+        told.append(
+            "Water beyond what is wanted is worth nothing here"
+            + (
+                ": used is what the store gives."
+                if options.stored
+                else ": used is, of each day's lift, what that day wants, since the store's capacity is not given."
+            )
+        )
+    if options.job.money.price_of_water is None and _money_heads(options, "si"):
         told.append(
             "No price of water is given (money.price_of_water), so the last column adds up costs only: it compares "
             "what options cost, not whether they pay."
@@ -232,9 +256,9 @@ def _without_price(priced: list[Choice], options: Options, system: System) -> st
 
 
 def _without_costs(options: Options, system: System) -> str:
-    best = max(_real(options), key=lambda choice: choice.gain_m3_per_day, default=None)
-    if best is None or best.gain_m3_per_day <= 0:
-        return "No option gains water: the numbers favour leaving it as it is."
+    best = max(_real(options), key=lambda choice: choice.used_gain_m3_per_day, default=None)
+    if best is None or best.used_gain_m3_per_day <= 0:
+        return "No option gains water that is wanted: the numbers favour leaving it as it is."
     told = f"No cost is given, so the numbers only say what gains water: “{best.name}” most."
     entry = f'[[option]] with ready = "{best.ready}" and a cost' if best.ready else "its cost"
     if best.most_cost is None:
