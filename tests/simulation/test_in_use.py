@@ -9,9 +9,11 @@ import pytest
 
 from trackersim.job.files import load_job, with_overrides
 from trackersim.job.model import Job
+from trackersim.report.words import headline
 from trackersim.simulation.electrics import controller_input_w, controller_w, motor_side_loss_w, motor_w
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import simulate
+from trackersim.units import show
 
 DAYS = {"first_day": dt.date(2025, 6, 1), "last_day": dt.date(2025, 6, 30)}
 
@@ -112,3 +114,15 @@ def test_power_at_the_input_is_the_inverse_of_power_at_the_motor() -> None:
     most = motor_w(job, np.array([3000.0]))
     assert controller_input_w(job, most)[0] == pytest.approx(1000 / 0.94 + 6, rel=1e-3)
     assert controller_w(job, controller_input_w(job, most))[0] == pytest.approx(1000, rel=1e-3)
+
+
+def test_a_tank_takes_less_than_the_pump_could_lift() -> None:
+    tank = {"store.capacity": "1500 gal", "store.demand": "900 gal/day"}
+    held = simulate(with_overrides(load_job("demo"), tank), **DAYS)
+    free = simulate(load_job("demo"), **DAYS)
+    assert held.could_m3_per_day == pytest.approx(free.water_m3_per_day, rel=1e-12)
+    assert held.water_m3_per_day < 0.5 * held.could_m3_per_day
+    assert free.could_m3_per_day == free.water_m3_per_day
+    could, takes = (show(each, "volume_per_day", "us") for each in (held.could_m3_per_day, held.water_m3_per_day))
+    assert f"this pump could lift about {could} on average; the tank takes {takes}" in headline(held, "us")
+    assert "could lift" not in headline(free, "us")

@@ -15,6 +15,8 @@ MONTHS = tuple(calendar.month_name)[1:]
 
 # With more of it used than this share, nothing worth a word is left.
 _ALL = 0.99
+# So much more is worth a word.
+_NOTABLY = 1.01
 
 # How each kind of rack is spoken of.
 RACK_WORDS: dict[str, str] = {
@@ -64,7 +66,11 @@ def headline(result: Result, system: System) -> str:
     """One sentence: water a day, its best and worst month, and whether it covers the demand."""
     water = show(result.water_m3_per_day, "volume_per_day", system)
     sky = "under a sky without a cloud, the most the place can give, and " if result.job.weather.clear_sky else ""
-    sentence = f"{result.job.site.name}: {sky}on the {rack_words(result)} this pump lifts about {water} on average"
+    lifts = f"lifts about {water} on average"
+    if result.could_m3_per_day > _NOTABLY * result.water_m3_per_day:
+        could = show(result.could_m3_per_day, "volume_per_day", system)
+        lifts = f"could lift about {could} on average; the {result.job.store.kind} takes {water}"
+    sentence = f"{result.job.site.name}: {sky}on the {rack_words(result)} this pump {lifts}"
     per_day = water_per_day_by_month(result)
     if len(per_day) > 1:
         worst, best = min(per_day, key=per_day.__getitem__), max(per_day, key=per_day.__getitem__)

@@ -40,7 +40,8 @@ class WaterSide:
     `motor_w` is what the motors take, which may be less than they are offered. `running` (units, days, 1440);
     `starts` and `cutouts` (days,), all units together. `stops` and `lost_min` count by cause (days,): stops for
     want of power too, minutes in which a unit had the power to run and was held. `settled` is false if pumps that
-    hold each other up did not come to a decision.
+    hold each other up did not come to a decision. `could_m3` (days,) is what all would lift into a tank that is never
+    full; None where no float stops them.
     """
 
     flow_m3_s: FloatArray
@@ -52,6 +53,7 @@ class WaterSide:
     stops: Mapping[Standstill, npt.NDArray[np.int64]]
     lost_min: Mapping[Standstill, npt.NDArray[np.int64]]
     store: StoreDays | None
+    could_m3: FloatArray | None
     sump_m3: tuple[FloatArray | None, ...]
     sump_overflow_m3: FloatArray
     sump_inflow_m3: FloatArray
@@ -99,11 +101,15 @@ def pump(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, station: Pump
         [scene.by_day(scene.spread(np.where(m > 0, w, 0.0))) for m, w in zip(at_motor, input_w, strict=True)]
     )
     flows = unit_flows(station, at_motor, month[scene.up_day])
-    result = _balanced(job, available, _spread(scene, flows.flow_m3_s), month)
+    store, offered = _store(job, month), _spread(scene, flows.flow_m3_s)
+    result = _balanced(job, available, offered, month, store)
+    could_m3 = None
+    if store is not None and store.high_float_m3 is not None:
+        could_m3 = _balanced(job, available, offered, month, None).pumped_m3.sum(axis=0)
     settled = True
     if len(job.units) > 1:
         result, flows, settled = _agreed(job, scene, station, at_motor, available, flows, result, month)
-    return _accounted(job, scene, result, flows, month, settled=settled)
+    return _accounted(job, scene, result, flows, month, could_m3=could_m3, settled=settled)
 
 
 def _spread(scene: Scene, values: FloatArray) -> FloatArray:
@@ -111,13 +117,15 @@ def _spread(scene: Scene, values: FloatArray) -> FloatArray:
     return np.stack([scene.by_day(scene.spread(one)) for one in values])
 
 
-def _balanced(job: Job, available: FloatArray, offered: FloatArray, month: npt.NDArray[np.int64]) -> Balance:
+def _balanced(
+    job: Job, available: FloatArray, offered: FloatArray, month: npt.NDArray[np.int64], store: StoreBounds | None
+) -> Balance:
     return balance(
         available_w=available,
         flow_if_running_m3_s=offered,
         controls=[_control(unit) for unit in job.units],
         sumps=[_sump(unit, month) for unit in job.units],
-        store=_store(job, month),
+        store=store,
     )
 
 
@@ -149,7 +157,7 @@ def _agreed(
         runs = running[:, changed]
         for values, with_those, with_all in zip(now_flows, found, flows, strict=True):
             values[:, changed] = np.where(runs, with_those, with_all[:, changed])
-        result = _balanced(job, available, _spread(scene, now_flows.flow_m3_s), month)
+        result = _balanced(job, available, _spread(scene, now_flows.flow_m3_s), month, _store(job, month))
     return result, now_flows, False
 
 
@@ -159,7 +167,14 @@ def month_of_day(scene: Scene) -> npt.NDArray[np.int64]:
 
 
 def _accounted(
-    job: Job, scene: Scene, result: Balance, flows: UnitFlows, month: npt.NDArray[np.int64], *, settled: bool
+    job: Job,
+    scene: Scene,
+    result: Balance,
+    flows: UnitFlows,
+    month: npt.NDArray[np.int64],
+    *,
+    could_m3: FloatArray | None,
+    settled: bool,
 ) -> WaterSide:
     units = len(job.units)
     running = result.running
@@ -182,6 +197,7 @@ def _accounted(
         stops={cause: count.sum(axis=0) for cause, count in result.stops.items()},
         lost_min={cause: count.sum(axis=0) for cause, count in result.lost_min.items()},
         store=store,
+        could_m3=could_m3,
         sump_m3=result.sump_volume_m3,
         sump_overflow_m3=result.sump_overflow_m3,
         sump_inflow_m3=np.stack([_inflow_m3(unit, month) for unit in job.units]),

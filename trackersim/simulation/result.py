@@ -134,6 +134,12 @@ class Result:
         return float(self.daily["water_m3"].sum())
 
     @property
+    def could_m3_per_day(self) -> float:
+        """Mean water a day that would be lifted if the store were never full."""
+        could = self.water.could_m3
+        return self.water_m3_per_day if could is None else float(could.mean())
+
+    @property
     def water_m3_per_day(self) -> float:
         """Mean water a day."""
         return self.water_m3 / self.days
@@ -179,6 +185,7 @@ class Result:
             "days": self.days,
             "water_m3": self.water_m3,
             "water_m3_per_day": self.water_m3_per_day,
+            "could_m3_per_day": self.could_m3_per_day,
             "array_kwh": float(self.daily["array_kwh"].sum()),
             "input_kwh": float(self.daily["input_kwh"].sum()),
             "used_kwh": float(self.daily["used_kwh"].sum()),
