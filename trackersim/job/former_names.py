@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from trackersim.job.fields import refuse
+from trackersim.job.pump import NO_LOAD_SHARE
 
 # Former key -> key, of [[trees]].
 TREE_KEYS = {"beam_in_leaf": "transmittance_leaf_on", "beam_bare": "transmittance_leaf_off"}
 # Keys that older versions did not know, with the value that says nothing: hashed only with another one.
-LATER_KEYS: dict[str, Any] = {"log": ""}
+LATER_KEYS: dict[str, Any] = {"log": "", "no_load_share": NO_LOAD_SHARE}
 FORMER_KEYS = {key: former for former, key in TREE_KEYS.items()}
 
 
