@@ -234,7 +234,7 @@ def test_the_starter_names_every_field_of_the_job() -> None:
     from trackersim.job.model import Job
 
     text = (Path(__file__).parents[1] / "trackersim" / "data" / "starter.toml").read_text()
-    optional_elsewhere = {"area", "curve_efficiency", "motor_efficiency", "min_speed", "rated_efficiency", "faiman_u0",
+    optional_elsewhere = {"area", "curve_efficiency", "min_speed", "rated_efficiency", "faiman_u0",
                           "faiman_u1", "coldest", "warmest", "daily_swing", "wind", "axis_azimuth"}  # fmt: skip
     for name, section in Job.model_fields.items():
         kinds = (section.annotation, *getattr(section.annotation, "__args__", ()))

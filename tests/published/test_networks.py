@@ -22,6 +22,7 @@ from trackersim.job.water import Main
 from trackersim.units import read_quantity
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, shut_off_head_at_speed_m
 from trackersim.water.junction import junction_flows
+from trackersim.water.motor import rated_motor
 from trackersim.water.pump import PumpCurve, pump_curve, pump_head_m, runout_flow_m3_s
 from trackersim.water.unit_table import PumpBranch, unit_table
 
@@ -46,8 +47,7 @@ HELICAL = HelicalPump(
     rated_rpm=1500,
     slip_m3_s_per_m=2e-6,
     friction_nm=0.5,
-    start_torque_nm=6.0,
-    motor_efficiency=0.75,
+    motor=rated_motor(shaft_w=600.0, efficiency=0.75, no_load_share=0.4),
     max_head_m=400.0,
 )
 

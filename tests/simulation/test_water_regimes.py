@@ -12,10 +12,11 @@ from trackersim import InputError, Result, compare, load_job, simulate
 from trackersim.analysis.hydraulics import water_report
 from trackersim.job.files import demo_text, parse_job
 from trackersim.job.pump import pump_classes
-from trackersim.simulation.pump_station import helical_of, pump_machine, pump_station
+from trackersim.simulation.pump_station import pump_machine, pump_station
 from trackersim.simulation.pumping import pump
 from trackersim.simulation.scene import make_scene
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_power_w
+from trackersim.water.helical_sheet import helical_of
 from trackersim.water.pump import PumpCurve, hydraulic_power_w
 
 CLEAR = ["weather.file=", "weather.clear_sky=true", "trees=[]"]
@@ -281,3 +282,20 @@ def test_what_a_pump_man_would_say_is_said(override: str, field: str, level: str
 def test_check_valves_are_assumed_and_said() -> None:
     result = simulate(parse_job(demo_text() + UNITS, overrides=CLEAR), **SPRING)
     assert any("check valve" in notice.text for notice in result.notices)
+
+
+HELICAL_SHEET = "curve_flow='1.2 1.1 1.0 l/s', curve_head='20 40 60 m'"
+
+
+@pytest.mark.parametrize(("power", "told"), [("400 600 800 W", True), ("400 740 1080 W", False)])
+def test_a_helical_sheet_that_no_pump_follows_is_told(power: str, told: bool) -> None:
+    job = load_job("demo", [f"pump={{kind='helical', {HELICAL_SHEET}, curve_power='{power}'}}"])
+    notices = [each for each in simulate(job, **SPRING).notices if each.field == "pump.curve_power"]
+    assert [(each.level, "it says 800 W" in each.text) for each in notices] == [("caution", True)] * told
+
+
+@pytest.mark.parametrize(("motor", "told"), [("70 %", True), ("80 %", False)])
+def test_a_motor_that_would_make_the_pump_better_than_ideal_is_told(motor: str, told: bool) -> None:
+    sheet = "curve_flow='0 1 2 l/s', curve_head='60 50 20 m', curve_power='400 660 700 W'"  # 74 % of pump and motor
+    job = load_job("demo", [f"pump={{{sheet}, motor_efficiency='{motor}'}}"])
+    assert any(each.field == "pump.motor_efficiency" for each in simulate(job, **SPRING).notices) == told

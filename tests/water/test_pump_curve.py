@@ -11,6 +11,7 @@ from trackersim.water.pump import (
     pump_curve,
     pump_head_m,
     pump_power_w,
+    pump_torque_share,
     runout_flow_m3_s,
     shut_off_power_w,
 )
@@ -63,7 +64,10 @@ def test_power_stays_at_its_last_value_beyond_the_sheet() -> None:
 
 def test_input_from_efficiency() -> None:
     curve = pump_curve(with_efficiency((0, 0.30, 0.45, 0.50, 0.44)))
-    assert curve.power_w[2] == pytest.approx(9806.65 * 0.001 * 52 / (0.45 * 0.8))
+    best_w, shaft_w = 9806.65 * 0.0015 * 42 / 0.50, 9806.65 * 0.001 * 52 / 0.45
+    assert curve.power_w[3] == pytest.approx(best_w / 0.8)
+    # By hand: a quarter of the best point's power at the shaft is lost there, 40 % of that whatever the torque.
+    assert curve.power_w[2] == pytest.approx(shaft_w + best_w / 4 * (0.4 + 0.6 * (shaft_w / best_w) ** 2))
 
 
 def test_shut_off_input_is_the_straight_line_through_the_next_two() -> None:
@@ -93,7 +97,8 @@ def test_best_point_alone() -> None:
 def test_best_point_efficiency_is_a_parabola() -> None:
     curve = pump_curve(BEST)
     flow = np.array([0.0007, 0.0014, 0.0021])
-    efficiency = 9806.65 * flow * pump_head_m(curve, flow) / pump_power_w(curve, flow) / 0.8
+    shaft_w = pump_torque_share(curve, flow) * curve.motor.shaft_w
+    efficiency = 9806.65 * flow * pump_head_m(curve, flow) / shaft_w
     np.testing.assert_allclose(efficiency, 0.45 * np.array([0.75, 1, 0.75]), rtol=1e-6)
 
 
@@ -101,7 +106,11 @@ def test_affinity_laws() -> None:
     curve = pump_curve(SHEET)
     speed, flow = np.array([0.3, 0.7, 1.2]), 0.0011
     np.testing.assert_allclose(pump_head_m(curve, flow * speed, speed=speed), speed**2 * pump_head_m(curve, flow))
-    np.testing.assert_allclose(pump_power_w(curve, flow * speed, speed=speed), speed**3 * pump_power_w(curve, flow))
+    torque = pump_torque_share(curve, flow * speed, speed=speed)
+    np.testing.assert_allclose(torque, speed**2 * pump_torque_share(curve, flow))
+    lossless = pump_curve(SHEET.model_copy(update={"motor_efficiency": 1.0}))
+    power = pump_power_w(lossless, flow * speed, speed=speed)
+    np.testing.assert_allclose(power, speed**3 * pump_power_w(lossless, flow))
 
 
 def test_standstill_gives_neither_head_nor_draws_power() -> None:
@@ -123,3 +132,40 @@ def test_hump_is_found_and_kept() -> None:
 def test_the_curve_cannot_be_written_to() -> None:
     with pytest.raises(ValueError, match="read-only"):
         pump_curve(SHEET).head_m[0] = 1
+
+
+# ---- the motor --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("motor_efficiency", [0.55, 0.8, 1.0])
+@pytest.mark.parametrize("no_load_share", [0.0, 0.4, 1.0])
+def test_the_sheet_comes_back_at_rated_speed_whatever_the_motor(motor_efficiency: float, no_load_share: float) -> None:
+    curve = pump_curve(
+        SHEET.model_copy(update={"motor_efficiency": motor_efficiency, "no_load_share": no_load_share})
+    )
+    np.testing.assert_allclose(pump_power_w(curve, SHEET.curve_flow_m3_s), SHEET.curve_power_w, rtol=1e-9)
+    np.testing.assert_allclose(curve.power_w, SHEET.curve_power_w, rtol=1e-9)
+    # The best point (1.5 L/s: 618 W of 1000 W) is the motor's rated point.
+    assert curve.shaft_w[3] == pytest.approx(1000 * motor_efficiency)
+
+
+def test_half_speed_by_hand() -> None:
+    # At the best point the motor loses 200 W of 1000 W: 80 W with speed, 120 W with torque squared.
+    half = pump_power_w(pump_curve(SHEET), 0.00075, speed=0.5)
+    assert half == pytest.approx(800 / 8 + 80 / 2 + 120 / 16)
+
+
+def test_efficiency_falls_with_speed_and_input_rises() -> None:
+    curve, speed = pump_curve(SHEET), np.linspace(0.1, 1.0, 100)
+    for flow in (0.0004, 0.001, 0.0015, 0.002):
+        power = pump_power_w(curve, flow * speed, speed=speed)
+        efficiency = 9806.65 * flow * speed * pump_head_m(curve, flow * speed, speed=speed) / power
+        assert np.all(np.diff(power) > 0)
+        assert np.all(np.diff(efficiency) > 0)
+
+
+def test_an_input_that_the_motor_alone_would_take_is_refused() -> None:
+    sheet = {"curve_flow_m3_s": (0, 0.0005, 0.001), "curve_head_m": (60, 50, 30), "curve_power_w": (70, 500, 600)}
+    Pump(**sheet)
+    with pytest.raises(ValueError, match="motor alone loses"):
+        Pump(**sheet, motor_efficiency=0.6)

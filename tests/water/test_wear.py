@@ -1,4 +1,4 @@
-"""Worn pumps and motors at part load: what is kept, what is lost, and the ends."""
+"""Worn pumps: what is kept, what is lost, and the ends."""
 
 from __future__ import annotations
 
@@ -10,9 +10,10 @@ from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Source
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_power_w
+from trackersim.water.motor import rated_motor
 from trackersim.water.operating import flow_at_power, operating_table
 from trackersim.water.pump import pump_curve, pump_head_m, pump_power_w
-from trackersim.water.wear import motor_input_w, worn, worn_helical
+from trackersim.water.wear import worn, worn_helical
 
 CURVE = pump_curve(
     Pump(
@@ -26,11 +27,9 @@ HELICAL = HelicalPump(
     rated_rpm=1500,
     slip_m3_s_per_m=1e-6,
     friction_nm=0.5,
-    start_torque_nm=6.0,
-    motor_efficiency=0.75,
+    motor=rated_motor(shaft_w=600.0, efficiency=0.75, no_load_share=0.4),
     max_head_m=120.0,
 )
-SHEET = {"load_share": (0.25, 0.5, 0.75, 1.0), "efficiency": (0.60, 0.75, 0.80, 0.81)}
 
 
 def test_every_point_keeps_its_input_and_loses_its_shares() -> None:
@@ -94,53 +93,3 @@ def test_a_worn_helical_pump_loses_the_share_at_the_head_of_the_measurement() ->
 def test_a_head_at_which_nothing_can_be_measured(head_m: float) -> None:
     with pytest.raises(InputError, match="head"):
         worn_helical(HELICAL, flow_lost=0.1, head_m=head_m)
-
-
-def test_motor_input_at_the_points_of_the_sheet() -> None:
-    load, part = np.array(SHEET["load_share"]), np.array(SHEET["efficiency"])
-    np.testing.assert_allclose(motor_input_w(800 * load, rated_shaft_w=800, **SHEET), 800 * load / part)
-
-
-def test_motor_losses_at_part_load_and_beyond() -> None:
-    # Losses of 1/6 at a quarter and at half load: none can be less below, so 1/6 at no load too.
-    taken = motor_input_w([1e-9, 100.0, 2000.0], rated_shaft_w=1000, load_share=(0.25, 0.5), efficiency=(0.6, 0.75))
-    assert taken == pytest.approx([1000 / 6, 100 + 1000 / 6, 2000 + 1000 / 6 * 4**2])
-
-
-def test_motor_line_below_the_first_point() -> None:
-    # Losses 0.1 at 0.5 and 0.2 at 1: the line meets 0 at no load.
-    taken = motor_input_w(100.0, rated_shaft_w=1000, load_share=(0.5, 1.0), efficiency=(0.5 / 0.6, 1 / 1.2))
-    assert taken == pytest.approx(120)
-
-
-@pytest.mark.parametrize(("losses", "at_rest"), [((0.02, 0.2), 0.0), ((0.2, 0.1), 0.2)])
-def test_motor_losses_at_rest_are_bounded(losses: tuple[float, float], at_rest: float) -> None:
-    part = tuple(load / (load + loss) for load, loss in zip((0.5, 1.0), losses, strict=True))
-    taken = motor_input_w(250.0, rated_shaft_w=1000, load_share=(0.5, 1.0), efficiency=part)
-    assert taken == pytest.approx(250 + 1000 * (at_rest + losses[0]) / 2)
-
-
-def test_a_standing_motor_takes_nothing_and_more_load_takes_more() -> None:
-    shaft = np.linspace(-10, 2000, 3000)
-    taken = motor_input_w(shaft, rated_shaft_w=800, **SHEET)
-    assert np.all(taken[shaft <= 0] == 0)
-    assert np.all(np.diff(taken) >= 0)
-    assert np.all(taken >= np.maximum(shaft, 0))
-
-
-@pytest.mark.parametrize(
-    ("load_share", "efficiency"),
-    [
-        ((0.5,), (0.8,)),
-        ((0.5, 1.0), (0.8,)),
-        ((0.0, 1.0), (0.5, 0.8)),
-        ((1.0, 0.5), (0.8, 0.7)),
-        ((0.5, 1.0), (0.0, 0.8)),
-        ((0.5, 1.0), (0.8, 1.1)),
-        ((0.5, 1.0), (0.8, float("nan"))),
-        ((0.5, 0.6), (0.4, 0.8)),
-    ],
-)
-def test_tables_that_are_none(load_share: tuple[float, ...], efficiency: tuple[float, ...]) -> None:
-    with pytest.raises(InputError, match="motor_efficiency"):
-        motor_input_w(100.0, rated_shaft_w=1000, load_share=load_share, efficiency=efficiency)

@@ -5,11 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 from trackersim.job.fields import refuse
+from trackersim.job.pump import NO_LOAD_SHARE
 
 # Former key -> key, of [[trees]].
 TREE_KEYS = {"beam_in_leaf": "transmittance_leaf_on", "beam_bare": "transmittance_leaf_off"}
 # Keys that older versions did not know, with the value that says nothing: hashed only with another one.
-LATER_KEYS: dict[str, Any] = {"log": "", "power_per_k": None, "species": "", "minutes": "broken", "seed": 0}
+LATER_KEYS: dict[str, Any] = {
+    "log": "", "power_per_k": None, "species": "", "minutes": "broken", "seed": 0, "no_load_share": NO_LOAD_SHARE,
+}  # fmt: skip
 FORMER_KEYS = {key: former for former, key in TREE_KEYS.items()}
 
 

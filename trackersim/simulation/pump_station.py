@@ -10,15 +10,15 @@ import numpy as np
 import numpy.typing as npt
 
 from trackersim.arrays import FloatArray
-from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Main
 from trackersim.water.helical import HelicalPump
+from trackersim.water.helical_sheet import helical_of
 from trackersim.water.junction import junction_flows
 from trackersim.water.operating import OperatingTable, flow_at_power, operating_table
-from trackersim.water.pump import WATER_DENSITY_KG_M3, PumpCurve, pump_curve
+from trackersim.water.pump import PumpCurve, pump_curve
 from trackersim.water.source import yield_limit_m3_s
 from trackersim.water.unit_table import PumpBranch, UnitTable, unit_table
 from trackersim.water.wear import worn, worn_helical
@@ -26,12 +26,7 @@ from trackersim.water.wear import worn, worn_helical
 IntArray = npt.NDArray[np.integer]
 PumpMachine = PumpCurve | HelicalPump
 
-# A helical pump's turns a minute matter only with its displacement, of which sheets give the product.
-_NOMINAL_RPM = 3000.0
-_BEST_EFFICIENCY = 0.95
 _AT_LIMIT = 0.999
-# A helical pump's drive gives up this far above the last head of its sheet (assumption).
-_HEAD_BEYOND_SHEET = 1.25
 
 
 class UnitFlows(NamedTuple):
@@ -176,29 +171,6 @@ def pump_machine(pump: Pump) -> PumpMachine:
     if pump.head_lost or pump.flow_lost:
         return worn(curve, head_lost=pump.head_lost, flow_lost=pump.flow_lost)
     return curve
-
-
-def helical_of(pump: Pump) -> HelicalPump:
-    """A helical pump from flow and input at two heads or more, by straight lines in head.
-
-    Flow: what it turns less slip · H. Input at rated speed: friction and ρ g H · displacement over motor efficiency.
-    """
-    head, flow, power = (np.array(v) for v in (pump.curve_head_m, pump.curve_flow_m3_s, pump.curve_power_w))
-    slope, still = np.polyfit(head, flow, 1)
-    rise, idle = np.polyfit(head, power, 1)
-    weight = WATER_DENSITY_KG_M3 * GRAVITY_M_S2
-    efficiency = min(weight * still / max(rise, 1e-9), _BEST_EFFICIENCY)
-    displacement = still * 60 / _NOMINAL_RPM
-    friction = max(idle, 0.0) * efficiency / (2 * np.pi * _NOMINAL_RPM / 60)
-    return HelicalPump(
-        displacement_m3_rev=float(displacement),
-        rated_rpm=_NOMINAL_RPM,
-        slip_m3_s_per_m=float(max(-slope, 0.0)),
-        friction_nm=float(friction),
-        start_torque_nm=0.0,
-        motor_efficiency=float(efficiency),
-        max_head_m=float(_HEAD_BEYOND_SHEET * head[-1]),
-    )
 
 
 def shut_off_m(machine: PumpMachine, *, max_speed: float) -> float:

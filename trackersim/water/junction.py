@@ -109,6 +109,8 @@ def _running(
     if unit.min_speed > 0 and np.any(held := (speed < unit.min_speed) & (offered_w > 0)):
         used = np.where(held, power_at_speed_w(unit, unit.min_speed, flow, head), used)
         speed = np.where(held, unit.min_speed, speed)
+    # A helical pump whose motor cannot hold the torque that turns it stands, and its drive gives up.
+    used = np.where(speed > 0, used, 0.0)
     return head, np.minimum(speed, unit.max_speed), np.minimum(used, offered_w)
 
 

@@ -13,6 +13,7 @@ from scipy.interpolate import PchipInterpolator
 from trackersim.arrays import FloatArray
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.pump import Pump
+from trackersim.water.motor import Motor, motor_input_w, rated_motor, torque_share_at_rated_speed
 
 WATER_DENSITY_KG_M3 = 1000.0
 
@@ -28,14 +29,20 @@ _ONE_POINT_SAMPLES = 41
 class PumpCurve:
     """What the pump does at rated speed. Three arrays of equal length, flow rising from 0.
 
-    `power_w` is the electrical input of the motor. `assumed` is True when the curve was drawn through the best point
-    alone: the result then deserves a notice.
+    `shaft_w` is the power at its shaft, `motor` what turns that into electrical input. `assumed` is True when the
+    curve was drawn through the best point alone: the result then deserves a notice.
     """
 
     flow_m3_s: FloatArray
     head_m: FloatArray
-    power_w: FloatArray
+    shaft_w: FloatArray
+    motor: Motor
     assumed: bool = False
+
+    @property
+    def power_w(self) -> FloatArray:
+        """Electrical input at rated speed, at each flow."""
+        return motor_input_w(self.motor, speed=1.0, torque_share=self.shaft_w / self.motor.shaft_w)
 
 
 def hydraulic_power_w(flow_m3_s: ArrayLike, head_m: ArrayLike) -> FloatArray:
@@ -47,8 +54,10 @@ def hydraulic_power_w(flow_m3_s: ArrayLike, head_m: ArrayLike) -> FloatArray:
 def pump_curve(pump: Pump) -> PumpCurve:
     """The curve at rated speed from the sheet's points, or from the best point if there is no sheet.
 
-    With input powers they are taken as given. With efficiencies the input is ρ g Q H / (η_pump η_motor), and
-    `shut_off_power_w` stands in at zero flow, where 0/0 says nothing. `pump` has been validated.
+    The motor's rated point is the pump's best point: there it has `motor_efficiency`. From input powers, the motor's
+    law gives the power at the shaft, so that the sheet comes back at rated speed. With efficiencies, the power at the
+    shaft is ρ g Q H / η_pump, and `shut_off_power_w` stands in at zero flow, where 0/0 says nothing. `pump` has been
+    validated.
     """
     if pump.curve_flow_m3_s is None or pump.curve_head_m is None:
         return _one_point_curve(pump)
@@ -56,33 +65,42 @@ def pump_curve(pump: Pump) -> PumpCurve:
     head = np.array(pump.curve_head_m)
     if pump.curve_power_w is not None:
         power = np.array(pump.curve_power_w)
+        best = int(np.argmax(hydraulic_power_w(flow, head) / power))
+        motor = _motor(pump, float(power[best]) * pump.motor_efficiency)
+        shaft = motor.shaft_w * torque_share_at_rated_speed(motor, power)
     else:
         assert pump.curve_efficiency is not None  # the model demands one of the two
-        power = _power_from_efficiency(flow, head, np.array(pump.curve_efficiency) * pump.motor_efficiency)
-    return _curve(flow, head, power, assumed=False)
+        efficiency = np.array(pump.curve_efficiency)
+        shaft = _shaft_from_efficiency(flow, head, efficiency)
+        motor = _motor(pump, float(shaft[np.argmax(np.where(head > 0, efficiency, 0))]))
+    return _curve(flow, head, shaft, motor, assumed=False)
 
 
-def _curve(flow: FloatArray, head: FloatArray, power: FloatArray, *, assumed: bool) -> PumpCurve:
-    for values in (flow, head, power):
+def _motor(pump: Pump, shaft_w: float) -> Motor:
+    return rated_motor(shaft_w=shaft_w, efficiency=pump.motor_efficiency, no_load_share=pump.no_load_share)
+
+
+def _curve(flow: FloatArray, head: FloatArray, shaft: FloatArray, motor: Motor, *, assumed: bool) -> PumpCurve:
+    for values in (flow, head, shaft):
         values.flags.writeable = False
-    return PumpCurve(flow_m3_s=flow, head_m=head, power_w=power, assumed=assumed)
+    return PumpCurve(flow_m3_s=flow, head_m=head, shaft_w=shaft, motor=motor, assumed=assumed)
 
 
-def _power_from_efficiency(flow: FloatArray, head: FloatArray, efficiency: FloatArray) -> FloatArray:
+def _shaft_from_efficiency(flow: FloatArray, head: FloatArray, efficiency: FloatArray) -> FloatArray:
     power = np.empty_like(flow)
     power[1:] = hydraulic_power_w(flow[1:], head[1:]) / efficiency[1:]
     if head[-1] == 0:
-        # At zero head the true efficiency is 0 and the quotient says nothing; the motor still works as just before.
+        # At zero head the true efficiency is 0 and the quotient says nothing; the pump still works as just before.
         power[-1] = power[-2]
     power[0] = shut_off_power_w(flow[1:], power[1:])
     return power
 
 
 def shut_off_power_w(flow_m3_s: ArrayLike, power_w: ArrayLike) -> float:
-    """Input [W] at zero flow, guessed from inputs at two or more rising flows > 0.
+    """Power at the shaft [W] at zero flow, guessed from those at two or more rising flows > 0.
 
-    The straight line through the first two points, kept between 30 % of the largest input (or the first input, if
-    that is less) and 1.5 times the first input. An assumption: an efficiency curve says nothing about shut-off.
+    The straight line through the first two points, kept between 30 % of the largest power (or the first, if that is
+    less) and 1.5 times the first. An assumption: an efficiency curve says nothing about shut-off.
     """
     flow, power = np.asarray(flow_m3_s, dtype=np.float64), np.asarray(power_w, dtype=np.float64)
     straight = power[0] - (power[1] - power[0]) / (flow[1] - flow[0]) * flow[0]
@@ -94,20 +112,19 @@ def _one_point_curve(pump: Pump) -> PumpCurve:
     """EPANET's curve through one point and an efficiency parabola that is 0 at both ends and best at that point.
 
     With x = Q/Q_r: H = H_r (4 − x²)/3 (EPANET 2.2 User Manual, chapter 3, pump curves); η = η_r x (2 − x) is assumed.
-    The input ρ g Q H/(η η_m) then shrinks to P_r (2 + x)/3: two thirds of the rated input at shut-off.
+    The shaft's ρ g Q H/η then shrinks to P_r (2 + x)/3: two thirds of the rated power at shut-off.
     """
     assert pump.rated_flow_m3_s is not None  # the model demands the best point when there is no sheet
     assert pump.rated_head_m is not None
     x = np.linspace(0, 2, _ONE_POINT_SAMPLES)
-    rated_w = hydraulic_power_w(pump.rated_flow_m3_s, pump.rated_head_m)
-    rated_w = rated_w / (pump.rated_efficiency * pump.motor_efficiency)
+    rated_w = float(hydraulic_power_w(pump.rated_flow_m3_s, pump.rated_head_m)) / pump.rated_efficiency
     head = pump.rated_head_m * (4 - x**2) / 3
-    return _curve(pump.rated_flow_m3_s * x, head, rated_w * (2 + x) / 3, assumed=True)
+    return _curve(pump.rated_flow_m3_s * x, head, rated_w * (2 + x) / 3, _motor(pump, rated_w), assumed=True)
 
 
 class _Fit(NamedTuple):
     head: PchipInterpolator
-    power: PchipInterpolator
+    shaft: PchipInterpolator
     end_slope: float
     runout_m3_s: float
     peak_m3_s: float
@@ -121,7 +138,7 @@ def _fit(curve: PumpCurve) -> _Fit:
     # The cubic may end flat where the sheet still falls; the steeper of the two promises no water that is not there.
     slope = min(float(fit(flow[-1], 1)), float((head[-1] - head[-2]) / (flow[-1] - flow[-2])))
     runout = float(flow[-1] - head[-1] / slope)
-    return _Fit(fit, PchipInterpolator(flow, curve.power_w), slope, runout, float(flow[np.argmax(head)]))
+    return _Fit(fit, PchipInterpolator(flow, curve.shaft_w), slope, runout, float(flow[np.argmax(head)]))
 
 
 def runout_flow_m3_s(curve: PumpCurve) -> float:
@@ -149,15 +166,23 @@ def pump_head_m(curve: PumpCurve, flow_m3_s: ArrayLike, *, speed: ArrayLike = 1.
     return scaled
 
 
-def pump_power_w(curve: PumpCurve, flow_m3_s: ArrayLike, *, speed: ArrayLike = 1.0) -> FloatArray:
-    """Electrical input [W] at `flow_m3_s` ≥ 0 and `speed` (shapes broadcast): s³ P₁(Q/s), 0 at standstill.
+def pump_torque_share(curve: PumpCurve, flow_m3_s: ArrayLike, *, speed: ArrayLike = 1.0) -> FloatArray:
+    """Torque as a share of the motor's rated one, at `flow_m3_s` ≥ 0 and `speed` (shapes broadcast): s² T₁(Q/s).
 
-    Beyond the last point the input stays at its last value. Motor efficiency is taken as the same at every speed.
+    Beyond the last point the torque stays at its last value; 0 at standstill.
     """
     s = np.asarray(speed, dtype=np.float64)
-    flow = _flow_at_rated_speed(flow_m3_s, s)
-    power: FloatArray = s**3 * _fit(curve).power(np.minimum(flow, curve.flow_m3_s[-1]))
-    return power
+    flow = np.minimum(_flow_at_rated_speed(flow_m3_s, s), curve.flow_m3_s[-1])
+    torque: FloatArray = s**2 * _fit(curve).shaft(flow) / curve.motor.shaft_w
+    return torque
+
+
+def pump_power_w(curve: PumpCurve, flow_m3_s: ArrayLike, *, speed: ArrayLike = 1.0) -> FloatArray:
+    """Electrical input [W] at `flow_m3_s` ≥ 0 and `speed` (shapes broadcast), 0 at standstill.
+
+    Power at the shaft by the affinity laws, s³ P₁(Q/s), and the motor's loss by its law.
+    """
+    return motor_input_w(curve.motor, speed=speed, torque_share=pump_torque_share(curve, flow_m3_s, speed=speed))
 
 
 def _flow_at_rated_speed(flow_m3_s: ArrayLike, speed: FloatArray) -> FloatArray:

@@ -20,11 +20,12 @@ from trackersim.water.helical import (
     helical_power_w,
     helical_shut_off_head_m,
     helical_speed,
-    helical_torque_nm,
+    helical_torque_share,
     shut_off_head_at_speed_m,
 )
+from trackersim.water.motor import motor_input_w, speed_at_input
 from trackersim.water.pipes import pipe_head_m
-from trackersim.water.pump import PumpCurve, pump_head_m, pump_power_w, runout_flow_m3_s
+from trackersim.water.pump import PumpCurve, pump_head_m, pump_power_w, pump_torque_share, runout_flow_m3_s
 from trackersim.water.source import drawdown_m
 
 _SAMPLES = 800
@@ -55,7 +56,7 @@ class UnitTable:
     takes, over what `most_w` exceeds it by); both 0…1 in even steps. In these flow is smooth, and a straight line or a
     parabola at shut-off. Kept is what a straight line between points follows best: `by_speed` (depths,), flow at
     largest speed over depth, of a helical pump flow itself; and `by_power` (depths, pushes), flow that the power
-    allows at any speed over push, of a helical pump times its torque at rest.
+    allows at any speed over push, of a helical pump times what it takes more with speed.
     """
 
     unit: PumpBranch
@@ -81,12 +82,12 @@ class _SpeedFit(NamedTuple):
     bend: float
     per_step: float
     inverse_root: FloatArray
-    power_w: FloatArray
+    torque_share: FloatArray
 
 
 @lru_cache(maxsize=64)
 def _speed_fit(curve: PumpCurve) -> _SpeedFit:
-    """1/√(H₁ + c q²) and P₁ over q/√(H₁ + c q²), which finds q from any flow and head without a root to solve."""
+    """1/√(H₁ + c q²) and torque T₁ over q/√(H₁ + c q²), which finds q from any flow and head: no root to solve."""
     runout = runout_flow_m3_s(curve)
     bend = float(curve.head_m[0]) / runout**2
     q = np.linspace(0, runout, 4 * _SPEED_SAMPLES)
@@ -97,7 +98,7 @@ def _speed_fit(curve: PumpCurve) -> _SpeedFit:
         bend=bend,
         per_step=_SPEED_SAMPLES * float(np.sqrt(bend)),
         inverse_root=1 / np.sqrt(pump_head_m(curve, flow) + bend * flow**2),
-        power_w=pump_power_w(curve, flow),
+        torque_share=pump_torque_share(curve, flow),
     )
 
 
@@ -110,7 +111,8 @@ def drive_of(pump: PumpCurve | HelicalPump, flow_m3_s: FloatArray, head_m: Float
     root = np.sqrt(head_m + fit.bend * flow_m3_s**2)
     at, share = _place(flow_m3_s / np.maximum(root, 1e-12) * fit.per_step, steps=_SPEED_SAMPLES)
     speed = root * _between(fit.inverse_root, at, share)
-    return Drive(speed, speed**3 * _between(fit.power_w, at, share))
+    torque = speed**2 * _between(fit.torque_share, at, share)
+    return Drive(speed, motor_input_w(pump.motor, speed=speed, torque_share=torque))
 
 
 def churning(unit: PumpBranch, power_w: FloatArray) -> tuple[FloatArray, Drive]:
@@ -120,7 +122,8 @@ def churning(unit: PumpBranch, power_w: FloatArray) -> tuple[FloatArray, Drive]:
         most_m = shut_off_head_at_speed_m(pump, unit.max_speed)
         head = np.minimum(helical_shut_off_head_m(pump, power_w=power_w), most_m)
     else:
-        speed = np.minimum(np.cbrt(power_w / pump.power_w[0]), unit.max_speed)
+        speed = speed_at_input(pump.motor, input_w=power_w, torque_share=_shut_off_torque_share(pump))
+        speed = np.minimum(speed, unit.max_speed)
         head = pump_head_m(pump, 0.0, speed=speed)
     return head, drive_of(pump, np.zeros_like(head), head)
 
@@ -178,7 +181,7 @@ def unit_table(unit: PumpBranch, *, lowest_head_m: float, depths: int = 400, pus
         span_m=span_m,
         most_w=most_w,
         by_speed=full if isinstance(unit.pump, HelicalPump) else _divided(full[None], depth)[0],
-        by_power=_divided(pushed * _torque_nm(unit.pump, needs[:, :1]), push),
+        by_power=_divided(pushed * _input_by_speed_w(unit.pump, needs[:, :1]), push),
     )
 
 
@@ -208,13 +211,22 @@ def _shut_off_w(pump: PumpCurve | HelicalPump, head_m: FloatArray) -> FloatArray
     if isinstance(pump, HelicalPump):
         return helical_power_w(pump, speed=helical_speed(pump, flow_m3_s=0.0, head_m=head_m), head_m=head_m)
     share = head_m / pump.head_m[0]
-    power: FloatArray = pump.power_w[0] * share * np.sqrt(share)
-    return power
+    return motor_input_w(pump.motor, speed=np.sqrt(share), torque_share=share * _shut_off_torque_share(pump))
 
 
-def _torque_nm(pump: PumpCurve | HelicalPump, head_m: FloatArray) -> FloatArray | float:
-    """What flow of a helical pump falls with at a given power; 1 for a centrifugal one, whose flow is smooth as is."""
-    return helical_torque_nm(pump, head_m) if isinstance(pump, HelicalPump) else 1.0
+def _shut_off_torque_share(pump: PumpCurve) -> float:
+    """Torque at rated speed with the valve shut, as a share of the motor's rated torque."""
+    return float(pump.shaft_w[0] / pump.motor.shaft_w)
+
+
+def _input_by_speed_w(pump: PumpCurve | HelicalPump, head_m: FloatArray) -> FloatArray | float:
+    """Input that a helical pump takes more with speed at this head, by which its flow at a power falls with head.
+
+    1 for a centrifugal one, whose flow is smooth as is.
+    """
+    if not isinstance(pump, HelicalPump):
+        return 1.0
+    return pump.motor.shaft_w * helical_torque_share(pump, head_m) + pump.motor.no_load_w
 
 
 def load_of(unit: PumpBranch, needs: FloatArray, speed: FloatArray) -> FloatArray:
@@ -278,6 +290,6 @@ def unit_flow_m3_s(table: UnitTable, *, power_w: FloatArray, junction_head_m: Fl
     cell, values = row * (pushes + 1) + column, table.by_power.ravel()
     upper = _between(values, cell, right)
     between = upper + down * (_between(values, cell + pushes + 1, right) - upper)
-    by_power = push * between / _torque_nm(pump, rest_m)
+    by_power = push * between / _input_by_speed_w(pump, rest_m)
     by_speed = _between(table.by_speed, row, down) * (1.0 if isinstance(pump, HelicalPump) else depth)
     return np.minimum(np.minimum(by_power, by_speed), table.unit.max_flow_m3_s)
