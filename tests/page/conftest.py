@@ -21,7 +21,7 @@ def _memory_given_back() -> Iterator[None]:
     st.cache_resource.clear()
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def new_page() -> Callable[[], AppTest]:
     """A new visitor, on a view that simulates nothing by itself."""
 
