@@ -38,6 +38,12 @@ def page(new_page: Callable[[], AppTest]) -> AppTest:
     return new_page()
 
 
+@pytest.fixture(scope="module")
+def stubborn(new_page: Callable[[], AppTest]) -> AppTest:
+    """One visitor who brings one faulty file after the other; a page for each would take most of the time."""
+    return new_page()
+
+
 @pytest.fixture
 def shown() -> Callable[[AppTest], str]:
     """All words on the page."""

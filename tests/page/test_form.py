@@ -115,23 +115,16 @@ def _typed(value: object) -> object:
         return value
 
 
-@pytest.fixture(scope="module")
-def stubborn(new_page: Callable[[], AppTest]) -> AppTest:
-    """One visitor who opens one faulty job after the other."""
-    return new_page()
-
-
 @pytest.mark.parametrize(("override", "field", "reason"), ONE_FAULT)
 def test_every_kind_of_fault_in_an_opened_job_is_told_in_words(
     stubborn: AppTest, shown: Shown, desk_of: DeskOf, override: str, field: str, reason: str
 ) -> None:
-    page = stubborn
-    page.file_uploader(key="job_file").upload("job.toml", one_fault_text(override).encode(), "application/toml").run()
-    text = shown(page)
+    stubborn.file_uploader(key="job_file").upload("job.toml", one_fault_text(override).encode(), "application/toml").run()
+    text = shown(stubborn)
     assert OWN_REASONS.get(override, reason) in text
     assert field in text
     assert "last job without a fault" in text
-    assert desk_of(page).good.sha256() == load_job("demo").sha256()
+    assert desk_of(stubborn).good.sha256() == load_job("demo").sha256()
 
 
 def test_many_faults_of_an_opened_job_stand_beside_their_fields(page: AppTest, told: Told, desk_of: DeskOf) -> None:

@@ -51,7 +51,7 @@ def test_the_demonstration_s_figures(site: SiteLosses) -> None:
 
 
 def test_the_same_figures_from_compare_losses_options_the_sheet_and_the_page(tmp_path: Path) -> None:
-    """On one clear day, as the demonstration has it in April: every answer takes other runs, and a year of each is long."""
+    """On one clear day of spring: every answer takes other runs, and a year of each is long."""
     text = demo_text().replace("sample:typical-year", "sample:clear-spring-day")
     job_file = tmp_path / "day.toml"
     job_file.write_text(text, encoding="utf-8")
