@@ -119,7 +119,8 @@ def _typed(value: object) -> object:
 def test_every_kind_of_fault_in_an_opened_job_is_told_in_words(
     stubborn: AppTest, shown: Shown, desk_of: DeskOf, override: str, field: str, reason: str
 ) -> None:
-    stubborn.file_uploader(key="job_file").upload("job.toml", one_fault_text(override).encode(), "application/toml").run()
+    content = one_fault_text(override).encode()
+    stubborn.file_uploader(key="job_file").upload("job.toml", content, "application/toml").run()
     text = shown(stubborn)
     assert OWN_REASONS.get(override, reason) in text
     assert field in text

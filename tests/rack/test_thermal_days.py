@@ -157,7 +157,7 @@ def test_resting_angle_is_where_a_rack_from_the_east_comes_to_rest(changes: dict
     rack = make_rack(flow_resistance_pa_s_kg=1e30, **changes)
     weather = make_weather(clear_scene(), rack, days=(79,))
     state, forcing = resting(rack, 10.0, rotation_deg=-50.0), drive_at(weather, 0)
-    for _ in range(2_000):  # at rest after 240; short steps: one of a minute may land anywhere within the friction's hold
+    for _ in range(2_000):  # at rest after 240; a step of a minute may land anywhere within the friction's hold
         state = step(rack, state, forcing, 5.0).state
     assert state.rotation_deg[0] == pytest.approx(resting_west_deg(rack), abs=1e-3)
 
