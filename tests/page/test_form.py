@@ -26,6 +26,8 @@ SECTIONS = [(group, section) for group in GROUPS for section in group.sections]
 # The page has no folder to look into: it says that it was not given the file.
 OWN_REASONS = {"weather.file=nowhere.csv": "no file that was brought here"}
 MAIN = '\n[main]\nlift = "40 ft"\n[main.pipes]\nlength = "200 ft"\nbore = "3 in"\n'
+UNITS = MAIN + '[[unit]]\nname = "upper"\n[[unit]]\nname = "lower"\n'
+ONE_DAY = demo_text().replace("sample:typical-year", "sample:clear-spring-day")
 NONSENSE = "@#!? seven"
 
 
@@ -159,15 +161,16 @@ def test_groups_with_a_fault_are_open(page: AppTest) -> None:
 
 
 def test_choices_and_switches_change_the_job(page: AppTest, desk_of: DeskOf) -> None:
-    page.selectbox(key="rack.kind|us|0").set_value("thermal").run()
-    assert desk_of(page).good.rack.kind == "thermal"
-    page.text_input(key="rack.thermal.charge|us|0").set_value("70 %").run()
-    assert desk_of(page).good.rack.thermal.charge == pytest.approx(0.7)
     page.checkbox(key="weather.clear_sky|us|0").check().run()
     assert desk_of(page).good.weather.clear_sky
     assert not desk_of(page).stale
     page.checkbox(key="weather.clear_sky|us|1").uncheck().run()
     assert desk_of(page).good.weather.file == "sample:typical-year"
+    page.text_input(key="weather.file|us|2").set_value("sample:clear-spring-day").run()  # soon simulated
+    page.selectbox(key="rack.kind|us|2").set_value("thermal").run()
+    assert desk_of(page).good.rack.kind == "thermal"
+    page.text_input(key="rack.thermal.charge|us|2").set_value("70 %").run()
+    assert desk_of(page).good.rack.thermal.charge == pytest.approx(0.7)
     page.selectbox(key="pump.pump_class|us|2").set_value("10gpm-150ft").run()
     assert not desk_of(page).stale
     assert desk_of(page).good.pump.pump_class == "10gpm-150ft"
@@ -204,8 +207,7 @@ def test_a_run_of_wire_is_added_and_taken_away(page: AppTest, desk_of: DeskOf) -
 
 
 def test_each_of_several_units_is_edited_by_itself(page: AppTest, desk_of: DeskOf) -> None:
-    units = MAIN + '[[unit]]\nname = "upper"\n[[unit]]\nname = "lower"\n'
-    text = demo_text() + units
+    text = ONE_DAY + UNITS
     try:
         parse_job(text)
     except InputError as error:
@@ -252,6 +254,7 @@ def test_a_list_of_bare_numbers_is_meant_in_the_unit_the_field_shows(page: AppTe
 
 
 def test_hills_survive_a_change_of_units(page: AppTest, desk_of: DeskOf) -> None:
+    page.text_input(key="weather.file|us|0").set_value("sample:clear-spring-day").run()
     unfolded(page)
     page.text_input(key="horizon.points|us|0").set_value("80 4; 100 9").run()
     assert not desk_of(page).stale
@@ -262,8 +265,7 @@ def test_hills_survive_a_change_of_units(page: AppTest, desk_of: DeskOf) -> None
 
 
 def test_the_first_unit_speaks_for_the_job_in_words_and_trees(page: AppTest, desk_of: DeskOf) -> None:
-    units = MAIN + '[[unit]]\nname = "upper"\n[[unit]]\nname = "lower"\n'
-    page.file_uploader(key="job_file").upload("job.toml", (demo_text() + units).encode(), "application/toml").run()
+    page.file_uploader(key="job_file").upload("job.toml", (ONE_DAY + UNITS).encode(), "application/toml").run()
     page.selectbox(key="unit.0.rack.kind|us|1").set_value("fixed").run()
     page.text_input(key="unit.0.rack.height|us|1").set_value("12 ft").run()
     good = desk_of(page).good
