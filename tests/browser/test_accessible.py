@@ -30,11 +30,21 @@ def broken_rules(page: Any) -> list[str]:
 
 
 @pytest.mark.parametrize("width", [390, 1280])
-def test_no_view_breaks_a_rule_of_the_web_s_accessibility(visitor: Any, width: int) -> None:
+def test_every_view_keeps_the_rules_of_accessibility_has_headings_in_order_and_fits_the_screen(
+    visitor: Any, width: int
+) -> None:
+    """One walk through the views, since each is drawn anew when it is opened."""
     visitor.set_viewport_size({"width": width, "height": 844})
-    for name in names_of_views(visitor):
+    names = names_of_views(visitor)
+    assert len(names) == 10
+    for name in names:
         view(visitor, name)
         assert broken_rules(visitor) == [], name
+        levels = visitor.evaluate("[...document.querySelectorAll('h1,h2,h3,h4')].map(e => Number(e.tagName[1]))")
+        assert levels.count(1) == 1, name
+        assert all(later <= earlier + 1 for earlier, later in pairwise(levels)), (name, levels)
+        wide = visitor.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth")
+        assert wide <= width, name
 
 
 def test_the_form_with_a_fault_breaks_no_rule(visitor: Any) -> None:
@@ -63,14 +73,6 @@ def test_the_keyboard_alone_reaches_view_slider_and_form(visitor: Any) -> None:
     visitor.locator(".st-key-view input[type=radio]").first.focus()
     visitor.keyboard.press("ArrowRight")
     visitor.get_by_role("heading", name="Earlier or later").wait_for(timeout=PATIENCE_MS)
-
-
-def test_headings_are_in_order_and_the_page_has_one_title(visitor: Any) -> None:
-    for name in names_of_views(visitor):
-        view(visitor, name)
-        levels = visitor.evaluate("[...document.querySelectorAll('h1,h2,h3,h4')].map(e => Number(e.tagName[1]))")
-        assert levels.count(1) == 1, name
-        assert all(later <= earlier + 1 for earlier, later in pairwise(levels)), (name, levels)
 
 
 def test_on_paper_stand_answer_and_pictures_and_no_form(visitor: Any, server: Server) -> None:

@@ -142,17 +142,6 @@ def test_a_script_in_the_job_s_name_is_shown_and_not_run(visitor: Any) -> None:
         assert visitor.locator("img[src=x]").count() == 0, shown
 
 
-@pytest.mark.parametrize("width", [390, 1280])
-def test_nothing_needs_sideways_scrolling(visitor: Any, width: int) -> None:
-    visitor.set_viewport_size({"width": width, "height": 844})
-    names = names_of_views(visitor)
-    assert len(names) == 10
-    for name in names:
-        view(visitor, name)
-        wide = visitor.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth")
-        assert wide <= width, name
-
-
 def test_two_visitors_never_see_each_other_s_numbers(browser: Any, server: Server, visitor: Any) -> None:
     other = browser.new_context().new_page()
     opened(other, server)

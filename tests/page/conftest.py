@@ -21,7 +21,7 @@ def _memory_given_back() -> Iterator[None]:
     st.cache_resource.clear()
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def new_page() -> Callable[[], AppTest]:
     """A new visitor, on a view that simulates nothing by itself."""
 
@@ -35,6 +35,12 @@ def new_page() -> Callable[[], AppTest]:
 
 @pytest.fixture
 def page(new_page: Callable[[], AppTest]) -> AppTest:
+    return new_page()
+
+
+@pytest.fixture(scope="module")
+def stubborn(new_page: Callable[[], AppTest]) -> AppTest:
+    """One visitor who brings one faulty file after the other; a page for each would take most of the time."""
     return new_page()
 
 

@@ -64,12 +64,12 @@ def test_a_saved_job_is_the_command_line_s_job_too(tmp_path: Path) -> None:
     ],
 )
 def test_what_is_no_job_is_told_and_the_last_one_stays(
-    page: AppTest, shown: Shown, desk_of: DeskOf, content: bytes, words: str
+    stubborn: AppTest, shown: Shown, desk_of: DeskOf, content: bytes, words: str
 ) -> None:
-    page.file_uploader(key="job_file").upload("job.toml", content, "application/toml").run()
-    assert words in shown(page)
-    assert "last job without a fault" in shown(page)
-    assert desk_of(page).good.sha256() == load_job("demo").sha256()
+    stubborn.file_uploader(key="job_file").upload("job.toml", content, "application/toml").run()
+    assert words in shown(stubborn)
+    assert "last job without a fault" in shown(stubborn)
+    assert desk_of(stubborn).good.sha256() == load_job("demo").sha256()
 
 
 @pytest.mark.parametrize(
@@ -112,12 +112,12 @@ SNEAKY = {
 @pytest.mark.parametrize("way", SNEAKY)
 @pytest.mark.parametrize("name", ["/etc/passwd", "/etc/nothing", "../../../etc/passwd"])
 def test_a_file_of_the_server_is_never_shown_nor_told_to_be_there(
-    page: AppTest, shown: Shown, desk_of: DeskOf, way: str, name: str
+    stubborn: AppTest, shown: Shown, desk_of: DeskOf, way: str, name: str
 ) -> None:
-    open_job(page, SNEAKY[way](name))
-    assert "no file that was brought here" in shown(page)
-    assert "root:" not in shown(page)
-    assert not desk_of(page).good.option
+    open_job(stubborn, SNEAKY[way](name))
+    assert "no file that was brought here" in shown(stubborn)
+    assert "root:" not in shown(stubborn)
+    assert not desk_of(stubborn).good.option
 
 
 def test_brought_weather_is_simulated_and_its_job_asks_for_it_by_name(

@@ -91,14 +91,15 @@ def test_another_day_the_whole_day_and_other_units(page: AppTest) -> None:
     page.date_input(key="moving_date").set_value(dt.date(2025, 7, 4)).run()
     july = given(page)
     assert all("4 July 2025" in frame["alt"] for frame in july["frames"])
+    page.toggle(key="metric").set_value(True).run()
+    metric = given(page)
+    assert all("°C" in frame["alt"] and "°F" not in frame["alt"] for frame in metric["frames"])
+    page.toggle(key="metric").set_value(False)
     page.toggle(key="moving_whole").set_value(True).run()
     whole = given(page)
     result, _ = demo("thermal")
     sunset = max(minute for minute in range(1440) if result.by_day("plane_w_m2")[184][minute] > 0)
     assert july["frames"][-1]["minute"] < 780 < sunset < whole["frames"][-1]["minute"]
-    page.toggle(key="metric").set_value(True).run()
-    metric = given(page)
-    assert all("°C" in frame["alt"] and "°F" not in frame["alt"] for frame in metric["frames"])
     assert len({data["frames_id"] for data in (first, july, whole, metric)}) == 4
 
 
