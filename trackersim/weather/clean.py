@@ -8,6 +8,9 @@ from trackersim.arrays import FloatArray
 from trackersim.errors import Notice
 from trackersim.weather import gaps
 from trackersim.weather import quality as checks
+from trackersim.weather.file_rows import FileRows
+from trackersim.weather.head import check_head
+from trackersim.weather.inspection import inspect
 from trackersim.weather.light import check_unit, clean_light
 from trackersim.weather.raw import LIGHT, RawTable, fault, note
 from trackersim.weather.slots import Slots, sky_over, slots_of
@@ -26,6 +29,7 @@ _YEAR_DAYS = 365
 
 def cleaned(table: RawTable, *, site_latitude_deg: float, site_longitude_deg: float, name: str, sha256: str) -> Weather:
     """Whole days of clean samples at interval centres. Raises `InputError` for what cannot be mended."""
+    check_head(table)
     remarks_on_place = checks.check_place(table, latitude_deg=site_latitude_deg, longitude_deg=site_longitude_deg)
     place = {
         "latitude_deg": site_latitude_deg if table.latitude_deg is None else table.latitude_deg,
@@ -47,9 +51,22 @@ def cleaned(table: RawTable, *, site_latitude_deg: float, site_longitude_deg: fl
         text = f"The typical year holds only {days} of its {_YEAR_DAYS} days: it may have been cut off in a download."
         notices.append(note(text, caution=True))
     light, more = gaps.fill_light(light, sky, slots)
-    notices += more + checks.check_label(light["ghi"], sky, slots)
+    late_min, clear_days = checks.light_lag_min(light["ghi"], sky, slots)
+    notices += more + checks.check_label(late_min, clear_days)
     air = _ranged("air_c", slots, notices)
     wind = _ranged("wind_m_s", slots, notices)
+    rows = FileRows(
+        slots=slots,
+        sky=sky,
+        light=light,
+        air_c=air,
+        wind_m_s=wind,
+        latitude_deg=place["latitude_deg"],
+        longitude_deg=place["longitude_deg"],
+        late_min=late_min if clear_days else None,
+    )
+    inspection = inspect(rows)
+    notices += [finding.notice() for finding in inspection.findings]
     light = gaps.centred_light(light, sky, slots, place=place)
     return Weather(
         times=slots.times(slots.centres_s),
@@ -68,6 +85,7 @@ def cleaned(table: RawTable, *, site_latitude_deg: float, site_longitude_deg: fl
         label=table.label,
         name=name,
         sha256=sha256,
+        inspection=inspection,
         notices=tuple(notices),
     )
 

@@ -30,9 +30,6 @@ def check_place(table: RawTable, *, latitude_deg: float, longitude_deg: float) -
     if table.latitude_deg is None or table.longitude_deg is None:
         return []
     file_place = f"{table.latitude_deg:.2f}, {table.longitude_deg:.2f}"
-    if not (-90 <= table.latitude_deg <= 90 and -180 <= table.longitude_deg <= 180):
-        reason = "is given as the file's place, which does not exist."
-        raise fault(file_place, reason, "Correct the file's first lines.")
     site_place = f"{latitude_deg:.2f}, {longitude_deg:.2f}"
     both = min(abs(table.latitude_deg), abs(latitude_deg))
     if table.latitude_deg * latitude_deg < 0 and both > _SEASONLESS_DEG:
@@ -89,6 +86,8 @@ def light_lag_min(ghi: FloatArray, sky: SkyOver, slots: Slots) -> tuple[float, i
     The centre of gravity of a day's light against that of the clear sky; the median over the days with at least
     85 % of the clearest days' share. Zero days when none is clear enough to tell.
     """
+    if not (sky.clear["ghi"] > 0).any():
+        return 0.0, 0
     shape = (-1, slots.per_day)
     light, clear = ghi.reshape(shape), sky.clear["ghi"].reshape(shape)
     minute = (np.arange(slots.per_day) + 0.5) * slots.step_min
@@ -104,11 +103,8 @@ def light_lag_min(ghi: FloatArray, sky: SkyOver, slots: Slots) -> tuple[float, i
     return float(np.median(late)), int(chosen.sum())
 
 
-def check_label(ghi: FloatArray, sky: SkyOver, slots: Slots) -> list[Notice]:
-    """A remark when the light of clear days stands well before or after the sun."""
-    if not (sky.clear["ghi"] > 0).any():
-        return []
-    late, days = light_lag_min(ghi, sky, slots)
+def check_label(late: float, days: int) -> list[Notice]:
+    """A remark when the light of clear days stands well before or after the sun, as `light_lag_min` tells."""
     if days == 0 or abs(late) < (_LATE_MIN if days >= _FEW_DAYS else _LATE_OF_FEW_MIN):
         return []
     word = "after" if late > 0 else "before"

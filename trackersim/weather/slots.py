@@ -72,24 +72,29 @@ class SkyOver:
     """The sun and the cloudless sky over n slots.
 
     `dark` (n): the sun is surely below the horizon all through. `up_share`: share of the slot with the sun up.
-    `cos_zenith`: its mean while up. Clear-sky values are means over the slot; the limits are the most light that
-    is physically possible (GHI, DHI: Long & Dutton, BSRN recommended quality checks V2.0, 2002) or that the
-    cleanest air lets through (DNI).
+    `sun` (3, n): mean unit vector to it while up (east, north, up); `cos_zenith` is the last of the three. Clear-sky
+    values are means over the slot; the limits are the most light that is physically possible (GHI, DHI: Long &
+    Dutton, BSRN recommended quality checks V2.0, 2002) or that the cleanest air lets through (DNI).
     """
 
     dark: BoolArray
     up_share: FloatArray
-    cos_zenith: FloatArray
+    sun: FloatArray
     clear: Mapping[str, FloatArray]
     limit: Mapping[str, FloatArray]
     day_of_year: FloatArray
     pressure_pa: float
 
+    @property
+    def cos_zenith(self) -> FloatArray:
+        """Mean cosine of the sun's zenith while it is up (n,)."""
+        return np.asarray(self.sun[2])
+
     def cut(self, part: slice) -> SkyOver:
         return SkyOver(
             dark=self.dark[part],
             up_share=self.up_share[part],
-            cos_zenith=self.cos_zenith[part],
+            sun=self.sun[:, part],
             clear={name: values[part] for name, values in self.clear.items()},
             limit={name: values[part] for name, values in self.limit.items()},
             day_of_year=self.day_of_year[part],
@@ -112,7 +117,8 @@ def slots_of(table: RawTable) -> tuple[Slots, tuple[Notice, ...]]:
     columns = {}
     for name, values in table.columns.items():
         columns[name] = np.full(days * per_day, np.nan)
-        columns[name][found - start] = values[first]
+        # Nothing infinite is a reading.
+        columns[name][found - start] = np.where(np.isfinite(values), values, np.nan)[first]
     doubled = len(index) - len(found)
     text = f"{doubled} rows repeat a time that the file already has; the first row of each time was kept."
     slots = Slots(
@@ -151,14 +157,14 @@ def sky_over(slots: Slots, *, latitude_deg: float, longitude_deg: float, elevati
     slack = 0.0 if slots.instant else min(_SLACK_DEG, slots.step_min * 0.15)
     highest = sun.true_elevation_deg.reshape(-1, samples).max(axis=1) + slack
     up = sun.is_up.reshape(-1, samples)
-    sine = np.where(up, sun.direction[2].reshape(-1, samples), 0.0)
+    toward = np.where(up, sun.direction.reshape(3, -1, samples), 0.0)
     extra = sky.extra_dni_w_m2.reshape(-1, samples)[:, 0]
     height = np.sin(np.radians(np.clip(highest, 0, 90)))
     clear = {"ghi": sky.ghi_w_m2, "dni": sky.dni_w_m2, "dhi": sky.dhi_w_m2}
     return SkyOver(
         dark=highest < _DARK_BELOW_DEG,
         up_share=up.mean(axis=1),
-        cos_zenith=sine.sum(axis=1) / np.maximum(up.sum(axis=1), 1),
+        sun=toward.sum(axis=2) / np.maximum(up.sum(axis=1), 1),
         clear={name: values.reshape(-1, samples).mean(axis=1) for name, values in clear.items()},
         limit={
             "ghi": 1.5 * extra * height**1.2 + 100,

@@ -8,6 +8,7 @@ import pandas as pd
 
 from trackersim.arrays import FloatArray
 from trackersim.errors import Notice
+from trackersim.weather.inspection import Inspection
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -18,6 +19,7 @@ class Weather:
     standard midnight to midnight without a gap; its length is days · 1440 / step_min. Every array has that length, is
     finite, and light is never negative; `rain_mm_by_day` is (days,). `label` says what the source's stamps meant ("hour
     ending"). `typical` is true when the year was stitched from several and its calendar year is only a convention.
+    `inspection` is what the checks of a file found; a sky that was made has none.
     """
 
     times: pd.DatetimeIndex
@@ -36,6 +38,7 @@ class Weather:
     label: str = "interval centre"
     name: str = ""
     sha256: str = ""
+    inspection: Inspection | None = None
     notices: tuple[Notice, ...] = ()
 
     @property

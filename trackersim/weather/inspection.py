@@ -1,0 +1,58 @@
+"""Weather is looked at before it is used: every check of a file that was read and cleaned, and what they found."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from trackersim.arrays import FloatArray
+from trackersim.weather import inspect_air, inspect_light
+from trackersim.weather.file_rows import FileRows
+from trackersim.weather.findings import Check, Finding, Outcome
+
+CHECKS: Mapping[Check, Callable[[FileRows], Outcome]] = {
+    "closure": inspect_light.check_closure,
+    "dark_days": inspect_light.check_dark_days,
+    "zeros": inspect_light.check_zeros,
+    "stuck_light": inspect_light.check_stuck_light,
+    "envelope": inspect_light.check_envelope,
+    "drift": inspect_light.check_drift,
+    "air_season": inspect_air.check_air_season,
+    "air_day": inspect_air.check_air_day,
+    "stuck_air": inspect_air.check_stuck_air,
+    "stuck_wind": inspect_air.check_stuck_wind,
+    "calm": inspect_air.check_calm,
+    "clock": inspect_air.check_clock,
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Inspection:
+    """What the checks of one file found, and two series by day (days,) to look at.
+
+    `closure` is GHI less DNI · cos z + DHI as a share of the larger, −1…1, zero on days too dark to tell and
+    everywhere if the file does not give all three; `clearness` is GHI over that of the clear sky, zero in polar night.
+    `unable` are the checks that this file gives no ground for.
+    """
+
+    first_day: dt.date
+    closure: FloatArray
+    clearness: FloatArray
+    findings: tuple[Finding, ...]
+    unable: tuple[Check, ...]
+
+
+def inspect(rows: FileRows) -> Inspection:
+    """All checks of one file."""
+    outcomes = {name: check(rows) for name, check in CHECKS.items()}
+    ghi, clear = rows.ghi_kwh_m2, rows.clear_kwh_m2
+    return Inspection(
+        first_day=rows.first_day,
+        closure=inspect_light.daily_closure(rows),
+        clearness=np.divide(ghi, clear, out=np.zeros_like(ghi), where=clear > 0),
+        findings=tuple(each for each in outcomes.values() if isinstance(each, Finding)),
+        unable=tuple(name for name, each in outcomes.items() if each == "unable"),
+    )
