@@ -9,7 +9,15 @@ from trackersim.job.fields import refuse
 # Former key -> key, of [[trees]].
 TREE_KEYS = {"beam_in_leaf": "transmittance_leaf_on", "beam_bare": "transmittance_leaf_off"}
 # Keys that older versions did not know, with the value that says nothing: hashed only with another one.
-LATER_KEYS: dict[str, Any] = {"log": ""}
+LATER_KEYS: dict[str, Any] = {
+    "log": "",
+    "tube_bore_m": 0.0048,
+    "tube_length_m": 5.0,
+    "plate_share_behind": 0.8,
+    "gust_factor": 1.4,
+}
+# Defaults that have moved: key -> what it was when the first jobs were hashed, and what it is now.
+MOVED_DEFAULTS: dict[str, tuple[Any, Any]] = {"flow_resistance_pa_s_kg": (8e6, None), "wind_coefficient": (0.05, 0.15)}
 FORMER_KEYS = {key: former for former, key in TREE_KEYS.items()}
 
 

@@ -13,7 +13,7 @@ from trackersim.job.array import Array
 from trackersim.job.economics import Money, Option
 from trackersim.job.electrics import Controller, Wires
 from trackersim.job.fields import Section
-from trackersim.job.former_names import FORMER_KEYS, LATER_KEYS
+from trackersim.job.former_names import FORMER_KEYS, LATER_KEYS, MOVED_DEFAULTS
 from trackersim.job.pipework import Pipes
 from trackersim.job.place import Horizon, Site, Tree, WeatherChoice
 from trackersim.job.pump import Pump
@@ -89,8 +89,8 @@ class Job(Section):
         """The job as one line of sorted JSON in SI units: equal jobs give equal text, however they were written.
 
         Numbers are rounded to twelve digits, since "450 ft" and 137.16 differ in the sixteenth. Options and money that
-        nobody gave leave no trace in it, nor do `LATER_KEYS` that say nothing, and a renamed key keeps its former name:
-        a job's hash outlasts new versions.
+        nobody gave leave no trace in it, nor do `LATER_KEYS` that say nothing, a renamed key keeps its former name, and
+        what nobody gave its former default: a job's hash outlasts new versions.
         """
         data = _rounded(self.model_dump(mode="json"))
         if self.option == () and self.money == Money():
@@ -102,13 +102,23 @@ class Job(Section):
         return hashlib.sha256(self.canonical_text().encode()).hexdigest()
 
 
+def _as_first_hashed(key: str, value: Any) -> Any:
+    """A default that has moved as it first was; who gives that value today says another thing."""
+    if key not in MOVED_DEFAULTS:
+        return value
+    first, now = MOVED_DEFAULTS[key]
+    if value == now:
+        return first
+    return {"given": value} if value == first else value
+
+
 def _rounded(data: Any) -> Any:
     """Plain data under former keys, its floats at twelve significant digits, and no negative zero."""
     if isinstance(data, float):
         return float(f"{data:.12g}") + 0.0
     if isinstance(data, dict):
         return {
-            FORMER_KEYS.get(key, key): _rounded(value)
+            FORMER_KEYS.get(key, key): _rounded(_as_first_hashed(key, value))
             for key, value in data.items()
             if key not in LATER_KEYS or value != LATER_KEYS[key]
         }
