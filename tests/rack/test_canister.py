@@ -1,11 +1,11 @@
-"""Canisters: heat loss, places on the rack, and the torque of the wind."""
+"""Canisters: heat loss, and places on the rack."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from trackersim.rack.canister import canister_loss_w_k, canister_places_m, cylinder_nusselt, wind_torque_nm
+from trackersim.rack.canister import canister_loss_w_k, canister_places_m, cylinder_nusselt
 from trackersim.rack.geometry import Axis
 
 SOUTH, NORTH = Axis(azimuth_deg=180, tilt_deg=20), Axis(azimuth_deg=0, tilt_deg=20)
@@ -15,19 +15,6 @@ def loss(wind_m_s: float, air_c: float, diameter_m: float = 0.1, length_m: float
     return float(
         canister_loss_w_k(
             wind_m_s=np.array([wind_m_s]), air_c=np.array([air_c]), diameter_m=diameter_m, length_m=length_m
-        )[0]
-    )
-
-
-def torque(wind_m_s: float, wind_from_deg: float, axis: Axis = SOUTH) -> float:
-    return float(
-        wind_torque_nm(
-            wind_m_s=np.array([wind_m_s]),
-            wind_from_deg=np.array([wind_from_deg]),
-            axis=axis,
-            area_m2=6.0,
-            chord_m=2.5,
-            coefficient=0.05,
         )[0]
     )
 
@@ -73,18 +60,3 @@ def test_places_are_mirror_images() -> None:
     facing_west, facing_east = (canister_places_m(SOUTH, lever_m=0.9, rotation_deg=angle) for angle in (35, -35))
     np.testing.assert_allclose(facing_west[0] * [-1, 1, 1], facing_east[1], atol=1e-12)
     np.testing.assert_allclose(facing_west[0], -facing_west[1], atol=1e-12)
-
-
-@pytest.mark.parametrize("axis", [SOUTH, NORTH])
-def test_wind_from_the_west_turns_the_rack_west(axis: Axis) -> None:
-    # ½ ρ v² A c C_m with ρ 1.2 kg/m³ (identity).
-    assert torque(8.0, 270.0, axis) == pytest.approx(0.5 * 1.2 * 64 * 6.0 * 2.5 * 0.05)
-    assert torque(8.0, 90.0, axis) == pytest.approx(-torque(8.0, 270.0, axis))
-    assert torque(8.0, 180.0, axis) == pytest.approx(0.0, abs=1e-9)
-
-
-@pytest.mark.parametrize("bearing", [200.0, 240.0, 265.0, 300.0, 345.0])
-def test_wind_torque_is_a_mirror_image(bearing: float) -> None:
-    assert torque(7.0, bearing) > 0
-    assert torque(7.0, -bearing) == pytest.approx(-torque(7.0, bearing), rel=1e-9)
-    assert torque(14.0, bearing) == pytest.approx(4 * torque(7.0, bearing))

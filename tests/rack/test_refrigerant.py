@@ -18,6 +18,7 @@ from trackersim.rack.refrigerant import (
     latent_heat_j_kg,
     liquid_density_kg_m3,
     liquid_heat_capacity_j_kg_k,
+    liquid_viscosity_pa_s,
     march_properties,
     out_of_range,
     vapour_density_kg_m3,
@@ -40,6 +41,7 @@ PROPERTIES: dict[str, tuple[Callable[..., FloatArray], float]] = {
     "vapour density": (vapour_density_kg_m3, 1e-3),
     "latent heat": (latent_heat_j_kg, 1e-3),
     "heat capacity": (liquid_heat_capacity_j_kg_k, 7e-3),
+    "viscosity": (liquid_viscosity_pa_s, 1e-3),
 }
 
 
@@ -51,7 +53,8 @@ def coolprop(name: str, what: str) -> FloatArray:
 
     if what == "latent heat":
         return saturated("H", 1) - saturated("H", 0)
-    keys = {"pressure": ("P", 0), "liquid density": ("D", 0), "vapour density": ("D", 1), "heat capacity": ("C", 0)}
+    keys = {"pressure": ("P", 0), "liquid density": ("D", 0), "vapour density": ("D", 1), "heat capacity": ("C", 0),
+            "viscosity": ("V", 0)}  # fmt: skip
     return saturated(*keys[what])
 
 

@@ -111,11 +111,11 @@ def test_a_tenfold_damper_costs_less_than_half_an_hour(healthy: Course) -> None:
     assert ((later > 3) & (later < 30)).all()
 
 
-def test_n_butane_at_minus_20_wakes_more_than_an_hour_later(healthy: Course) -> None:
+def test_n_butane_at_minus_20_wakes_long_after(healthy: Course) -> None:
     """Below 0 °C n-butane boils at less than an atmosphere: 3 × the temperature difference per metre of lift."""
     butane = run("n-butane", air_c=-20.0, wind_m_s=2.0)
-    assert (butane.flip_min - healthy.flip_min > 60).all()
-    assert (butane.flip_min - run(air_c=-20.0, wind_m_s=2.0).flip_min > 25).all()
+    assert (butane.flip_min - healthy.flip_min > 30).all()
+    assert (butane.flip_min > run(air_c=-20.0, wind_m_s=2.0).flip_min + 15).all()
 
 
 def test_half_charge_cuts_the_range(healthy: Course) -> None:
@@ -166,18 +166,24 @@ def test_without_sun_nothing_turns() -> None:
 
 @pytest.mark.parametrize("substeps", [1, 4])
 @pytest.mark.parametrize(
-    ("refrigerant", "air_c"), [("R-134a", -10.0), ("R-134a", -20.0), ("n-butane", 0.0), ("n-butane", -10.0)]
+    ("refrigerant", "calm_c", "hunting_c"), [("R-134a", -15.0, -25.0), ("n-butane", -5.0, -20.0)]
 )
-def test_a_healthy_rack_follows_the_sun_in_hard_frost(refrigerant: str, air_c: float, substeps: int) -> None:
+def test_a_healthy_rack_follows_the_sun_in_frost_and_hunts_in_hard_frost(
+    refrigerant: str, calm_c: float, hunting_c: float, substeps: int
+) -> None:
     """A rack that follows the sun travels from stop to stop once, 100°, and goes back west from wherever it began.
 
-    With steps of a minute and of 15 s: neither may hide that the rack hunts, as it does with a tube that is too wide.
+    Whether it hunts is no matter of the step: `test_thermal_plainly.py` holds the same travel against half seconds.
     """
-    frosty = run(refrigerant, air_c=air_c, substeps=substeps)
-    assert (travel_deg(frosty) < 300).all()
-    assert np.isfinite(frosty.flip_min).all()
-    wide = {"flow_resistance_pa_s_kg": 2e4, "mixing_s": 1.0}
-    assert (travel_deg(run(refrigerant, air_c=-20.0, substeps=substeps, rack=wide)) > 600).all()
+    calm = run(refrigerant, air_c=calm_c, substeps=substeps)
+    assert (travel_deg(calm) < 220).all()
+    assert np.isfinite(calm.flip_min).all()
+    assert (travel_deg(run(refrigerant, air_c=hunting_c, substeps=substeps)) > 600).all()
+
+
+def test_a_narrow_tube_keeps_it_calm_in_hard_frost() -> None:
+    """8e6 Pa·s/kg, a tube of 1.5 mm: what the default once was."""
+    assert (travel_deg(run(air_c=-25.0, resistance_pa_s_kg=8e6)) < 220).all()
 
 
 def test_a_healthy_rack_does_not_hunt_in_its_own_weather(healthy: Course) -> None:

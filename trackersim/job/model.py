@@ -90,7 +90,7 @@ class Job(Section):
 
         Numbers are rounded to twelve digits, since "450 ft" and 137.16 differ in the sixteenth. Options and money that
         nobody gave leave no trace in it, nor do `LATER_KEYS` that say nothing, and a renamed key keeps its former name:
-        a job's hash outlasts new versions.
+        a job's hash outlasts new versions that have the same defaults.
         """
         data = _rounded(self.model_dump(mode="json"))
         if self.option == () and self.money == Money():

@@ -74,9 +74,16 @@ class Thermal(Section):
     canister_length_m: Length = Field(2.4, ge=0.1, le=6, description="sunlit length", examples=["8 ft"])
     absorptance: Share = Field(0.85, ge=0.05, le=1, description="share of light a canister takes up")
     plate_angle_deg: Angle = Field(25.0, ge=2, le=89, description="sun's offset at which one canister is fully shaded")
+    plate_share_behind: Share = Field(
+        0.8, ge=0, le=1, description="what shade plates still do with the sun behind the rack, share of what they do"
+    )
     diffuse_share: Share = Field(1.0, ge=0, le=2, description="sky light a canister takes up, share of the level sky's")
-    flow_resistance_pa_s_kg: Number = Field(
-        8e6, ge=100, le=1e8, description="of the tube between, Pa per kg/s; a wide tube lets the rack hunt in frost"
+    tube_bore_m: Length = Field(
+        0.0048, ge=0.0005, le=0.05, description="inner diameter of the tube between the canisters", examples=["0.19 in"]
+    )
+    tube_length_m: Length = Field(5.0, ge=0.5, le=50, description="length of that tube", examples=["16 ft"])
+    flow_resistance_pa_s_kg: Number | None = Field(
+        None, ge=100, le=1e8, description="of that tube, Pa per kg/s, in place of its bore and length"
     )
     shell_j_k: Number = Field(2000.0, ge=500, le=1e6, description="heat one empty canister holds, J/K")
     mixing_min: Minutes = Field(
@@ -91,7 +98,10 @@ class Thermal(Section):
     wind_area_m2: SquareMetres | None = Field(
         None, gt=0, le=200, description="sail area; default from the array's power at 130 W/m²"
     )
-    wind_coefficient: Number = Field(0.05, ge=0, le=1, description="torque coefficient of the plane in wind")
+    wind_coefficient: Number = Field(0.15, ge=0, le=1, description="torque coefficient of the plane in wind")
+    gust_factor: Number = Field(
+        1.4, ge=1, le=3, description="speed of the gusts that turn the rack, over the mean wind"
+    )
 
     def filled(self, temperature_c: float) -> float:
         """Share of one canister's inside that all the liquid fills at a temperature, gathered there; above 1 too much.

@@ -1,4 +1,4 @@
-"""How a canister loses heat, where it sits, and how hard wind pushes the rack."""
+"""How a canister loses heat, and where it sits."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ _EMITTANCE = 0.9  # paint (assumption)
 # Air near 0–20 °C at sea level: conductivity, viscosity, Prandtl number (Incropera et al., appendix A.4 at 290 K).
 _AIR_W_M_K, _AIR_M2_S, _AIR_PRANDTL = 0.0255, 1.50e-5, 0.71
 _STILL_AIR_W_M2_K = 4.0  # free convection about a cylinder a few kelvin above still air (assumption)
-_AIR_KG_M3 = 1.2
 
 
 def cylinder_nusselt(reynolds: npt.ArrayLike, *, prandtl: float = _AIR_PRANDTL) -> FloatArray:
@@ -83,44 +82,3 @@ def canister_places_m(axis: Axis, *, lever_m: float, rotation_deg: float) -> Flo
     rotation = np.radians(rotation_deg)
     along = axis.west * np.cos(rotation) - axis.centre_normal * np.sin(rotation)
     return np.stack([lever_m * along, -lever_m * along])
-
-
-def wind_torque_nm(
-    *,
-    wind_m_s: FloatArray,
-    wind_from_deg: FloatArray,
-    axis: Axis,
-    area_m2: float,
-    chord_m: float,
-    coefficient: float,
-) -> FloatArray:
-    """Torque of the wind about the axis [N·m], + west: ½ ρ v² A c C_m with v the wind across the axis.
-
-    Wind from the west presses on the western, leading edge and turns the face west; from the east, east.
-
-    Parameters
-    ----------
-    wind_m_s : FloatArray
-        Shape (n,). Wind speed [m/s].
-    wind_from_deg : FloatArray
-        Shape (n,). True bearing that the wind comes from [degrees].
-    axis : Axis
-        The axis of the rack.
-    area_m2 : float
-        Area of the plane [m²].
-    chord_m : float
-        Its width across the axis [m].
-    coefficient : float
-        Torque coefficient of the plane in wind (an assumption).
-
-    Returns
-    -------
-    FloatArray
-        Shape (n,) [N·m], + turns west.
-    """
-    across = wind_m_s * np.cos(np.radians(wind_from_deg - _bearing_deg(axis.west)))
-    return np.asarray(0.5 * _AIR_KG_M3 * across * np.abs(across) * area_m2 * chord_m * coefficient)
-
-
-def _bearing_deg(vector: FloatArray) -> float:
-    return float(np.degrees(np.arctan2(vector[0], vector[1])))

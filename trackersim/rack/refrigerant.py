@@ -1,7 +1,8 @@
-"""Saturated refrigerants, −40…80 °C: pressure, densities, latent heat and liquid heat capacity.
+"""Saturated refrigerants, −40…80 °C: pressure, densities, latent heat, heat capacity and viscosity of the liquid.
 
 Each property is a polynomial in x = (t − 20) / 60, fitted to the reference equations of state in CoolProp (a test
-dependency only): pressure within 0.01 %, the rest within 0.1 % but the liquid's heat capacity, within 0.7 %.
+dependency only): pressure within 0.01 %, the rest within 0.1 % but the liquid's heat capacity, within 0.7 %. Viscosity is fitted to
+CoolProp's transport correlations within 0.1 %; these stand for measurements within a few per cent.
 Temperatures outside the range are brought to its nearest end, never extrapolated; `out_of_range` says where.
 """
 
@@ -24,13 +25,14 @@ _MIDDLE_C, _SPAN_C = 20.0, 60.0
 
 @dataclass(frozen=True, kw_only=True)
 class Refrigerant:
-    """Polynomial coefficients, lowest power first. Logarithms of Pa and kg/m³; kg/m³; J/kg; J/(kg·K)."""
+    """Polynomial coefficients, lowest power first. Logarithms of Pa, kg/m³ and Pa·s; kg/m³; J/kg; J/(kg·K)."""
 
     log_pressure: tuple[float, ...]
     liquid_kg_m3: tuple[float, ...]
     log_vapour_kg_m3: tuple[float, ...]
     latent_j_kg: tuple[float, ...]
     liquid_j_kg_k: tuple[float, ...]
+    log_viscosity_pa_s: tuple[float, ...]
 
 
 REFRIGERANTS: dict[RefrigerantName, Refrigerant] = {
@@ -40,6 +42,7 @@ REFRIGERANTS: dict[RefrigerantName, Refrigerant] = {
         log_vapour_kg_m3=(3.324286, 1.850941, -0.2939712, 0.1415253, -0.01193751, 0.009983018, 0.01285198, 0.01016432),
         latent_j_kg=(182285.1, -52775.35, -13118.74, -5334.423, -1481.145, -518.4201, -1536.309, -1087.513),
         liquid_j_kg_k=(1404.297, 234.3534, 144.3425, 22.89881, -19.86251, 144.9792, 129.9248),
+        log_viscosity_pa_s=(-8.480984, -0.745406, 0.00305275, -0.05811838, -0.003752978, -0.02025347, -0.01143361),
     ),
     "R-12": Refrigerant(
         log_pressure=(13.24707, 1.692422, -0.3680553, 0.09196322, -0.02131381, 0.005267608),
@@ -56,6 +59,7 @@ REFRIGERANTS: dict[RefrigerantName, Refrigerant] = {
         ),
         latent_j_kg=(142225, -34262.74, -8470.343, -2959.998, -840.3311, -381.9597, -481.1704, -283.5239),
         liquid_j_kg_k=(975.9826, 145.6703, 68.27097, 27.04318, 12.42644, 41.41438, 30.86917),
+        log_viscosity_pa_s=(-8.505629, -0.6185016, -0.007801112, -0.04170602, -0.004134029, -0.00997238, -0.00492684),
     ),
     "R-22": Refrigerant(
         log_pressure=(13.7212, 1.676855, -0.3619757, 0.09234616, -0.02023187, 0.005836715),
@@ -63,6 +67,7 @@ REFRIGERANTS: dict[RefrigerantName, Refrigerant] = {
         log_vapour_kg_m3=(3.649992, 1.691053, -0.2327231, 0.1316103, -0.008948296, 0.005492586, 0.02093015, 0.01748569),
         latent_j_kg=(187609.8, -56948.12, -15965.27, -6451.05, -1407.642, -279.4248, -2812.45, -2151.219),
         liquid_j_kg_k=(1234.109, 261.5501, 201.1544, -37.67599, -107.1647, 313.9823, 304.871),
+        log_viscosity_pa_s=(-8.911055, -0.7052755, 0.007227471, -0.02659748, -0.002473701, -0.01882559, -0.01071905),
     ),
     "propane": Refrigerant(
         log_pressure=(13.63692, 1.580634, -0.3310376, 0.08339403, -0.018107, 0.005346926),
@@ -70,6 +75,7 @@ REFRIGERANTS: dict[RefrigerantName, Refrigerant] = {
         log_vapour_kg_m3=(2.89487, 1.590956, -0.2059881, 0.1204917, -0.007416563, 0.00632098, 0.02022834, 0.01602922),
         latent_j_kg=(344330.3, -100342.4, -30072.7, -12103.22, -2527.33, -488.9201, -5124.125, -3834.787),
         liquid_j_kg_k=(2663.578, 641.151, 392.878, -61.71143, -200.1017, 551.7678, 538.7298),
+        log_viscosity_pa_s=(-9.187655, -0.6195007, -0.0248934, -0.04096664, -0.01053773, -0.02539123, -0.01826536),
     ),
     "n-butane": Refrigerant(
         log_pressure=(12.24358, 1.936962, -0.4406085, 0.1067653, -0.02509486, 0.005471102),
@@ -86,6 +92,7 @@ REFRIGERANTS: dict[RefrigerantName, Refrigerant] = {
         ),
         latent_j_kg=(366501.3, -59404.7, -10266.77, -3117.295, -487.2709, -179.7777, -111.7215, -53.12011),
         liquid_j_kg_k=(2412.846, 327.1854, 77.0619, 15.46351, 9.360912, 6.36053, 2.896572),
+        log_viscosity_pa_s=(-8.702608, -0.5771687, 0.04032672, -0.02361113, -0.0003320971, -0.001707095, -0.0001702347),
     ),
 }
 
@@ -160,6 +167,24 @@ def liquid_heat_capacity_j_kg_k(fluid: Refrigerant, temperature_c: npt.ArrayLike
         Shape of the temperature [J/(kg·K)]; within 0.7 % of CoolProp.
     """
     return _polynomial(fluid.liquid_j_kg_k, _place(temperature_c))
+
+
+def liquid_viscosity_pa_s(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> FloatArray:
+    """Dynamic viscosity of the saturated liquid [Pa·s].
+
+    Parameters
+    ----------
+    fluid : Refrigerant
+        The refrigerant.
+    temperature_c : npt.ArrayLike
+        Any shape. Temperature [°C]; brought to the nearest end outside −40…80 °C.
+
+    Returns
+    -------
+    FloatArray
+        Shape of the temperature [Pa·s]; within 0.1 % of CoolProp.
+    """
+    return np.asarray(np.exp(_polynomial(fluid.log_viscosity_pa_s, _place(temperature_c))))
 
 
 def heat_per_liquid_moved_j_kg(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> FloatArray:

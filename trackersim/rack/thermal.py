@@ -29,16 +29,26 @@ from trackersim.arrays import FloatArray
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.rack.geometry import wrapped_deg
 from trackersim.rack.refrigerant import Refrigerant, march_properties
+from trackersim.rack.tube import TURBULENT_POWER
 
 _WEST_EAST = np.array([[1.0], [-1.0]])
 _RADIAN = np.pi / 180
+# The sun comes behind the rack where it stands farther than this from its normal, and is well behind so much farther on
+# (assumption).
+_ABEAM_DEG, _BEHIND_WITHIN_DEG = 90.0, 45.0
+# Rounds in which a step finds the drag of the flow that this drag lets through, and the share of the way in logarithms:
+# 1/1.75 is right at once where Δp ∝ ṁ^1.75 alone counts.
+_DRAG_ROUNDS, _DRAG_SHARE = 3, 1 / (1 + TURBULENT_POWER)
+# Of a rack that runs away from its place a step takes no more than this into account; shorter steps say the rest.
+_MOST_RUNAWAY = -1.0
 
 
 @dataclass(frozen=True, kw_only=True)
 class ThermalRack:
     """A rack's constants in SI units; angles in degrees. West and east canister are alike.
 
-    `plate_effectiveness` κ of the shade plates: 1 as built, 0 lost. `liquid_kg` moves; `residual_kg` stays in each
+    `plate_effectiveness` κ of the shade plates: 1 as built, 0 lost; `plate_share_behind` of it is left with the sun well
+    behind the rack. `liquid_kg` moves; `residual_kg` stays in each
     canister. `balance_m`: centre of gravity below the pivot; negative racks flop from stop to stop. `mixing_s`: time
     constant of the liquid, over which it takes on the temperature of its wall; towards 0 they are one, without end the
     wall is alone.
@@ -55,7 +65,7 @@ class ThermalRack:
     damping_nms: float
     plate_angle_deg: float
     plate_effectiveness: float
-    flow_resistance_pa_s_kg: float
+    plate_share_behind: float
     shell_j_k: float
     liquid_j_kg_k: float
     mixing_s: float
@@ -77,8 +87,9 @@ class Forcing(NamedTuple):
 
     `beam_w` (2, n), or (n,) if alike: what a fully lit canister takes up of the direct light, at its own place, on a
     plane at the true-tracking angle. `diffuse_w`: what it takes up of the sky. `loss_w_k`: heat loss of one canister
-    per kelvin above the air. `lift_pa`: hydrostatic pressure between the canisters with the rack on
-    edge (it grows with the sine of the rotation). `wind_torque_nm`: + turns west.
+    per kelvin above the air. `lift_pa`: hydrostatic pressure between the canisters with the rack on edge (it grows with
+    the sine of the rotation). `laminar_pa_s_kg`, `turbulent_pa_s_kg`: of the tube between, as `tube_resistances` gives
+    them. `wind_moment_nm`: times sin 2θ it turns the rack away from level.
     """
 
     sun_rotation_deg: FloatArray
@@ -87,7 +98,9 @@ class Forcing(NamedTuple):
     air_c: FloatArray
     loss_w_k: FloatArray
     lift_pa: FloatArray
-    wind_torque_nm: FloatArray
+    laminar_pa_s_kg: FloatArray
+    turbulent_pa_s_kg: FloatArray
+    wind_moment_nm: FloatArray
 
 
 class StepResult(NamedTuple):
@@ -101,7 +114,9 @@ def lit_share(rack: ThermalRack, offset_deg: FloatArray) -> FloatArray:
     """Lit part of the west and the east canister (2, n) with the sun `offset_deg` west of the rack's normal.
 
     The shade plates let the sun from the east (negative offset) onto the west canister: that swings the rack east.
-    Bent or lost plates leave both canisters half lit, however far off the sun stands: they take away contrast.
+    Bent or lost plates leave both canisters half lit, however far off the sun stands: they take away contrast. So does
+    a sun that has come behind the rack, where the plates were not made to stand in its way: from 90° off on, in full
+    from 135° on.
 
     Parameters
     ----------
@@ -116,6 +131,8 @@ def lit_share(rack: ThermalRack, offset_deg: FloatArray) -> FloatArray:
         Shape (2, n); 0…1.
     """
     lean = np.minimum(np.maximum(offset_deg / rack.plate_angle_deg, -1.0), 1.0)
+    behind = np.minimum(np.maximum((np.abs(offset_deg) - _ABEAM_DEG) / _BEHIND_WITHIN_DEG, 0.0), 1.0)
+    lean *= 1 - (1 - rack.plate_share_behind) * behind
     return np.asarray(0.5 - _WEST_EAST * (0.5 * rack.plate_effectiveness * lean))
 
 
@@ -148,14 +165,27 @@ def step(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> S
     per_flow = slope * relax.wall
     warmer = slope * (relax.wall * to_wall + relax.across * to_liquid)
     per_flow *= chill
-    drag, given = rack.flow_resistance_pa_s_kg, seconds * (per_flow[0] + per_flow[1])
-    weight = (3 * drag + given) / (6 * drag + given)
-    drag = drag + weight * given
-    drive_pa = (pressure[0] - pressure[1]) + weight * (warmer[0] - warmer[1]) - forcing.lift_pa * lean.sine
-    # However fast the lift gives way, a flow never meets less than a quarter of its drag within one step.
-    drag = np.maximum(drag - seconds * forcing.lift_pa * lean.yields_kg, 0.25 * drag)
-    # No more can leave a side than it still holds.
-    moved = np.minimum(np.maximum(seconds * drive_pa / drag, state.west_kg - rack.liquid_kg), state.west_kg)
+    given, gap = seconds * (per_flow[0] + per_flow[1]), warmer[0] - warmer[1]
+    still_pa = (pressure[0] - pressure[1]) - forcing.lift_pa * lean.sine
+    yields = seconds * forcing.lift_pa * lean.yields_kg
+    least_kg = state.west_kg - rack.liquid_kg
+
+    def moves_kg(drag: FloatArray) -> FloatArray:
+        weight = (3 * drag + given) / (6 * drag + given)
+        # However fast the lift gives way, a flow never meets less than a quarter of its drag within one step.
+        whole = drag + weight * given
+        whole = np.maximum(whole - yields, 0.25 * whole)
+        # No more can leave a side than it still holds.
+        return np.asarray(np.minimum(np.maximum(seconds * (still_pa + weight * gap) / whole, least_kg), state.west_kg))
+
+    moved = moves_kg(forcing.laminar_pa_s_kg)
+    drag = forcing.laminar_pa_s_kg
+    for _ in range(_DRAG_ROUNDS):
+        turbulent = forcing.turbulent_pa_s_kg * np.abs(moved / seconds) ** TURBULENT_POWER
+        if (turbulent <= forcing.laminar_pa_s_kg).all() and drag is forcing.laminar_pa_s_kg:
+            break
+        drag = drag ** (1 - _DRAG_SHARE) * np.maximum(turbulent, forcing.laminar_pa_s_kg) ** _DRAG_SHARE
+        moved = moves_kg(drag)
     # The side that the liquid leaves fills with vapour, the other condenses as much.
     to_wall -= _WEST_EAST * (chill * moved)
     canister = state.canister_c + relax.wall * to_wall + relax.across * to_liquid
@@ -303,11 +333,12 @@ def _lean(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> 
     upright = GRAVITY_M_S2 * rack.moving_mass_kg * rack.balance_m
     rate = (2 * GRAVITY_M_S2 * rack.lever_m) * west * sine
     rate += upright * cosine
-    rate = np.maximum(rate, 0.0)
+    rate -= forcing.wind_moment_nm * (2 - 4 * sine * sine)
     rate *= seconds / rack.damping_nms
+    rate = np.maximum(rate, _MOST_RUNAWAY)
     torque = per_kg * west
     torque -= upright * sine
-    torque += forcing.wind_torque_nm
+    torque += forcing.wind_moment_nm * (2 * sine * cosine)
     turn = (seconds / rack.damping_nms / _RADIAN) * _relaxing(rate)
     part = (3 + rate) / (6 + rate)
     free = _less_friction_nm(rack, torque)

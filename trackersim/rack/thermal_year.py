@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from trackersim.arrays import FloatArray, IndexArray
+from trackersim.arrays import BoolArray, FloatArray, IndexArray
 from trackersim.rack.thermal import Forcing, State, ThermalRack, resting_west_deg, step
 from trackersim.side_by_side import march_days
 
@@ -19,6 +19,13 @@ _TOLERANCE = (1e-6, 1e-6, 1e-9, 1e-9, 1e-6, 1e-6)
 _EVENING_MIN = 720
 # In the dark, with no wind that pushes, nothing moves and canisters only follow the air: longer strides do.
 _DARK_STRIDE_MIN = 5
+# A day whose rack turns farther than this within a step, or moves more than this share of its liquid, takes the step
+# again in this many shorter ones: a swing is over in minutes.
+_SWIFT_DEG, _SWIFT_SHARE, _SWIFT_STEPS = 1.0, 0.01, 4
+# A rack that follows the sun and swings back once travels four times its largest rotation. Where one travels more than
+# this many times it, the day is taken again with this many steps a minute: steps of a minute make a rack hunt that does
+# not, near the frost in which it begins to.
+_RESTLESS_TRAVEL, _RESTLESS_STEPS = 5.0, 8
 _MAX_ROUNDS = 20
 
 
@@ -37,8 +44,8 @@ class ThermalWeather:
     `beam_w`: what a fully lit canister takes up of the direct light before trees; `diffuse_w`: of the sky.
     `beam_share` (3, 2, days, minutes): share of it that reaches the west and the east canister with the rack at its
     east stop, centre and west stop; None where nothing stands in the way. `loss_w_k`: heat loss of one canister per
-    kelvin. `lift_pa`: hydrostatic pressure between the canisters with the rack on edge. `wind_torque_nm`: +
-    turns the rack west.
+    kelvin. `lift_pa`: hydrostatic pressure between the canisters with the rack on edge. `laminar_pa_s_kg`,
+    `turbulent_pa_s_kg`: of the tube between. `wind_moment_nm`: times sin 2θ it turns the rack away from level.
     """
 
     sun_rotation_deg: FloatArray
@@ -48,7 +55,9 @@ class ThermalWeather:
     air_c: FloatArray
     loss_w_k: FloatArray
     lift_pa: FloatArray
-    wind_torque_nm: FloatArray
+    laminar_pa_s_kg: FloatArray
+    turbulent_pa_s_kg: FloatArray
+    wind_moment_nm: FloatArray
 
     def minute_major(self) -> ThermalWeather:
         """The same with the minute as leading axis, so that one minute of all days lies together in memory."""
@@ -139,7 +148,7 @@ def _first_tries(rack: ThermalRack, weather: ThermalWeather, strides: list[Strid
 
 def _strides(weather: ThermalWeather) -> list[Stride]:
     """Strides of one minute; of up to five through minutes in which no day has light or wind that pushes."""
-    busy = (weather.beam_w + weather.diffuse_w > 0) | (weather.wind_torque_nm != 0)
+    busy = (weather.beam_w + weather.diffuse_w > 0) | (weather.wind_moment_nm != 0)
     lit = [bool(minute.any()) for minute in busy]
     shaded = [False] * len(lit)
     if weather.beam_share is not None:
@@ -163,12 +172,32 @@ def _run_days(
     *,
     substeps: int,
 ) -> tuple[FloatArray, dict[str, FloatArray]]:
-    """The chosen days side by side: a loop over strides of minutes, arrays over days.
+    """The chosen days side by side, those with a restless rack by shorter steps.
 
     States are (n, 6): west °C, east °C, kg in the west, rotation, °C of the liquid in the west and in the east.
     """
+    end, outputs = _walk(rack, weather, chosen, start, strides, substeps=substeps)
+    travel = np.abs(np.diff(outputs["rotation_deg"], axis=1)).sum(axis=1)
+    restless = np.flatnonzero(travel > _RESTLESS_TRAVEL * rack.max_rotation_deg)
+    if restless.size and substeps < _RESTLESS_STEPS:
+        days, begun = chosen[restless], start[restless]
+        end[restless], again = _walk(rack, weather, days, begun, strides, substeps=_RESTLESS_STEPS)
+        for name, values in again.items():
+            outputs[name][restless] = values
+    return end, outputs
+
+
+def _walk(
+    rack: ThermalRack,
+    weather: ThermalWeather,
+    chosen: IndexArray,
+    start: FloatArray,
+    strides: list[Stride],
+    *,
+    substeps: int,
+) -> tuple[FloatArray, dict[str, FloatArray]]:
+    """The chosen days side by side: a loop over strides of minutes, arrays over days."""
     every = len(chosen) == weather.air_c.shape[1]
-    pick: slice | IndexArray = slice(None) if every else chosen
     columns = np.ascontiguousarray(start.T)
     state = State(columns[:2], columns[2], columns[3], columns[4:])
     first = strides[0].minute
@@ -177,9 +206,9 @@ def _run_days(
     canister = np.empty((rows, 2, len(chosen)))
     for minute, length, shaded in strides:
         before = state
+        at = minute + length // 2
         for _ in range(substeps):
-            forcing = _forcing(rack, weather, minute + length // 2, pick, state, shaded=shaded)
-            state = step(rack, state, forcing, 60.0 * length / substeps).state
+            state = _step_of(rack, weather, at, chosen, every, state, seconds=60.0 * length / substeps, shaded=shaded)
         for row in range(length):
             part = (row + 0.5) / length  # a minute is told by its centre
             place = minute - first + row
@@ -195,6 +224,39 @@ def _run_days(
     return end, outputs
 
 
+def _step_of(
+    rack: ThermalRack,
+    weather: ThermalWeather,
+    minute: int,
+    chosen: IndexArray,
+    every: bool,
+    state: State,
+    *,
+    seconds: float,
+    shaded: bool,
+) -> State:
+    """The chosen days (of all, if `every`) a step on; those whose rack moves far by shorter steps."""
+    pick = slice(None) if every else chosen
+    after = step(rack, state, _forcing(rack, weather, minute, pick, state, shaded=shaded), seconds).state
+    swift = np.flatnonzero(_swift(rack, state, after))
+    if not swift.size:
+        return after
+    days, part = chosen[swift], State(*(values[..., swift] for values in state))
+    count = _SWIFT_STEPS * max(round(seconds / 60), 1)
+    for _ in range(count):
+        part = step(rack, part, _forcing(rack, weather, minute, days, part, shaded=shaded), seconds / count).state
+    for whole, found in zip(after, part, strict=True):
+        whole[..., swift] = found
+    return after
+
+
+def _swift(rack: ThermalRack, before: State, after: State) -> BoolArray:
+    """Days (n,) whose rack has moved far in one step."""
+    turned = np.abs(after.rotation_deg - before.rotation_deg)
+    moved = np.abs(after.west_kg - before.west_kg)
+    return np.asarray((turned > _SWIFT_DEG) | (moved > _SWIFT_SHARE * rack.liquid_kg))
+
+
 def _forcing(
     rack: ThermalRack, weather: ThermalWeather, minute: int, pick: slice | IndexArray, state: State, *, shaded: bool
 ) -> Forcing:
@@ -208,7 +270,9 @@ def _forcing(
         air_c=weather.air_c[minute, pick],
         loss_w_k=weather.loss_w_k[minute, pick],
         lift_pa=weather.lift_pa[minute, pick],
-        wind_torque_nm=weather.wind_torque_nm[minute, pick],
+        laminar_pa_s_kg=weather.laminar_pa_s_kg[minute, pick],
+        turbulent_pa_s_kg=weather.turbulent_pa_s_kg[minute, pick],
+        wind_moment_nm=weather.wind_moment_nm[minute, pick],
     )
 
 

@@ -10,11 +10,13 @@ from trackersim.arrays import FloatArray, IndexArray
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.errors import Notice, counted
 from trackersim.job.model import Job
-from trackersim.rack.canister import canister_loss_w_k, canister_places_m, wind_torque_nm
+from trackersim.rack.canister import canister_loss_w_k, canister_places_m
 from trackersim.rack.geometry import Axis
 from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, liquid_heat_capacity_j_kg_k, out_of_range
 from trackersim.rack.thermal import ThermalRack
 from trackersim.rack.thermal_year import ThermalHistory
+from trackersim.rack.tube import tube_resistances
+from trackersim.rack.wind import wind_at_height_m_s, wind_moment_nm
 from trackersim.sky.crowns import Crown
 from trackersim.sky.trees import HorizonProfile, beam_share
 
@@ -42,7 +44,7 @@ def thermal_rack(job: Job) -> ThermalRack:
         damping_nms=thermal.damping_nms * thermal.damper,
         plate_angle_deg=thermal.plate_angle_deg,
         plate_effectiveness=thermal.shade_plates,
-        flow_resistance_pa_s_kg=thermal.flow_resistance_pa_s_kg,
+        plate_share_behind=thermal.plate_share_behind,
         shell_j_k=thermal.shell_j_k,
         liquid_j_kg_k=float(liquid_heat_capacity_j_kg_k(fluid, _CAPACITY_AT_C)),
         mixing_s=60 * thermal.mixing_min,
@@ -87,10 +89,13 @@ def canister_light_w(job: Job, *, beam_w_m2: FloatArray, diffuse_w_m2: FloatArra
 
 
 def canister_loss(job: Job, *, wind_m_s: FloatArray, air_c: FloatArray) -> FloatArray:
-    """Heat loss of one canister per kelvin [W/K] at every minute."""
+    """Heat loss of one canister per kelvin [W/K] at every minute; the wind is that at 10 m."""
     thermal = job.rack.thermal
     return canister_loss_w_k(
-        wind_m_s=wind_m_s, air_c=air_c, diameter_m=thermal.canister_diameter_m, length_m=thermal.canister_length_m
+        wind_m_s=wind_at_height_m_s(wind_m_s, height_m=job.rack.height_m),
+        air_c=air_c,
+        diameter_m=thermal.canister_diameter_m,
+        length_m=thermal.canister_length_m,
     )
 
 
@@ -104,19 +109,30 @@ def canister_lift_pa(job: Job, *, air_c: FloatArray) -> FloatArray:
     return np.asarray(GRAVITY_M_S2 * rise_m * density)
 
 
-def wind_torque(job: Job, axis: Axis, *, wind_m_s: FloatArray, wind_from_deg: FloatArray | None) -> FloatArray:
-    """Torque of the wind [N·m]: none unless the job asks for it; from the west where no direction is known."""
+def tube_of(job: Job, *, air_c: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Laminar and turbulent resistance of the tube [Pa·s/kg] as `tube_resistances` gives them, as warm as the air."""
+    thermal = job.rack.thermal
+    if thermal.flow_resistance_pa_s_kg is not None:
+        return np.full_like(air_c, thermal.flow_resistance_pa_s_kg), np.zeros_like(air_c)
+    return tube_resistances(
+        REFRIGERANTS[thermal.refrigerant], air_c, bore_m=thermal.tube_bore_m, length_m=thermal.tube_length_m
+    )
+
+
+def wind_moment(job: Job, axis: Axis, *, wind_m_s: FloatArray, wind_from_deg: FloatArray | None) -> FloatArray:
+    """Largest moment of the wind [N·m]: none unless the job asks for it; from the west where no direction is known."""
     thermal = job.rack.thermal
     if not thermal.wind_upset:
         return np.zeros_like(wind_m_s)
     area = thermal.wind_area_m2 or job.array.rated_w / _ARRAY_W_M2
-    return wind_torque_nm(
-        wind_m_s=wind_m_s,
+    return wind_moment_nm(
+        wind_m_s=wind_at_height_m_s(wind_m_s, height_m=job.rack.height_m),
         wind_from_deg=np.full_like(wind_m_s, _WESTERLY_DEG) if wind_from_deg is None else wind_from_deg,
         axis=axis,
         area_m2=area,
         chord_m=float(np.sqrt(area)),
         coefficient=thermal.wind_coefficient,
+        gust_factor=thermal.gust_factor,
     )
 
 

@@ -23,7 +23,8 @@ from trackersim.simulation.canisters import (
     canister_light_w,
     canister_loss,
     thermal_rack,
-    wind_torque,
+    tube_of,
+    wind_moment,
 )
 from trackersim.simulation.reuse import Reuse, worked_anew
 from trackersim.simulation.scene import Scene
@@ -172,6 +173,7 @@ def _canisters(unit: Job, scene: Scene, orientation: Orientation) -> ThermalHist
         beam_w_m2=scene.spread(scene.light.beam_w_m2 * orientation.reach[up]),
         diffuse_w_m2=weather.dhi_w_m2,
     )
+    laminar, turbulent = tube_of(unit, air_c=weather.air_c)
     return march_thermal(
         thermal_rack(unit),
         ThermalWeather(
@@ -182,8 +184,10 @@ def _canisters(unit: Job, scene: Scene, orientation: Orientation) -> ThermalHist
             air_c=scene.by_day(weather.air_c),
             loss_w_k=scene.by_day(canister_loss(unit, wind_m_s=weather.wind_m_s, air_c=weather.air_c)),
             lift_pa=scene.by_day(canister_lift_pa(unit, air_c=weather.air_c)),
-            wind_torque_nm=scene.by_day(
-                wind_torque(unit, orientation.axis, wind_m_s=weather.wind_m_s, wind_from_deg=weather.wind_from_deg)
+            laminar_pa_s_kg=scene.by_day(laminar),
+            turbulent_pa_s_kg=scene.by_day(turbulent),
+            wind_moment_nm=scene.by_day(
+                wind_moment(unit, orientation.axis, wind_m_s=weather.wind_m_s, wind_from_deg=weather.wind_from_deg)
             ),
         ),
     )
