@@ -74,18 +74,6 @@ def test_the_sheet_tells_the_command_line_s_number(visitor: Any, tmp_path: Path)
     assert number[0] in " ".join(printed.split())
 
 
-def test_the_moving_picture_is_a_gif(visitor: Any, tmp_path: Path) -> None:
-    view(visitor, "Watch the morning")
-    button = visitor.get_by_text("Save it as GIF")
-    button.wait_for(timeout=PATIENCE_MS)
-    with visitor.expect_download(timeout=PATIENCE_MS) as waiting:
-        button.click()
-    path = tmp_path / "morning.gif"
-    waiting.value.save_as(path)
-    assert path.read_bytes()[:6] == b"GIF89a"
-    assert path.stat().st_size > 100_000
-
-
 def test_a_tree_moved_in_the_table_is_seen_in_the_sky_at_once(visitor: Any) -> None:
     view(visitor, "The trees")
     sky = visitor.locator('img[alt*="Oaks on the lane"]').first

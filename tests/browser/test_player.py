@@ -262,6 +262,8 @@ def test_the_morning_of_the_demo_plays_in_the_page(visitor: Any, tmp_path: Path)
     path = tmp_path / "morning.gif"
     waiting.value.save_as(path)
     assert waiting.value.suggested_filename == "morning.gif"
+    assert path.read_bytes()[:6] == b"GIF89a"
+    assert path.stat().st_size > 100_000
     assert Image.open(path).n_frames == last + 1
     visitor.set_viewport_size({"width": 390, "height": 844})
     settled(visitor)

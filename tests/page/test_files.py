@@ -34,6 +34,7 @@ def bring(page: AppTest, content: bytes, name: str = "mine.csv") -> AppTest:
 
 def test_a_saved_job_opens_as_the_same_job(new_page: NewPage, desk_of: DeskOf) -> None:
     page = new_page()
+    page.text_input(key="weather.file|us|0").set_value("sample:clear-spring-day")  # soon simulated
     page.text_input(key="source.lift|us|0").set_value("100 ft").run()
     good = desk_of(page).good
     assert good.source.lift_m == pytest.approx(30.48)

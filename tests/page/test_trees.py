@@ -85,6 +85,8 @@ def test_the_sky_shows_the_trees_of_the_job_in_words_too(page: AppTest, desk_of:
     def alts() -> str:
         return " ".join(image.alt for images in page.get("image") for image in images.proto.imgs)
 
+    # On one day: the view simulates the whole weather with and without trees.
+    page.text_input(key="weather.file|us|0").set_value("sample:clear-spring-day").run()
     page.radio(key="view").set_value("The trees").run()
     assert "Cedar" in alts()
     desk = desk_of(page)
