@@ -18,7 +18,8 @@
 - Light in W/m²: `ghi`, `dni`, `dhi`, also `ghi_w_m2` and so on. GHI alone, or DNI with DHI, is enough.
 - Air: `air_c` or `air_f`. Wind: `wind_m_s`, `wind_mph` or `wind_km_h`; direction it comes from: `wind_from_deg`.
 - Rain in the interval: `rain_mm`; it washes the modules.
-- Separator comma, semicolon or tab (decimal commas with the latter two); an empty field, "NaN", 9999, -9900, -9999 mean missing.
+- Separator comma, semicolon or tab (decimal commas with the latter two); an empty field, "NaN", 9999, -9900, -9999
+  mean missing.
 """
 
 from __future__ import annotations

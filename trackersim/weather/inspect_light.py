@@ -135,8 +135,9 @@ def check_stuck_light(rows: FileRows) -> Outcome:
         return None
     share = float(clear[stuck].sum() / max(float(clear.sum()), 1e-9))
     names = ", ".join(_NAMES[name] for name, mask in masks.items() if mask.any())
+    verb = "stays" if names.count(" ") == 1 else "stay"
     text = (
-        f"{names.capitalize()} {'stays' if names.count(' ') == 1 else 'stay'} exactly the same for over {STUCK['light'].value / 60:.0f} h while the sun moves, "
+        f"{names.capitalize()} {verb} exactly the same for over {STUCK['light'].value / 60:.0f} h while the sun moves, "
         f"in {counted(int(stuck.sum()), 'row')} ({100 * share:.2g} % of the clear sky's light): a sensor or logger "
         "that hangs. It was used as it is. Leave such cells empty, or take the days out."
     )
