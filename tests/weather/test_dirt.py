@@ -262,12 +262,12 @@ def test_wind_direction_and_missing_wind(tmp_path: Path) -> None:
         (b'{"message": "Location over the sea.", "status": 400}', "not a whole PVGIS typical year"),
         (b"name,price\napples,3\n", "in no format this program knows"),
         (b"time,ghi,air_c\n", "no rows"),
-        (b"# label = end\n# utc_offset = -5\ntime,ghi,air_c\nyesterday,3,4\n", "is no date and time in row 1"),
+        (b"# label = end\n# utc_offset = -5\ntime,ghi,air_c\nyesterday,3,4\n", "is no date and time, in line 4"),
         (b"# label = end\ntime,ghi,air_c\n2025-01-01 00:10-05:00,3,4\n2025-01+05:00,3,4\n", "carries no UTC offset"),
         (b"# label = end\n# utc_offset = 0\ntime,ghi,air_c\n2025-01-01 00:10,3,4\n2025-01+05:00,3,4\n", "1 row|time"),
         (
             b"# label = end\n# utc_offset = 0\ntime,ghi,air_c\n,3,4\n2025-01-01 00:10,3,4\n",
-            "is no date and time in row 1",
+            "is no date and time, in line 4",
         ),
         (b"# label = end\n# utc_offset = x\ntime,ghi,air_c\n2025-01-01 00:10,3,4\n", "is no number"),
         (

@@ -20,6 +20,7 @@ Cause = Literal[
 ]  # fmt: skip
 
 _SOUND_FACTOR = 0.015  # a factor this near to 1 is what good sensors have
+_LARGEST_FACTOR = 12.0  # assumption; a wrong unit (kWh against Btu, W against kW) is refused before
 _MIN_PER_DEG = 4.0  # the sun turns 15° an hour
 
 
@@ -112,7 +113,7 @@ def diagnose(light: Components, *, latitude_deg: float) -> Diagnosis:
         (_rms(left), Diagnosis(cause=cause)) for cause, left in _exchanged(light).items()
     ]
     scales = (_scale_dni(light), _scale_dhi(light), _scale_ghi(light))
-    found += [each for each in scales if abs(each[1].factor - 1) > _SOUND_FACTOR and each[1].factor > 0]
+    found += [each for each in scales if _is_scale(each[1].factor)]
     left, best = min(found, key=lambda each: each[0])
     lean_left, lean = _lean(light, latitude_deg=latitude_deg)
     # The lean has three free numbers where a scale has one: it must be clearly better.
@@ -188,6 +189,11 @@ def _slope(x: FloatArray, y: FloatArray) -> float:
     """The factor k of y = k x by least squares; 0 without any x."""
     square = float(x @ x)
     return float(x @ y) / square if square > 0 else 0.0
+
+
+def _is_scale(factor: float) -> bool:
+    """Whether a sensor may read this many times too much: not 1, and no nonsense."""
+    return 1 / _LARGEST_FACTOR < factor < _LARGEST_FACTOR and abs(factor - 1) > _SOUND_FACTOR
 
 
 def _inverse(factor: float) -> float:

@@ -25,7 +25,8 @@ _SCALED: dict[Cause, str] = {"scale_dni": "direct", "scale_dhi": "diffuse", "sca
 
 def cause_words(found: Diagnosis) -> str:
     """The likely cause, and what to do where a measure can be rebuilt from the two others."""
-    return f"{_cause(found)}{_proposal(found.cause)}"
+    by_clock = found.late_min is not None
+    return f"{_cause(found)}{'' if by_clock else _proposal(found.cause)}"
 
 
 def _cause(found: Diagnosis) -> str:

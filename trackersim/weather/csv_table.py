@@ -18,13 +18,15 @@
 - Light in W/m²: `ghi`, `dni`, `dhi`, also `ghi_w_m2` and so on. GHI alone, or DNI with DHI, is enough.
 - Air: `air_c` or `air_f`. Wind: `wind_m_s`, `wind_mph` or `wind_km_h`; direction it comes from: `wind_from_deg`.
 - Rain in the interval: `rain_mm`; it washes the modules.
-- Separator comma, semicolon or tab; an empty field, "NaN", 9999, -9900, -9999 mean missing.
+- Separator comma, semicolon or tab (decimal commas with the latter two); an empty field, "NaN", 9999, -9900, -9999
+  mean missing.
 """
 
 from __future__ import annotations
 
 import io
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -33,7 +35,9 @@ import pandas as pd
 
 from trackersim import units
 from trackersim.arrays import FloatArray
-from trackersim.errors import Fault, InputError, Notice
+from trackersim.errors import Fault, InputError, Notice, counted
+from trackersim.weather import cells
+from trackersim.weather.limits import HEAD
 from trackersim.weather.raw import COLUMNS, FIELD, RawTable, chosen, fault, note, typical_centres
 
 _LAYOUT = "See weather_samples/README.md for the layout, or start from the file of sample:clear-spring-day."
@@ -58,12 +62,12 @@ _OFFSET = re.compile(r"(?:Z|[+-]\d{2}:?\d{2})$")
 
 @dataclass(frozen=True, kw_only=True)
 class _Head:
-    """The lines above the rows."""
+    """The lines above the rows, and the rows: each with the number of its line in the file, from 1."""
 
     keys: dict[str, str]
     columns: list[str]
     separator: str
-    body: str
+    lines: tuple[tuple[int, str], ...]
 
     @property
     def label(self) -> str:
@@ -94,7 +98,8 @@ def head_of(text: str) -> _Head | None:
         separator = next((each for each in ";\t," if each in line), ",")
         columns = [_normalised(each) for each in line.split(separator)]
         if any(name in _TIME_NAMES for name in columns) and any(name in _NAMES for name in columns):
-            return _Head(keys=keys, columns=columns, separator=separator, body="\n".join(lines[number + 1 :]))
+            rows = tuple((at, row) for at, row in enumerate(lines[number + 1 :], number + 2) if _is_row(row))
+            return _Head(keys=keys, columns=columns, separator=separator, lines=rows)
         return None
     return None
 
@@ -108,7 +113,8 @@ def read_plain(text: str, path: Path, year: int) -> RawTable:
     stamps = frame[next(name for name in head.columns if name in _TIME_NAMES)].fillna("").astype(str).str.strip()
     shift = _label_shift(head.label)
     _check_head(head, shift, carries_offset=bool(_OFFSET.search(stamps.iloc[0][10:])))
-    local_s, offset_h, notices = _clock(stamps, head.number("utc_offset"))
+    line_of = [head.lines[row][0] for row in frame.index]
+    local_s, offset_h, notices = _clock(stamps, head.number("utc_offset"), line_of)
     step_min = native_step_min(local_s)
     columns = {name: np.full(len(frame), np.nan) for name in COLUMNS}
     for name in head.columns:
@@ -147,10 +153,13 @@ def native_step_min(stamps_s: FloatArray) -> int:
 
 
 def _rows(head: _Head, path: Path) -> pd.DataFrame:
-    decimal = "," if head.separator == ";" and re.search(r"\d,\d", head.body[:2000]) else "."
+    """The rows as a table; its index counts `head.lines`."""
+    cells.check_width(head.lines, width=len(head.columns), separator=head.separator)
+    sample = "\n".join(row for _, row in head.lines[:50])
+    decimal = "," if head.separator != "," and re.search(r"\d,\d", sample) else "."
     try:
         frame = pd.read_csv(
-            io.StringIO(head.body),
+            io.StringIO("\n".join(row for _, row in head.lines)),
             sep=head.separator,
             header=None,
             names=head.columns,
@@ -169,6 +178,11 @@ def _rows(head: _Head, path: Path) -> pd.DataFrame:
     return frame
 
 
+def _is_row(line: str) -> bool:
+    """Whether a line holds a row and no remark."""
+    return bool(line.strip()) and not line.lstrip().startswith("#")
+
+
 def _check_head(head: _Head, shift: float | None, *, carries_offset: bool) -> None:
     faults = []
 
@@ -183,8 +197,9 @@ def _check_head(head: _Head, shift: float | None, *, carries_offset: bool) -> No
         reason = "has times without a clock: hours from UTC are not given."
         lacks("no utc_offset", reason, "Add the line # utc_offset = -5 with the standard time of the logger's clock.")
     offset = head.number("utc_offset")
-    if offset is not None and not -14 <= offset <= 14:
-        lacks(offset, "is no UTC offset in hours.", "Use hours from −14 to 14, such as -5.")
+    first, last = HEAD["first_clock"].value, HEAD["last_clock"].value
+    if offset is not None and not first <= offset <= last:
+        lacks(offset, "is no UTC offset in hours.", f"Use hours from −{-first:g} to {last:g}, such as -5.")
     kinds = {_NAMES[name][0] for name in head.columns if name in _NAMES}
     if "ghi" not in kinds and not {"dni", "dhi"} <= kinds:
         lacks(", ".join(head.columns), "has neither ghi nor both dni and dhi.", "Add a column ghi in W/m².")
@@ -198,8 +213,10 @@ def _label_shift(label: str) -> float | None:
     return next((shift for word, shift in _LABELS if word in label.lower()), None)
 
 
-def _clock(stamps: pd.Series[str], given_h: float | None) -> tuple[FloatArray, float, tuple[Notice, ...]]:
-    """Local seconds at one fixed offset, that offset in hours, and remarks."""
+def _clock(
+    stamps: pd.Series[str], given_h: float | None, line_of: Sequence[int]
+) -> tuple[FloatArray, float, tuple[Notice, ...]]:
+    """Local seconds at one fixed offset, that offset in hours, and remarks. `line_of` is each stamp's line."""
     notices: list[Notice] = []
     late = stamps.str.contains(r"[T ]24:00", regex=True)
     if late.any():
@@ -208,9 +225,9 @@ def _clock(stamps: pd.Series[str], given_h: float | None) -> tuple[FloatArray, f
     own = stamps.str.slice(10).str.extract(r"(Z|[+-]\d{2}:?\d{2})$", expand=False)
     if own.notna().any() and own.isna().any():
         row = int(np.flatnonzero(own.isna().to_numpy())[0])
-        reason = "carries no UTC offset while other stamps of the file do."
+        reason = f"carries no UTC offset in line {line_of[row]} while other stamps of the file do."
         raise fault(stamps.iloc[row], reason, "Write the offset on every stamp or on none.")
-    moments = _moments(stamps)
+    moments = _moments(stamps, line_of)
     seconds = np.asarray((moments - pd.Timestamp("1970-01-01", tz="UTC")) / pd.Timedelta(seconds=1), dtype=float)
     seconds += 86400.0 * late.to_numpy()
     if own.isna().all():
@@ -223,14 +240,14 @@ def _clock(stamps: pd.Series[str], given_h: float | None) -> tuple[FloatArray, f
     return seconds + offset_h * 3600, offset_h, tuple(notices)
 
 
-def _moments(stamps: pd.Series[str]) -> pd.DatetimeIndex:
+def _moments(stamps: pd.Series[str], line_of: Sequence[int]) -> pd.DatetimeIndex:
     """The stamps in UTC; one without an offset as if it were UTC, for the caller to set right."""
     moments = pd.to_datetime(stamps, format="ISO8601", errors="coerce", utc=True)
     # Text such as "20" or a bare year passes as ISO; outside living memory it is no stamp of a weather log.
     bad = (moments.isna() | (moments.dt.year < 1900) | (moments.dt.year > 2200)).to_numpy()
     if bad.any():
         row = int(np.flatnonzero(bad)[0])
-        reason = f"is no date and time in row {row + 1} of the data ({int(bad.sum())} such rows)."
+        reason = f"is no date and time, in line {line_of[row]} of the file ({counted(int(bad.sum()), 'such line')})."
         raise fault(stamps.iloc[row], reason, "Write times as 2025-04-15 06:30, year first.")
     return pd.DatetimeIndex(moments)
 

@@ -112,8 +112,8 @@ def fill_air(name: str, values: FloatArray, slots: Slots) -> tuple[FloatArray, l
 
 
 def fill_direction(values: FloatArray) -> FloatArray | None:
-    """Wind direction with gaps filled from the sample before; None when more than half is missing."""
-    known = ~np.isnan(values)
+    """Wind direction with gaps filled from the sample before; None when more than half is missing or is no bearing."""
+    known = (values >= -360) & (values <= 360)
     if known.mean() <= 0.5:
         return None
     last = np.maximum.accumulate(np.where(known, np.arange(len(values)), -1))

@@ -13,11 +13,17 @@ _LIGHT_REMEDY = "Download the file again."
 def check_head(table: RawTable) -> None:
     """`InputError` with every figure of the head that no place on Earth has; NaN is none either."""
     faults = [
-        *_outside("latitude", table.latitude_deg, -90, 90, "°"),
-        *_outside("longitude", table.longitude_deg, -180, 180, "°"),
+        *_place_faults(table.latitude_deg, table.longitude_deg),
         *_outside("elevation", table.elevation_m, HEAD["lowest_place"].value, HEAD["highest_place"].value, "m"),
         *_outside("UTC offset", table.offset_h, HEAD["first_clock"].value, HEAD["last_clock"].value, "h"),
     ]
+    if faults:
+        raise InputError(faults)
+
+
+def check_place_exists(latitude_deg: float | None, longitude_deg: float | None) -> None:
+    """`InputError` for a latitude or longitude that does not exist."""
+    faults = _place_faults(latitude_deg, longitude_deg)
     if faults:
         raise InputError(faults)
 
@@ -28,6 +34,13 @@ def check_light_offset(hours: float | None) -> None:
     if hours is not None and not -most <= hours <= most:
         reason = f"is the file's irradiance time offset, which lies from −{most:g} to {most:g} h."
         raise InputError.of(FIELD, hours, reason, _LIGHT_REMEDY)
+
+
+def _place_faults(latitude_deg: float | None, longitude_deg: float | None) -> list[Fault]:
+    return [
+        *_outside("latitude", latitude_deg, -90, 90, "°"),
+        *_outside("longitude", longitude_deg, -180, 180, "°"),
+    ]
 
 
 def _outside(name: str, value: float | None, low: float, high: float, unit: str) -> list[Fault]:

@@ -53,9 +53,16 @@ def check_closure(rows: FileRows) -> Outcome:
     cause = diagnose(light.where(told), latitude_deg=rows.latitude_deg)
     if cause.cause == "unknown" and bad.any():
         cause = diagnose(light.where(rows.rows_of(bad) & lit), latitude_deg=rows.latitude_deg)
-    share = max(float(np.abs(ghi - total)[bad].sum() / larger.sum()), abs(whole), scatter if throughout else 0.0)
+    share = max(float(np.abs(ghi - total)[bad].sum() / larger.sum()), abs(whole))
     spans = spans_of(bad, rows.first_day)
-    text = f"{_gap_words(ghi, total, bad, spans)} {cause_words(cause)} The file was used as it is{_in_doubt(share)}"
+    if bad.any() or abs(whole) > CLOSURE["whole"].value:
+        gap = _gap_words(ghi, total, bad, spans)
+    else:
+        gap = (
+            f"Row by row global light misses what direct and diffuse light add up to by {100 * scatter:.0f} % of it, "
+            f"although the days agree; good sensors stay within {100 * CLOSURE['scatter'].value:.0f} %."
+        )
+    text = f"{gap} {cause_words(cause)} The file was used as it is{_in_doubt(share)}"
     level = graded(share, CLOSURE, least="caution" if throughout else "note")
     return Finding(check="closure", level=level, days=int(bad.sum()), spans=spans, share=share, text=text)
 
@@ -74,6 +81,8 @@ def _gap_words(ghi: FloatArray, total: FloatArray, bad: BoolArray, spans: tuple[
 
 
 def _in_doubt(share: float) -> str:
+    if share < CLOSURE["caution"].value / 2:
+        return "."
     return f": about {100 * share:.2g} % of its light is in doubt, and more of the water."
 
 
@@ -125,9 +134,10 @@ def check_stuck_light(rows: FileRows) -> Outcome:
     if not stuck.any():
         return None
     share = float(clear[stuck].sum() / max(float(clear.sum()), 1e-9))
-    names = " and ".join(_NAMES[name] for name, mask in masks.items() if mask.any())
+    names = ", ".join(_NAMES[name] for name, mask in masks.items() if mask.any())
+    verb = "stays" if names.count(" ") == 1 else "stay"
     text = (
-        f"{names.capitalize()} stays exactly the same for over {STUCK['light'].value / 60:.0f} h while the sun moves, "
+        f"{names.capitalize()} {verb} exactly the same for over {STUCK['light'].value / 60:.0f} h while the sun moves, "
         f"in {counted(int(stuck.sum()), 'row')} ({100 * share:.2g} % of the clear sky's light): a sensor or logger "
         "that hangs. It was used as it is. Leave such cells empty, or take the days out."
     )

@@ -14,6 +14,7 @@ Light = dict[str, FloatArray]
 
 # A file in which more than this share of the daylight is impossible is in another unit, not dirty.
 _TOO_MANY = 0.10
+_MUCH_CLIPPED = 0.01  # share of the light; what is clipped stands beside values as wrong that lie below the limit
 _LOWEST_COS = 0.035
 _NAMES = {"ghi": "global light", "dni": "direct light", "dhi": "diffuse light"}
 
@@ -87,7 +88,7 @@ def _possible(light: Light, sky: SkyOver, step_min: int, notices: list[Notice]) 
                 f"{int(over.sum())} values of {_NAMES[name]} lie above what is possible at that sun height (highest "
                 f"{worst:.0f} W/m²) and were clipped; {energy:.2g} kWh/m² went."
             )
-            notices.append(note(text))
+            notices.append(note(text, caution=energy > _MUCH_CLIPPED * float(np.nansum(values)) * step_min / 60_000))
         clipped[name] = np.where(over, sky.limit[name], values)
     return clipped
 

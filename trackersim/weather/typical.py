@@ -28,14 +28,18 @@ from pvlib import iotools
 
 from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import InputError, Notice
+from trackersim.weather.cells import check_table
+from trackersim.weather.head import check_light_offset, check_place_exists
 from trackersim.weather.raw import RawTable, chosen, fault, note, typical_centres
 
 _DAMAGED = 'Download the file again, or use file = "sample:typical-year" or clear_sky = true for a first answer.'
+_EPW_CELLS = 35  # of a row: EnergyPlus auxiliary programs manual
 HOUR_ENDING = "hour ending, local standard time"
 
 
 def read_tmy3(text: str, path: Path, year: int) -> RawTable:
     """TMY3: minutes of the day from its own date and time columns, since pvlib would move 29 February."""
+    check_table(text, head="Date (MM/DD/YYYY)")
     data, meta = _parsed("TMY3", path, lambda: iotools.read_tmy3(io.StringIO(_plain_header(text))))
     dates = data["Date (MM/DD/YYYY)"].astype(str).str.split("/", expand=True)
     clock = data["Time (HH:MM)"].astype(str).str.split(":", expand=True)
@@ -84,6 +88,7 @@ def read_tm2(text: str, path: Path, year: int) -> RawTable:
 
 def read_epw(text: str, path: Path, year: int) -> RawTable:
     """EPW: hour 1 is 00:00–01:00; files with several records an hour give the minute each ends at."""
+    check_table(text, width=_EPW_CELLS)
     data, meta = _parsed("EPW", path, lambda: iotools.read_epw(io.StringIO(_plain_header(text))))
     names = {
         "ghi": ("ghi", 9999), "dni": ("dni", 9999), "dhi": ("dhi", 9999),
@@ -110,6 +115,7 @@ def read_epw(text: str, path: Path, year: int) -> RawTable:
 
 def read_pvgis_csv(text: str, path: Path, year: int) -> RawTable:
     """PVGIS TMY as CSV, in UTC."""
+    check_table(text, head="time(UTC)")
     content = io.BytesIO(text.encode())
 
     def parse() -> tuple[pd.DataFrame, Any]:
@@ -133,9 +139,10 @@ def is_pvgis_tmy_json(text: str) -> bool:
     """Whether JSON text is a PVGIS TMY answer (and not a refusal or another JSON file)."""
     try:
         answer = json.loads(text)
-    except ValueError:
+    except (ValueError, RecursionError):
         return False
-    return isinstance(answer, dict) and "tmy_hourly" in (answer.get("outputs") or {})
+    outputs = answer.get("outputs") if isinstance(answer, dict) else None
+    return isinstance(outputs, dict) and "tmy_hourly" in outputs
 
 
 def _all_dated(data: pd.DataFrame) -> pd.DataFrame:
@@ -155,6 +162,8 @@ def _pvgis_place(place: dict[str, Any], offset_key: str) -> dict[str, float | No
 
 def _pvgis(data: pd.DataFrame, place: dict[str, float | None], year: int) -> RawTable:
     """PVGIS rows on the whole-hour standard clock of their longitude; the year is rolled to local midnight."""
+    check_place_exists(place["latitude_deg"], place["longitude_deg"])
+    check_light_offset(place["light_h"])
     clock_h = float(round((place["longitude_deg"] or 0.0) / 15))
     light_min = 60 * (place["light_h"] or 0.0)
     index = pd.DatetimeIndex(data.index)
@@ -211,16 +220,25 @@ def _hour_ending(
         label=HOUR_ENDING if step_min == 60 else f"{step_min} min ending, local standard time",
         centre_s=centre_s,
         columns=columns,
-        offset_h=float(meta["TZ"]),
+        offset_h=_head_number(meta, "TZ"),
         air_delay_s=step_min * 30.0,
         step_min=step_min,
-        latitude_deg=float(meta["latitude"]),
-        longitude_deg=float(meta["longitude"]),
-        elevation_m=float(meta["altitude"]),
+        latitude_deg=_head_number(meta, "latitude"),
+        longitude_deg=_head_number(meta, "longitude"),
+        elevation_m=_head_number(meta, "altitude"),
         typical=True,
         notices=(stitched,) if stitched else (),
     )
     return _without_leap_day(table, kept)
+
+
+def _head_number(meta: dict[str, Any], name: str) -> float:
+    """A figure of the file's head; `InputError` for a word in its place."""
+    try:
+        return float(meta[name])
+    except (KeyError, TypeError, ValueError):
+        shown = {"TZ": "UTC offset", "altitude": "elevation"}.get(name, name)
+        raise fault(meta.get(name), f"is no number for the file's {shown}.", "Correct the first line.") from None
 
 
 def _without_leap_day(table: RawTable, kept: BoolArray) -> RawTable:
