@@ -110,7 +110,7 @@ def test_unknown_air_and_wind_are_wider(days: Days) -> None:
 def test_the_scene_has_the_trees_of_the_job_it_is_given(days: Days) -> None:
     bare = load_job("demo", ["trees=[]"])
     weather = day_weather(days, Air())
-    assert scene_under(JOB, days, weather).beam_share.min() < 0.5
+    assert scene_under(JOB, days, weather).beam_share.min() < 0.6  # bare branches pass 54 %
     assert scene_under(bare, days, weather).beam_share.min() == 1.0
 
 

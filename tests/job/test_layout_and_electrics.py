@@ -11,7 +11,7 @@ import pytest
 from trackersim import InputError, Job, load_job
 from trackersim.errors import Fault
 from trackersim.job.array import module_classes
-from trackersim.job.files import demo_text, parse_job
+from trackersim.job.files import demo_text, parse_job, with_overrides
 from trackersim.power.label_fit import fit_label
 from trackersim.power.module_table import best_power_w, module_table
 from trackersim.simulation.electrics import (
@@ -218,6 +218,14 @@ def test_a_label_in_the_job_is_surer_than_its_class() -> None:
     own = of_class("2000s-120W-36", 'vmp = "17.0 V"', "isc_a = 7.7", "voc_per_k = -0.0031").array
     assert (own.vmp_v, own.isc_a, own.voc_per_k) == (17.0, 7.7, -0.0031)
     assert (own.imp_a, own.voc_v, own.isc_per_k) == (6.9, 21.8, 0.0005)
+
+
+def test_a_class_as_an_override_brings_its_own_coefficient_of_power() -> None:
+    own = of_class("2000s-120W-36", 'power_per_k = "-0.50 %"')
+    assert own.array.power_change_per_k == pytest.approx(-0.0050)
+    other = with_overrides(own, {"array.module_class": "2020s-400W-54"}).array
+    assert other.power_per_k is None
+    assert other.power_change_per_k == pytest.approx(-0.0026 - 0.0012)
 
 
 def test_an_own_size_is_surer_than_the_class() -> None:

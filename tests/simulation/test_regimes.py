@@ -271,13 +271,13 @@ def test_another_clock_than_the_weather_s_is_told() -> None:
     assert any("clock" in notice.text for notice in result.notices)
 
 
-def test_clear_skies_without_a_climate_take_one_from_the_latitude_and_say_so() -> None:
+def test_clear_skies_without_a_climate_take_one_from_the_place_and_say_so() -> None:
     warm, cold = (
         simulate(load_job("demo", [*CLEAR, "trees=[]", f"site.latitude={latitude}"]), **SPRING) for latitude in (2, 60)
     )
     assert warm.minutes["cell_c"].min() > 15
     assert cold.minutes["cell_c"].min() < 0
-    assert any("assumed from the latitude" in notice.text for notice in warm.notices)
+    assert any("assumed from the place" in notice.text for notice in warm.notices)
 
 
 @pytest.mark.parametrize(
