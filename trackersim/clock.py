@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 FIRST_YEAR, LAST_YEAR = 1950, 2100  # as for weather.year: the sun's place is known well for these
 _FORMATS = ("%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S")
+_MOST_LETTERS = 60  # of a time
 _NOON_H = 12
 
 
@@ -46,7 +47,7 @@ def moment_at(site: Site, text: str) -> Moment:
 
 
 def _naive(text: str) -> dt.datetime:
-    for form in _FORMATS:
+    for form in _FORMATS if len(text) <= _MOST_LETTERS else ():
         try:
             return dt.datetime.strptime(text.strip(), form)
         except ValueError:

@@ -9,8 +9,13 @@ from __future__ import annotations
 
 import math
 import re
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Literal, TypeVar, cast
+
+from trackersim.quantity_text import MOST_NUMBERS, UnitError, is_unit, split_list, split_quantity
+
+__all__ = ["System", "UnitError", "held_value", "read_quantities", "read_quantity", "rounded", "show", "shown_value",
+           "unit_label", "unit_of", "without_unit", "written"]  # fmt: skip
 
 System = Literal["us", "si"]
 _Number = TypeVar("_Number")
@@ -74,11 +79,6 @@ _HELD: dict[str, str] = {
     "angle": "deg",
 }
 
-_QUANTITY = re.compile(r"^\s*([-+−]?[\d.,]*\d[\d.,]*(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
-_NUMBER = re.compile(r"[-+−]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?")
-_THOUSANDS = re.compile(r"[-+]?[1-9]\d{0,2}(,\d{3})+(\.\d+)?")
-# What a unit may look like: names, °, %, small powers, products and one quotient or two; no brackets.
-_UNIT_WORDS = re.compile(r"[A-Za-z°%µΩ_]*(\s?[A-Za-z°%µΩ_²³]+\d?|(?:\*\*|\^)-?\d|\s?[*/]\s?(?=[A-Za-z])){0,8}")
 _TEMPERATURE_WORDS = {"F": "degF", "°F": "degF", "C": "degC", "°C": "degC"}
 _WORDS = {
     "°": "deg",
@@ -90,10 +90,6 @@ _WORDS = {
     "hr": "hour",
 }
 _POWER_OF_LENGTH = re.compile(r"\b(mm|cm|m|km|in|ft)([23²³])(?![\w*])")
-
-
-class UnitError(ValueError):
-    """Text that is no quantity, or a quantity of another kind than the field's."""
 
 
 @cache
@@ -132,36 +128,20 @@ def without_unit(name: str) -> str:
     return name
 
 
-@cache
-def _converted(text: str, unit: str) -> float:
-    match = _QUANTITY.match(text)
-    if match is None:
-        raise UnitError("is not a number with a unit.")
-    number_text, word = match.groups()
-    number_text = number_text.replace("−", "-")
-    if number_text.count(".") > 1 or ("," in number_text and not _THOUSANDS.fullmatch(number_text)):
-        raise UnitError("has a comma where a decimal point belongs.")
-    try:
-        number = float(number_text.replace(",", ""))
-    except ValueError:
-        raise UnitError("is not a number with a unit.") from None
-    if not word:
-        return number
-    return _scaled(number, word, unit)
-
-
-def _scaled(number: float, word: str, unit: str) -> float:
+@lru_cache(maxsize=4096)
+def _converted(number: float, word: str, unit: str) -> float:
+    """`number` of the unit called `word` in `unit`; kept, since pint takes long and lists repeat themselves."""
     import pint
 
     registry = _registry()
-    if not _UNIT_WORDS.fullmatch(word):
+    if not is_unit(word):
         raise UnitError("has an unknown unit.")  # pint would compute whatever powers somebody writes there
     if unit.endswith("degC"):
         word = unit.removesuffix("degC") + _TEMPERATURE_WORDS.get(word, word)
     word = _POWER_OF_LENGTH.sub(lambda match: f"{match[1]}**{'2' if match[2] in '2²' else '3'}", _WORDS.get(word, word))
     try:
         quantity = registry.Quantity(number, word)
-        if not unit and "percent" not in _WORDS.get(word, word) and not quantity.unitless:
+        if not unit and "percent" not in word and not quantity.unitless:
             raise UnitError(f'has the unit "{word}", but is a plain number or share.')
         return float(quantity.to(unit or "dimensionless").magnitude)
     except UnitError:
@@ -173,9 +153,10 @@ def _scaled(number: float, word: str, unit: str) -> float:
         raise UnitError(f'has the unknown unit "{word}".') from None
 
 
-def read_quantity(value: object, unit: str) -> float:
+def read_quantity(value: object, unit: str, *, unit_needed: bool = False) -> float:
     """A number, or text with a unit, as a float in `unit` ("" for a plain number or share).
 
+    Text that is a bare number is read in `unit` too, unless a `unit_needed` is missing from it.
     Raises `UnitError` for booleans, text that is no quantity, and quantities of another kind.
 
     >>> round(read_quantity("55 ft", "m"), 3)
@@ -191,12 +172,13 @@ def read_quantity(value: object, unit: str) -> float:
         except OverflowError:
             raise UnitError("is too large.") from None
     elif isinstance(value, str):
-        number = _converted(value.strip(), unit)
+        number, word = split_quantity(value)
+        if unit_needed and not word:
+            raise UnitError("has no unit.")
+        number = _converted(number, word, unit) if word else number
     else:
         raise UnitError("is not a number or a text with a unit.")
-    if not math.isfinite(number):
-        raise UnitError("is not a finite number.")
-    return number
+    return _finite(number)
 
 
 def read_quantities(value: object, unit: str) -> tuple[float, ...]:
@@ -206,23 +188,21 @@ def read_quantities(value: object, unit: str) -> tuple[float, ...]:
     (0.0, 5.0, 10.0)
     """
     if isinstance(value, str):
-        numbers, word = _leading_numbers(value)
+        numbers, word = split_list(value)
         if not numbers:
             raise UnitError("is not a list of numbers with a unit.")
-        return tuple(read_quantity(f"{number} {word}".strip(), unit) for number in numbers)
+        return tuple(_finite(_converted(number, word, unit) if word else number) for number in numbers)
     if isinstance(value, list | tuple):
+        if len(value) > MOST_NUMBERS:
+            raise UnitError(f"holds more than {MOST_NUMBERS} numbers.")
         return tuple(read_quantity(item, unit) for item in value)
     raise UnitError("is not a list of numbers.")
 
 
-def _leading_numbers(text: str) -> tuple[list[str], str]:
-    """The numbers at the start of `text`, and the rest: its unit."""
-    numbers: list[str] = []
-    rest = text.lstrip(" ,;")
-    while match := _NUMBER.match(rest):
-        numbers.append(match[0])
-        rest = rest[match.end() :].lstrip(" ,;\t\n")
-    return numbers, rest.strip()
+def _finite(number: float) -> float:
+    if not math.isfinite(number):
+        raise UnitError("is not a finite number.")
+    return number
 
 
 @cache

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from typing import Any, TypeVar, get_args
@@ -10,6 +9,7 @@ from typing import Any, TypeVar, get_args
 from trackersim.analysis.flow_measurement import FLOW_ERROR, Measured, Readings, timed_flow, told_flow
 from trackersim.analysis.observed_sky import Seen, SkyWord, Stands, WindWord
 from trackersim.errors import Fault, InputError
+from trackersim.quantity_text import MOST_LIST_LETTERS
 from trackersim.units import UnitError, read_quantity
 
 T = TypeVar("T")
@@ -42,12 +42,10 @@ def quantity(
     field: str, text: str, unit: str, *, least: float, most: float, example: str, above: bool = False
 ) -> float:
     """Text with a unit as a number in `unit`, from `least` (or above it) to `most`. A bare number is refused."""
-    if unit and re.fullmatch(r"\s*[-+−]?[\d.,]+\s*", text):
-        raise InputError.of(field, text, "has no unit.", f'Write it with its unit, "{example}".')
     try:
-        value = read_quantity(text, unit)
+        value = read_quantity(text, unit, unit_needed=bool(unit))
     except UnitError as error:
-        raise InputError.of(field, text, str(error), f'Write one number and its unit, "{example}".') from None
+        raise InputError.of(field, text, str(error), f'Write it with its unit, "{example}".') from None
     return bounded(field, text, value, least=least, most=most, above=above, example=example)
 
 
@@ -109,13 +107,23 @@ def measured_of(
     held = reading.take(
         lambda: quantity("volume", volume, "m**3", least=0, most=_MOST_M3, above=True, example="5 gal"), 1.0
     )
-    words = [word for text in seconds for word in re.split(r"[\s,;]+", text.strip()) if word]
+    words = _each_fill(seconds)
     times = [reading.take(partial(_seconds, word), 1.0) for word in words]
     if flow_error is not None:
         reason = "belongs to a meter's flow; fills tell their own error."
         reading.faults.append(Fault(field="flow_error", value=flow_error, reason=reason, remedy="Leave it out."))
     reading.done()
     return timed_flow(held, times)
+
+
+def _each_fill(seconds: Sequence[str]) -> list[str]:
+    """The seconds of each fill, written one by one or together: "9.8 9.9, 10.2"."""
+    if sum(len(text) for text in seconds) > MOST_LIST_LETTERS:
+        raise InputError.of("seconds", "…", "is too long.", 'Give the seconds of a few fills, "9.8 9.9 10.2".')
+    words = [word for text in seconds for word in text.replace(",", " ").replace(";", " ").split()]
+    if not words:
+        raise InputError.of("seconds", " ".join(seconds), "is empty.", 'Give the seconds of each fill, "9.8 9.9 10.2".')
+    return words
 
 
 def _seconds(word: str) -> float:

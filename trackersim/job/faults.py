@@ -19,6 +19,8 @@ from trackersim.units import unit_of
 # Parts of a location that pydantic adds for its own validators; everything else is a key or a place in a list.
 _INNER_PART = re.compile(r"^(function-|tuple\[|nullable|constrained)")
 
+_MOST_KEY = 40  # letters of a key that are held against the known ones: longer than any
+
 
 def fault_of(detail: ErrorDetails, data: Any) -> Fault:
     """The fault behind one of pydantic's findings about the job in `data`, its value as it was typed."""
@@ -122,7 +124,7 @@ def _remedy(location: Sequence[int | str], info: FieldInfo | None) -> str:
 
 
 def _nearest(location: Sequence[int | str], siblings: Sequence[str]) -> str:
-    near = difflib.get_close_matches(str(location[-1]), siblings, n=1, cutoff=0.5)
+    near = difflib.get_close_matches(str(location[-1])[:_MOST_KEY], siblings, n=1, cutoff=0.5)
     return f'Did you mean "{near[0]}"?' if near else f"Known here: {', '.join(siblings)}."
 
 
