@@ -14,8 +14,23 @@ from typing import Any, Literal, TypeVar, cast
 
 from trackersim.quantity_text import MOST_NUMBERS, UnitError, is_unit, split_list, split_quantity
 
-__all__ = ["System", "UnitError", "held_value", "read_quantities", "read_quantity", "rounded", "show", "shown_value",
-           "unit_label", "unit_of", "without_unit", "written"]  # fmt: skip
+__all__ = [
+    "NEEDED_IN_TEXT",
+    "System",
+    "UnitError",
+    "held_unit",
+    "held_value",
+    "in_both",
+    "read_quantities",
+    "read_quantity",
+    "rounded",
+    "show",
+    "shown_value",
+    "unit_label",
+    "unit_of",
+    "without_unit",
+    "written",
+]  # fmt: skip
 
 System = Literal["us", "si"]
 _Number = TypeVar("_Number")
@@ -181,8 +196,8 @@ def read_quantity(value: object, unit: str, *, unit_needed: bool = False) -> flo
     return _finite(number)
 
 
-def read_quantities(value: object, unit: str) -> tuple[float, ...]:
-    """A list of quantities, or one text with the unit at its end: "0, 5, 10 gpm".
+def read_quantities(value: object, unit: str, *, unit_needed: bool = False) -> tuple[float, ...]:
+    """A list of quantities, or one text with the unit at its end: "0, 5, 10 gpm"; read as `read_quantity` reads one.
 
     >>> read_quantities("0 5 10 m", "m")
     (0.0, 5.0, 10.0)
@@ -191,11 +206,13 @@ def read_quantities(value: object, unit: str) -> tuple[float, ...]:
         numbers, word = split_list(value)
         if not numbers:
             raise UnitError("is not a list of numbers with a unit.")
+        if unit_needed and not word:
+            raise UnitError("has no unit.")
         return tuple(_finite(_converted(number, word, unit) if word else number) for number in numbers)
     if isinstance(value, list | tuple):
         if len(value) > MOST_NUMBERS:
             raise UnitError(f"holds more than {MOST_NUMBERS} numbers.")
-        return tuple(read_quantity(item, unit) for item in value)
+        return tuple(read_quantity(item, unit, unit_needed=unit_needed) for item in value)
     raise UnitError("is not a list of numbers.")
 
 
@@ -245,7 +262,17 @@ _WRITTEN_SI: dict[str, str] = {
     "m**3/s/m": "L/min/m",
     "degC": "C",
 }
+# Units that `written` always puts behind a number: text without one is not what this program wrote, and half of its
+# readers would take it for feet. Degrees, hours and wire areas are written bare, and may be read so.
+NEEDED_IN_TEXT = frozenset(_WRITTEN_SI)
 _SPANS = ("daily_swing_c",)  # differences of temperature, written as a plain number of kelvins
+
+
+def held_unit(name: str) -> str:
+    """The unit in which the field `name` is held, a difference of temperatures told apart from a temperature."""
+    return "delta_degC" if name in _SPANS else unit_of(name)
+
+
 _SMALL_M = 0.6  # lengths below two feet are written in inches or millimetres
 _DIGITS = 6
 
@@ -271,6 +298,38 @@ def _converted_back(value: float, unit: str, word: str) -> float:
     registry = _registry()
     target = _TEMPERATURE_WORDS.get(word, word)
     return float(registry.Quantity(value, unit).to(target).magnitude)
+
+
+# How a limit of a field of this unit is told: as which kind, or in which word where both systems share it.
+_LIMIT_KINDS = {
+    "m": "length", "m**3": "volume", "m**3/s": "flow", "m**3/day": "volume_per_day", "m/s": "speed",
+    "degC": "temperature", "kPa": "pressure",
+}  # fmt: skip
+_LIMIT_WORDS = {
+    "deg": "°", "hour": " h", "mm**2": " mm²", "m**2": " m²", "W/m**2": " W/m²", "m**3/s/m": " m³/s/m",
+    "delta_degC": " °C",
+}  # fmt: skip
+
+
+def in_both(value: float, unit: str) -> str:
+    """A limit of a field held in `unit`, in metric and in US units: whoever reads it has written either.
+
+    >>> in_both(600, "m"), in_both(60, "degC"), in_both(90, "deg"), in_both(2000, "V"), in_both(0, "m")
+    ('600 m (1,969 ft)', '60 °C (140 °F)', '90°', '2000 V', '0 m')
+    """
+    kind = _LIMIT_KINDS.get(unit)
+    if kind == "length" and 0 < abs(value) < _SMALL_M:
+        kind = "bore"
+    if kind is None:
+        return f"{value:g}{_LIMIT_WORDS.get(unit, f' {unit}' if unit else '')}"
+    if value == 0 and kind != "temperature":
+        return f"0 {unit_label(kind, 'si')}"
+    return f"{_limit(value, kind, 'si')} ({_limit(value, kind, 'us')})"
+
+
+def _limit(value: float, kind: str, system: System) -> str:
+    number = rounded(shown_value(value, kind, system), 4)
+    return f"{number.rstrip('0').rstrip('.') if '.' in number else number} {unit_label(kind, system)}"
 
 
 def unit_label(kind: str, system: System) -> str:

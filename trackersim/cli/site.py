@@ -81,7 +81,9 @@ def bucket(
     ] = None,
     voltage: Annotated[str | None, typer.Option("--voltage", help='At the controller\'s input, "68 V".')] = None,
     stands: StandsOpt = None,
-    rotation: Annotated[float | None, typer.Option("--rotation", help="Its angle, west positive.")] = None,
+    rotation: Annotated[
+        str | None, typer.Option("--rotation", metavar="DEG", help="Its angle in degrees, west positive.")
+    ] = None,
     overrides: SetOpt = None,
     units: UnitsOpt = "us",
     as_json: JsonOpt = False,
@@ -102,7 +104,7 @@ def bucket(
         readings = reading.take(
             lambda: readings_of(
                 light=light, pressure=pressure, gauge_above=gauge_above, voltage=voltage, stands=stands,
-                rotation_deg=rotation,
+                rotation=rotation,
             ),
             None,
         )  # fmt: skip

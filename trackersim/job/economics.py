@@ -39,10 +39,12 @@ def _read_price(value: object) -> float:
     """A price of water as money per m³: a number, or text like "6 per 1000 gal"."""
     money, per, each = _parted(value) if isinstance(value, str) else ("", "", "")
     try:
+        if not per and isinstance(value, str):
+            raise UnitError("does not say for how much water.")
         if not per:
             return read_quantity(value, "")
         volume = each if each[0].isdigit() else f"1 {each}"
-        return read_quantity(money, "") / _above_zero(read_quantity(volume, "m**3"))
+        return read_quantity(money, "") / _above_zero(read_quantity(volume, "m**3", unit_needed=True))
     except UnitError as error:
         raise ValueError(
             f'{str(error).rstrip(".")}; a price is a number per m³ or text like "6 per 1000 gal".'

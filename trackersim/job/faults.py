@@ -14,7 +14,7 @@ from pydantic_core import ErrorDetails
 
 from trackersim.errors import Fault
 from trackersim.job.model import Job
-from trackersim.units import unit_of
+from trackersim.units import held_unit, in_both
 
 # Parts of a location that pydantic adds for its own validators; everything else is a key or a place in a list.
 _INNER_PART = re.compile(r"^(function-|tuple\[|nullable|constrained)")
@@ -79,7 +79,7 @@ def _reason(detail: ErrorDetails, unit: str) -> str:
     }
     if detail["type"] in limits:
         limit = next(iter(context.values()))
-        return f"must be {limits[detail['type']]} {limit:g}{f' {unit}' if unit else ''}."
+        return f"must be {limits[detail['type']]} {in_both(limit, unit)}."
     if detail["type"] in ("value_error", "fault"):
         return str(context.get("error", context.get("reason", detail["msg"])))
     if detail["type"] == "literal_error":
@@ -101,7 +101,7 @@ def _described(location: Sequence[int | str]) -> tuple[FieldInfo | None, str, li
         fields = {field.alias or name: field for name, field in section.model_fields.items()}
         siblings = list(fields)
         info = fields.get(str(part))
-        unit = next((unit_of(name) for name, field in section.model_fields.items() if field is info), "")
+        unit = next((held_unit(name) for name, field in section.model_fields.items() if field is info), "")
         section = _section_of(info) if info else None
     return info, unit, siblings
 

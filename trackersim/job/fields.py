@@ -1,7 +1,8 @@
 """The kinds of value a job file may hold, and the base class of its sections.
 
 Inside, a field's name ends in its unit (`lift_m`); in the file the key is the name without it (`lift`), because the
-value may carry a unit of its own ("70 ft"). A bare number is read in the field's own unit. Shares are 0…1 or "5 %".
+value may carry a unit of its own ("70 ft"). A bare number (lift = 21.3) is read in the field's own unit; in quotes it
+must say its unit, except where there is but one to say (degrees, hours, wire areas). Shares are 0…1 or "5 %".
 """
 
 from __future__ import annotations
@@ -13,19 +14,23 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict
 from pydantic_core import PydanticCustomError
 
-from trackersim.units import UnitError, read_quantities, read_quantity, without_unit
+from trackersim.units import NEEDED_IN_TEXT, UnitError, read_quantities, read_quantity, without_unit
 
 
 def _reads(unit: str) -> BeforeValidator:
+    needed = unit in NEEDED_IN_TEXT
+
     def read(value: object) -> float:
-        return float(_told(lambda: read_quantity(value, unit)))
+        return float(_told(lambda: read_quantity(value, unit, unit_needed=needed)))
 
     return BeforeValidator(read)
 
 
 def _reads_list(unit: str) -> BeforeValidator:
+    needed = unit in NEEDED_IN_TEXT
+
     def read(value: object) -> tuple[float, ...]:
-        return tuple(_told(lambda: read_quantities(value, unit)))
+        return tuple(_told(lambda: read_quantities(value, unit, unit_needed=needed)))
 
     return BeforeValidator(read)
 
