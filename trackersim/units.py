@@ -94,7 +94,12 @@ _HELD: dict[str, str] = {
     "angle": "deg",
 }
 
-_TEMPERATURE_WORDS = {"F": "degF", "°F": "degF", "C": "degC", "°C": "degC"}
+_TIMES = ("second", "minute", "min", "hour", "day", "month", "year")
+_TEMPERATURE_WORDS = {
+    written: degree
+    for degree, letter in (("degF", "F"), ("degC", "C"))
+    for written in (letter, letter.lower(), f"°{letter}", f"deg {letter}", f"degree {letter}", f"degrees {letter}")
+}
 _WORDS = {
     "°": "deg",
     "%": "percent",
@@ -102,6 +107,14 @@ _WORDS = {
     "%/°C": "percent",
     "%/C": "percent",
     "sq mm": "mm**2",
+    "sq ft": "ft**2",
+    "FT": "ft",
+    "IN": "in",
+    "GPM": "gpm",
+    "PSI": "psi",
+    "MPH": "mph",
+    "HP": "hp",
+    "KW": "kW",
     "hr": "hour",
 }
 _POWER_OF_LENGTH = re.compile(r"\b(mm|cm|m|km|in|ft)([23²³])(?![\w*])")
@@ -149,8 +162,9 @@ def _converted(number: float, word: str, unit: str) -> float:
     import pint
 
     registry = _registry()
-    if not is_unit(word):
+    if not is_unit(word.removesuffix(".")):
         raise UnitError("has an unknown unit.")  # pint would compute whatever powers somebody writes there
+    word = _per(word.removesuffix("."))
     if unit.endswith("degC"):
         word = unit.removesuffix("degC") + _TEMPERATURE_WORDS.get(word, word)
     word = _POWER_OF_LENGTH.sub(lambda match: f"{match[1]}**{'2' if match[2] in '2²' else '3'}", _WORDS.get(word, word))
@@ -214,6 +228,12 @@ def read_quantities(value: object, unit: str, *, unit_needed: bool = False) -> t
             raise UnitError(f"holds more than {MOST_NUMBERS} numbers.")
         return tuple(read_quantity(item, unit, unit_needed=unit_needed) for item in value)
     raise UnitError("is not a list of numbers.")
+
+
+def _per(word: str) -> str:
+    """ "gal a day" as "gal/day": pint's "a" is a year."""
+    thing, each, time = word.rpartition(" a ")
+    return f"{thing}/{time}" if each and time in _TIMES else word
 
 
 def _finite(number: float) -> float:

@@ -21,6 +21,7 @@ from trackersim.cli.common import (
     UnitsOpt,
     WindChoice,
     app,
+    day,
     faults_told,
     load,
     tell,
@@ -121,7 +122,7 @@ def bucket(
 def tomorrow(
     job: JobArg,
     date: Annotated[
-        dt.datetime | None, typer.Option("--date", formats=["%Y-%m-%d"], help="Another day than tomorrow.")
+        dt.datetime | None, typer.Option("--date", metavar="DAY", parser=day, help="Another day than tomorrow.")
     ] = None,
     overrides: SetOpt = None,
     units: UnitsOpt = "us",

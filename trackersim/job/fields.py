@@ -14,7 +14,10 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict
 from pydantic_core import PydanticCustomError
 
+from trackersim.quantity_text import MOST_LETTERS
 from trackersim.units import NEEDED_IN_TEXT, UnitError, read_quantities, read_quantity, without_unit
+
+_LARGEST_NAME = 10_000  # of a name that is a number
 
 
 def _reads(unit: str) -> BeforeValidator:
@@ -52,6 +55,15 @@ def _read_month_day(value: object) -> str:
         else:
             return value
     raise ValueError('is not a day of the year as "MM-DD", such as "04-20".')
+
+
+def text_of(value: object) -> str:
+    """A name that may be written as a number too (gauge = 10) as text. Raises `ValueError` for what is neither."""
+    if isinstance(value, str) and len(value) <= MOST_LETTERS:
+        return value
+    if isinstance(value, int) and not isinstance(value, bool) and abs(value) < _LARGEST_NAME:
+        return str(value)
+    raise ValueError("is neither a short text nor a small whole number.")
 
 
 def refuse(field: str, reason: str) -> PydanticCustomError:
