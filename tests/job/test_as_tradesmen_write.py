@@ -16,7 +16,7 @@ from trackersim.units import read_quantity
 
 # Words of the libraries that read for us, and of Python.
 PROGRAMMERS = re.compile(
-    r"%[YmdH]|[a-z]Error\b|gaierror|pydantic|tomllib|unable to parse|input should|\(at line|NoneType|tuple|sys\.|\bint\b"
+    r"%[YmdH]|[a-z]Error\b|gaierr|pydantic|tomllib|unable to parse|input should|\(at line|NoneType|tuple|sys\.|\bint\b"
 )
 SITE = Site(latitude_deg=36.1, longitude_deg=-79.95, utc_offset_h=-5, timezone="America/New_York")
 

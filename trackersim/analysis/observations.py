@@ -18,6 +18,7 @@ from trackersim.analysis.typed_input import Reading, quantity
 from trackersim.clock import Moment, moment_at
 from trackersim.errors import Fault, InputError
 from trackersim.job.model import Job
+from trackersim.job.plain_files import TooLargeError, read_bytes
 from trackersim.weather.calendar import DAYS_FIELD, days_between
 from trackersim.weather.load import native_weather
 from trackersim.weather.weather import Weather
@@ -87,9 +88,9 @@ def _row_of(field: str) -> int:
 def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
     """Number and cells of each line that holds something."""
     try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise InputError.of("observations", str(path), "is larger than 1 MB.", "A few dozen lines do.")
-        lines = path.read_text(encoding="utf-8-sig").splitlines()
+        lines = read_bytes(path, _MOST_BYTES).decode("utf-8-sig").splitlines()
+    except TooLargeError:
+        raise InputError.of("observations", str(path), "is larger than 1 MB.", "A few dozen lines do.") from None
     except UnicodeDecodeError:
         raise InputError.of("observations", str(path), "is not text in UTF-8.", "Save it as CSV in UTF-8.") from None
     except OSError as error:
