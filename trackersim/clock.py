@@ -20,7 +20,11 @@ if TYPE_CHECKING:
     Stamps = TypeVar("Stamps", pd.Timestamp, pd.DatetimeIndex)
 
 FIRST_YEAR, LAST_YEAR = 1950, 2100  # as for weather.year: the sun's place is known well for these
-_FORMATS = ("%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S")
+# A date with slashes is American: the month first. Answers name the month in words, so that it can be seen.
+_DATES = ("%Y-%m-%d", "%m/%d/%Y")
+_CLOCKS = (" %H:%M", "T%H:%M", " %H:%M:%S", "T%H:%M:%S", " %I:%M %p", " %I:%M%p")
+_FORMATS = tuple(date + clock for date in _DATES for clock in _CLOCKS)
+_MOST_LETTERS = 60  # of a time
 _NOON_H = 12
 
 
@@ -46,12 +50,32 @@ def moment_at(site: Site, text: str) -> Moment:
 
 
 def _naive(text: str) -> dt.datetime:
-    for form in _FORMATS:
+    if (found := _read(text, _FORMATS)) is not None:
+        return found
+    remedy = 'Write the day and the local time, "2025-03-21 09:15" or "3/21/2025 9:15 am".'
+    raise InputError.of("at", text, "is not a time.", remedy)
+
+
+def _read(text: str, forms: tuple[str, ...]) -> dt.datetime | None:
+    """The time written in one of the forms; None for what is written in none."""
+    if len(text) > _MOST_LETTERS:
+        return None
+    plain = " ".join(text.upper().replace("A.M.", "AM").replace("P.M.", "PM").split())
+    for form in forms:
         try:
-            return dt.datetime.strptime(text.strip(), form)
+            return dt.datetime.strptime(plain, form)
         except ValueError:
             continue
-    raise InputError.of("at", text, "is not a time.", 'Write the day and the local time, "2025-03-21 09:15".')
+    return None
+
+
+def day_written(text: str) -> dt.datetime | None:
+    """The day written as "2025-03-21" or "3/21/2025" (its midnight); None for what is no day.
+
+    >>> day_written("3/21/2025"), day_written("21/3/2025")
+    (datetime.datetime(2025, 3, 21, 0, 0), None)
+    """
+    return _read(text, _DATES)
 
 
 def check_year(field: str, date: dt.date) -> None:

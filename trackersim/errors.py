@@ -27,6 +27,8 @@ class Fault:
             shown = repr(self.value)
         except ValueError:  # an integer of thousands of digits
             shown = "a very large number"
+        except RecursionError:
+            shown = "something nested too deeply"
         if len(shown) > 90:
             shown = f"{shown[:30]} … {shown[-55:]}"
         return f"{self.field} = {shown}: {self.reason} {self.remedy}".rstrip()

@@ -9,8 +9,28 @@ from __future__ import annotations
 
 import math
 import re
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Literal, TypeVar, cast
+
+from trackersim.quantity_text import MOST_NUMBERS, UnitError, is_unit, split_list, split_quantity
+
+__all__ = [
+    "NEEDED_IN_TEXT",
+    "System",
+    "UnitError",
+    "held_unit",
+    "held_value",
+    "in_both",
+    "read_quantities",
+    "read_quantity",
+    "rounded",
+    "show",
+    "shown_value",
+    "unit_label",
+    "unit_of",
+    "without_unit",
+    "written",
+]  # fmt: skip
 
 System = Literal["us", "si"]
 _Number = TypeVar("_Number")
@@ -74,12 +94,12 @@ _HELD: dict[str, str] = {
     "angle": "deg",
 }
 
-_QUANTITY = re.compile(r"^\s*([-+−]?[\d.,]*\d[\d.,]*(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
-_NUMBER = re.compile(r"[-+−]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?")
-_THOUSANDS = re.compile(r"[-+]?[1-9]\d{0,2}(,\d{3})+(\.\d+)?")
-# What a unit may look like: names, °, %, small powers, products and one quotient or two; no brackets.
-_UNIT_WORDS = re.compile(r"[A-Za-z°%µΩ_]*(\s?[A-Za-z°%µΩ_²³]+\d?|(?:\*\*|\^)-?\d|\s?[*/]\s?(?=[A-Za-z])){0,8}")
-_TEMPERATURE_WORDS = {"F": "degF", "°F": "degF", "C": "degC", "°C": "degC"}
+_TIMES = ("second", "minute", "min", "hour", "day", "month", "year")
+_TEMPERATURE_WORDS = {
+    written: degree
+    for degree, letter in (("degF", "F"), ("degC", "C"))
+    for written in (letter, letter.lower(), f"°{letter}", f"deg {letter}", f"degree {letter}", f"degrees {letter}")
+}
 _WORDS = {
     "°": "deg",
     "%": "percent",
@@ -87,13 +107,17 @@ _WORDS = {
     "%/°C": "percent",
     "%/C": "percent",
     "sq mm": "mm**2",
+    "sq ft": "ft**2",
+    "FT": "ft",
+    "IN": "in",
+    "GPM": "gpm",
+    "PSI": "psi",
+    "MPH": "mph",
+    "HP": "hp",
+    "KW": "kW",
     "hr": "hour",
 }
 _POWER_OF_LENGTH = re.compile(r"\b(mm|cm|m|km|in|ft)([23²³])(?![\w*])")
-
-
-class UnitError(ValueError):
-    """Text that is no quantity, or a quantity of another kind than the field's."""
 
 
 @cache
@@ -132,36 +156,21 @@ def without_unit(name: str) -> str:
     return name
 
 
-@cache
-def _converted(text: str, unit: str) -> float:
-    match = _QUANTITY.match(text)
-    if match is None:
-        raise UnitError("is not a number with a unit.")
-    number_text, word = match.groups()
-    number_text = number_text.replace("−", "-")
-    if number_text.count(".") > 1 or ("," in number_text and not _THOUSANDS.fullmatch(number_text)):
-        raise UnitError("has a comma where a decimal point belongs.")
-    try:
-        number = float(number_text.replace(",", ""))
-    except ValueError:
-        raise UnitError("is not a number with a unit.") from None
-    if not word:
-        return number
-    return _scaled(number, word, unit)
-
-
-def _scaled(number: float, word: str, unit: str) -> float:
+@lru_cache(maxsize=4096)
+def _converted(number: float, word: str, unit: str) -> float:
+    """`number` of the unit called `word` in `unit`; kept, since pint takes long and lists repeat themselves."""
     import pint
 
     registry = _registry()
-    if not _UNIT_WORDS.fullmatch(word):
+    if not is_unit(word.removesuffix(".")):
         raise UnitError("has an unknown unit.")  # pint would compute whatever powers somebody writes there
+    word = _per(word.removesuffix("."))
     if unit.endswith("degC"):
         word = unit.removesuffix("degC") + _TEMPERATURE_WORDS.get(word, word)
     word = _POWER_OF_LENGTH.sub(lambda match: f"{match[1]}**{'2' if match[2] in '2²' else '3'}", _WORDS.get(word, word))
     try:
         quantity = registry.Quantity(number, word)
-        if not unit and "percent" not in _WORDS.get(word, word) and not quantity.unitless:
+        if not unit and "percent" not in word and not quantity.unitless:
             raise UnitError(f'has the unit "{word}", but is a plain number or share.')
         return float(quantity.to(unit or "dimensionless").magnitude)
     except UnitError:
@@ -173,9 +182,10 @@ def _scaled(number: float, word: str, unit: str) -> float:
         raise UnitError(f'has the unknown unit "{word}".') from None
 
 
-def read_quantity(value: object, unit: str) -> float:
+def read_quantity(value: object, unit: str, *, unit_needed: bool = False) -> float:
     """A number, or text with a unit, as a float in `unit` ("" for a plain number or share).
 
+    Text that is a bare number is read in `unit` too, unless a `unit_needed` is missing from it.
     Raises `UnitError` for booleans, text that is no quantity, and quantities of another kind.
 
     >>> round(read_quantity("55 ft", "m"), 3)
@@ -191,38 +201,45 @@ def read_quantity(value: object, unit: str) -> float:
         except OverflowError:
             raise UnitError("is too large.") from None
     elif isinstance(value, str):
-        number = _converted(value.strip(), unit)
+        number, word = split_quantity(value)
+        if unit_needed and not word:
+            raise UnitError("has no unit.")
+        number = _converted(number, word, unit) if word else number
     else:
         raise UnitError("is not a number or a text with a unit.")
-    if not math.isfinite(number):
-        raise UnitError("is not a finite number.")
-    return number
+    return _finite(number)
 
 
-def read_quantities(value: object, unit: str) -> tuple[float, ...]:
-    """A list of quantities, or one text with the unit at its end: "0, 5, 10 gpm".
+def read_quantities(value: object, unit: str, *, unit_needed: bool = False) -> tuple[float, ...]:
+    """A list of quantities, or one text with the unit at its end: "0, 5, 10 gpm"; read as `read_quantity` reads one.
 
     >>> read_quantities("0 5 10 m", "m")
     (0.0, 5.0, 10.0)
     """
     if isinstance(value, str):
-        numbers, word = _leading_numbers(value)
+        numbers, word = split_list(value)
         if not numbers:
             raise UnitError("is not a list of numbers with a unit.")
-        return tuple(read_quantity(f"{number} {word}".strip(), unit) for number in numbers)
+        if unit_needed and not word:
+            raise UnitError("has no unit.")
+        return tuple(_finite(_converted(number, word, unit) if word else number) for number in numbers)
     if isinstance(value, list | tuple):
-        return tuple(read_quantity(item, unit) for item in value)
+        if len(value) > MOST_NUMBERS:
+            raise UnitError(f"holds more than {MOST_NUMBERS} numbers.")
+        return tuple(read_quantity(item, unit, unit_needed=unit_needed) for item in value)
     raise UnitError("is not a list of numbers.")
 
 
-def _leading_numbers(text: str) -> tuple[list[str], str]:
-    """The numbers at the start of `text`, and the rest: its unit."""
-    numbers: list[str] = []
-    rest = text.lstrip(" ,;")
-    while match := _NUMBER.match(rest):
-        numbers.append(match[0])
-        rest = rest[match.end() :].lstrip(" ,;\t\n")
-    return numbers, rest.strip()
+def _per(word: str) -> str:
+    """ "gal a day" as "gal/day": pint's "a" is a year."""
+    thing, each, time = word.rpartition(" a ")
+    return f"{thing}/{time}" if each and time in _TIMES else word
+
+
+def _finite(number: float) -> float:
+    if not math.isfinite(number):
+        raise UnitError("is not a finite number.")
+    return number
 
 
 @cache
@@ -265,7 +282,17 @@ _WRITTEN_SI: dict[str, str] = {
     "m**3/s/m": "L/min/m",
     "degC": "C",
 }
+# Units that `written` always puts behind a number: text without one is not what this program wrote, and half of its
+# readers would take it for feet. Degrees, hours and wire areas are written bare, and may be read so.
+NEEDED_IN_TEXT = frozenset(_WRITTEN_SI)
 _SPANS = ("daily_swing_c",)  # differences of temperature, written as a plain number of kelvins
+
+
+def held_unit(name: str) -> str:
+    """The unit in which the field `name` is held, a difference of temperatures told apart from a temperature."""
+    return "delta_degC" if name in _SPANS else unit_of(name)
+
+
 _SMALL_M = 0.6  # lengths below two feet are written in inches or millimetres
 _DIGITS = 6
 
@@ -291,6 +318,38 @@ def _converted_back(value: float, unit: str, word: str) -> float:
     registry = _registry()
     target = _TEMPERATURE_WORDS.get(word, word)
     return float(registry.Quantity(value, unit).to(target).magnitude)
+
+
+# How a limit of a field of this unit is told: as which kind, or in which word where both systems share it.
+_LIMIT_KINDS = {
+    "m": "length", "m**3": "volume", "m**3/s": "flow", "m**3/day": "volume_per_day", "m/s": "speed",
+    "degC": "temperature", "kPa": "pressure",
+}  # fmt: skip
+_LIMIT_WORDS = {
+    "deg": "°", "hour": " h", "mm**2": " mm²", "m**2": " m²", "W/m**2": " W/m²", "m**3/s/m": " m³/s/m",
+    "delta_degC": " °C",
+}  # fmt: skip
+
+
+def in_both(value: float, unit: str) -> str:
+    """A limit of a field held in `unit`, in metric and in US units: whoever reads it has written either.
+
+    >>> in_both(600, "m"), in_both(60, "degC"), in_both(90, "deg"), in_both(2000, "V"), in_both(0, "m")
+    ('600 m (1,969 ft)', '60 °C (140 °F)', '90°', '2000 V', '0 m')
+    """
+    kind = _LIMIT_KINDS.get(unit)
+    if kind == "length" and 0 < abs(value) < _SMALL_M:
+        kind = "bore"
+    if kind is None:
+        return f"{value:g}{_LIMIT_WORDS.get(unit, f' {unit}' if unit else '')}"
+    if value == 0 and kind != "temperature":
+        return f"0 {unit_label(kind, 'si')}"
+    return f"{_limit(value, kind, 'si')} ({_limit(value, kind, 'us')})"
+
+
+def _limit(value: float, kind: str, system: System) -> str:
+    number = rounded(shown_value(value, kind, system), 4)
+    return f"{number.rstrip('0').rstrip('.') if '.' in number else number} {unit_label(kind, system)}"
 
 
 def unit_label(kind: str, system: System) -> str:

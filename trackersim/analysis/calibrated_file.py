@@ -11,8 +11,9 @@ from tomlkit.exceptions import TOMLKitError
 
 from trackersim.analysis.calibration import Learned, Learning
 from trackersim.errors import InputError
-from trackersim.job.files import demo_text, parse_job, write_whole
+from trackersim.job.files import MOST_BYTES, demo_text, parse_job, write_whole
 from trackersim.job.former_names import FORMER_KEYS
+from trackersim.job.plain_files import read_bytes
 from trackersim.job.ranges import field_at
 from trackersim.units import System, unit_of, written
 
@@ -35,10 +36,10 @@ def write_learned(source: str, target: Path, learning: Learning, system: System)
 
 def _document(source: str) -> tomlkit.TOMLDocument:
     try:
-        text = demo_text() if source == "demo" else Path(source).read_text(encoding="utf-8-sig")
+        text = demo_text() if source == "demo" else read_bytes(Path(source), MOST_BYTES).decode("utf-8-sig")
         return tomlkit.parse(text)
-    except (OSError, TOMLKitError, ValueError) as error:
-        raise InputError.of("job file", source, f"cannot be edited: {error}.", "Mend it first.") from None
+    except (OSError, TOMLKitError, ValueError):
+        raise InputError.of("job file", source, "cannot be edited as it is.", "Mend it first.") from None
 
 
 def _put(document: MutableMapping[str, Any], field: Learned, system: System) -> None:

@@ -18,7 +18,7 @@ from trackersim.analysis.typed_input import Reading, quantity
 from trackersim.clock import Moment, moment_at
 from trackersim.errors import Fault, InputError
 from trackersim.job.model import Job
-from trackersim.units import UnitError, read_quantity
+from trackersim.job.plain_files import TooLargeError, read_bytes
 from trackersim.weather.calendar import DAYS_FIELD, days_between
 from trackersim.weather.load import native_weather
 from trackersim.weather.weather import Weather
@@ -88,9 +88,9 @@ def _row_of(field: str) -> int:
 def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
     """Number and cells of each line that holds something."""
     try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise InputError.of("observations", str(path), "is larger than 1 MB.", "A few dozen lines do.")
-        lines = path.read_text(encoding="utf-8-sig").splitlines()
+        lines = read_bytes(path, _MOST_BYTES).decode("utf-8-sig").splitlines()
+    except TooLargeError:
+        raise InputError.of("observations", str(path), "is larger than 1 MB.", "A few dozen lines do.") from None
     except UnicodeDecodeError:
         raise InputError.of("observations", str(path), "is not text in UTF-8.", "Save it as CSV in UTF-8.") from None
     except OSError as error:
@@ -153,10 +153,7 @@ def _error(field: str, what: str, text: str, value: float) -> float:
     if not text:
         told = kind.error * abs(value) if kind.relative else kind.error
     elif text.endswith("%") and what not in _MOMENTS:
-        try:
-            told = read_quantity(text, "") * abs(value)
-        except UnitError as error:
-            raise InputError.of(field, text, str(error), 'Write "5 %".') from None
+        told = quantity(field, text, "", least=0, most=1, above=True, example="5 %") * abs(value)
     else:
         told = quantity(field, text, kind.unit, least=0, most=abs(kind.most), above=True, example=kind.example)
     least = _LEAST_FLOW_M3_S if what == "flow" else 0.1

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TextIO
@@ -44,9 +44,16 @@ class KeptDraws:
 
     def add(self, row: Mapping[str, Any]) -> None:
         """Write one line, at once and whole."""
-        if self.stream is not None:
+        if self.stream is None:
+            return
+        try:
             self.stream.write(json.dumps(row, ensure_ascii=False, allow_nan=False) + "\n")
             self.stream.flush()
+        except OSError as error:
+            reason = f"could not be filled ({error.strerror}); the draws already there are whole."
+            with suppress(OSError):  # what is left in the buffer would be written again
+                self.stream.close()
+            raise InputError.of("out", KEPT_FILE, reason, "Free some space or choose another folder.") from None
 
 
 def read_kept(folder: Path) -> tuple[dict[str, Any], list[dict[str, Any]]]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from typing import Any, TypeVar, get_args
@@ -10,11 +9,15 @@ from typing import Any, TypeVar, get_args
 from trackersim.analysis.flow_measurement import FLOW_ERROR, Measured, Readings, timed_flow, told_flow
 from trackersim.analysis.observed_sky import Seen, SkyWord, Stands, WindWord
 from trackersim.errors import Fault, InputError
-from trackersim.units import UnitError, read_quantity
+from trackersim.quantity_text import MOST_LIST_LETTERS
+from trackersim.units import NEEDED_IN_TEXT, UnitError, in_both, read_quantity
 
 T = TypeVar("T")
 
+_ALWAYS_SAID = ("W/m**2",)  # of units that no job file holds
+
 _MOST_M3, _MOST_M3_S, _LONGEST_S = 20.0, 1.0, 36_000.0
+_SHORTEST_S = 0.2  # no thumb starts and stops a watch faster
 _SMALLEST_AIR_C, _LARGEST_AIR_C = -60.0, 60.0
 
 
@@ -42,22 +45,20 @@ def quantity(
     field: str, text: str, unit: str, *, least: float, most: float, example: str, above: bool = False
 ) -> float:
     """Text with a unit as a number in `unit`, from `least` (or above it) to `most`. A bare number is refused."""
-    if unit and re.fullmatch(r"\s*[-+−]?[\d.,]+\s*", text):
-        raise InputError.of(field, text, "has no unit.", f'Write it with its unit, "{example}".')
     try:
-        value = read_quantity(text, unit)
+        value = read_quantity(text, unit, unit_needed=unit in NEEDED_IN_TEXT or unit in _ALWAYS_SAID)
     except UnitError as error:
-        raise InputError.of(field, text, str(error), f'Write one number and its unit, "{example}".') from None
-    return bounded(field, text, value, least=least, most=most, above=above, example=example)
+        raise InputError.of(field, text, str(error), f'Write it with its unit, "{example}".') from None
+    return bounded(field, text, value, unit, least=least, most=most, above=above, example=example)
 
 
 def bounded(
-    field: str, given: object, value: float, *, least: float, most: float, example: str, above: bool = False
+    field: str, given: object, value: float, unit: str, *, least: float, most: float, example: str, above: bool = False
 ) -> float:
-    """`value` if it lies between the limits."""
-    if value < least or value > most or (above and value <= least) or value != value:
+    """`value` in `unit` if it lies between the limits; the refusal names them in metric and US units."""
+    if not (least < value if above else least <= value) or not value <= most:
         start = "above" if above else "at least"
-        limits = f"must be {start} {least:g} and at most {most:g} (SI)" if most < 1e9 else f"must be {start} {least:g}"
+        limits = f"must be {start} {in_both(least, unit)} and at most {in_both(most, unit)}"
         raise InputError.of(field, given, f"{limits}.", f'Give it like "{example}".')
     return value
 
@@ -109,13 +110,27 @@ def measured_of(
     held = reading.take(
         lambda: quantity("volume", volume, "m**3", least=0, most=_MOST_M3, above=True, example="5 gal"), 1.0
     )
-    words = [word for text in seconds for word in re.split(r"[\s,;]+", text.strip()) if word]
+    words = _each_fill(seconds)
     times = [reading.take(partial(_seconds, word), 1.0) for word in words]
     if flow_error is not None:
         reason = "belongs to a meter's flow; fills tell their own error."
         reading.faults.append(Fault(field="flow_error", value=flow_error, reason=reason, remedy="Leave it out."))
     reading.done()
-    return timed_flow(held, times)
+    measured = timed_flow(held, times)
+    if measured.flow_m3_s > _MOST_M3_S:
+        reason = f"with this volume make a flow of more than {in_both(_MOST_M3_S, 'm**3/s')}."
+        raise InputError.of("seconds", " ".join(words), reason, "Look at the volume and the seconds again.")
+    return measured
+
+
+def _each_fill(seconds: Sequence[str]) -> list[str]:
+    """The seconds of each fill, written one by one or together: "9.8 9.9, 10.2"."""
+    if sum(len(text) for text in seconds) > MOST_LIST_LETTERS:
+        raise InputError.of("seconds", "…", "is too long.", 'Give the seconds of a few fills, "9.8 9.9 10.2".')
+    words = [word for text in seconds for word in text.replace(",", " ").replace(";", " ").split()]
+    if not words:
+        raise InputError.of("seconds", " ".join(seconds), "is empty.", 'Give the seconds of each fill, "9.8 9.9 10.2".')
+    return words
 
 
 def _seconds(word: str) -> float:
@@ -123,7 +138,7 @@ def _seconds(word: str) -> float:
         value = read_quantity(word, "s")
     except UnitError as error:
         raise InputError.of("seconds", word, str(error), "Give the seconds of one fill, 9.8.") from None
-    return bounded("seconds", word, value, least=0, most=_LONGEST_S, above=True, example="9.8")
+    return bounded("seconds", word, value, "s", least=_SHORTEST_S, most=_LONGEST_S, example="9.8")
 
 
 def _told(volume: str | None, seconds: Sequence[str], flow: str, flow_error: str | None) -> Measured:
@@ -146,9 +161,9 @@ def readings_of(
     gauge_above: str | None = None,
     voltage: str | None = None,
     stands: str | None = None,
-    rotation_deg: float | None = None,
+    rotation: str | None = None,
 ) -> Readings:
-    """What else was read, as typed: "760 W/m2", "35 psi", "0 ft", "68 V"."""
+    """What else was read, as typed: "760 W/m2", "35 psi", "0 ft", "68 V", "20" (degrees, west positive)."""
     reading = Reading()
 
     def read(field: str, text: str | None, unit: str, *, least: float, most: float, example: str) -> float | None:
@@ -165,7 +180,7 @@ def readings_of(
         gauge_above_m=read("gauge_above", gauge_above, "m", least=-20, most=600, example="96 ft") or 0.0,
         voltage_v=read("voltage", voltage, "V", least=0, most=1500, example="68 V"),
         stands=reading.take(lambda: stands_of(stands), None),
-        rotation_deg=rotation_deg,
+        rotation_deg=read("rotation", rotation, "deg", least=-90, most=90, example="20"),
     )
     reading.done()
     return found

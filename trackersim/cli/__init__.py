@@ -5,12 +5,27 @@ Nothing here loads the engine before a command needs it.
 
 from __future__ import annotations
 
+import errno
+import sys
+
 from trackersim.cli import answer, decide, parts, site
 from trackersim.cli.common import RackChoice, app
+from trackersim.cli.streams import leave, prepare
+
+_CANNOT_WRITE = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EPIPE, errno.EBADF, errno.EFBIG)
 
 __all__ = ["RackChoice", "answer", "app", "decide", "main", "parts", "site"]
 
 
 def main() -> None:
-    """Entry point of the `trackersim` command."""
-    app()
+    """Entry point of the `trackersim` command. What cannot be written is told in a sentence, with exit code 1."""
+    prepare()
+    try:
+        try:
+            app()
+        finally:
+            sys.stdout.flush()
+    except OSError as error:
+        if error.errno not in _CANNOT_WRITE:
+            raise
+        leave(f"The answer could not be written ({error.strerror}).")

@@ -26,6 +26,7 @@ from trackersim.cli.common import (
     Units,
     UnitsOpt,
     app,
+    day,
     days,
     faults_told,
     load,
@@ -94,7 +95,7 @@ def compare(
 @app.command()
 def morning(
     job: JobArg,
-    date: Annotated[dt.datetime, typer.Option("--date", formats=["%Y-%m-%d"], help="The morning to explain.")],
+    date: Annotated[dt.datetime, typer.Option("--date", metavar="DAY", parser=day, help="The morning to explain.")],
     overrides: SetOpt = None,
     units: UnitsOpt = "us",
     out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write the figure and the summary.")] = None,
@@ -130,7 +131,9 @@ def weather(
 def report(
     job: JobArg,
     out: Annotated[Path, typer.Option("-o", "--out", metavar="FILE", help="Where to write the PDF.")],
-    date: Annotated[dt.datetime | None, typer.Option("--date", formats=["%Y-%m-%d"], help="A day to picture.")] = None,
+    date: Annotated[
+        dt.datetime | None, typer.Option("--date", metavar="DAY", parser=day, help="A day to picture.")
+    ] = None,
     quick: Annotated[bool, typer.Option("--quick", help="Without the choices and the account of losses.")] = False,
     overrides: SetOpt = None,
     units: UnitsOpt = "us",

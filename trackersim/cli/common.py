@@ -34,6 +34,16 @@ app = typer.Typer(
 )
 
 
+def day(text: str) -> dt.datetime:
+    """A day as it is typed into an option."""
+    from trackersim.clock import day_written
+
+    found = day_written(text)
+    if found is None:
+        raise typer.BadParameter(f'"{text[:30]}" is not a day. Write it like 2025-03-21 or 3/21/2025.')
+    return found
+
+
 Units = Literal["us", "si"]
 RackChoice = Literal["fixed", "delayed", "thermal", "ideal"]
 
@@ -45,8 +55,8 @@ JobArg = Annotated[str, typer.Argument(metavar="JOB", help='Path of a job file, 
 SetOpt = Annotated[
     list[str] | None, typer.Option("--set", metavar="FIELD=VALUE", help="Override a field, e.g. array.age_years=0.")
 ]
-FromOpt = Annotated[dt.datetime | None, typer.Option("--from", formats=["%Y-%m-%d"], help="First day.")]
-ToOpt = Annotated[dt.datetime | None, typer.Option("--to", formats=["%Y-%m-%d"], help="Last day, included.")]
+FromOpt = Annotated[dt.datetime | None, typer.Option("--from", metavar="DAY", parser=day, help="First day.")]
+ToOpt = Annotated[dt.datetime | None, typer.Option("--to", metavar="DAY", parser=day, help="Last day, included.")]
 UnitsOpt = Annotated[Units, typer.Option("--units", help="us: gallons, feet. si: cubic metres, metres.")]
 OutOpt = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write tables, series, summary, figures.")]
 JsonOpt = Annotated[bool, typer.Option("--json", help="Print one JSON object (SI) and nothing else.")]

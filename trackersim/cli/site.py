@@ -21,6 +21,7 @@ from trackersim.cli.common import (
     UnitsOpt,
     WindChoice,
     app,
+    day,
     faults_told,
     load,
     tell,
@@ -81,7 +82,9 @@ def bucket(
     ] = None,
     voltage: Annotated[str | None, typer.Option("--voltage", help='At the controller\'s input, "68 V".')] = None,
     stands: StandsOpt = None,
-    rotation: Annotated[float | None, typer.Option("--rotation", help="Its angle, west positive.")] = None,
+    rotation: Annotated[
+        str | None, typer.Option("--rotation", metavar="DEG", help="Its angle in degrees, west positive.")
+    ] = None,
     overrides: SetOpt = None,
     units: UnitsOpt = "us",
     as_json: JsonOpt = False,
@@ -102,7 +105,7 @@ def bucket(
         readings = reading.take(
             lambda: readings_of(
                 light=light, pressure=pressure, gauge_above=gauge_above, voltage=voltage, stands=stands,
-                rotation_deg=rotation,
+                rotation=rotation,
             ),
             None,
         )  # fmt: skip
@@ -119,7 +122,7 @@ def bucket(
 def tomorrow(
     job: JobArg,
     date: Annotated[
-        dt.datetime | None, typer.Option("--date", formats=["%Y-%m-%d"], help="Another day than tomorrow.")
+        dt.datetime | None, typer.Option("--date", metavar="DAY", parser=day, help="Another day than tomorrow.")
     ] = None,
     overrides: SetOpt = None,
     units: UnitsOpt = "us",

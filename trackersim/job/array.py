@@ -83,7 +83,7 @@ class Array(Section):
         if row is None:
             raise refuse("module_class", f"is no class on file ({', '.join(module_classes())}).")
         known: dict[str, Any] = {
-            key: row[key] for key in _LABEL if not any(given in data for given in (key, f"{key}_v", f"{key}_a"))
+            key: float(row[key]) for key in _LABEL if not any(given in data for given in (key, f"{key}_v", f"{key}_a"))
         }
         sizes = {"module_width": f"{row['short_side']} m", "module_height": f"{row['long_side']} m"}
         layout = data.get("layout", {})

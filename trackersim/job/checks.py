@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
+import zoneinfo
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -10,7 +12,7 @@ from pathlib import Path
 from trackersim.errors import Fault
 from trackersim.job.folders import ClosedFolder, path_in
 from trackersim.job.model import Job
-from trackersim.job.place import Tree
+from trackersim.job.place import Site, Tree
 
 
 def cross_faults(job: Job) -> list[Fault]:
@@ -37,9 +39,25 @@ def _clock(job: Job) -> list[Fault]:
     gap = (job.site.standard_offset_h - job.site.longitude_deg / 15 + 12) % 24 - 12
     if abs(gap) <= 4:
         return []
+    if _agrees(-job.site.longitude_deg, job.site.standard_offset_h) and not _zone_agrees(job.site):
+        reason = f"lies {abs(gap):.0f} h from utc_offset; with the other sign they agree."
+        remedy = f"West of Greenwich longitude is negative, east positive: is it {-job.site.longitude_deg:g}?"
+        return [Fault(field="site.longitude", value=job.site.longitude_deg, reason=reason, remedy=remedy)]
     reason = f"is {abs(gap):.0f} h from the longitude's own solar time."
     remedy = "Check the sign: west of Greenwich both longitude and utc_offset are negative."
     return [Fault(field="site.utc_offset", value=job.site.utc_offset_h, reason=reason, remedy=remedy)]
+
+
+def _agrees(longitude_deg: float, offset_h: float) -> bool:
+    return abs((offset_h - longitude_deg / 15 + 12) % 24 - 12) <= 4
+
+
+def _zone_agrees(site: Site) -> bool:
+    """Whether the zone of the wall clock, if it is named, lies where the longitude says."""
+    if not site.timezone:
+        return False
+    winter = dt.datetime(2025, 1, 1, tzinfo=zoneinfo.ZoneInfo(site.timezone))
+    return _agrees(site.longitude_deg, (winter.utcoffset() or dt.timedelta()) / dt.timedelta(hours=1))
 
 
 def weather_file_faults(weather: object, folder: Path) -> list[Fault]:

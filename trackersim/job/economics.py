@@ -5,13 +5,13 @@ Neither changes what a simulation of the job gives.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BeforeValidator, Field, model_validator
 
 from trackersim.job.fields import Count, Number, Section, Share, refuse
+from trackersim.quantity_text import MOST_LETTERS
 from trackersim.units import UnitError, read_quantity
 
 # Options that `trackersim options` makes up by itself; an [[option]] may give one of them its cost by this name.
@@ -33,22 +33,31 @@ ReadyName = Literal[
     "new-pipe",
 ]
 READY_NAMES: tuple[str, ...] = get_args(ReadyName)
-_PER = re.compile(r"^\s*(\S+)\s+per\s+(.+?)\s*$")
 
 
 def _read_price(value: object) -> float:
     """A price of water as money per m³: a number, or text like "6 per 1000 gal"."""
-    found = _PER.match(value) if isinstance(value, str) else None
+    money, per, each = _parted(value) if isinstance(value, str) else ("", "", "")
     try:
-        if found is None:
+        if not per and isinstance(value, str):
+            raise UnitError("does not say for how much water.")
+        if not per:
             return read_quantity(value, "")
-        money, each = found.groups()
         volume = each if each[0].isdigit() else f"1 {each}"
-        return read_quantity(money, "") / _above_zero(read_quantity(volume, "m**3"))
+        return read_quantity(money, "") / _above_zero(read_quantity(volume, "m**3", unit_needed=True))
     except UnitError as error:
         raise ValueError(
             f'{str(error).rstrip(".")}; a price is a number per m³ or text like "6 per 1000 gal".'
         ) from None
+
+
+def _parted(text: str) -> tuple[str, str, str]:
+    """ "6 per 1000 gal" as "6", "per", "1000 gal"; text without a "per", or too long to be a price, as it is."""
+    words = text.split() if len(text) <= MOST_LETTERS else []
+    if "per" not in words[1:-1]:
+        return text, "", ""
+    place = words.index("per")
+    return " ".join(words[:place]), "per", " ".join(words[place + 1 :])
 
 
 def _above_zero(volume_m3: float) -> float:

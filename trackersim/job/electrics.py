@@ -20,6 +20,7 @@ from trackersim.job.fields import (
     Volts,
     Watts,
     refuse,
+    text_of,
 )
 from trackersim.job.gauges import AWG_AREA_MM2
 
@@ -42,7 +43,10 @@ class Wire(Section):
     @field_validator("gauge", mode="before")
     @classmethod
     def _known_gauge(cls, value: object) -> str:
-        text = str(value).upper().replace("AWG", "").replace("#", "").strip()
+        text = text_of(value).upper()
+        for word in ("AWG", "GAUGE", "GA.", "GA", "NO.", "#"):
+            text = text.replace(word, " ")
+        text = text.strip()
         if text and text not in AWG_AREA_MM2:
             raise ValueError(f"is not a wire gauge on file ({', '.join(AWG_AREA_MM2)}).")
         return text

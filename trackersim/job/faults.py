@@ -14,10 +14,12 @@ from pydantic_core import ErrorDetails
 
 from trackersim.errors import Fault
 from trackersim.job.model import Job
-from trackersim.units import unit_of
+from trackersim.units import UnitError, held_unit, in_both, read_quantity
 
 # Parts of a location that pydantic adds for its own validators; everything else is a key or a place in a list.
 _INNER_PART = re.compile(r"^(function-|tuple\[|nullable|constrained)")
+
+_MOST_KEY = 40  # letters of a key that are held against the known ones: longer than any
 
 
 def fault_of(detail: ErrorDetails, data: Any) -> Fault:
@@ -40,7 +42,21 @@ def fault_of(detail: ErrorDetails, data: Any) -> Fault:
         )
     if detail["type"] == "missing":
         return Fault(field=field, value=None, reason="is missing.", remedy=_remedy(location, info))
-    return Fault(field=field, value=value, reason=_reason(detail, unit), remedy=_remedy(location, info))
+    remedy = _percent_meant(detail, value, unit) + _remedy(location, info)
+    return Fault(field=field, value=value, reason=_reason(detail, unit), remedy=remedy)
+
+
+def _percent_meant(detail: ErrorDetails, value: object, unit: str) -> str:
+    """A question for a share that is larger than 1: soiling = 3 is meant as 3 %."""
+    context = detail.get("ctx", {})
+    limit = context.get("le", context.get("lt"))
+    try:
+        number = read_quantity(value, "")
+    except UnitError:
+        return ""
+    if unit or limit is None or limit > 1 or not 1 <= number <= 100 * limit:
+        return ""
+    return f"Did you mean {number:g} %? "
 
 
 def _as_written(location: list[int | str], data: Any) -> list[int | str]:
@@ -77,14 +93,24 @@ def _reason(detail: ErrorDetails, unit: str) -> str:
     }
     if detail["type"] in limits:
         limit = next(iter(context.values()))
-        return f"must be {limits[detail['type']]} {limit:g}{f' {unit}' if unit else ''}."
+        return f"must be {limits[detail['type']]} {in_both(limit, unit)}."
     if detail["type"] in ("value_error", "fault"):
         return str(context.get("error", context.get("reason", detail["msg"])))
     if detail["type"] == "literal_error":
         return f"must be one of {context.get('expected', '')}."
     if detail["type"] in ("model_type", "model_attributes_type", "dict_type"):
         return "must be a section with fields."
-    return f"is not accepted ({detail['msg'][:1].lower()}{detail['msg'][1:]})."
+    return _TYPES.get(detail["type"].partition("_")[0], "is not accepted here.")
+
+
+# By the kind of value that was wanted.
+_TYPES = {
+    "int": "is not a whole number (an integer).",
+    "bool": "is neither true nor false.",
+    "string": "is not accepted: a text of at most 400 letters in quotes is wanted.",
+    "tuple": "is not accepted: a list is wanted, and every entry of it whole.",
+    "too": "is not accepted: the list is too long or too short.",
+}
 
 
 def _described(location: Sequence[int | str]) -> tuple[FieldInfo | None, str, list[str]]:
@@ -99,7 +125,7 @@ def _described(location: Sequence[int | str]) -> tuple[FieldInfo | None, str, li
         fields = {field.alias or name: field for name, field in section.model_fields.items()}
         siblings = list(fields)
         info = fields.get(str(part))
-        unit = next((unit_of(name) for name, field in section.model_fields.items() if field is info), "")
+        unit = next((held_unit(name) for name, field in section.model_fields.items() if field is info), "")
         section = _section_of(info) if info else None
     return info, unit, siblings
 
@@ -122,8 +148,33 @@ def _remedy(location: Sequence[int | str], info: FieldInfo | None) -> str:
 
 
 def _nearest(location: Sequence[int | str], siblings: Sequence[str]) -> str:
-    near = difflib.get_close_matches(str(location[-1]), siblings, n=1, cutoff=0.5)
+    near = difflib.get_close_matches(str(location[-1])[:_MOST_KEY], siblings, n=1, cutoff=0.5)
     return f'Did you mean "{near[0]}"?' if near else f"Known here: {', '.join(siblings)}."
+
+
+# The parser's findings, by their beginnings, in words for who has never seen the parser.
+_TOML_WORDS = {
+    "Expected '=' after": "a name is not followed by =",
+    "Invalid value": "what stands behind = is neither a number, true, false, a list nor a text in quotes",
+    "Unclosed array": "a list is not closed with ]",
+    "Unclosed inline table": "a { is not closed with }",
+    "Unterminated string": "a text is not closed with a quote",
+    "Expected newline or end of document": "something follows where the line should end; text needs quotes",
+    "Expected end of line": "something follows where the line should end; text needs quotes",
+    "Cannot overwrite": "a key is given twice",
+    "Cannot declare": "a section is given twice",
+    "Cannot mutate": "a section is given twice",
+    "Expected ']'": "the name of a section is not closed with ]",
+    "Illegal character": "a character stands there that no text may hold",
+    "Unescaped": "a backslash in a text in quotes must be doubled",
+    "Invalid initial character": "a name begins with a character that no name has",
+    "Invalid statement": "neither a name with = nor a [section]",
+    "Invalid date or datetime": "a date that is none",
+}
+
+
+def _toml_words(found: str) -> str:
+    return next((words for begins, words in _TOML_WORDS.items() if found.startswith(begins)), "it cannot be read there")
 
 
 def toml_fault(text: str, error: ValueError | RecursionError) -> Fault:
@@ -133,7 +184,8 @@ def toml_fault(text: str, error: ValueError | RecursionError) -> Fault:
     number = int(found[1]) if found else 0
     line = lines[number - 1].strip() if 0 < number <= len(lines) else ""
     if isinstance(error, tomllib.TOMLDecodeError):
-        reason = f"is not valid TOML: {error}."
+        where = f" at line {number}" if number else ""
+        reason = f"is not valid TOML{where}: {_toml_words(str(error))}."
     else:
         reason = "is nested too deeply or holds a number of thousands of digits."
     remedy = 'Text values need quotes ("70 ft"), lists need brackets, each section its [name].'

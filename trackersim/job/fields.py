@@ -1,7 +1,8 @@
 """The kinds of value a job file may hold, and the base class of its sections.
 
 Inside, a field's name ends in its unit (`lift_m`); in the file the key is the name without it (`lift`), because the
-value may carry a unit of its own ("70 ft"). A bare number is read in the field's own unit. Shares are 0…1 or "5 %".
+value may carry a unit of its own ("70 ft"). A bare number (lift = 21.3) is read in the field's own unit; in quotes it
+must say its unit, except where there is but one to say (degrees, hours, wire areas). Shares are 0…1 or "5 %".
 """
 
 from __future__ import annotations
@@ -13,19 +14,26 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict
 from pydantic_core import PydanticCustomError
 
-from trackersim.units import UnitError, read_quantities, read_quantity, without_unit
+from trackersim.quantity_text import MOST_LETTERS
+from trackersim.units import NEEDED_IN_TEXT, UnitError, read_quantities, read_quantity, without_unit
+
+_LARGEST_NAME = 10_000  # of a name that is a number
 
 
 def _reads(unit: str) -> BeforeValidator:
+    needed = unit in NEEDED_IN_TEXT
+
     def read(value: object) -> float:
-        return float(_told(lambda: read_quantity(value, unit)))
+        return float(_told(lambda: read_quantity(value, unit, unit_needed=needed)))
 
     return BeforeValidator(read)
 
 
 def _reads_list(unit: str) -> BeforeValidator:
+    needed = unit in NEEDED_IN_TEXT
+
     def read(value: object) -> tuple[float, ...]:
-        return tuple(_told(lambda: read_quantities(value, unit)))
+        return tuple(_told(lambda: read_quantities(value, unit, unit_needed=needed)))
 
     return BeforeValidator(read)
 
@@ -47,6 +55,15 @@ def _read_month_day(value: object) -> str:
         else:
             return value
     raise ValueError('is not a day of the year as "MM-DD", such as "04-20".')
+
+
+def text_of(value: object) -> str:
+    """A name that may be written as a number too (gauge = 10) as text. Raises `ValueError` for what is neither."""
+    if isinstance(value, str) and len(value) <= MOST_LETTERS:
+        return value
+    if isinstance(value, int) and not isinstance(value, bool) and abs(value) < _LARGEST_NAME:
+        return str(value)
+    raise ValueError("is neither a short text nor a small whole number.")
 
 
 def refuse(field: str, reason: str) -> PydanticCustomError:

@@ -21,6 +21,7 @@ from trackersim.job.faults import fault_of, toml_fault
 from trackersim.job.former_names import current_data, current_key
 from trackersim.job.model import Job
 from trackersim.job.overrides import apply_override, place_value
+from trackersim.job.plain_files import TooLargeError, read_bytes
 from trackersim.job.unit import UNIT_SECTIONS
 
 MOST_BYTES = 1_000_000  # of a job file
@@ -42,14 +43,12 @@ def load_job(source: str | Path, overrides: Sequence[str] = ()) -> Job:
         return parse_job(demo_text(), overrides=overrides)
     path = Path(source)
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise InputError.of("job file", str(path), "is larger than 1 MB.", "A job file is a page of text.")
-        text = path.read_text(encoding="utf-8-sig")
+        text = read_bytes(path, MOST_BYTES).decode("utf-8-sig")
+    except TooLargeError:
+        raise InputError.of("job file", str(path), "is larger than 1 MB.", "A job file is a page of text.") from None
     except UnicodeDecodeError:
         raise InputError.of("job file", str(path), "is not text in UTF-8.", "Save it as plain text.") from None
     except (OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
         reason = getattr(error, "strerror", None) or "no such name is possible"
         remedy = 'Give the path of a job file, or "demo"; "trackersim new FILE" writes one to start from.'
         raise InputError.of("job file", str(path), f"cannot be read ({reason}).", remedy) from None

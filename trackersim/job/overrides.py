@@ -9,11 +9,16 @@ from typing import Any
 from trackersim.errors import Fault
 from trackersim.job.former_names import current_key
 
+MOST_LETTERS = 20_000  # of an override: a whole horizon fits
+_DEEPEST = 8  # parts of a key: unit.0.array.layout.rows has five
 _LONGEST_PLACE = 4  # digits of a place in a list
 
 
 def apply_override(data: dict[str, Any], text: str) -> list[Fault]:
     """Put the override written in `text` into `data`; the faults that keep it from being put there."""
+    if len(text) > MOST_LETTERS:
+        remedy = "Write it into the job file."
+        return [Fault(field="override", value=text, reason="is too long for an override.", remedy=remedy)]
     key, sign, value = text.partition("=")
     key = key.strip()
     if not sign or not key or "" in key.split("."):
@@ -39,6 +44,8 @@ def place_value(data: Any, keys: Sequence[str], value: Any) -> bool:
     A list of one entry may be spoken of as the entry itself (pipes.bore), and a section that may be a list, by its
     number (pipes.0.bore).
     """
+    if len(keys) > _DEEPEST:
+        return False
     for place, key in enumerate(keys[:-1]):
         if isinstance(data, list) and len(data) == 1 and not key.isdigit():
             data = data[0]

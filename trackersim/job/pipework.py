@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, field_validator, model_validator
 
-from trackersim.job.fields import Length, Number, OneOrMany, Pressure, Section, refuse
+from trackersim.job.fields import Length, Number, OneOrMany, Pressure, Section, refuse, text_of
 
 # Inside diameters [m] of Schedule 40 by nominal size in inches (ASTM D1785, outside less twice the minimum wall; from
 # 1¼ in checked against its printed table, the smaller ones and 2½ in from memory).
@@ -51,7 +51,7 @@ class Pipe(Section):
     @field_validator("nominal", mode="before")
     @classmethod
     def _known_size(cls, value: object) -> str:
-        text = str(value).replace('"', "").replace("in", "").strip().replace(" ", "-")
+        text = "-".join(text_of(value).replace('"', "").replace("inches", "").replace("in", "").strip(". ").split())
         if text and text not in NOMINAL_BORE_M:
             raise ValueError(f"is not a nominal size on file ({', '.join(NOMINAL_BORE_M)}).")
         return text

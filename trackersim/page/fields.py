@@ -24,8 +24,9 @@ from trackersim.units import System, unit_of, written
 Kind = Literal["text", "choice", "switch"]
 
 MOST_ENTRIES = 40  # of a list: no job may have more of anything
-_BARE = re.compile(r"[-+−\d.,;\s]+")
-_UNIT_BEHIND = re.compile(r"[^\d.,+\-−\s].*$")
+_MOST_HORIZON_LETTERS = 20_000  # 720 pairs, as many as a job may have, and room for spaces
+_BARE = re.compile(r"[-+−\d.,;/¼½¾⅛⅜⅝⅞\s]+")
+_UNIT_BEHIND = re.compile(r"[^\d.,+\-−\s].*$", re.DOTALL)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -355,7 +356,7 @@ def _typed(path: str, text: str) -> Any:
     """Text as TOML would hold it: switches, pairs of the horizon, everything else as it was typed."""
     if text in ("True", "False"):
         return text == "True"
-    if path == "horizon.points":
+    if path == "horizon.points" and len(text) <= _MOST_HORIZON_LETTERS:
         pairs = [part.split() for part in text.split(";") if part.strip()]
         return [[number.strip(",") for number in pair] for pair in pairs]
     return text

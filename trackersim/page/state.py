@@ -15,7 +15,7 @@ from typing import Any
 import tomlkit
 
 from trackersim.errors import Fault, InputError
-from trackersim.job.files import demo_text, job_from_data, parse_job, starter_text
+from trackersim.job.files import demo_text, job_from_data, parse_job, starter_text, write_whole
 from trackersim.job.folders import ClosedFolder
 from trackersim.job.former_names import current_data
 from trackersim.job.model import Job
@@ -125,10 +125,17 @@ def go_back(desk: Desk) -> None:
 
 
 def keep_file(desk: Desk, name: str, content: bytes) -> None:
-    """Lay a brought file where the job on the desk looks for its own. Files of earlier jobs stay as they are."""
+    """Lay a brought file where the job on the desk looks for its own. Files of earlier jobs stay as they are.
+
+    Raises `InputError`, and leaves no part of the file, if there is no room for it.
+    """
     folder = ClosedFolder(desk.room.name) / hashlib.sha256(content).hexdigest()[:16]
-    folder.mkdir(exist_ok=True)
-    (folder / name).write_bytes(content)
+    try:
+        folder.mkdir(exist_ok=True)
+    except OSError as error:
+        reason = f"cannot be kept here ({error.strerror})."
+        raise InputError.of("file", name, reason, "Try again later, or ask whoever runs this page.") from None
+    write_whole(folder / name, content)
     desk.folder = folder
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace as replaced
 from pathlib import PurePath
 from typing import Protocol
 
-from trackersim.errors import Fault
+from trackersim.errors import Fault, InputError
 from trackersim.job.files import MOST_BYTES as MOST_JOB_BYTES
 from trackersim.page.fields import changed
 from trackersim.page.state import Desk, keep_file, open_text, replace, settle
@@ -53,7 +54,13 @@ def take_weather(desk: Desk, brought: Brought) -> None:
         remedy = "Weather files are TMY3, TM2, EPW, PVGIS or CSV."
         desk.faults = [_fault("weather file", brought.name, "is not a text file.", remedy)]
         return
-    keep_file(desk, name, content)
+    try:
+        keep_file(desk, name, content)
+    except InputError as error:
+        reason, remedy = "cannot be kept here: there is no room for it.", "Try again later, or ask who runs this page."
+        desk.faults = [replaced(fault, field="weather file", value=name, reason=reason, remedy=remedy)
+                       for fault in error.faults]  # fmt: skip
+        return
     replace(desk, changed(changed(desk.data, "weather.clear_sky", ""), "weather.file", name))
     settle(desk, own_year)
 

@@ -8,6 +8,8 @@ from rich.table import Table as Grid
 
 from trackersim.report.blocks import Answer, Block, Caution, Heading, Listing, Note, Sentence, Table
 
+_WIDEST = 10_000  # columns of a terminal on which any table has room
+
 
 def say_answer(answer: Answer, console: Console | None = None) -> None:
     """Print an answer. Text is never markup, and no wider than the terminal."""
@@ -21,7 +23,12 @@ def say_answer(answer: Answer, console: Console | None = None) -> None:
 
 def _say(console: Console, block: Block) -> None:
     if isinstance(block, Table):
-        console.print(grid(block))
+        made = grid(block)
+        if console.measure(made, options=console.options.update(width=_WIDEST)).maximum <= console.width:
+            console.print(made)
+            return
+        for line in row_by_row(block):
+            _line(console, line)
     elif isinstance(block, Listing):
         for number, line in enumerate(block.lines, start=1):
             _line(console, f"{number}. {line}" if block.numbered else f"• {line}")
@@ -32,6 +39,17 @@ def _say(console: Console, block: Block) -> None:
 def _line(console: Console, text: str) -> None:
     if text:
         console.print(text, markup=False, highlight=False)
+
+
+def row_by_row(table: Table) -> list[str]:
+    """A table that is wider than the terminal: under each row's name a line for each figure, so that none is lost."""
+    lines = [table.title] if table.title else []
+    for name, *figures in table.rows:
+        lines += [
+            name,
+            *(f"  {head}: {figure}" for head, figure in zip(table.header[1:], figures, strict=True) if figure),
+        ]
+    return lines
 
 
 def grid(table: Table) -> Grid:

@@ -1,0 +1,91 @@
+"""Only regular files are opened, and no more of them is read than may be; a full disk is a sentence."""
+
+from __future__ import annotations
+
+import errno
+import os
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from pathlib import Path
+
+import pytest
+
+from trackersim.analysis.observations import read_observations
+from trackersim.analysis.sample_file import KEPT_FILE, KeptDraws, read_kept
+from trackersim.errors import InputError
+from trackersim.job.files import load_job
+from trackersim.job.plain_files import TooLargeError, read_bytes
+from trackersim.page.state import first_desk, keep_file
+
+Bound = Callable[[int], AbstractContextManager[None]]
+
+
+def odd_files(folder: Path) -> list[Path]:
+    pipe = folder / "pipe.toml"
+    os.mkfifo(pipe)
+    link = folder / "link.toml"
+    link.symlink_to("/dev/zero")
+    return [pipe, link, *(Path(name) for name in ("/dev/zero", "/dev/stdin", "/dev/null", "/proc/self/fd/0"))]
+
+
+# Once without an end: a device was read until the memory was full, a pipe until somebody wrote to it.
+def test_a_device_or_a_pipe_is_no_job_file(tmp_path: Path, within_seconds: Bound) -> None:
+    for path in odd_files(tmp_path):
+        if not path.exists() or path.is_file():  # what the tests' own stdin is, is not known here
+            continue
+        with within_seconds(5), pytest.raises(InputError, match=r"device or a pipe|cannot be read") as told:
+            load_job(path)
+        assert [fault.field for fault in told.value.faults] == ["job file"]
+
+
+def test_a_device_or_a_pipe_holds_no_observations(tmp_path: Path, within_seconds: Bound) -> None:
+    job = load_job("demo")
+    for path in odd_files(tmp_path)[:3]:
+        with within_seconds(5), pytest.raises(InputError, match="device or a pipe"):
+            read_observations(path, job)
+
+
+def test_no_more_is_read_than_may_be(tmp_path: Path) -> None:
+    path = tmp_path / "file"
+    path.write_bytes(b"x" * 100)
+    assert read_bytes(path, 100) == b"x" * 100
+    with pytest.raises(TooLargeError):
+        read_bytes(path, 99)
+    with pytest.raises(IsADirectoryError):
+        read_bytes(tmp_path, 99)
+
+
+def test_a_file_that_says_it_is_empty_and_is_not_is_bounded_too() -> None:
+    """Files of /proc have size 0 for whoever asks, and hold what they hold."""
+    if not Path("/proc/self/maps").exists():
+        pytest.skip("no /proc on this machine")
+    with pytest.raises(TooLargeError):
+        read_bytes(Path("/proc/self/maps"), 50)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full on this machine")
+def test_draws_on_a_full_disk_are_a_sentence(tmp_path: Path) -> None:
+    (tmp_path / KEPT_FILE).symlink_to("/dev/full")
+    with pytest.raises(InputError, match="No space left") as told, KeptDraws.begun(tmp_path, {"draws": 3}) as kept:
+        kept.add({"draw": 0})
+    assert [fault.field for fault in told.value.faults] == ["out"]
+
+
+def test_draws_are_kept_whole(tmp_path: Path) -> None:
+    with KeptDraws.begun(tmp_path, {"draws": 2}) as kept:
+        kept.add({"draw": 0})
+    assert read_kept(tmp_path) == ({"draws": 2}, [{"draw": 0}])
+
+
+def test_a_brought_file_that_finds_no_room_leaves_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Once a traceback, and the part that had found room was taken for the file."""
+    desk = first_desk()
+
+    def full(self: Path, target: object) -> Path:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(Path, "replace", full)
+    with pytest.raises(InputError, match="No space left"):
+        keep_file(desk, "year.csv", b"time,ghi\n")
+    assert [path for path in Path(desk.room.name).rglob("*") if path.is_file()] == []
+    assert desk.folder == desk.good.folder

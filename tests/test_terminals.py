@@ -1,0 +1,83 @@
+"""Terminals as they come: narrow ones, ones that know ASCII alone, a full disk, a folder that is gone."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from rich.console import Console
+
+from trackersim.report.blocks import Answer, Table
+from trackersim.report.terminal import say_answer
+
+BUCKET = ["bucket", "demo", "--at", "2025-06-21 13:00", "--volume", "5 gal", "--seconds", "30"]
+ROOT = Path(__file__).parents[1]
+
+
+def ran(words: list[str], *, before: str = "", after: str = "", **env: str) -> subprocess.CompletedProcess[bytes]:
+    """The command in a process of its own, with its streams as a shell gives them."""
+    given = " ".join(f"'{word}'" for word in words)
+    return subprocess.run(
+        ["sh", "-c", f"{before} {sys.executable} -m trackersim {given} {after}"],
+        env={**os.environ, "PYTHONPATH": str(ROOT), **env},
+        capture_output=True,
+        timeout=120,
+        check=False,
+    )
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "latin-1"])
+def test_a_terminal_that_knows_few_letters_gets_those(encoding: str) -> None:
+    """Once a UnicodeEncodeError."""
+    run = ran(BUCKET, PYTHONIOENCODING=encoding, COLUMNS="80")
+    assert run.returncode == 0, run.stderr
+    printed = run.stdout.decode(encoding)
+    assert "In short:" in printed
+    assert ("+/-" if encoding == "ascii" else "±") in printed
+    assert b"Traceback" not in run.stderr
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full on this machine")
+@pytest.mark.parametrize("words", [BUCKET, [*BUCKET, "--json"], ["--help"]])
+def test_a_full_disk_is_a_sentence(words: list[str]) -> None:
+    run = ran(words, after="> /dev/full")
+    assert run.returncode != 0
+    assert run.stderr.decode() == "The answer could not be written (No space left on device).\n"
+
+
+def test_a_folder_that_is_gone_is_a_sentence(tmp_path: Path) -> None:
+    gone = tmp_path / "gone"
+    run = ran(["new", "job.toml"], before=f"mkdir {gone} && cd {gone} && rmdir {gone} &&")
+    assert run.returncode == 1
+    assert run.stderr.decode().startswith("The folder you are in is no longer there")
+    assert run.stderr.count(b"\n") == 1
+
+
+@pytest.mark.parametrize("columns", ["0", "-3", "wide", ""])
+def test_a_width_that_is_none_is_forgotten(columns: str) -> None:
+    run = ran(BUCKET, COLUMNS=columns)
+    assert run.returncode == 0
+    assert b"In short: measure" in run.stdout
+
+
+TABLE = Table(
+    header=("rack", "gal/day", "share of ideal", "starts a day", "of it by noon"),
+    rows=(("fixed rack", "2,480", "81 %", "1.2", "31 %"), ("ideal tracking rack", "3,060", "100 %", "1.2", "44 %")),
+    title="Water a day",
+)
+
+
+@pytest.mark.parametrize("width", [20, 40, 80])
+def test_no_figure_of_a_table_is_lost_on_a_narrow_terminal(width: int) -> None:
+    """At 40 columns `compare` once showed a table without its water."""
+    console = Console(width=width, record=True, file=open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115, PTH123
+    say_answer(Answer(headline="Water.", blocks=(TABLE,)), console)
+    printed = console.export_text()
+    flat = " ".join(printed.split())
+    assert "…" not in printed
+    for figure in ("2,480", "3,060", "81 %", "100 %", "31 %", "44 %", "gal/day", "starts a day"):
+        assert figure in flat
+    assert all(len(line.rstrip()) <= width for line in printed.splitlines())

@@ -1,0 +1,32 @@
+"""Reading files that somebody names: only regular ones are opened, and no more of them is read than allowed."""
+
+from __future__ import annotations
+
+import errno
+import os
+import stat
+from pathlib import Path
+
+
+class TooLargeError(OSError):
+    """A file holds more than may be read."""
+
+
+def read_bytes(path: Path, most: int) -> bytes:
+    """What a regular file holds, at most `most` bytes.
+
+    A device, a pipe or a socket is refused before a byte is read: it may have no end, or nobody may ever write to it.
+    Raises `TooLargeError` for a larger file, and `OSError` or `ValueError` for what cannot be read.
+    """
+    # Without waiting: a pipe that nobody writes to would hold the opening itself. What is opened is what is looked at.
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    with os.fdopen(handle, "rb") as stream:
+        mode = os.fstat(handle).st_mode
+        if stat.S_ISDIR(mode):
+            raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+        if not stat.S_ISREG(mode):
+            raise OSError(errno.EINVAL, "it is a device or a pipe and not a file")
+        content = stream.read(most + 1)
+    if len(content) > most:
+        raise TooLargeError(errno.EFBIG, os.strerror(errno.EFBIG))
+    return content
