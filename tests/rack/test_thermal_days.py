@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from functools import cache
+from functools import cache, partial
 from unittest.mock import patch
 
 import numpy as np
@@ -60,8 +60,9 @@ def one_day(
         while not lit[minute] and length < 5 and minute + length < 1440 and not lit[minute + length]:
             length += 1
         before, middle = state, minute + length // 2
+        drive = partial(forcing_at, rack, weather, day, middle)
         for _ in range(steps):
-            state = plain_step(rack, state, lambda now: forcing_at(rack, weather, day, middle, now), 60 * length / steps)
+            state = plain_step(rack, state, drive, 60 * length / steps)
         turned = state.rotation_deg[0] - before.rotation_deg[0]
         turns[minute : minute + length] = before.rotation_deg[0] + (np.arange(length) + 0.5) / length * turned
         minute += length
@@ -117,7 +118,7 @@ def test_minutes_are_told_by_their_centres() -> None:
     state, begun = resting(rack, weather.air_c[:, 0], resting_west_deg(rack)), []
     for minute in range(1440):
         begun.append(state)
-        state = plain_step(rack, state, lambda now, at=minute: drive_at(weather, at))  # type: ignore[misc]
+        state = plain_step(rack, state, lambda _, at=minute: drive_at(weather, at))
     edges = np.array([one.rotation_deg[0] for one in [*begun, state]])
     np.testing.assert_allclose(history.rotation_deg[0], (edges[1:] + edges[:-1]) / 2, atol=1e-9)
     assert history.rotation_deg.shape == history.west_kg.shape == (1, 1440)

@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-import pytest
 from plain_rack import PlainRack, drag_pa, flow_kg_s, follow
 from thermal_makers import clear_scene, make_rack, make_weather
 
