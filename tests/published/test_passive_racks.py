@@ -101,8 +101,8 @@ def test_passive_rack_at_a_sunny_low_latitude(latitude: float, elevation_m: floa
 
 @pytest.mark.xfail(
     strict=True,
-    reason="High up without a cloud all year the gain is 32.4 % at 11.6° N and 1800 m, and more at 9° N and 2300 m, over "
-    "the range's 32 %: thin air and a cloudless year flatter tracking. Share of ideal, 98 %, is inside.",
+    reason="High up without a cloud all year the gain is 32.4 % at 11.6° N and 1800 m, and more at 9° N and 2300 m, "
+    "over the range's 32 %: thin air and a cloudless year flatter tracking. Share of ideal, 98 %, is inside.",
 )
 @pytest.mark.parametrize(("latitude", "elevation_m"), [(9.0, 2300), (11.6, 1800)])
 def test_passive_rack_high_up_without_a_cloud(latitude: float, elevation_m: float) -> None:
