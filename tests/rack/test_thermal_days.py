@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from functools import cache
+from functools import cache, partial
 from unittest.mock import patch
 
 import numpy as np
@@ -34,7 +34,8 @@ def demo_days() -> tuple[ThermalRack, ThermalWeather]:
         return march_thermal(rack, weather)
 
     with patch.object(chain, "march_thermal", watched):
-        job = load_job("demo", ["rack.kind=thermal"])
+        # A narrow tube leaves the rack in the east on some evenings, so that days begin elsewhere than at rest.
+        job = load_job("demo", ["rack.kind=thermal", "rack.thermal.tube_bore=0.0015"])
         simulate(job, first_day=dt.date(2025, 1, 5), last_day=dt.date(2025, 2, 3))
     return taken[0]
 
@@ -60,8 +61,9 @@ def one_day(
         while not lit[minute] and length < 5 and minute + length < 1440 and not lit[minute + length]:
             length += 1
         before, middle = state, minute + length // 2
+        drive = partial(forcing_at, rack, weather, day, middle)
         for _ in range(steps):
-            state = plain_step(rack, state, lambda now: forcing_at(rack, weather, day, middle, now), 60 * length / steps)
+            state = plain_step(rack, state, drive, 60 * length / steps)
         turned = state.rotation_deg[0] - before.rotation_deg[0]
         turns[minute : minute + length] = before.rotation_deg[0] + (np.arange(length) + 0.5) / length * turned
         minute += length
@@ -117,7 +119,7 @@ def test_minutes_are_told_by_their_centres() -> None:
     state, begun = resting(rack, weather.air_c[:, 0], resting_west_deg(rack)), []
     for minute in range(1440):
         begun.append(state)
-        state = plain_step(rack, state, lambda now, at=minute: drive_at(weather, at))  # type: ignore[misc]
+        state = plain_step(rack, state, lambda _, at=minute: drive_at(weather, at))
     edges = np.array([one.rotation_deg[0] for one in [*begun, state]])
     np.testing.assert_allclose(history.rotation_deg[0], (edges[1:] + edges[:-1]) / 2, atol=1e-9)
     assert history.rotation_deg.shape == history.west_kg.shape == (1, 1440)

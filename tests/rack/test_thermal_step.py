@@ -373,7 +373,7 @@ def test_flow_goes_from_the_warm_to_the_cold_side_once_the_lift_is_paid() -> Non
 
 @pytest.mark.parametrize("seconds", [1.0, 15.0, 60.0])
 def test_flow_meets_the_drag_of_its_own_speed(seconds: float) -> None:
-    """Identity where heat plays no part (no latent heat to speak of): Δp = max(a, b |ṁ|^0.75) ṁ with the step's own ṁ."""
+    """Identity where heat plays no part: Δp = max(a, b |ṁ|^0.75) ṁ with the step's own ṁ."""
     rack = make_rack(shell_j_k=1e12, damping_nms=1e12)
     drive = np.array([10.0, 5e3, 1e4, 5e4])
     warm = np.stack([np.full(4, 10.0), np.full(4, 10.0)])
@@ -402,7 +402,7 @@ def test_the_sun_from_the_east_lights_the_west_canister() -> None:
 
 
 def test_a_sun_behind_the_rack_lights_the_shaded_canister_too() -> None:
-    """From 90° off the rack's normal to 135° the contrast falls to the share that is left behind it, alike both ways."""
+    """From 90° off the rack's normal to 135° the contrast falls to the share left behind it, alike both ways."""
     rack = make_rack(plate_share_behind=0.6)
     for way in (1, -1):
         west, east = lit_share(rack, way * np.array([-60.0, -90.0, -112.5, -135.0, -170.0]))

@@ -13,7 +13,9 @@ from trackersim.rack.wind import wind_at_height_m_s, wind_moment_nm
 SOUTH, NORTH = Axis(azimuth_deg=180, tilt_deg=20), Axis(azimuth_deg=0, tilt_deg=20)
 
 
-def moment(wind_m_s: float, from_deg: float, axis: Axis = SOUTH, *, coefficient: float = 0.15, gust: float = 1.4) -> float:
+def moment(
+    wind_m_s: float, from_deg: float, axis: Axis = SOUTH, *, coefficient: float = 0.15, gust: float = 1.4
+) -> float:
     return float(
         wind_moment_nm(
             wind_m_s=np.array([wind_m_s]), wind_from_deg=np.array([from_deg]), axis=axis, area_m2=6.0, chord_m=2.5,
@@ -33,7 +35,7 @@ def torque(rotation_deg: float, moment_nm: float) -> float:
 
 
 def test_wind_falls_off_towards_the_ground() -> None:
-    """Power law with the exponent 1/7: v(2.44 m) = (0.244)^(1/7) = 0.817 of v(10 m); nothing is added above 10 m twice."""
+    """Power law with the exponent 1/7: v(2.44 m) = (0.244)^(1/7) = 0.817."""
     wind = np.array([0.0, 2.0, 8.0])
     np.testing.assert_allclose(wind_at_height_m_s(wind, height_m=10.0), wind)
     np.testing.assert_allclose(wind_at_height_m_s(wind, height_m=2.44), 0.8174 * wind, rtol=1e-3)

@@ -143,8 +143,9 @@ def resting(rack: ThermalRack, air_c: npt.ArrayLike, rotation_deg: float = MAX_D
 
 
 def plain_step(rack: ThermalRack, state: State, forcing_of: Callable[[State], Forcing], seconds: float = 60.0) -> State:
-    """One step and, where the rack moves by more than 1° or 1 % of its liquid in it, a quarter a step and no step longer
-    than 15 s. The march's rule, written anew, for one rack or several that move alike.
+    """One step; where the rack moves by more than 1° or 1 % of its liquid in it, four at least and none above 15 s.
+
+    The march's rule, written anew, for one rack or several that move alike.
     """
     after = step(rack, state, forcing_of(state), seconds).state
     turned, moved = (np.abs(getattr(after, name) - getattr(state, name)) for name in ("rotation_deg", "west_kg"))

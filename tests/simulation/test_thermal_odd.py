@@ -79,10 +79,8 @@ def test_a_storm_of_60_m_s(tmp_path: Path, from_deg: float | None) -> None:
     for result in (cooled, pushed):
         assert_sound(result)
     noon = pushed.by_day("rotation_deg")[1:, 720]
-    if from_deg is None or from_deg == 270:
+    if from_deg != 180:  # from either side it holds the plate where it rested, broadside
         assert (noon > 40).all()
-    elif from_deg == 90:
-        assert (noon < -40).all()
     else:  # along the axis: no torque about it
         np.testing.assert_allclose(pushed.minutes["rotation_deg"], cooled.minutes["rotation_deg"], atol=1e-3)
     assert told(pushed, "no wind direction") == (from_deg is None)

@@ -41,10 +41,17 @@ RUNS = 12  # beside the likely one
 _SEED = 20250321
 _TREES = ("tree_height", "transmittance_leaf_on", "transmittance_leaf_off")
 # What a sound rack of the kind that the job describes may differ in.
-_SOUND = ("pivot_friction_nm", "damper", "absorptance", "flow_resistance_pa_s_kg", "sound_charge", "sound_plates")
+_SOUND = ("pivot_friction_nm", "damper", "absorptance", "tube_bore_m", "sound_charge", "sound_plates")
 _FIELD = {"sound_charge": "charge", "sound_plates": "shade_plates"}
-_MOST = {"absorptance": 1.0, "shade_plates": 1.0, "charge": 1.2, "damper": 200.0, "pivot_friction_nm": 500.0}
-_LEAST = {"absorptance": 0.05, "damper": 0.05, "flow_resistance_pa_s_kg": 100.0}
+_MOST = {
+    "absorptance": 1.0,
+    "shade_plates": 1.0,
+    "charge": 1.2,
+    "damper": 200.0,
+    "tube_bore_m": 0.05,
+    "pivot_friction_nm": 500.0,
+}
+_LEAST = {"absorptance": 0.05, "damper": 0.05, "tube_bore_m": 0.0005}
 # A watched delay is for the light and wind of a usual clear morning; wind takes warmth away (assumption).
 _PER_WIND, _USUAL_WIND_M_S, _LEAST_WIND = 0.03, 3.0, 0.9
 _BEAM_LOSS = 0.09  # per air mass and unit of turbidity, as in `today`

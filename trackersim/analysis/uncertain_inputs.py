@@ -106,7 +106,7 @@ UNKNOWNS: tuple[Unknown, ...] = (
     _factor("pivot_friction_nm", "thermal", "friction in the pivot", 0.5, 2.0),
     _added("balance_m", "thermal", "balance, metres below the pivot", -0.01, 0.01),
     _factor("absorptance", "thermal", "light a canister takes up", 0.93, 1.05),
-    _factor("flow_resistance_pa_s_kg", "thermal", "resistance of the tube between the canisters", 0.7, 1.4),
+    _factor("tube_bore_m", "thermal", "bore of the tube between the canisters", 0.8, 1.25),
     _factor(
         "loss_per_year", "modules", "power lost per year of age", 0.5, 1.8,
         "age: about the spread of Jordan et al., Prog. Photovolt. 24 (2016)",

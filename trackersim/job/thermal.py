@@ -7,13 +7,20 @@ manners. The fields of its condition say how a technician would notice them. Why
 - pivot friction 3 N·m: 150 kg on a dry journal of 20 mm radius, friction 0.1;
 - canister 0.10 by 2.4 m: along the side of a rack of two modules' length; holds the liquid of any refrigerant at 60 °C;
 - shell 2 kJ/K: 0.75 m² of aluminium of 1.1 mm, or of steel of 0.7 mm; absorptance 0.85: dark paint that has weathered;
-- flow resistance 8e6 Pa·s/kg: 5 m of tube 1.5 mm wide, were its flow laminar; it takes half an hour to empty a side;
+- tube 4.8 mm by 5 m: quarter-inch copper (common practice, no source) from side to side of a rack; it empties a side
+  within minutes;
 - damper 4 kN·m·s: a side full of liquid turns the rack by 1° a second or less;
 - mixing 30 min: between stirred at once and the hours that conduction alone takes (see `rack/thermal.py`). It makes the
   rack wake some 5 min earlier than stirred liquid would.
 
-The narrow tube is what keeps the rack calm in frost: at −20 °C it swings from stop to stop with 1.5e6 Pa·s/kg or less,
-and were the liquid stirred, with 4e6 or less; with 8e6 it follows the sun either way.
+- shade plates with the sun behind the rack: at dawn it stands some 138° from the normal of a rack that rests in the
+  west, where the plates were not made for it. 0.8 of their contrast is a guess; with it a clear 21 March at 36° N over
+  an open horizon flips the demo's rack an hour after sunrise, which is what is told of such racks ("almost an hour",
+  from memory; no measurement is published). With full contrast it would be 6 minutes sooner;
+- wind torque coefficient 0.15, gusts 1.4 times the mean: see `rack/wind.py`. Between 0.1 and 0.2 nobody can choose.
+
+In frost the rack hunts from stop to stop: with these numbers R-134a below about −17 °C, n-butane below about −10 °C. A
+tube of 1.5 mm would keep it calm.
 """
 
 from __future__ import annotations

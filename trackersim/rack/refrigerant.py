@@ -1,8 +1,8 @@
 """Saturated refrigerants, −40…80 °C: pressure, densities, latent heat, heat capacity and viscosity of the liquid.
 
 Each property is a polynomial in x = (t − 20) / 60, fitted to the reference equations of state in CoolProp (a test
-dependency only): pressure within 0.01 %, the rest within 0.1 % but the liquid's heat capacity, within 0.7 %. Viscosity is fitted to
-CoolProp's transport correlations within 0.1 %; these stand for measurements within a few per cent.
+dependency only): pressure within 0.01 %, the rest within 0.1 % but the liquid's heat capacity, within 0.7 %. Viscosity
+is fitted to CoolProp's transport correlations within 0.1 %; these stand for measurements within a few per cent.
 Temperatures outside the range are brought to its nearest end, never extrapolated; `out_of_range` says where.
 """
 

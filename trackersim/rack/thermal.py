@@ -11,9 +11,11 @@ CoolProp; of such a diffusivity, 5.3e-8 m²/s, warmth that lies on top enters by
 swing. Conduction alone would take hours through a canister's liquid; what boils at a warm wall and what runs in stirs
 it. Where between the two `mixing_s` lies is an assumption.
 
-Range of validity: −40…80 °C. With the job's defaults R-134a follows the sun down to −25 °C and n-butane to −20 °C.
-Where more heat must be stored to lift the liquid than its flow takes up, and the tube is wide, the rack hunts from stop
-to stop in frost; stirred liquid and much metal bring that on sooner. Whether a real rack does is not published.
+Range of validity: −40…80 °C. With the job's defaults R-134a follows the sun down to −17 °C and n-butane to −10 °C. In
+harder frost the rack hunts from stop to stop: a lift takes more kelvins there, and liquid that has begun to run turns
+the rack and so lowers the lift in its own way. That is the equations' doing and not the step's
+(`tests/rack/plain_rack.py` integrates them by half seconds). A tube so narrow that the flow takes half an hour prevents
+it; stirred liquid brings it on sooner. Whether a real rack hunts is not published.
 
 No measured parameter set of such racks is published: every number of `ThermalRack` is an assumption.
 """
@@ -47,11 +49,10 @@ _MOST_RUNAWAY = -1.0
 class ThermalRack:
     """A rack's constants in SI units; angles in degrees. West and east canister are alike.
 
-    `plate_effectiveness` κ of the shade plates: 1 as built, 0 lost; `plate_share_behind` of it is left with the sun well
-    behind the rack. `liquid_kg` moves; `residual_kg` stays in each
-    canister. `balance_m`: centre of gravity below the pivot; negative racks flop from stop to stop. `mixing_s`: time
-    constant of the liquid, over which it takes on the temperature of its wall; towards 0 they are one, without end the
-    wall is alone.
+    `plate_effectiveness` κ of the shade plates: 1 as built, 0 lost; `plate_share_behind` of it is left with the sun
+    well behind the rack. `liquid_kg` moves; `residual_kg` stays in each canister. `balance_m`: centre of gravity below
+    the pivot; negative racks flop from stop to stop. `mixing_s`: time constant of the liquid, over which it takes on
+    the temperature of its wall; towards 0 they are one, without end the wall is alone.
     """
 
     fluid: Refrigerant
@@ -137,7 +138,7 @@ def lit_share(rack: ThermalRack, offset_deg: FloatArray) -> FloatArray:
 
 
 def step(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> StepResult:
-    """One step of `seconds` (15…60 by day) for n racks side by side.
+    """One step of `seconds` for n racks side by side; 60 while a rack follows the sun, 15 or less while it swings.
 
     Parameters
     ----------
