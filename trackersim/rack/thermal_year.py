@@ -23,8 +23,8 @@ _DARK_STRIDE_MIN = 5
 # again in this many shorter ones: a swing is over in minutes.
 _SWIFT_DEG, _SWIFT_SHARE, _SWIFT_STEPS = 1.0, 0.01, 4
 # A rack that follows the sun and swings back once travels four times its largest rotation. Where one travels more than
-# this many times it, the day is taken again with this many steps a minute: steps of a minute make a rack hunt that does
-# not, near the frost in which it begins to.
+# this many times it, the day is taken again in the end with so many steps a minute: steps of a minute make a rack
+# hunt that does not, near the frost in which it begins to. The morning after begins as it would have without.
 _RESTLESS_TRAVEL, _RESTLESS_STEPS = 5.0, 8
 _MAX_ROUNDS = 20
 
@@ -100,7 +100,7 @@ def march_thermal(rack: ThermalRack, weather: ThermalWeather, *, substeps: int =
     strides = _strides(by_minute)
 
     def run_days(chosen: IndexArray, start: FloatArray) -> tuple[FloatArray, dict[str, FloatArray]]:
-        return _run_days(rack, by_minute, chosen, start, strides, substeps=substeps)
+        return _walk(rack, by_minute, chosen, start, strides, substeps=substeps)
 
     march = march_days(
         run_days,
@@ -108,6 +108,7 @@ def march_thermal(rack: ThermalRack, weather: ThermalWeather, *, substeps: int =
         tolerance=np.array(_TOLERANCE),
         max_rounds=_MAX_ROUNDS,
     )
+    _calmed(rack, by_minute, march.start_state, march.outputs, strides, substeps=substeps)
     return ThermalHistory(
         rotation_deg=march.outputs["rotation_deg"],
         west_kg=march.outputs["west_kg"],
@@ -142,7 +143,7 @@ def _first_tries(rack: ThermalRack, weather: ThermalWeather, strides: list[Strid
     minutes, days = weather.air_c.shape
     evening = [stride for stride in strides if stride.minute >= minutes - _EVENING_MIN]
     start = at_rest(rack, weather.air_c[evening[0].minute])
-    end, _ = _run_days(rack, weather, np.arange(days), start, evening, substeps=substeps)
+    end, _ = _walk(rack, weather, np.arange(days), start, evening, substeps=substeps)
     return np.concatenate([at_rest(rack, weather.air_c[0, :1]), end[:-1]])
 
 
@@ -163,28 +164,22 @@ def _strides(weather: ThermalWeather) -> list[Stride]:
     return strides
 
 
-def _run_days(
+def _calmed(
     rack: ThermalRack,
     weather: ThermalWeather,
-    chosen: IndexArray,
-    start: FloatArray,
+    morning: FloatArray,
+    outputs: dict[str, FloatArray],
     strides: list[Stride],
     *,
     substeps: int,
-) -> tuple[FloatArray, dict[str, FloatArray]]:
-    """The chosen days side by side, those with a restless rack by shorter steps.
-
-    States are (n, 6): west °C, east °C, kg in the west, rotation, °C of the liquid in the west and in the east.
-    """
-    end, outputs = _walk(rack, weather, chosen, start, strides, substeps=substeps)
+) -> None:
+    """Take days with a restless rack again by shorter steps, from their states in the morning (days, 6)."""
     travel = np.abs(np.diff(outputs["rotation_deg"], axis=1)).sum(axis=1)
     restless = np.flatnonzero(travel > _RESTLESS_TRAVEL * rack.max_rotation_deg)
     if restless.size and substeps < _RESTLESS_STEPS:
-        days, begun = chosen[restless], start[restless]
-        end[restless], again = _walk(rack, weather, days, begun, strides, substeps=_RESTLESS_STEPS)
+        _, again = _walk(rack, weather, restless, morning[restless], strides, substeps=_RESTLESS_STEPS)
         for name, values in again.items():
             outputs[name][restless] = values
-    return end, outputs
 
 
 def _walk(
