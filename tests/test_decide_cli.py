@@ -113,14 +113,15 @@ def test_losses_in_words_and_numbers(tmp_path: Path) -> None:
 def test_options_in_words_and_numbers(tmp_path: Path) -> None:
     job = tmp_path / "site.toml"
     job.write_text(demo_text() + OPTION + '[money]\nprice_of_water = "6 per 1000 gal"\n')
-    code, printed, _ = call("options", str(job), *DAYS)
+    wanted = ("--set", "store.demand=20000 gal/day")
+    code, printed, _ = call("options", str(job), *DAYS, *wanted)
     assert code == 0
     text = " ".join(printed.split())
     for words in ("leave it as it is", "licensed practice", "The numbers favour", "It would turn"):
         assert words in text
     assert max(len(line.rstrip()) for line in printed.splitlines()) <= 80
     assert "…" not in printed
-    code, printed, _ = call("options", str(job), *DAYS, "--json")
+    code, printed, _ = call("options", str(job), *DAYS, *wanted, "--json")
     answer = json.loads(printed)
     assert code == 0
     assert [answer["options"][n]["name"] for n in (0, 1)] == ["leave it as it is", "cut"]

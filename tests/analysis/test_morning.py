@@ -93,7 +93,8 @@ def test_a_rack_that_does_not_wait_loses_nothing(kind: str) -> None:
 
 
 def test_waits_for_warmth_under_an_open_sky(clear_morning: Morning) -> None:
-    assert clear_morning.waited_for == "warmth"
+    pale = explain(SPRING, THERMAL, *CLEAR, "trees=[]", "rack.thermal.absorptance=0.6")
+    assert pale.waited_for == "warmth"
     assert clear_morning.summary()["canister_c"]["flip"][0] > clear_morning.summary()["canister_c"]["sunrise"][0]
 
 
