@@ -242,15 +242,16 @@ def result_of(
         )
         for number, (unit, given) in enumerate(zip(job.units, generations, strict=True))
     )
+    units = tuple(
+        _unit_minutes(scene, given, used, water, number)
+        for number, (given, used) in enumerate(zip(generations, in_use, strict=True))
+    )
     return Result(
         job=job,
         rack=job.rack.kind,
         times=scene.weather.times,
-        minutes=_minutes(job, scene, first, generations, in_use, water),
-        unit_minutes=tuple(
-            _unit_minutes(scene, given, used, water, number)
-            for number, (given, used) in enumerate(zip(generations, in_use, strict=True))
-        ),
+        minutes=_minutes(job, scene, first, generations, in_use[0].cell_c, units),
+        unit_minutes=units,
         morning=first.morning,
         water=water,
         notices=notices,
@@ -265,8 +266,8 @@ def _minutes(
     scene: Scene,
     tracking: Tracking,
     generations: Sequence[Generation],
-    in_use: Sequence[ArrayInUse],
-    water: WaterSide,
+    first_cell_c: FloatArray,
+    units: Sequence[Mapping[str, FloatArray]],
 ) -> dict[str, FloatArray]:
     """The series of a result: angles and voltage of the first unit, light on the mean module, sums of the rest."""
     first = generations[0]
@@ -275,7 +276,12 @@ def _minutes(
         given.light.plane_w_m2 * count for given, count in zip(generations, modules / modules.sum(), strict=True)
     )
     cell_c = scene.weather.air_c.copy()
-    cell_c[scene.up] = in_use[0].cell_c
+    cell_c[scene.up] = first_cell_c
+
+    def total(name: str) -> FloatArray:
+        # One unit's own array, and no copy of it: results of a year are large.
+        return units[0][name] if len(units) == 1 else np.sum([unit[name] for unit in units], axis=0)
+
     return {
         "rotation_deg": tracking.rotation_deg.ravel(),
         "sun_rotation_deg": tracking.orientation.sun_rotation_deg,
@@ -283,11 +289,11 @@ def _minutes(
         "plane_w_m2": scene.spread(np.asarray(light)),
         "cell_c": cell_c,
         "array_w": scene.spread(np.asarray(sum(given.power.array_w for given in generations))),
-        "input_w": scene.spread(np.asarray(sum(given.power.input_w for given in generations))),
-        "used_w": scene.spread(np.asarray(sum(used.used_w for used in in_use))),
-        "input_v": scene.spread(in_use[0].input_v),
-        "flow_m3_s": water.flow_m3_s.sum(axis=0),
-        "head_m": water.head_m[0],
+        "input_w": total("input_w"),
+        "used_w": total("used_w"),
+        "input_v": units[0]["input_v"],
+        "flow_m3_s": total("flow_m3_s"),
+        "head_m": units[0]["head_m"],
     }
 
 
