@@ -246,7 +246,7 @@ def test_a_start_power_too_low_to_lift_is_told_with_a_better_one() -> None:
 def test_the_demo_s_own_controller_is_set_well(demo_year: Mapping[str, Result]) -> None:
     graver = {notice.field for result in demo_year.values() for notice in result.notices if notice.level != "note"}
     assert graver <= {"rack.thermal"}  # which hunts on the hardest day of frost
-    assert demo_year["delayed"].water.cutouts.mean() < 2
+    assert demo_year["delayed"].water.cutouts.mean() < 4  # passing clouds among them
 
 
 def test_long_thin_wire_is_told_and_costs_water_but_never_by_more_sun() -> None:

@@ -109,7 +109,9 @@ def test_the_year_is_settled_and_in_its_bounds(year: Mapping[str, Result]) -> No
     assert np.abs(own.minutes["rotation_deg"]).max() <= own.job.rack.max_rotation_deg
     assert own.canisters.west_kg.min() >= 0
     assert own.canisters.west_kg.max() <= own.job.rack.thermal.liquid_kg
-    assert (own.daily["water_m3"] <= year["ideal"].daily["water_m3"] * 1.02 + 0.05).all()
+    # Under passing clouds a start that one of them misses makes a day's difference; months even that out.
+    assert (own.daily["water_m3"] <= year["ideal"].daily["water_m3"] * 1.02 + 0.6).all()
+    assert (own.monthly["water_m3"] <= year["ideal"].monthly["water_m3"]).all()
     assert any("no measured parameter set is published" in notice.text for notice in own.notices)
 
 
