@@ -102,7 +102,9 @@ def test_flips_later_on_every_day(healthy: Course, name: str, changed: dict[str,
 def test_the_worse_the_later(field: str, values: tuple[float, ...]) -> None:
     of_rack = field in ("damping_nms", "plate_effectiveness")
     flips = [run(rack={field: value}) if of_rack else run(**{field: value}) for value in values]
-    assert (np.diff([one.flip_min for one in flips], axis=0) > 0).all()
+    later = np.diff([one.flip_min for one in flips], axis=0)
+    assert (later >= 0).all()  # whole minutes: on warm days the first ten kelvins cost less than one
+    assert (later.mean(axis=1) > 1).all()
 
 
 def test_a_tenfold_damper_costs_less_than_half_an_hour(healthy: Course) -> None:

@@ -33,6 +33,7 @@ from trackersim.report.animation.moving import (
 )
 from trackersim.report.animation.stage import Stage
 from trackersim.report.moment import day_sky, moment_of
+from trackersim.units import show
 
 DAY = dt.date(2025, 6, 10)  # the oaks are in leaf
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
@@ -263,7 +264,7 @@ def test_at_night_there_is_no_sun_and_no_water(thermal: Result) -> None:
 def test_alt_text_gives_the_minute_in_words(thermal: Result) -> None:
     text = frame_alt_text(thermal, 0, 600, "us")
     assert text.startswith("11:00 EDT, 10 June 2025: the sun is ")
-    assert f"{thermal.minutes['flow_m3_s'][600] / 3.785411784e-3 * 60:.1f} gpm flows from the pipe" in text
+    assert f"{show(thermal.minutes['flow_m3_s'][600], 'flow', 'us')} flows from the pipe" in text
     assert "West canister" in text
     assert "no water" in frame_alt_text(thermal, 0, 60, "us").lower()
 

@@ -41,8 +41,10 @@ def draw_trees(desk: Desk, system: System) -> None:
     edited = st.data_editor(table, num_rows="dynamic", hide_index=True, key=key, width="stretch", column_config=choices)
     taken = rows_taken(edited, table, trees, system)
     if taken != list(value_at(desk.data, "trees") or []):
-        if [tree.get("species") for tree in taken] != [tree.get("species") for tree in trees]:
-            desk.version += 1  # what a species brings has left its cells
+        species, before = ([tree.get("species") for tree in rows] for rows in (taken, trees))
+        # What a species brings has left its cells. A row that is added keeps its table, or typing in it would end.
+        if len(taken) == len(trees) and species != before:
+            desk.version += 1
         desk.data = {**desk.data, "trees": taken}
         read(desk)
         st.rerun()
