@@ -156,27 +156,25 @@ def test_a_tree_is_added_and_another_taken_away_in_the_table(visitor: Any) -> No
     grid.scroll_into_view_if_needed()
     box = grid.bounding_box()
     row_px, tall = 35, box["height"]
-    # Below the last row: an empty one is added, and stays to be filled.
+    # Below the last row: an empty one is added, and its first cell opens to be written in.
     visitor.mouse.click(box["x"] + 90, box["y"] + 3.5 * row_px)
-    settled(visitor)
-    visitor.wait_for_timeout(1500)
-    assert grid.bounding_box()["height"] == pytest.approx(tall + row_px, abs=2)
-    visitor.mouse.click(box["x"] + 90, box["y"] + 3.5 * row_px)
+    cell = visitor.locator("#portal textarea, #portal input").first
     for text in ("walnut", "tree", "70", "100 ft", "40 ft", "20 ft", "4 ft"):
-        visitor.wait_for_timeout(200)
-        visitor.keyboard.press("Enter")
-        visitor.wait_for_timeout(400)
+        if text != "walnut":
+            visitor.keyboard.press("Enter")
+        cell.wait_for(timeout=PATIENCE_MS)
         visitor.keyboard.press("Control+A")
         visitor.keyboard.type(text, delay=40)
         visitor.keyboard.press("Tab")
+        cell.wait_for(state="detached", timeout=PATIENCE_MS)
         settled(visitor)
+    assert grid.bounding_box()["height"] == pytest.approx(tall + row_px, abs=2)
     visitor.locator('img[alt*="at a bearing of 69°"]').first.wait_for(timeout=PATIENCE_MS)
     settled(visitor)
     # The cedar's row is marked at its left edge and taken away; the new tree stays.
     grid.scroll_into_view_if_needed()
     box = grid.bounding_box()
     visitor.mouse.click(box["x"] + 15, box["y"] + 2.5 * row_px)
-    visitor.wait_for_timeout(400)
-    visitor.keyboard.press("Delete")
+    visitor.get_by_role("button", name="Delete row").click(timeout=PATIENCE_MS)
     visitor.locator('img[alt*="Cedar"]').first.wait_for(state="detached", timeout=PATIENCE_MS)
-    assert visitor.locator('img[alt*="at a bearing of 69°"]').count() > 0
+    assert visitor.locator('img[alt*="Walnut: up to 18° high at a bearing of 69°"]').count() > 0

@@ -12,7 +12,7 @@ from trackersim.job.files import demo_text
 from trackersim.job.place import Tree
 from trackersim.page.fields import shown_text
 from trackersim.page.state import Desk, first_desk, replace
-from trackersim.page.trees import COLUMNS, NAMES, rows_taken
+from trackersim.page.trees import COLUMNS, NAMES, numbered_rows, rows_taken
 
 
 @pytest.fixture
@@ -56,6 +56,16 @@ def test_a_row_added_is_a_tree_added(desk: Desk) -> None:
     put(desk, edited)
     assert not desk.faults, desk.faults
     assert desk.good.trees[2].height_m == pytest.approx(12.192)
+
+
+def test_a_row_added_after_the_last_was_deleted_takes_nothing_of_it(desk: Desk) -> None:
+    # The editor deletes first and then numbers what it adds, so the new row gets the deleted one's number.
+    edited = as_shown(desk).drop(index=1)
+    edited.loc[1] = {column: None for column in COLUMNS}
+    edited.loc[2] = {**dict.fromkeys(COLUMNS), "bearing": "70", "distance": "99 ft", "height": "40 ft", "width": "9m"}
+    put(desk, numbered_rows(edited, 2, [1]))
+    assert not desk.faults, desk.faults
+    assert [tree.name for tree in desk.good.trees] == [desk.good.trees[0].name, Tree.model_fields["name"].default]
 
 
 def test_an_empty_row_is_no_tree_and_a_wrong_cell_is_a_fault_of_its_place(desk: Desk) -> None:

@@ -39,6 +39,7 @@ def draw_trees(desk: Desk, system: System) -> None:
     table, trees = st.session_state[f"from.{key}"]
     choices = {"species": st.column_config.SelectboxColumn(options=["", *SPECIES])}
     edited = st.data_editor(table, num_rows="dynamic", hide_index=True, key=key, width="stretch", column_config=choices)
+    edited = numbered_rows(edited, len(table), st.session_state[key]["deleted_rows"])
     taken = rows_taken(edited, table, trees, system)
     if taken != list(value_at(desk.data, "trees") or []):
         species, before = ([tree.get("species") for tree in rows] for rows in (taken, trees))
@@ -73,16 +74,24 @@ def draw_sky(desk: Desk) -> None:
     st.image(work.kept("sky", 8).get(work.key_of(job), drawn), alt=alt.sky_alt(job), width="stretch")
 
 
+def numbered_rows(edited: pd.DataFrame, rows: int, deleted: list[int]) -> pd.DataFrame:
+    """The edited table with the number each of its rows had before; added rows have numbers from `rows` on.
+
+    The editor gives a row it adds the number of one that is deleted, when that was the last.
+    """
+    stay = [number for number in range(rows) if number not in deleted]
+    return edited.set_axis([*stay, *range(rows, rows + len(edited) - len(stay))], axis="index")
+
+
 def rows_taken(
     edited: pd.DataFrame, before: pd.DataFrame, trees: list[dict[str, Any]], system: System
 ) -> list[dict[str, Any]]:
-    """The table's rows as plain data; cells nobody touched keep their own exact value, empty rows are none.
+    """The rows of a table from `numbered_rows` as plain data; untouched cells keep their exact value, empty rows go.
 
     A species newly chosen takes the place of the row's own leaf and transmittances.
     """
     made = []
     filled = edited.fillna("")
-    # The editor keeps a row's number when others are taken away, and gives rows it adds numbers of their own.
     for number, row in zip(filled.index.tolist(), filled.to_dict("records"), strict=True):
         known = dict(trees[number]) if number < len(trees) else {}
         if str(row["species"]).strip() not in ("", "None", known.get("species")):
