@@ -327,8 +327,8 @@ _LIMIT_KINDS = {
     "degC": "temperature", "kPa": "pressure",
 }  # fmt: skip
 _LIMIT_WORDS = {
-    "deg": "°", "hour": " h", "mm**2": " mm²", "m**2": " m²", "W/m**2": " W/m²", "kJ/m**2": " kJ/m²", "m**3/s/m": " m³/s/m",
-    "delta_degC": " °C",
+    "deg": "°", "hour": " h", "mm**2": " mm²", "m**2": " m²", "W/m**2": " W/m²", "kJ/m**2": " kJ/m²",
+    "m**3/s/m": " m³/s/m", "delta_degC": " °C",
 }  # fmt: skip
 
 

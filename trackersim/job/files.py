@@ -145,7 +145,7 @@ def _make_room_for_classes(data: Any, overrides: Mapping[str, Any]) -> None:
     """Drop from `data` what an override brings that names a class of module or pump, or a species."""
     for key, value in overrides.items():
         *places, name = key.split(".")
-        if not value or name not in _OF_CLASS:
+        if value in ("", None) or name not in _OF_CLASS:
             continue
         section: Any = data
         for place in places:

@@ -96,7 +96,10 @@ class Rack(Section):
     log: str = Field(
         "", description="logged only: CSV file of its angle, columns time and rotation", examples=["angles.csv"]
     )
-    thermal: Thermal = Field(default_factory=Thermal, description="thermal: canisters, weight and condition; delayed: refrigerant, canisters and plates")
+    thermal: Thermal = Field(
+        default_factory=Thermal,
+        description="thermal: canisters, weight and condition; delayed: of it the refrigerant, canister and plates",
+    )
 
     @property
     def waits(self) -> bool:

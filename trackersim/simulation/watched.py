@@ -68,7 +68,7 @@ def watched_rotation(
     rack, weather, beam = unit.rack, scene.weather, scene.beam_w_m2
     fluid = REFRIGERANTS[rack.thermal.refrigerant]
     sun_rotation, air = scene.by_day(sun_rotation_deg), scene.by_day(weather.air_c)
-    needed = flip_dose(unit, axis=axis, reuse=reuse)
+    needed = flip_dose(unit, axis, reuse=reuse)
     loss = scene.by_day(canister_loss(unit, wind_m_s=weather.wind_m_s, air_c=weather.air_c))
     factor = threshold_factor(fluid, air_c=air, loss_share=loss / _loss_w_k(unit, ORDINARY_AIR_C, ORDINARY_WIND_M_S))
     # What shines before solar midnight is the evening before.
@@ -86,7 +86,7 @@ def watched_rotation(
     )
 
 
-def flip_dose(unit: Job, *, axis: Axis, reuse: Reuse = worked_anew) -> FlipDose:
+def flip_dose(unit: Job, axis: Axis, *, reuse: Reuse = worked_anew) -> FlipDose:
     """Threshold and dose of the unit's watched rack: its own, else what its watched delay means.
 
     A delay longer than the light of its morning lasts means a rack that such a morning does not turn.
@@ -119,12 +119,12 @@ def flip_dose(unit: Job, *, axis: Axis, reuse: Reuse = worked_anew) -> FlipDose:
     return FlipDose(*(value * rack.flip_delay_min / lasts for value in found))
 
 
-def ordinary_delay_min(unit: Job, *, axis: Axis) -> float:
+def ordinary_delay_min(unit: Job, axis: Axis) -> float:
     """Minutes of sun until the unit's watched rack flips on the morning that was watched, or on an ordinary one."""
     if unit.rack.flip_threshold_w_m2 is None:
         return unit.rack.flip_delay_min
     morning = _morning(unit, axis, worked_anew)
-    shone = sunshine_at(morning.shone_min, np.array([_flip_on(morning, flip_dose(unit, axis=axis))]))
+    shone = sunshine_at(morning.shone_min, np.array([_flip_on(morning, flip_dose(unit, axis))]))
     return min(float(shone[0]), LONGEST_DELAY_MIN)
 
 
