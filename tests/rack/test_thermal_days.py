@@ -73,17 +73,17 @@ def one_day(
 def one_after_the_other(rack: ThermalRack, weather: ThermalWeather) -> FloatArray:
     """Rotation at the centres of minutes (days, 1440) by a plain loop: each day, each minute, nothing side by side.
 
-    As the march does, it strides five minutes through what is dark on all days, and takes a day on which the rack
-    travels more than five times its range by steps of an eighth; written anew, to be told apart.
+    As the march does, it strides five minutes through the dark, and takes a day on which the rack travels more than 15
+    times its range by steps of an eighth; written anew, to be told apart.
     """
     days = weather.air_c.shape[0]
-    lit = ((weather.beam_w + weather.diffuse_w) > 0).any(axis=0)
+    lit = (weather.beam_w + weather.diffuse_w) > 0
     found = np.empty((days, 1440))
     state = resting(rack, weather.air_c[0, 0], resting_west_deg(rack))
     for day in range(days):
-        found[day], end = one_day(rack, weather, day, state, lit, 1)
-        if np.abs(np.diff(found[day])).sum() > 5 * rack.max_rotation_deg:
-            found[day], end = one_day(rack, weather, day, state, lit, 8)
+        found[day], end = one_day(rack, weather, day, state, lit[day], 1)
+        if np.abs(np.diff(found[day])).sum() > 15 * rack.max_rotation_deg:
+            found[day], end = one_day(rack, weather, day, state, lit[day], 8)
         state = end
     return found
 

@@ -137,7 +137,7 @@ def lit_share(rack: ThermalRack, offset_deg: FloatArray) -> FloatArray:
     return np.asarray(0.5 - _WEST_EAST * (0.5 * rack.plate_effectiveness * lean))
 
 
-def step(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> StepResult:
+def step(rack: ThermalRack, state: State, forcing: Forcing, seconds: float | FloatArray) -> StepResult:
     """One step of `seconds` for n racks side by side; 60 while a rack follows the sun, 15 or less while it swings.
 
     Parameters
@@ -148,8 +148,8 @@ def step(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> S
         State of n racks at the beginning of the step.
     forcing : Forcing
         What acts on the rack during the step.
-    seconds : float
-        Length of the step [s].
+    seconds : float or FloatArray
+        Length of the step [s]; a number or one for each rack (n,).
 
     Returns
     -------
@@ -248,14 +248,14 @@ class _Relaxation(NamedTuple):
     """
 
     exchange: FloatArray
-    settle: float
+    settle: float | FloatArray
     wall: FloatArray
     across: FloatArray
     along: FloatArray
     liquid: FloatArray
 
 
-def _relaxation(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> _Relaxation:
+def _relaxation(rack: ThermalRack, state: State, forcing: Forcing, seconds: float | FloatArray) -> _Relaxation:
     """The matrix function by (1 + X/6)/(1 + 2X/3 + X²/6): right to the third order and never unstable, since 1 − X
     times it is a Padé approximant of e^−X that fades at large X. Sum and product of X's roots are all it needs.
     """
@@ -282,7 +282,12 @@ def _relaxation(rack: ThermalRack, state: State, forcing: Forcing, seconds: floa
 
 
 def _warming_k(
-    rack: ThermalRack, state: State, forcing: Forcing, relax: _Relaxation, rotation_deg: FloatArray, seconds: float
+    rack: ThermalRack,
+    state: State,
+    forcing: Forcing,
+    relax: _Relaxation,
+    rotation_deg: FloatArray,
+    seconds: float | FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
     """What would warm wall and liquid within a step [K] (2, n) each if neither changed: light, loss, and each other."""
     gap = state.canister_c - state.liquid_c
@@ -321,7 +326,7 @@ class _Lean(NamedTuple):
     yields_kg: FloatArray
 
 
-def _lean(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> _Lean:
+def _lean(rack: ThermalRack, state: State, forcing: Forcing, seconds: float | FloatArray) -> _Lean:
     """The rack at its angle, damped; weight and balance give way as it turns, so that it cannot overshoot its rest.
 
     Liquid that moves evenly through the step turns it by half of what it would from the start, or in full if the rack
