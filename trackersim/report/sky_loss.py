@@ -19,7 +19,6 @@ from trackersim.simulation.result import Result
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
 BIN_DEG = 5.0
-_HOUR_S = 3600.0  # between knots of the sun: good to 0.01°, bins are 5° wide
 # Classes from little to much: darker, and hatched closer, so that they part in black and white.
 _FACES = ("#fbe3c8", "#f3b27a", "#cf6a2c", "#6e2c0c")
 _HATCHES = ("", "..", "//", "xx")
@@ -55,7 +54,7 @@ def sky_loss(own: Result, reference: Result) -> SkyLoss:
     """Where in the sky `own` lifts less than `reference`, a result over the same minutes."""
     if not own.times.equals(reference.times):
         raise ValueError("the two results cover different minutes.")
-    sun = sun_over(own.job, own.times, knot_s=_HOUR_S)
+    sun = sun_over(own.job, own.times)
     lost = (reference.minutes["flow_m3_s"] - own.minutes["flow_m3_s"]) * 60
     north = own.job.site.latitude_deg >= 0
     azimuth = sun.azimuth_deg if north else (sun.azimuth_deg + 180) % 360 - 180

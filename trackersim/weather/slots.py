@@ -151,8 +151,7 @@ def sky_over(slots: Slots, *, latitude_deg: float, longitude_deg: float, elevati
     seconds = sample_seconds(slots, samples) + slots.phase_s
     times = slots.times(seconds)
     place = {"latitude_deg": latitude_deg, "longitude_deg": longitude_deg, "elevation_m": elevation_m}
-    # Whether the light fits the sky wants the sun to a hundredth of a degree, no better.
-    sun = sun_at(times, **place, knot_s=3600.0)
+    sun = sun_at(times, **place)
     sky = clear_sky(times, sun, **place)
     slack = 0.0 if slots.instant else min(_SLACK_DEG, slots.step_min * 0.15)
     highest = sun.true_elevation_deg.reshape(-1, samples).max(axis=1) + slack
