@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -13,8 +14,8 @@ from scipy.interpolate import CubicSpline
 from trackersim.arrays import BoolArray, FloatArray
 
 _DAY_S = 86_400.0
-# Days beyond the first and last instant: there a spline does not feel its ends.
-_MARGIN_DAYS = 3
+# Days beyond a year's first and last: there a spline does not feel its ends.
+_MARGIN_DAYS = 5
 # The sun's upper limb touches the horizon at this elevation of its centre without refraction (USNO's convention).
 SUNRISE_ELEVATION_DEG = -0.833
 _AIR_C = 12.0
@@ -143,19 +144,26 @@ def _true_direction(
 
 def _by_day(seconds: FloatArray, delta_t_s: float | None) -> FloatArray:
     """Declination [rad], hour angle at Greenwich less that of the mean day [°], and distance [au], (3, n)."""
-    first, last = np.floor(seconds[[0, -1]] / _DAY_S)
-    midnights = _DAY_S * np.arange(first - _MARGIN_DAYS, last + _MARGIN_DAYS + 2)
+    found = np.empty((3, len(seconds)))
+    years = pd.to_datetime(seconds, unit="s").year.to_numpy()
+    for year in np.unique(years).tolist():
+        found[:, years == year] = _year_of_days(year, delta_t_s)(seconds[years == year])
+    return found
+
+
+@lru_cache(maxsize=64)
+def _year_of_days(year: int, delta_t_s: float | None) -> CubicSpline:
+    """What `_by_day` gives, over one year of UTC: an instant has the same sun whatever else is asked for with it."""
+    days = pd.date_range(f"{year - 1}-12-{31 - _MARGIN_DAYS}", f"{year + 1}-01-{1 + _MARGIN_DAYS}", tz="UTC")
+    midnights = unix_seconds(days)
     if delta_t_s is None:
-        days = pd.to_datetime(midnights, unit="s")
         delta_t_s = spa.calculate_deltat(days.year, days.month)
     # What SPA gives before it looks from a place: the place and the air that it also asks for play no part.
     asked = (midnights, 0.0, 0.0, 0.0, 1000.0, _AIR_C, delta_t_s, _REFRACTION_AT_HORIZON_DEG)
     sidereal_deg, right_ascension_deg, declination_deg = spa.solar_position(*asked, sst=True)
     (distance_au,) = spa.solar_position(*asked, esd=True)
     from_noon = np.unwrap(np.radians(sidereal_deg - right_ascension_deg))
-    return np.asarray(
-        CubicSpline(midnights, [np.radians(declination_deg), np.degrees(from_noon), distance_au], axis=1)(seconds)
-    )
+    return CubicSpline(midnights, [np.radians(declination_deg), np.degrees(from_noon), distance_au], axis=1)
 
 
 def _raised(vector: FloatArray, elevation_deg: FloatArray, lift_deg: FloatArray) -> FloatArray:
