@@ -65,10 +65,23 @@ def test_a_file_that_says_it_is_empty_and_is_not_is_bounded_too() -> None:
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full on this machine")
 def test_draws_on_a_full_disk_are_a_sentence(tmp_path: Path) -> None:
-    (tmp_path / KEPT_FILE).symlink_to("/dev/full")
-    with pytest.raises(InputError, match="No space left") as told, KeptDraws.begun(tmp_path, {"draws": 3}) as kept:
-        kept.add({"draw": 0})
+    with Path("/dev/full").open("w") as stream:
+        kept = KeptDraws(stream=stream)
+        with pytest.raises(InputError, match="No space left") as told:
+            kept.add({"draw": 0})
     assert [fault.field for fault in told.value.faults] == ["out"]
+
+
+def test_a_rerun_keeps_the_old_draws_until_the_new_are_whole(tmp_path: Path) -> None:
+    """They once were gone with the new run's first line."""
+    with KeptDraws.begun(tmp_path, {"draws": 1}) as kept:
+        kept.add({"draw": 0})
+    with pytest.raises(InputError), KeptDraws.begun(tmp_path, {"draws": 2}) as kept:
+        kept.add({"draw": 0})
+        assert read_kept(tmp_path) == ({"draws": 1}, [{"draw": 0}])
+        raise InputError.of("weather.file", "x", "is gone.", "Bring it again.")
+    assert read_kept(tmp_path) == ({"draws": 1}, [{"draw": 0}])
+    assert [path.name for path in tmp_path.iterdir()] == [KEPT_FILE]
 
 
 def test_draws_are_kept_whole(tmp_path: Path) -> None:

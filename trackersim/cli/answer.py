@@ -26,6 +26,7 @@ from trackersim.cli.common import (
     Units,
     UnitsOpt,
     app,
+    check_out,
     day,
     days,
     faults_told,
@@ -61,6 +62,7 @@ def run(
     """Water a day, month by month, on the job's rack."""
     own = [f"rack.kind={rack}"] if rack else []
     with faults_told():
+        check_out(out)
         loaded = load(job, [*(overrides or []), *own])
         result = simulated(loaded, first, last)
         paths = _written(out, {loaded.rack.kind: result}, result.summary(), units)
@@ -83,6 +85,7 @@ def compare(
     from trackersim.analysis.comparison import compare_racks
 
     with faults_told():
+        check_out(out)
         loaded = load(job, overrides or [])
         with progress_bar() as progress:
             found = compare_racks(loaded, **days(first, last), progress=progress)
@@ -105,6 +108,7 @@ def morning(
     from trackersim.analysis.morning import explain_morning
 
     with faults_told():
+        check_out(out)
         loaded = load(job, overrides or [])
         with progress_bar() as progress:
             explained = explain_morning(loaded, date.date(), progress=progress)
@@ -142,7 +146,7 @@ def report(
     from trackersim.analysis.losses import losses_of, site_losses
     from trackersim.analysis.morning import day_of
     from trackersim.analysis.options import options_of
-    from trackersim.job.files import write_whole
+    from trackersim.job.whole_files import write_whole
     from trackersim.report.customer_sheet import report_pdf
     from trackersim.report.losses import losses_header, losses_rows
     from trackersim.report.options import sheet_rows
@@ -151,6 +155,7 @@ def report(
     from trackersim.simulation.runner import Runner
 
     with faults_told():
+        check_out(out, is_file=True)
         loaded = load(job, overrides or [])
         own = loaded.rack.kind
         runner = Runner(loaded)
@@ -166,7 +171,7 @@ def report(
         pdf = report_pdf(
             results[own], system=units, others=results, site=site, day=day, choices=choices, account=account
         )
-        write_whole(out, pdf)
+        write_whole(out, pdf, field="out")
     told = run_answer(results[own], units)
     tell(replace(told, blocks=told.blocks[-1:], dangers=dangers_of(*results.values())))
     say(f"Wrote {out}.")
@@ -185,7 +190,8 @@ def _written(out: Path | None, results: Mapping[str, Result], summary: Mapping[s
 def _morning_written(out: Path | None, explained: Morning, units: Units) -> list[Path]:
     if out is None:
         return []
-    from trackersim.report.files import json_text, write_all
+    from trackersim.job.whole_files import write_all
+    from trackersim.report.files import json_text
     from trackersim.report.morning import morning_figure
 
     return write_all(

@@ -9,8 +9,9 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from trackersim.errors import InputError
-from trackersim.job.files import parse_job, write_whole
+from trackersim.job.files import parse_job
 from trackersim.job.place import Site
+from trackersim.job.whole_files import write_whole
 from trackersim.weather.pvgis import PVGIS_URL, fetch_horizon, fetch_typical_year
 
 # Points lower than this are left out: a level horizon needs no list.
