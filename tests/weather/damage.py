@@ -79,9 +79,9 @@ def sound() -> dict[str, tuple[str, dict[str, float]]]:
 # Files damaged of each format, 500 in all; PVGIS's CSV has its whole year, which takes the longest.
 COUNTS = {"TMY3": 95, "TM2": 85, "EPW": 95, "PVGIS CSV": 30, "PVGIS JSON": 95, "plain CSV": 100}
 WORDS = (
-    "nan", "NaN", "inf", "-inf", "Infinity", "1e308", "-1e308", "1e999", "5e-324", "-9999", "9999", "99999", "", " ", "x",
-    "1,5", "1.5.2", "--", "-", "0x10", "1_000", "9" * 400, "null", "true", "#N/A", "=1+1", "12:00", "٣٤", "½", "é", "\x00",
-    '"', "'", "1e", "+", "-0", "NULL", "#", "[1]", "{}",
+    "nan", "NaN", "inf", "-inf", "Infinity", "1e308", "-1e308", "1e999", "5e-324", "-9999", "9999", "99999", "", " ",
+    "x", "1,5", "1.5.2", "--", "-", "0x10", "1_000", "9" * 400, "null", "true", "#N/A", "=1+1", "12:00", "٣٤", "½", "é",
+    "\x00", '"', "'", "1e", "+", "-0", "NULL", "#", "[1]", "{}",
 )  # fmt: skip
 
 
@@ -337,9 +337,9 @@ def _json_deep(answer: dict[str, object], chance: random.Random) -> str:
 
 
 ANY: dict[str, Damage] = {
-    "truncated": _truncated, "beheaded": _beheaded, "flipped": _flipped, "cut out": _cut_out, "overwritten": _overwritten,
-    "glued": _glued, "encoded": _as_bytes, "line ends": _line_ends, "quotes": _quotes, "words": _words,
-    "head": _head_words,
+    "truncated": _truncated, "beheaded": _beheaded, "flipped": _flipped, "cut out": _cut_out,
+    "overwritten": _overwritten, "glued": _glued, "encoded": _as_bytes, "line ends": _line_ends, "quotes": _quotes,
+    "words": _words, "head": _head_words,
 }  # fmt: skip
 LINES: dict[str, Damage] = {
     "long line": _long_line, "column of one word": _column_word, "columns swapped": _columns_swapped,

@@ -2,8 +2,8 @@
 
 The cloud model: each day has a cloudiness c (0…1), a first-order autoregression from day to day about a mean that the
 caller gives by day; each ten minutes has its own about the day's. Global light is the clear sky's times 1 − 0.8 c
-(Kasten & Czeplak 1980 have 1 − 0.75 c^3.4; this is coarser), direct light the clear sky's times (1 − c)^1.5, and diffuse
-light what is left, so that the three close.
+(Kasten & Czeplak 1980, from memory, have 1 − 0.75 c^3.4; this is coarser), direct light the clear sky's times
+(1 − c)^1.5, and diffuse light what is left, so that the three close.
 """
 
 from __future__ import annotations
@@ -83,4 +83,5 @@ def as_log(hours: Hours, *, latitude: float, longitude: float, offset_h: float, 
         f"# longitude = {longitude}", f"# elevation = {elevation:g}", "time,ghi,dni,dhi,air_c,wind_m_s",
     ]  # fmt: skip
     columns = zip(hours.ends, hours.ghi, hours.dni, hours.dhi, hours.air_c, hours.wind_m_s, strict=True)
-    return "\n".join([*head, *(f"{end:%Y-%m-%d %H:%M},{','.join(str(v) for v in row)}" for end, *row in columns)]) + "\n"
+    rows = [f"{end:%Y-%m-%d %H:%M}," + ",".join(str(value) for value in row) for end, *row in columns]
+    return "\n".join([*head, *rows]) + "\n"

@@ -13,6 +13,7 @@ import typer
 
 if TYPE_CHECKING:
     from trackersim.analysis.morning import Morning
+    from trackersim.analysis.weather_check import WeatherCheck
     from trackersim.simulation.result import Result
 
 from trackersim.cli.common import (
@@ -120,15 +121,35 @@ def morning(
 
 @app.command()
 def weather(
-    job: Annotated[Path, typer.Argument(metavar="JOB", help="Path of a job file; it is updated.")],
+    job: Annotated[str, typer.Argument(metavar="JOB", help="Path of a job file; without --check it is updated.")],
+    check: Annotated[bool, typer.Option("--check", help="Look at the weather the job names; fetch nothing.")] = False,
     url: Annotated[str, typer.Option("--url", help="Another server that answers in the same format.")] = "",
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="With --check: write the picture and the summary.")
+    ] = None,
+    as_json: JsonOpt = False,
 ) -> None:
-    """Download a typical year and the terrain horizon for the job's place and name them in the job."""
+    """Download a typical year and the terrain horizon for the job's place into the job, or check what it has."""
+    if check:
+        _check_weather(job, out, as_json)
+        return
     from trackersim.weather.adopt import adopt_weather
 
     with faults_told():
-        for line in adopt_weather(job, url=url):
+        for line in adopt_weather(Path(job), url=url):
             typer.echo(line)
+
+
+def _check_weather(job: str, out: Path | None, as_json: bool) -> None:
+    from trackersim.analysis.weather_check import check_weather
+
+    with faults_told():
+        check_out(out)
+        found = check_weather(load(job, []))
+        paths = _weather_written(out, found)
+    from trackersim.report.weather_check import weather_answer
+
+    tell(weather_answer(found), as_json=as_json, paths=paths)
 
 
 @app.command()
@@ -185,6 +206,23 @@ def _written(out: Path | None, results: Mapping[str, Result], summary: Mapping[s
     if sys.stderr.isatty():
         typer.echo("writing files …", err=True)
     return write_run(out, results, summary, units)
+
+
+def _weather_written(out: Path | None, found: WeatherCheck) -> list[Path]:
+    if out is None:
+        return []
+    from trackersim.job.whole_files import write_all
+    from trackersim.report.files import json_text
+    from trackersim.report.weather_check import carpet_alt, carpet_figure
+
+    return write_all(
+        out,
+        {
+            "weather.json": lambda path: path.write_text(json_text(found.summary()) + "\n", encoding="utf-8"),
+            "weather.png": lambda path: carpet_figure(found).savefig(path, dpi=150),
+            "weather.txt": lambda path: path.write_text(carpet_alt(found) + "\n", encoding="utf-8"),
+        },
+    )
 
 
 def _morning_written(out: Path | None, explained: Morning, units: Units) -> list[Path]:

@@ -7,12 +7,13 @@ import numpy as np
 from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import counted
 from trackersim.weather import light_checks
-from trackersim.weather.closure import Components, closure_by_day, diagnose, unclosed_days, usable
+from trackersim.weather.closure import Components, closure_by_day, diagnose, outside, unclosed_days, usable
 from trackersim.weather.closure_words import cause_words
 from trackersim.weather.file_rows import FileRows
-from trackersim.weather.findings import Check, Finding, Outcome, Span, graded, span_words, spans_of
+from trackersim.weather.findings import Check, Finding, Outcome, graded
 from trackersim.weather.limits import CLOSURE, DARK, ENVELOPE, STUCK
 from trackersim.weather.raw import LIGHT
+from trackersim.weather.spans import Span, span_words, spans_of
 
 _NAMES = {"ghi": "global light", "dni": "direct light", "dhi": "diffuse light"}
 
@@ -64,7 +65,10 @@ def check_closure(rows: FileRows) -> Outcome:
         )
     text = f"{gap} {cause_words(cause)} The file was used as it is{_in_doubt(share)}"
     level = graded(share, CLOSURE, least="caution" if throughout else "note")
-    return Finding(check="closure", level=level, days=int(bad.sum()), spans=spans, share=share, text=text)
+    doubtful = outside(light) if throughout else outside(light) & rows.rows_of(bad)
+    return Finding(
+        check="closure", level=level, days=int(bad.sum()), spans=spans, share=share, text=text, rows=doubtful
+    )
 
 
 def _gap_words(ghi: FloatArray, total: FloatArray, bad: BoolArray, spans: tuple[Span, ...]) -> str:
@@ -102,7 +106,10 @@ def check_dark_days(rows: FileRows) -> Outcome:
         "days out or bring another file."
     )
     level = graded(share, DARK, least="caution" if unlit.any() else "note")
-    return Finding(check="dark_days", level=level, days=int(dark.sum()), spans=spans, share=share, text=text)
+    doubtful = rows.rows_of(dark) & (rows.sky.clear["ghi"] > 0)
+    return Finding(
+        check="dark_days", level=level, days=int(dark.sum()), spans=spans, share=share, text=text, rows=doubtful
+    )
 
 
 def check_zeros(rows: FileRows) -> Outcome:
@@ -188,4 +195,6 @@ def _over_days(rows: FileRows, check: Check, mask: BoolArray, share: float, text
     spans = spans_of(days, rows.first_day)
     when = f" On {counted(int(days.sum()), 'day')}: {span_words(spans)}."
     level = graded(share, DARK)
-    return Finding(check=check, level=level, days=int(days.sum()), spans=spans, share=share, text=text + when)
+    return Finding(
+        check=check, level=level, days=int(days.sum()), spans=spans, share=share, text=text + when, rows=mask
+    )
