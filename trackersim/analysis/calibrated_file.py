@@ -11,9 +11,8 @@ from tomlkit.exceptions import TOMLKitError
 
 from trackersim.analysis.calibration import Learned, Learning
 from trackersim.errors import InputError
-from trackersim.job.files import MOST_BYTES, demo_text, parse_job
+from trackersim.job.files import demo_text, job_text, parse_job
 from trackersim.job.former_names import FORMER_KEYS
-from trackersim.job.plain_files import read_bytes
 from trackersim.job.ranges import field_at
 from trackersim.job.whole_files import write_whole
 from trackersim.units import System, unit_of, written
@@ -42,9 +41,8 @@ def check_new(target: Path) -> None:
 
 def _document(source: str) -> tomlkit.TOMLDocument:
     try:
-        text = demo_text() if source == "demo" else read_bytes(Path(source), MOST_BYTES).decode("utf-8-sig")
-        return tomlkit.parse(text)
-    except (OSError, TOMLKitError, ValueError):
+        return tomlkit.parse(demo_text() if source == "demo" else job_text(Path(source)))
+    except (TOMLKitError, RecursionError):
         raise InputError.of("job file", source, "cannot be edited as it is.", "Mend it first.") from None
 
 

@@ -40,8 +40,13 @@ def load_job(source: str | Path, overrides: Sequence[str] = ()) -> Job:
     if str(source) == "demo":
         return parse_job(demo_text(), overrides=overrides)
     path = Path(source)
+    return parse_job(job_text(path), folder=path.resolve().parent, overrides=overrides)
+
+
+def job_text(path: Path) -> str:
+    """What a job file holds. Raises `InputError` for what is no text, too large or not to be read."""
     try:
-        text = read_bytes(path, MOST_BYTES).decode("utf-8-sig")
+        return read_bytes(path, MOST_BYTES).decode("utf-8-sig")
     except TooLargeError:
         raise InputError.of("job file", str(path), "is larger than 1 MB.", "A job file is a page of text.") from None
     except UnicodeDecodeError:
@@ -50,7 +55,6 @@ def load_job(source: str | Path, overrides: Sequence[str] = ()) -> Job:
         reason = getattr(error, "strerror", None) or "no such name is possible"
         remedy = 'Give the path of a job file, or "demo"; "trackersim new FILE" writes one to start from.'
         raise InputError.of("job file", str(path), f"cannot be read ({reason}).", remedy) from None
-    return parse_job(text, folder=path.resolve().parent, overrides=overrides)
 
 
 def parse_job(text: str, *, folder: Path = Path(), overrides: Sequence[str] = ()) -> Job:
