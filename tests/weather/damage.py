@@ -351,3 +351,46 @@ JSON: dict[str, Damage] = {
     "value": _in_json(_json_value), "key lost": _in_json(_json_lost), "column": _in_json(_json_column),
     "deep": _in_json(_json_deep),
 }  # fmt: skip
+
+
+Values = dict[str, list[float]]  # "ghi", "dni", "dhi", "air": of every row
+# Where each format keeps light and air: cells between commas, or letters of a TM2; the number of lines above the rows.
+_CELLS = {
+    "TMY3": (2, {"ghi": 4, "dni": 5, "dhi": 6, "air": 7}),
+    "EPW": (8, {"ghi": 13, "dni": 14, "dhi": 15, "air": 6}),
+    "PVGIS CSV": (18, {"ghi": 3, "dni": 4, "dhi": 5, "air": 1}),
+    "plain CSV": (7, {"ghi": 1, "dni": 2, "dhi": 3, "air": 4}),
+}
+_LETTERS = {"ghi": slice(17, 21), "dni": slice(23, 27), "dhi": slice(29, 33), "air": slice(67, 71)}
+_KEYS = {"ghi": "G(h)", "dni": "Gb(n)", "dhi": "Gd(h)", "air": "T2m"}
+
+
+def crafted(kind: str, change: Callable[[Values], None]) -> str:
+    """The sound file of a format with its figures changed."""
+    text = sound()[kind][0]
+    if kind == "PVGIS JSON":
+        answer = json.loads(text)
+        rows = answer["outputs"]["tmy_hourly"]
+        values = {name: [float(row[key]) for row in rows] for name, key in _KEYS.items()}
+        change(values)
+        for at, row in enumerate(rows):
+            row.update({key: round(values[name][at], 2) for name, key in _KEYS.items()})
+        return json.dumps(answer)
+    lines = text.splitlines()
+    if kind == "TM2":
+        values = {name: [float(line[part]) for line in lines[1:]] for name, part in _LETTERS.items()}
+        change(values)
+        for at, line in enumerate(lines[1:], 1):
+            for name, part in _LETTERS.items():
+                line = line[: part.start] + f"{values[name][at - 1]:4.0f}" + line[part.stop :]
+            lines[at] = line
+        return "\n".join(lines) + "\n"
+    above, places = _CELLS[kind]
+    below = next((at for at in range(above, len(lines)) if not lines[at][:1].isdigit()), len(lines))
+    table = [line.split(",") for line in lines[above:below]]
+    values = {name: [float(cells[place]) for cells in table] for name, place in places.items()}
+    change(values)
+    for at, cells in enumerate(table):
+        for name, place in places.items():
+            cells[place] = f"{values[name][at]:.1f}"
+    return "\n".join([*lines[:above], *(",".join(cells) for cells in table), *lines[below:]]) + "\n"

@@ -1,9 +1,9 @@
 """Skies for the tests: pvlib's clear sky under clouds that are drawn. All of it is invented.
 
 The cloud model: each day has a cloudiness c (0…1), a first-order autoregression from day to day about a mean that the
-caller gives by day; each ten minutes has its own about the day's. Global light is the clear sky's times 1 − 0.8 c
-(Kasten & Czeplak 1980, from memory, have 1 − 0.75 c^3.4; this is coarser), direct light the clear sky's times
-(1 − c)^1.5, and diffuse light what is left, so that the three close.
+caller gives by day, cloudless below a fifth; each ten minutes has its own about the day's. Global light is the clear
+sky's times 1 − 0.8 c (Kasten & Czeplak 1980, from memory, have 1 − 0.75 c^3.4; this is coarser), direct light the clear
+sky's times (1 − c)^1.5, and diffuse light what is left, so that the three close.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from trackersim.sky.sun import sun_at
 from trackersim.weather.clearsky import clear_sky
 
 _STEP_MIN = 10
+_CLEAR = 0.2  # cloudiness below which a day is cloudless, as some are everywhere
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,7 +58,7 @@ def cloudy_hours(
     drift, clouds = 0.0, np.empty(days)
     for day, mean in enumerate(np.broadcast_to(cloudiness, days)):
         drift = 0.5 * drift + chance.normal(0, 0.25)
-        clouds[day] = np.clip(mean + drift, 0, 1)
+        clouds[day] = np.clip((mean + drift - _CLEAR) / (1 - _CLEAR), 0, 1)
     # Half-cloudy days are the restless ones.
     spread = 0.9 * clouds * (1 - clouds) + 0.02
     cover = np.clip(np.repeat(clouds, per_day) + np.repeat(spread, per_day) * chance.normal(size=len(times)), 0, 1)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from trackersim.arrays import BoolArray, FloatArray
-from trackersim.errors import counted
+from trackersim.errors import Level, counted
 from trackersim.weather import light_checks
 from trackersim.weather.closure import Components, closure_by_day, diagnose, outside, unclosed_days, usable
 from trackersim.weather.closure_words import cause_words
@@ -156,13 +156,14 @@ def check_envelope(rows: FileRows) -> Outcome:
     level = light_checks.envelope_level(_levels(rows))
     if level is None:
         return "unable"
-    if ENVELOPE["low"].value <= level <= ENVELOPE["high"].value:
+    if ENVELOPE["low_note"].value <= level <= ENVELOPE["high_note"].value:
         return None
+    within = ENVELOPE["low"].value <= level <= ENVELOPE["high"].value
     text = (
         f"On days that look cloudless the global light is {100 * level:.0f} % of the clear sky's over this place: "
         "the sensor's factor, its dirt, the unit or the height of the place is wrong. The file was used as it is."
     )
-    return _throughout(rows, "envelope", text, share=abs(1 - level))
+    return _throughout(rows, "envelope", text, share=abs(1 - level), level="note" if within else "caution")
 
 
 def check_drift(rows: FileRows) -> Outcome:
@@ -184,10 +185,10 @@ def _levels(rows: FileRows) -> FloatArray:
     return light_checks.clear_levels(rows.light["ghi"], rows.sky.clear["ghi"], per_day=rows.slots.per_day)
 
 
-def _throughout(rows: FileRows, check: Check, text: str, *, share: float) -> Finding:
+def _throughout(rows: FileRows, check: Check, text: str, *, share: float, level: Level = "caution") -> Finding:
     every = np.ones(rows.slots.count // rows.slots.per_day, dtype=bool)
     spans = spans_of(every, rows.first_day)
-    return Finding(check=check, level="caution", days=len(every), spans=spans, share=share, text=text)
+    return Finding(check=check, level=level, days=len(every), spans=spans, share=share, text=text)
 
 
 def _over_days(rows: FileRows, check: Check, mask: BoolArray, share: float, text: str) -> Finding:
