@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,7 +10,7 @@ import numpy as np
 
 from trackersim.arrays import FloatArray
 from trackersim.errors import Fault, InputError
-from trackersim.job.plain_files import TooLargeError, read_bytes
+from trackersim.job.plain_files import TooLargeError, cells_of, read_bytes
 
 FIELD = "rack.log"
 _MOST_BYTES = 50_000_000  # a year of minutes is half of it
@@ -152,7 +151,7 @@ def _rows(path: Path) -> tuple[dict[str, int], list[tuple[int, list[str]]]]:
         reason = getattr(error, "strerror", None) or "no such name is possible"
         raise InputError.of(FIELD, path.name, f"cannot be read ({reason}).", _LAYOUT) from None
     told = [(n, line) for n, line in enumerate(lines, start=1) if line.strip() and not line.lstrip().startswith("#")]
-    table = [next(csv.reader([line], skipinitialspace=True)) for _, line in told]
+    table = [cells_of(line) for _, line in told]
     names = [name.strip().lower() for name in table[0]] if table else []
     if not {"time", "rotation"} <= set(names):
         raise InputError.of(FIELD, path.name, "has no columns named time and rotation.", _LAYOUT)
