@@ -8,7 +8,8 @@ from typing import NamedTuple
 import numpy as np
 
 from trackersim.arrays import BoolArray, FloatArray, IndexArray
-from trackersim.rack.thermal import Forcing, State, ThermalRack, resting_west_deg, step
+from trackersim.job.rack import Rack
+from trackersim.rack.thermal import Forcing, State, resting_west_deg, step
 from trackersim.side_by_side import march_days
 
 # A start this close to the evening before is the same: K, K, kg, degrees, K, K. What warmth differs at midnight fades
@@ -79,13 +80,13 @@ class ThermalHistory:
     settled: bool
 
 
-def march_thermal(rack: ThermalRack, weather: ThermalWeather, *, substeps: int = 1) -> ThermalHistory:
+def march_thermal(rack: Rack, weather: ThermalWeather, *, substeps: int = 1) -> ThermalHistory:
     """March all days; `substeps` steps a minute. The first day begins at rest in the west, at air temperature.
 
     Parameters
     ----------
-    rack : ThermalRack
-        The rack's constants.
+    rack : Rack
+        A thermal rack in its present condition.
     weather : ThermalWeather
         What drives the rack, minute by minute of every day.
     substeps : int
@@ -118,13 +119,13 @@ def march_thermal(rack: ThermalRack, weather: ThermalWeather, *, substeps: int =
     )
 
 
-def at_rest(rack: ThermalRack, air_c: FloatArray) -> FloatArray:
+def at_rest(rack: Rack, air_c: FloatArray) -> FloatArray:
     """Start states (n, 6) of racks that rest in the west with all liquid there, as warm as the air throughout.
 
     Parameters
     ----------
-    rack : ThermalRack
-        The rack's constants.
+    rack : Rack
+        A thermal rack in its present condition.
     air_c : FloatArray
         Shape (n,). Temperature of the air [°C].
 
@@ -134,11 +135,11 @@ def at_rest(rack: ThermalRack, air_c: FloatArray) -> FloatArray:
         Shape (n, 6): °C west and east, kg in the west, degrees, °C of the liquid west and east.
     """
     count = len(air_c)
-    west, rotation = np.full(count, rack.liquid_kg), np.full(count, resting_west_deg(rack))
+    west, rotation = np.full(count, rack.thermal.liquid_now_kg), np.full(count, resting_west_deg(rack))
     return np.column_stack([air_c, air_c, west, rotation, air_c, air_c])
 
 
-def _first_tries(rack: ThermalRack, weather: ThermalWeather, strides: list[Stride], *, substeps: int) -> FloatArray:
+def _first_tries(rack: Rack, weather: ThermalWeather, strides: list[Stride], *, substeps: int) -> FloatArray:
     """Morning states (days, 6): the first day at rest, the others as their evening before leaves a resting rack."""
     minutes, days = weather.air_c.shape
     evening = [stride for stride in strides if stride.minute >= minutes - _EVENING_MIN]
@@ -165,7 +166,7 @@ def _strides(weather: ThermalWeather) -> list[Stride]:
 
 
 def _calmed(
-    rack: ThermalRack,
+    rack: Rack,
     weather: ThermalWeather,
     morning: FloatArray,
     outputs: dict[str, FloatArray],
@@ -183,7 +184,7 @@ def _calmed(
 
 
 def _walk(
-    rack: ThermalRack,
+    rack: Rack,
     weather: ThermalWeather,
     chosen: IndexArray,
     start: FloatArray,
@@ -220,7 +221,7 @@ def _walk(
 
 
 def _step_of(
-    rack: ThermalRack,
+    rack: Rack,
     weather: ThermalWeather,
     minute: int,
     chosen: IndexArray,
@@ -245,15 +246,15 @@ def _step_of(
     return after
 
 
-def _swift(rack: ThermalRack, before: State, after: State) -> BoolArray:
+def _swift(rack: Rack, before: State, after: State) -> BoolArray:
     """Days (n,) whose rack has moved far in one step."""
     turned = np.abs(after.rotation_deg - before.rotation_deg)
     moved = np.abs(after.west_kg - before.west_kg)
-    return np.asarray((turned > _SWIFT_DEG) | (moved > _SWIFT_SHARE * rack.liquid_kg))
+    return np.asarray((turned > _SWIFT_DEG) | (moved > _SWIFT_SHARE * rack.thermal.liquid_now_kg))
 
 
 def _forcing(
-    rack: ThermalRack, weather: ThermalWeather, minute: int, pick: slice | IndexArray, state: State, *, shaded: bool
+    rack: Rack, weather: ThermalWeather, minute: int, pick: slice | IndexArray, state: State, *, shaded: bool
 ) -> Forcing:
     beam = weather.beam_w[minute, pick]
     if shaded:
@@ -271,9 +272,7 @@ def _forcing(
     )
 
 
-def _share(
-    rack: ThermalRack, weather: ThermalWeather, minute: int, pick: slice | IndexArray, state: State
-) -> FloatArray:
+def _share(rack: Rack, weather: ThermalWeather, minute: int, pick: slice | IndexArray, state: State) -> FloatArray:
     """Beam share at the two canisters (2, n), between the places they have at the stops and at centre."""
     assert weather.beam_share is not None
     east, centre, west = weather.beam_share[minute][..., pick]
