@@ -8,7 +8,8 @@ from typing import NamedTuple
 import numpy as np
 
 from trackersim.arrays import BoolArray, FloatArray, IndexArray
-from trackersim.rack.thermal import Forcing, State, ThermalRack, resting_west_deg, step
+from trackersim.job.rack import Rack
+from trackersim.rack.thermal import Forcing, State, resting_west_deg, step
 from trackersim.side_by_side import march_days
 
 # A start this close to the evening before is the same: K, K, kg, degrees, K, K. What warmth differs at midnight fades
@@ -66,13 +67,13 @@ class ThermalHistory:
     settled: bool
 
 
-def march_thermal(rack: ThermalRack, weather: ThermalWeather, *, substeps: int = 1) -> ThermalHistory:
+def march_thermal(rack: Rack, weather: ThermalWeather, *, substeps: int = 1) -> ThermalHistory:
     """March all days; `substeps` steps a minute. The first day begins at rest in the west, at air temperature.
 
     Parameters
     ----------
-    rack : ThermalRack
-        The rack's constants.
+    rack : Rack
+        A thermal rack in its present condition.
     weather : ThermalWeather
         What drives the rack, minute by minute of every day.
     substeps : int
@@ -104,13 +105,13 @@ def march_thermal(rack: ThermalRack, weather: ThermalWeather, *, substeps: int =
     )
 
 
-def at_rest(rack: ThermalRack, air_c: FloatArray) -> FloatArray:
+def at_rest(rack: Rack, air_c: FloatArray) -> FloatArray:
     """Start states (n, 6) of racks that rest in the west with all liquid there, as warm as the air throughout.
 
     Parameters
     ----------
-    rack : ThermalRack
-        The rack's constants.
+    rack : Rack
+        A thermal rack in its present condition.
     air_c : FloatArray
         Shape (n,). Temperature of the air [°C].
 
@@ -120,7 +121,7 @@ def at_rest(rack: ThermalRack, air_c: FloatArray) -> FloatArray:
         Shape (n, 6): °C west and east, kg in the west, degrees, °C of the liquid west and east.
     """
     count = len(air_c)
-    west, rotation = np.full(count, rack.liquid_kg), np.full(count, resting_west_deg(rack))
+    west, rotation = np.full(count, rack.thermal.liquid_now_kg), np.full(count, resting_west_deg(rack))
     return np.column_stack([air_c, air_c, west, rotation, air_c, air_c])
 
 
@@ -155,7 +156,7 @@ def _course_of(weather: ThermalWeather) -> _Course:
     return _Course(minutes, days, forcing, share, shaded, np.ascontiguousarray(stride.T).ravel())
 
 
-def _first_tries(rack: ThermalRack, course: _Course, air_c: FloatArray, *, substeps: int) -> FloatArray:
+def _first_tries(rack: Rack, course: _Course, air_c: FloatArray, *, substeps: int) -> FloatArray:
     """Morning states (days, 6): the first day at rest, the others as their evening before leaves a resting rack."""
     days = np.arange(course.days)
     evening = max(course.minutes - _EVENING_MIN, 0)
@@ -163,9 +164,7 @@ def _first_tries(rack: ThermalRack, course: _Course, air_c: FloatArray, *, subst
     return np.concatenate([at_rest(rack, air_c[:1, 0]), end[:-1]])
 
 
-def _calmed(
-    rack: ThermalRack, course: _Course, morning: FloatArray, outputs: dict[str, FloatArray], *, substeps: int
-) -> None:
+def _calmed(rack: Rack, course: _Course, morning: FloatArray, outputs: dict[str, FloatArray], *, substeps: int) -> None:
     """Take days with a restless rack again by shorter steps, from their states in the morning (days, 6)."""
     travel = np.abs(np.diff(outputs["rotation_deg"], axis=1)).sum(axis=1)
     restless = np.flatnonzero(travel > _RESTLESS_TRAVEL * rack.max_rotation_deg)
@@ -176,7 +175,7 @@ def _calmed(
 
 
 def _walk(
-    rack: ThermalRack, course: _Course, chosen: IndexArray, start: FloatArray, *, first: int = 0, substeps: int
+    rack: Rack, course: _Course, chosen: IndexArray, start: FloatArray, *, first: int = 0, substeps: int
 ) -> tuple[FloatArray, dict[str, FloatArray]]:
     """The chosen days from minute `first` on, side by side, each by steps of its own: fine ones where its rack swings.
 
@@ -231,14 +230,14 @@ def _between(edges: FloatArray) -> FloatArray:
     return edges
 
 
-def _swift(rack: ThermalRack, before: State, after: State) -> BoolArray:
+def _swift(rack: Rack, before: State, after: State) -> BoolArray:
     """Days (n,) whose rack has moved far in one step."""
     turned = np.abs(after.rotation_deg - before.rotation_deg)
     moved = np.abs(after.west_kg - before.west_kg)
-    return np.asarray((turned > _SWIFT_DEG) | (moved > _SWIFT_SHARE * rack.liquid_kg))
+    return np.asarray((turned > _SWIFT_DEG) | (moved > _SWIFT_SHARE * rack.thermal.liquid_now_kg))
 
 
-def _forcing(rack: ThermalRack, course: _Course, here: IndexArray, state: State) -> Forcing:
+def _forcing(rack: Rack, course: _Course, here: IndexArray, state: State) -> Forcing:
     """What acts on each day's rack (n,) at its place in the course."""
     forcing = Forcing(*course.forcing.take(here, axis=1))
     if course.beam_share is None or not course.shaded[here].any():
