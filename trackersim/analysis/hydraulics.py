@@ -119,11 +119,6 @@ def water_report(result: Result) -> WaterReport:
     )
 
 
-def unit_name(job: Job, number: int) -> str:
-    """What a unit is called in a table; empty for a job of one."""
-    return (job.unit[number].name or f"unit {number + 1}") if job.unit else ""
-
-
 def _hardest_month(job: Job) -> int:
     """The month of the largest lift, 1…12."""
     lifts = np.sum([unit.source.lifts_m for unit in job.units], axis=0)
@@ -143,7 +138,7 @@ def _points(job: Job, station: PumpStation) -> tuple[RunningPoint, ...]:
             gained = float(hydraulic_power_w(flow, head))
             points.append(
                 RunningPoint(
-                    unit=unit_name(job, number),
+                    unit=job.unit_names[number],
                     share=share,
                     power_w=power,
                     flow_m3_s=flow,

@@ -81,6 +81,10 @@ def bucket(
         str | None, typer.Option("--gauge-above", help="Gauge's height above the standing water; default 0.")
     ] = None,
     voltage: Annotated[str | None, typer.Option("--voltage", help='At the controller\'s input, "68 V".')] = None,
+    current: Annotated[str | None, typer.Option("--current", help='There too, "8.2 A".')] = None,
+    at_unit: Annotated[
+        str | None, typer.Option("--at-unit", help="Where light, voltage and current were read: name or number.")
+    ] = None,
     stands: StandsOpt = None,
     rotation: Annotated[
         str | None, typer.Option("--rotation", metavar="DEG", help="Its angle in degrees, west positive.")
@@ -104,8 +108,8 @@ def bucket(
         )
         readings = reading.take(
             lambda: readings_of(
-                light=light, pressure=pressure, gauge_above=gauge_above, voltage=voltage, stands=stands,
-                rotation=rotation,
+                light=light, pressure=pressure, gauge_above=gauge_above, voltage=voltage, current=current, unit=at_unit,
+                names=loaded.unit_names, stands=stands, rotation=rotation,
             ),
             None,
         )  # fmt: skip

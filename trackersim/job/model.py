@@ -56,6 +56,11 @@ class Job(Section):
             return (self,)
         return tuple(self._of_unit(unit) for unit in self.unit)
 
+    @property
+    def unit_names(self) -> tuple[str, ...]:
+        """What each unit is called: its name or "unit 2"; "" for a job without [[unit]]."""
+        return tuple(unit.name or f"unit {number}" for number, unit in enumerate(self.unit, 1)) or ("",)
+
     def _of_unit(self, unit: Unit) -> Job:
         alone = self.model_copy(update={**{name: getattr(unit, name) for name in UNIT_SECTIONS}, "unit": ()})
         alone._folder = self._folder

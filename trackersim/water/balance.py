@@ -35,7 +35,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trackersim.arrays import BoolArray, FloatArray
-from trackersim.water.balance_counts import IntArray, lost_minutes, power_of, starts_of, stops_of
+from trackersim.water.balance_counts import IntArray, StateArray, lost_minutes, power_of, starts_of, stops_of
 from trackersim.water.balance_minutes import RUNS, SECONDS, StoreTrace, UnitTrace, run_alone, run_together
 from trackersim.water.balance_parts import Standstill, StoreBounds, Sump, UnitControl
 from trackersim.water.balance_water import PumpedWater, fill, pumped_water, stored_water
@@ -48,16 +48,18 @@ __all__ = ["Balance", "Standstill", "StoreBounds", "Sump", "UnitControl", "balan
 class Balance:
     """Where the water went.
 
-    `running`, `flow_m3_s` actually pumped: (units, days, minutes). `store_volume_m3` (days, minutes) at the ends of
-    minutes, None without a store; then all water pumped counts as delivered. `delivered_m3`, `overflow_m3`,
-    `shortfall_m3`, `evaporated_m3`: (days,). `sump_volume_m3`: for each unit (days, minutes), or None without a sump.
-    `sump_overflow_m3`, `starts`, and every array in `stops` and `lost_min`: (units, days).
+    `running`, `state` by the codes of `balance_minutes`, `flow_m3_s` actually pumped: (units, days, minutes).
+    `store_volume_m3` (days, minutes) at the ends of minutes, None without a store; then all water pumped counts as
+    delivered. `delivered_m3`, `overflow_m3`, `shortfall_m3`, `evaporated_m3`: (days,). `sump_volume_m3`: for each unit
+    (days, minutes), or None without a sump. `sump_overflow_m3`, `starts`, and every array in `stops` and `lost_min`:
+    (units, days).
 
     start + pumped − delivered − overflow − evaporated = end of the store, and delivered + shortfall = demand;
     start + inflow − pumped − overflow = end of a sump; all to rounding.
     """
 
     running: BoolArray
+    state: StateArray
     flow_m3_s: FloatArray
     store_volume_m3: FloatArray | None
     delivered_m3: FloatArray
@@ -104,6 +106,7 @@ def balance(
     running = state >= RUNS
     return Balance(
         running=running,
+        state=state,
         flow_m3_s=pumped_m3 / SECONDS,
         **stored_water(trace, pumped_m3.sum(axis=0))._asdict(),
         sump_volume_m3=tuple(unit.volume_m3 for unit in units),
