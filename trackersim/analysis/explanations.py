@@ -299,7 +299,7 @@ def _shared(odds: float, job: Job, units: Sequence[int]) -> float:
 
 
 def _standing(instant: Instant) -> list[_Trial]:
-    """Units that stand though they have the power: switched off or broken, their tank empty, held by float or cut-out."""
+    """Units that stand though they have power: switched off or broken, their tank empty, held by float or cut-out."""
     job = instant.job
     every = tuple(range(len(job.units)))
     trials = []

@@ -30,6 +30,7 @@ def water_answer(report: WaterReport, system: System) -> Answer:
         blocks=(
             Table(header=point_header(system), rows=tuple(point_rows(report, system))),
             *sentences(" ".join(filter(None, told))),
+            *unit_tables(report),
             *((Table(header=short_header(system), rows=tuple(rows)),) if rows else ()),
             Caution(text=CAUTION),
             *closing_of(report.result),
@@ -102,6 +103,21 @@ def stop_words(report: WaterReport) -> str:
     if not lost:
         return told
     return f"{told} Although {subject} had the power to run, {held} on an average day, {', '.join(lost)}."
+
+
+def unit_tables(report: WaterReport) -> tuple[Table, ...]:
+    """What each of several pumps does through a day; nothing for one pump."""
+    job = report.result.job
+    if not job.unit:
+        return ()
+    days = report.result.days
+    heads = tuple(str(state).removeprefix("waiting: ").removeprefix("low-flow ") for state in report.states[0])
+    rows = tuple(
+        (name, *(f"{minutes / days / 60:.1f}" for minutes in states.values()))
+        for name, states in zip(job.unit_names, report.states, strict=True)
+    )
+    title = "Hours of an average day; from source low to start power a pump waits"
+    return (Table(header=("pump", *heads), rows=rows, title=title),)
 
 
 def balance_words(report: WaterReport, system: System) -> str:

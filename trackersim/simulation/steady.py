@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass, fields, replace
+from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -158,9 +159,9 @@ def point_of(instant: Instant) -> Point:
 def _unit_point(instant: Instant, number: int, side: _Side, found: UnitFlows, state: UnitState) -> UnitPoint:
     runs = state is UnitState.RUNNING
     unit, machine = instant.job.units[number], instant.machines[number]
-    array = {"light": side.light, "cell_c": side.cell_c, "power": side.power}
-    nothing = array_in_use(unit, side.scene, machine, **array, motor_w=np.zeros(1))
-    used = array_in_use(unit, side.scene, machine, **array, motor_w=found.motor_w[number]) if runs else nothing
+    taken = partial(array_in_use, unit, side.scene, machine, light=side.light, cell_c=side.cell_c, power=side.power)
+    nothing = taken(motor_w=np.zeros(1))
+    used = taken(motor_w=found.motor_w[number]) if runs else nothing
     return UnitPoint(
         state=state,
         flow_m3_s=float(found.flow_m3_s[number, 0]) if runs else 0.0,
@@ -211,10 +212,9 @@ def _water(instant: Instant, watts: list[float]) -> tuple[UnitFlows, list[UnitSt
     ]
     for _ in range(len(units) + 1):
         runs = [state is UnitState.RUNNING for state in states]
-        offered = zip(units, watts, runs, strict=True)
-        found = unit_flows(
-            instant.station, [motor_w(unit, np.array([w if on else 0.0])) for unit, w, on in offered], month
-        )
+        offered = [watt if on else 0.0 for watt, on in zip(watts, runs, strict=True)]
+        at_motor = [motor_w(unit, np.array([watt])) for unit, watt in zip(units, offered, strict=True)]
+        found = unit_flows(instant.station, at_motor, month)
         tripped = [
             on and found.flow_m3_s[n, 0] < unit.pump.cutout_flow_m3_s
             for n, (on, unit) in enumerate(zip(runs, units, strict=True))

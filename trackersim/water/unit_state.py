@@ -47,8 +47,8 @@ def unit_states(codes: NDArray[np.uint8], available_w: FloatArray) -> NDArray[np
     Returns
     -------
     NDArray[np.uint8]
-        Same shape. A unit without any power is off; one with some, but not enough to start or not for long enough, waits
-        for start power.
+        Same shape. A unit without any power is off; one with some, but too little or not yet for long enough to start,
+        waits for start power.
     """
     place = np.array([STATES.index(_OF_CODE[code]) for code in range(len(_OF_CODE))], dtype=np.uint8)
     found = place[codes]
