@@ -232,7 +232,7 @@ def test_rows_say_the_size_in_their_own_terms() -> None:
     assert rows["water standing deeper"][0].endswith("ft")
     assert rows["a pump worn, head lost"][0].endswith("% less")
     assert rows["something else, or several"][0] == "–"
-    shares = [int(row[1].split(", ")[1].removesuffix(" %")) for row in rows.values()]
+    shares = [int(row[1].removesuffix(" %")) for row in rows.values()]
     assert sum(shares) == pytest.approx(100, abs=4)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,7 +18,6 @@ from trackersim.water.demand import Backup, backup, days_below, longest_dry_spel
 from trackersim.water.pipes import pipe_head_m
 from trackersim.water.pump import hydraulic_power_w
 from trackersim.water.source import drawdown_m
-from trackersim.water.unit_state import UnitState, minutes_in
 
 SHARES = (0.25, 0.50, 0.75, 1.0)
 
@@ -62,8 +60,6 @@ class HeadParts:
 class WaterReport:
     """Everything `trackersim water` tells; sums over the days of the result, volumes in m³.
 
-    `states` are the minutes that each unit spends in each state.
-
     `balance` closes: start + pumped = delivered + overflow + evaporated + end; None where the store is not followed.
     `short_days` and `backup` (12,) are by month; both None without a demand.
     """
@@ -73,7 +69,6 @@ class WaterReport:
     heads: tuple[HeadParts, ...]
     lost_min: dict[str, int]
     stops: dict[str, int]
-    states: tuple[Mapping[UnitState, int], ...]
     balance: dict[str, float] | None
     short_days: npt.NDArray[np.int64] | None
     backup: Backup | None
@@ -91,10 +86,7 @@ class WaterReport:
             "starts_per_day": float(self.result.water.starts.mean()),
             "stops": self.stops,
             "minutes_lost": self.lost_min,
-            "units": [
-                {"name": name, "minutes": {str(state): count for state, count in states.items()}}
-                for name, states in zip(self.result.job.unit_names, self.states, strict=True)
-            ],
+            "units": self.result.unit_summaries(),
             "balance_m3": self.balance,
             "short_days_by_month": None if self.short_days is None else self.short_days.tolist(),
             "backup_hours_by_month": None if self.backup is None else self.backup.hours.tolist(),
@@ -118,7 +110,6 @@ def water_report(result: Result) -> WaterReport:
         heads=_heads(job, full),
         lost_min={str(cause): int(count.sum()) for cause, count in water.lost_min.items()},
         stops={str(cause): int(count.sum()) for cause, count in water.stops.items()},
-        states=tuple(minutes_in(state) for state in water.state),
         balance=_balance(result),
         short_days=_short_days(result) if wanted else None,
         backup=_backup(result, full) if wanted else None,

@@ -202,6 +202,8 @@ def unit_called(typed: str | None, names: Sequence[str]) -> int:
     if len(names) < 2:
         raise InputError.of("at_unit", typed, "is not needed: the job has one pump.", "Leave it out.")
     found = [n for n, name in enumerate(names) if word in (name.casefold(), str(n + 1))]
+    if not found and word:
+        found = [n for n, name in enumerate(names) if name.casefold().startswith(word)]
     if len(found) != 1:
         known = ", ".join(f'"{name}"' for name in names)
         reason = "is no unit of this job." if not found else "names more than one unit of this job."

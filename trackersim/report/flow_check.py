@@ -42,8 +42,6 @@ _MORE = {
     "light": "more light on the modules", "dirt": "array stronger", "level": "water standing higher",
     "pipe": "pipe smoother, up to", "rack": "rack nearer the sun", OTHER: "something else, or several",
 }  # fmt: skip
-# From this probability on.
-_CHANCE_WORDS = ((0.5, "most likely"), (0.2, "likely"), (0.05, "possible"), (0.0, "unlikely"))
 _FEW = 3  # causes named in the last sentence
 _LEAST_NAMED = 0.05
 
@@ -60,7 +58,7 @@ def flow_answer(check: FlowCheck, system: System) -> Answer:
         blocks=(
             *unit_blocks(check, system),
             *sentences(" ".join(filter(None, (array_words(check, system), gauge_words(check, system))))),
-            *((Table(header=cause_header(check), rows=tuple(rows)),) if rows else ()),
+            *((Table(header=cause_header(check), rows=tuple(rows), tight=True),) if rows else ()),
             *sentences(look_words(check)),
             Caution(text=SAFETY_WORDS),
             *(remark(notice) for notice in check.notices),
@@ -257,7 +255,7 @@ def _read(bucket: FlowCheck) -> tuple[str, ...]:
 def cause_header(bucket: FlowCheck) -> tuple[str, ...]:
     """Headings of `cause_rows`; under a reading, whether the cause agrees with it."""
     where = ("at",) if bucket.job.unit else ()
-    return ("Cause, alone", *where, "size needed", "how likely", *_read(bucket))
+    return ("Cause, alone", *where, "size needed", "likely", *(("readings",) if _read(bucket) else ()))
 
 
 def cause_rows(bucket: FlowCheck, system: System) -> list[tuple[str, ...]]:
@@ -268,8 +266,8 @@ def cause_rows(bucket: FlowCheck, system: System) -> list[tuple[str, ...]]:
             cause_name(bucket, cause),
             *((_where(bucket, cause),) if bucket.job.unit else ()),
             size_words(cause, system, low=low),
-            f"{_chance(cause.probability)}, {_percent(cause.probability)}",
-            *(_agrees(cause, name) for name in _read(bucket)),
+            f"{100 * cause.probability:.0f} %",
+            *((_agrees(cause),) if _read(bucket) else ()),
         )
         for cause in bucket.causes
     ]
@@ -294,16 +292,11 @@ def _where(bucket: FlowCheck, cause: Explanation) -> str:
 _TOGETHER, _PAIR = ("none running", "store full"), 2
 
 
-def _chance(probability: float) -> str:
-    return next(word for least, word in _CHANCE_WORDS if probability >= least)
-
-
-def _percent(probability: float) -> str:
-    return f"{100 * probability:.0f} %"
-
-
-def _agrees(cause: Explanation, reading: str) -> str:
-    return "yes" if reading in cause.fits else "no" if reading in cause.against else "–"
+def _agrees(cause: Explanation) -> str:
+    """Whether the other readings agree: "fit", or the ones that do not."""
+    if cause.against:
+        return f"not {', '.join(cause.against)}"
+    return "fit" if cause.fits else "–"
 
 
 def size_words(cause: Explanation, system: System, *, low: bool) -> str:
@@ -336,7 +329,7 @@ def assumed_words(bucket: FlowCheck) -> str:
     ]
     odds = ""
     if bucket.causes:
-        odds = f" How likely a cause is: how well it fits the readings, times how common it is ({ODDS_SOURCE})."
+        odds = f" How likely a cause is, all of them together 100 %: how well it fits the readings, times how common it is ({ODDS_SOURCE})."
     return f"Note: {ASSUMED}" + (f" Taken are {' and '.join(taken)}." if taken else "") + odds
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from trackersim.analysis.hydraulics import HeadParts, WaterReport
 from trackersim.errors import counted
 from trackersim.report.blocks import Answer, Caution, Table, sentences
+from trackersim.report.pump_states import pump_state_tables
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.words import MONTHS
 from trackersim.units import System, rounded, show, shown_value, unit_label
@@ -30,7 +31,7 @@ def water_answer(report: WaterReport, system: System) -> Answer:
         blocks=(
             Table(header=point_header(system), rows=tuple(point_rows(report, system))),
             *sentences(" ".join(filter(None, told))),
-            *unit_tables(report),
+            *pump_state_tables(report.result, system),
             *((Table(header=short_header(system), rows=tuple(rows)),) if rows else ()),
             Caution(text=CAUTION),
             *closing_of(report.result),
@@ -103,21 +104,6 @@ def stop_words(report: WaterReport) -> str:
     if not lost:
         return told
     return f"{told} Although {subject} had the power to run, {held} on an average day, {', '.join(lost)}."
-
-
-def unit_tables(report: WaterReport) -> tuple[Table, ...]:
-    """What each of several pumps does through a day; nothing for one pump."""
-    job = report.result.job
-    if not job.unit:
-        return ()
-    days = report.result.days
-    heads = tuple(str(state).removeprefix("waiting: ").removeprefix("low-flow ") for state in report.states[0])
-    rows = tuple(
-        (name, *(f"{minutes / days / 60:.1f}" for minutes in states.values()))
-        for name, states in zip(job.unit_names, report.states, strict=True)
-    )
-    title = "Hours of an average day; from source low to start power a pump waits"
-    return (Table(header=("pump", *heads), rows=rows, title=title),)
 
 
 def balance_words(report: WaterReport, system: System) -> str:
