@@ -329,7 +329,10 @@ def assumed_words(bucket: FlowCheck) -> str:
     ]
     odds = ""
     if bucket.causes:
-        odds = f" How likely a cause is, all of them together 100 %: how well it fits the readings, times how common it is ({ODDS_SOURCE})."
+        odds = (
+            " How likely a cause is, all of them together 100 %: how well it fits the readings, times how common it is "
+            f"({ODDS_SOURCE})."
+        )
     return f"Note: {ASSUMED}" + (f" Taken are {' and '.join(taken)}." if taken else "") + odds
 
 
