@@ -1,8 +1,8 @@
 """Hand calculations of a pump site, in the units of the trade: nothing of the program is used.
 
-Sources: f by Swamee & Jain, J. Hydraulics Div. ASCE 102 (1976) 657 (from memory; within 1 % of Colebrook); roughness of
-plastic 5e-6 ft (EPANET 2.2 User Manual, table of roughness coefficients), steel 0.00015 ft (as the Hydraulic Institute's
-data book prints it) and galvanized iron 0.0005 ft (handbook value, from memory); copper's ohms per 1000 ft at 75 °C and
+Sources: f by Swamee & Jain, J. Hydraulics Div. ASCE 102 (1976) 657 (from memory; 1 % from Colebrook); roughness of
+plastic 5e-6 ft (EPANET 2.2 User Manual, table of roughness coefficients), steel 0.00015 ft (printed in the Hydraulic
+Institute's data book) and galvanized iron 0.0005 ft (from memory); copper's ohms per 1000 ft at 75 °C and
 their change with temperature from NEC Chapter 9 Table 8; bores of Schedule 40 from ASTM D1785. Water of 54 °F: 1.34e-5
 ft²/s (common tables, from memory).
 """

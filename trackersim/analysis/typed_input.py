@@ -58,7 +58,8 @@ def bounded(
     """`value` in `unit` if it lies between the limits; the refusal names them in metric and US units."""
     if not (least < value if above else least <= value) or not value <= most:
         start = "above" if above else "at least"
-        limits = f"must be {start} {in_both(least, unit)} and at most {in_both(most, unit)}"
+        low, high = (f"{100 * end:g} %" if example.endswith("%") else in_both(end, unit) for end in (least, most))
+        limits = f"must be {start} {low} and at most {high}"
         raise InputError.of(field, given, f"{limits}.", f'Give it like "{example}".')
     return value
 
@@ -166,7 +167,7 @@ def readings_of(
     stands: str | None = None,
     rotation: str | None = None,
 ) -> Readings:
-    """What else was read, as typed: "760 W/m2", "35 psi", "0 ft", "68 V", "8.2 A", "20" (degrees, west positive).
+    """What else was read, as typed: "760 W/m2", "35 psi", "0 ft", "68 V", "8.2 A", "20" or "20 west" (degrees).
 
     `unit` is one of `names`, what the job calls its units, or its number from 1.
     """
@@ -188,10 +189,22 @@ def readings_of(
         current_a=read("current", current, "A", least=0, most=500, example="8.2 A"),
         unit=reading.take(lambda: unit_called(unit, names), 0),
         stands=reading.take(lambda: stands_of(stands), None),
-        rotation_deg=read("rotation", rotation, "deg", least=-90, most=90, example="20"),
+        rotation_deg=None if rotation is None else reading.take(lambda: _rotation(rotation), 0.0),
     )
     reading.done()
     return found
+
+
+_SIDES = {"west": 1.0, "w": 1.0, "east": -1.0, "e": -1.0}
+
+
+def _rotation(text: str) -> float:
+    """An angle with the side it leans to, "20 west", or with its sign, west positive."""
+    number, _, side = text.strip().casefold().rpartition(" ")
+    example = "20 west"
+    if side not in _SIDES:
+        return quantity("rotation", text, "deg", least=-90, most=90, example=example)
+    return _SIDES[side] * quantity("rotation", number, "deg", least=0, most=90, example=example)
 
 
 def unit_called(typed: str | None, names: Sequence[str]) -> int:

@@ -89,7 +89,7 @@ def bucket(
     ] = None,
     stands: StandsOpt = None,
     rotation: Annotated[
-        str | None, typer.Option("--rotation", metavar="DEG", help="Its angle in degrees, west positive.")
+        str | None, typer.Option("--rotation", metavar="DEG", help='Its angle in degrees, "20 west".')
     ] = None,
     overrides: SetOpt = None,
     units: UnitsOpt = "us",
