@@ -93,7 +93,7 @@ def test_silly_input_is_told_at_once_with_what_to_do(words: list[str], fields: l
     assert code == 2
     assert not printed
     lines = [line for line in told.splitlines() if line.startswith("  •")]
-    assert [line.split()[1] for line in lines] == fields
+    assert [line.split()[1].rstrip(":") for line in lines] == fields
 
 
 def test_unknown_sky_is_no_error_and_standard_time_is_named() -> None:

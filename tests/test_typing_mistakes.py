@@ -8,10 +8,9 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-import trackersim.simulation.runner as runner
-import trackersim.simulation.steady as steady
-import trackersim.simulation.tracking as tracking
+from trackersim.analysis import day_ahead, flip_check, flow_check
 from trackersim.cli import app
+from trackersim.simulation import runner
 
 SPRINGS = str(Path(__file__).parent / "sites" / "two_springs.toml")
 AT = ["--at", "2025-06-21 13:00"]
@@ -109,8 +108,8 @@ def nothing_runs(monkeypatch: pytest.MonkeyPatch) -> None:
         raise AssertionError("simulated before the mistake was told")
 
     monkeypatch.setattr(runner.Runner, "run", ran)
-    monkeypatch.setattr(tracking, "track", ran)
-    monkeypatch.setattr(steady, "point_of", ran)
+    for question in (flip_check, flow_check, day_ahead):
+        monkeypatch.setattr(question, "runs_of", ran)
 
 
 def told(words: list[str]) -> str:

@@ -17,7 +17,7 @@ from trackersim.analysis.observed_sky import Seen, day_weather, days_up_to, like
 from trackersim.analysis.typed_input import measured_of, readings_of
 from trackersim.clock import moment_at
 from trackersim.errors import InputError
-from trackersim.report.flow_check import bucket_sentence, cause_rows, gauge_words, last_words, look_words
+from trackersim.report.flow_check import array_words, bucket_sentence, cause_rows, gauge_words, last_words, look_words
 from trackersim.units import read_quantity
 
 JOB = load_job("demo")
@@ -273,3 +273,44 @@ def test_what_is_typed_is_what_is_measured() -> None:
     assert isinstance(spaced, Measured)
     assert readings_of(pressure="35 psi").pressure_kpa == pytest.approx(241.3, abs=0.1)
     assert dt.date(2025, 6, 21) == moment_at(JOB.site, AT).date
+
+
+def test_volts_and_amps_are_understood_at_part_load() -> None:
+    expected = checked(lifted(JOB)).point
+    assert expected is not None
+    unit = expected.units[0]
+    assert not unit.has_spare
+    sound = checked(lifted(JOB), readings=Readings(voltage_v=unit.best_v, current_a=unit.input_a))
+    assert sound.array == "best point"
+    assert "takes all there is" in array_words(sound, "us")
+    # Two thirds of the current at the same voltage: the array gives less, and that is no worn pump and no leak.
+    weak = checked(
+        lifted(load_job("demo", ["array.soiling=0.3"])),
+        readings=Readings(voltage_v=unit.best_v, current_a=0.72 * unit.input_a),
+    )
+    assert "72 % of what this light should give" in array_words(weak, "us")
+    assert weak.causes[0].name in ("dirt", "light", "rack", "strings")
+    assert not {"leak", "pump head", "valve", "not running"} & {each.name for each in weak.causes}
+    # All of it there, and too little water: then it is the pump or the pipe.
+    strong = checked(0.75 * lifted(JOB), readings=Readings(voltage_v=unit.best_v, current_a=unit.input_a))
+    assert strong.causes[0].name in ("leak", "pump head")
+    light = {"dirt", "light", "strings", "rack"}
+    assert sum(each.probability for each in strong.causes if each.name in light) < 0.1
+    unread = checked(0.75 * lifted(JOB)).causes
+    assert sum(each.probability for each in unread if each.name in light) > 0.3
+
+
+def test_volts_at_full_speed_float_and_amps_fall() -> None:
+    more = load_job("demo", ["array.in_parallel=4", "array.layout.rows=4"])
+    flow = lifted(more)
+    unit = checked(flow, job=more).point.units[0]  # type: ignore[union-attr]
+    assert unit.has_spare
+    read = checked(flow, job=more, readings=Readings(voltage_v=unit.input_v, current_a=unit.input_a))
+    assert read.array == "floating"
+    assert "as at full speed" in array_words(read, "us")
+    assert unit.input_v * unit.input_a == pytest.approx(unit.used_w)
+    # A string out would change nothing here: there is power to spare.
+    assert "strings" not in {each.name for each in checked(0.8 * flow, job=more).causes}
+    stands = checked(0.0, job=more, readings=Readings(voltage_v=unit.open_v, current_a=0.1))
+    assert stands.array == "open circuit"
+    assert stands.causes[0].name == "not running"

@@ -204,6 +204,9 @@ _ARRAY_WORDS = {
 }
 
 
+_WEAK = 0.85
+
+
 def array_words(bucket: FlowCheck, system: System) -> str:
     """How the array stands by the volts and amps that were read; empty without them."""
     readings, point = bucket.readings, bucket.point
@@ -223,6 +226,10 @@ def array_words(bucket: FlowCheck, system: System) -> str:
     meaning = "" if bucket.array is None else f" is {_ARRAY_WORDS[bucket.array]}"
     if bucket.array == "no voltage":
         meaning = f": {_ARRAY_WORDS[bucket.array]}"
+    if bucket.array == "best point" and readings.current_a is not None and unit.input_w > 0:
+        share = readings.voltage_v * readings.current_a / unit.input_w
+        if share < _WEAK:
+            meaning += f", which is {100 * share:.0f} % of what this light should give: dirt, shade or a string out"
     best = f"the best point is {unit.best_v:.0f} V, open circuit {unit.open_v:.0f} V in this light"
     return f"{where}{read}{meaning}. {should[0].upper()}{should[1:]}; {best}."
 
@@ -286,7 +293,8 @@ def _where(bucket: FlowCheck, cause: Explanation) -> str:
         return "all" if cause.units else "–"
     if len(cause.units) == count:
         return "either" if count == _PAIR else "any"
-    return ", ".join(bucket.job.unit_names[unit] for unit in cause.units)
+    more = f" +{len(cause.units) - 1}" if len(cause.units) > 1 else ""
+    return bucket.job.unit_names[cause.units[0]] + more
 
 
 _TOGETHER, _PAIR = ("none running", "store full"), 2
