@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -128,25 +129,38 @@ def _network(job: Job, machines: Sequence[PumpMachine], lifts_m: Sequence[float]
         full_w, full_flow = float(table.power_w[-1]), float(table.flow_m3_s[-1])
         return Network(alone=table, tables=(), main=main, full_power_w=(full_w,), full_flow_m3_s=(full_flow,))
     tables = tuple(
-        unit_table(
-            PumpBranch(
-                pump=machine,
-                static_head_m=unit_lift_m,
-                branch=unit.pipes,
-                specific_capacity_m3_s_per_m=unit.source.yield_m3_s_per_m,
-                max_flow_m3_s=yield_limit_m3_s(unit.source),
-                min_speed=unit.pump.min_speed,
-                max_speed=unit.pump.max_speed,
-            ),
-            lowest_head_m=lift_m,
+        _unit_table(
+            unit.pump, unit.pipes, unit.source.yield_m3_s_per_m, yield_limit_m3_s(unit.source), unit_lift_m, lift_m
         )
-        for unit, machine, unit_lift_m in zip(job.units, machines, lifts_m, strict=True)
+        for unit, unit_lift_m in zip(job.units, lifts_m, strict=True)
     )
     full_power_w = tuple(table.most_w for table in tables)
     at_full = junction_flows(tables, main, np.array(full_power_w)[:, None]).flow_m3_s[:, 0]
     return Network(
         alone=None, tables=tables, main=main, full_power_w=full_power_w, full_flow_m3_s=tuple(at_full.tolist())
     )
+
+
+@lru_cache(maxsize=64)  # what one question on site asks for; a table holds about 0.7 MB
+def _unit_table(
+    pump: Pump,
+    pipes: tuple[Pipe, ...],
+    specific_capacity_m3_s_per_m: float | None,
+    max_flow_m3_s: float,
+    lift_m: float,
+    lowest_head_m: float,
+) -> UnitTable:
+    """The table of one unit; a fault tried at one unit, or in the main, leaves those of the others as they are."""
+    branch = PumpBranch(
+        pump=pump_machine(pump),
+        static_head_m=lift_m,
+        branch=pipes,
+        specific_capacity_m3_s_per_m=specific_capacity_m3_s_per_m,
+        max_flow_m3_s=max_flow_m3_s,
+        min_speed=pump.min_speed,
+        max_speed=pump.max_speed,
+    )
+    return unit_table(branch, lowest_head_m=lowest_head_m)
 
 
 def _alone(job: Job, machine: PumpMachine, lift_m: float) -> OperatingTable:
