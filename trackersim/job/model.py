@@ -56,6 +56,17 @@ class Job(Section):
             return (self,)
         return tuple(self._of_unit(unit) for unit in self.unit)
 
+    @property
+    def unit_names(self) -> tuple[str, ...]:
+        """What each unit is called: its name or "unit 2"; "" for a job without [[unit]]."""
+        return tuple(unit.name or f"unit {number}" for number, unit in enumerate(self.unit, 1)) or ("",)
+
+    def alone(self, number: int) -> Job:
+        """One unit as a job of its own, named after the site and the unit."""
+        name = self.unit_names[number]
+        site = self.site.model_copy(update={"name": f"{self.site.name}, {name}" if name else self.site.name})
+        return self.units[number].model_copy(update={"site": site}).in_folder(self.folder)
+
     def _of_unit(self, unit: Unit) -> Job:
         alone = self.model_copy(update={**{name: getattr(unit, name) for name in UNIT_SECTIONS}, "unit": ()})
         alone._folder = self._folder

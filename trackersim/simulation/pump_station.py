@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -12,7 +13,8 @@ import numpy.typing as npt
 from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
-from trackersim.job.water import Main
+from trackersim.job.pump import Pump
+from trackersim.job.water import Main, Source
 from trackersim.water.junction import junction_flows
 from trackersim.water.operating import OperatingTable, flow_at_power, operating_table
 from trackersim.water.pump import PumpCurve
@@ -118,22 +120,23 @@ def pump_station(job: Job) -> PumpStation:
 def _network(job: Job, models: Sequence[PumpModel], lifts_m: Sequence[float]) -> Network:
     """Several pumps meet on the main; to one alone the main is the end of its pipe."""
     main = job.main or Main()
-    shared = main if len(models) == 1 else Main()
-    branches = [
-        PumpBranch(
-            model=model,
-            pump=unit.pump,
-            source=unit.source,
-            pipes=(*unit.pipes, *shared.pipes),
-            static_head_m=lift_m + shared.lift_m,
+    if len(models) == 1:
+        unit = job.units[0]
+        table = operating_table(
+            PumpBranch(
+                model=models[0],
+                pump=unit.pump,
+                source=unit.source,
+                pipes=(*unit.pipes, *main.pipes),
+                static_head_m=lifts_m[0] + main.lift_m,
+            )
         )
-        for unit, model, lift_m in zip(job.units, models, lifts_m, strict=True)
-    ]
-    if len(branches) == 1:
-        table = operating_table(branches[0])
         full_w, full_flow = float(table.power_w[-1]), float(table.flow_m3_s[-1])
         return Network(alone=table, tables=(), main=main, full_power_w=(full_w,), full_flow_m3_s=(full_flow,))
-    tables = tuple(unit_table(branch, lowest_head_m=main.lift_m) for branch in branches)
+    tables = tuple(
+        _unit_table(unit.pump, unit.source, unit.pipes, lift_m, main.lift_m)
+        for unit, lift_m in zip(job.units, lifts_m, strict=True)
+    )
     full_power_w = tuple(table.most_w for table in tables)
     at_full = junction_flows(tables, main, np.array(full_power_w)[:, None]).flow_m3_s[:, 0]
     return Network(
@@ -146,6 +149,13 @@ def _shut_off_m(model: PumpModel, *, max_speed: float) -> float:
     if isinstance(model, PumpCurve):
         return float(model.head_m.max()) * max_speed**2
     return model.max_head_m
+
+
+@lru_cache(maxsize=64)  # what one question on site asks for; a table holds about 0.7 MB
+def _unit_table(pump: Pump, source: Source, pipes: tuple[Pipe, ...], lift_m: float, lowest_head_m: float) -> UnitTable:
+    """The table of one unit; a fault tried at one unit, or in the main, leaves those of the others as they are."""
+    branch = PumpBranch(model=pump_model(pump), pump=pump, source=source, pipes=pipes, static_head_m=lift_m)
+    return unit_table(branch, lowest_head_m=lowest_head_m)
 
 
 def main_lift_m(job: Job) -> float:

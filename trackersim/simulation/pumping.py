@@ -17,6 +17,7 @@ from trackersim.simulation.scene import Scene
 from trackersim.water.balance import Balance, StoreDays, balance
 from trackersim.water.balance_counts import Standstill
 from trackersim.water.demand import demand_m3_s, evaporation_m3_s, inflow_m3_s
+from trackersim.water.unit_state import unit_states
 
 _ROUNDS = 12
 
@@ -25,7 +26,8 @@ _ROUNDS = 12
 class WaterSide:
     """Water of all units. Minutes run over all minutes (days · 1440,), one row per unit.
 
-    `motor_w` is what the motors take, which may be less than they are offered. `running` (units, days, 1440);
+    `motor_w` is what the motors take, which may be less than they are offered. `running` (units, days, 1440); `state`
+    likewise, places in `unit_state.STATES`;
     `starts` and `cutouts` (days,), all units together. `stops` and `lost_min` count by cause (days,): stops for
     want of power too, minutes in which a unit had the power to run and was held. `settled` is false if pumps that
     hold each other up did not come to a decision. `could_m3` (days,) is what all would lift into a tank that is never
@@ -36,6 +38,7 @@ class WaterSide:
     head_m: FloatArray
     motor_w: FloatArray
     running: BoolArray
+    state: npt.NDArray[np.uint8]
     starts: npt.NDArray[np.int64]
     cutouts: npt.NDArray[np.int64]
     stops: Mapping[Standstill, npt.NDArray[np.int64]]
@@ -96,7 +99,7 @@ def pump(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, station: Pump
     settled = True
     if len(job.units) > 1:
         result, flows, settled = _agreed(job, scene, station, at_motor, available, flows, result)
-    return _accounted(job, scene, result, flows, could_m3=could_m3, settled=settled)
+    return _accounted(job, scene, result, flows, available_w=available, could_m3=could_m3, settled=settled)
 
 
 def _spread(scene: Scene, values: FloatArray) -> FloatArray:
@@ -157,6 +160,7 @@ def _accounted(
     result: Balance,
     flows: UnitFlows,
     *,
+    available_w: FloatArray,
     could_m3: FloatArray | None,
     settled: bool,
 ) -> WaterSide:
@@ -166,6 +170,7 @@ def _accounted(
         head_m=np.where(running, _spread(scene, flows.head_m), 0.0).reshape(units, -1),
         motor_w=np.where(running, _spread(scene, flows.motor_w), 0.0).reshape(units, -1),
         running=running,
+        state=unit_states(result.state, available_w),
         starts=result.starts.sum(axis=0),
         cutouts=result.stops[Standstill.CUT_OUT].sum(axis=0),
         stops={cause: count.sum(axis=0) for cause, count in result.stops.items()},

@@ -24,6 +24,7 @@ from trackersim.simulation.in_use import ArrayInUse, array_in_use
 from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import Tracking
+from trackersim.water.unit_state import UnitState, minutes_in
 from trackersim.weather.weather import Weather
 
 
@@ -144,6 +145,24 @@ class Result:
         """Mean water a day."""
         return self.water_m3 / self.days
 
+    @property
+    def unit_water_m3_per_day(self) -> tuple[float, ...]:
+        """Mean water a day of each unit."""
+        return tuple(float(minutes["flow_m3_s"].sum()) * 60 / self.days for minutes in self.unit_minutes)
+
+    @cached_property
+    def unit_state_minutes(self) -> tuple[Mapping[UnitState, int], ...]:
+        """Minutes that each unit spends running, waiting for each thing, and off, over all the days simulated."""
+        return tuple(minutes_in(state) for state in self.water.state)
+
+    def unit_summaries(self) -> list[dict[str, Any]]:
+        """The units as plain data."""
+        units = zip(self.job.unit_names, self.unit_water_m3_per_day, self.unit_state_minutes, strict=True)
+        return [
+            {"name": name, "water_m3_per_day": water, "minutes": {str(state): n for state, n in minutes.items()}}
+            for name, water, minutes in units
+        ]
+
     @cached_property
     def demand_m3(self) -> FloatArray:
         """Water wanted on each day (days,)."""
@@ -191,6 +210,7 @@ class Result:
             "used_kwh": float(self.daily["used_kwh"].sum()),
             "plane_kwh_m2": float(self.daily["plane_kwh_m2"].sum()),
             "monthly": monthly,
+            "units": self.unit_summaries(),
             "flip": self.flip_summary(),
             "days_meeting_demand": self.days_meeting_demand,
             "notices": [str(notice) for notice in self.notices],

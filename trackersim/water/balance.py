@@ -39,7 +39,15 @@ from trackersim.arrays import BoolArray, FloatArray
 from trackersim.job.electrics import Controller
 from trackersim.job.pump import Pump
 from trackersim.job.water import Source, Store
-from trackersim.water.balance_counts import IntArray, Standstill, lost_minutes, power_of, starts_of, stops_of
+from trackersim.water.balance_counts import (
+    IntArray,
+    Standstill,
+    StateArray,
+    lost_minutes,
+    power_of,
+    starts_of,
+    stops_of,
+)
 from trackersim.water.balance_minutes import (
     RUNS,
     SECONDS,
@@ -70,7 +78,8 @@ class StoreDays:
 class Balance:
     """Where the water went.
 
-    `running`, `flow_m3_s` actually pumped: (units, days, minutes). `store`: None if it is not followed.
+    `running`, `state` by the codes of `balance_minutes`, `flow_m3_s` actually pumped: (units, days, minutes). `store`:
+    None if it is not followed.
     `sump_volume_m3`: for each unit (days, minutes), or None without a sump. `sump_overflow_m3`, `starts`, and every
     array in `stops` and `lost_min`: (units, days).
 
@@ -78,6 +87,7 @@ class Balance:
     """
 
     running: BoolArray
+    state: StateArray
     flow_m3_s: FloatArray
     store: StoreDays | None
     sump_volume_m3: tuple[FloatArray | None, ...]
@@ -155,6 +165,7 @@ def balance(
     running = state >= RUNS
     return Balance(
         running=running,
+        state=state,
         flow_m3_s=pumped_m3 / SECONDS,
         store=None if trace is None else _stored(trace, pumped_m3.sum(axis=0)),
         sump_volume_m3=tuple(unit.volume_m3 for unit in units),
