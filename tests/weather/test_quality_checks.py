@@ -18,7 +18,7 @@ from trackersim.weather.samples import SAMPLES, sample_path
 from trackersim.weather.weather import Weather
 
 # Columns of the bundled year.
-GHI, DNI, DHI, AIR = 4, 5, 6, 7
+GHI, DNI, DHI, AIR, WIND = 4, 5, 6, 7, 12
 Rows = np.ndarray
 
 
@@ -36,6 +36,12 @@ def times(column: int, factor: float) -> Callable[[Rows], None]:
         cells[:, column] = [f"{float(value) * factor:.1f}" for value in cells[:, column]]
 
     return damage
+
+
+def air_and_wind_exchanged(cells: Rows) -> None:
+    """Once silent: no value is impossible by itself."""
+    warm = [f"{abs(float(value)) + 8:.1f}" for value in cells[:, AIR]]
+    cells[:, AIR], cells[:, WIND] = cells[:, WIND].copy(), warm
 
 
 def scaled(factor: float) -> Callable[[Rows], None]:
@@ -64,6 +70,7 @@ def dark(first: int, days: int) -> Callable[[Rows], None]:
         (times(DNI, 0.95), "closure", "caution", "direct light looks 0.95 times"),
         (times(DHI, 0.0), "closure", "danger", "Diffuse light reads nothing"),
         (times(AIR, -1.0), "air_season", "danger", "colder in the sunny quarter"),
+        (air_and_wind_exchanged, "gale", "danger", "a gale that never rests"),
         (times(AIR, 0.0), "stuck_air", "caution", "stays exactly the same"),
         (dark(160, 7), "dark_days", "caution", "7 days without light (2025-06-10 to 2025-06-16)"),
         (dark(151, 30), "dark_days", "danger", "30 days without light"),

@@ -63,8 +63,8 @@ def run(
     """Water a day, month by month, on the job's rack."""
     own = [f"rack.kind={rack}"] if rack else []
     with faults_told():
-        check_out(out)
         loaded = load(job, [*(overrides or []), *own])
+        check_out(out)
         result = simulated(loaded, first, last)
         paths = _written(out, {loaded.rack.kind: result}, result.summary(), units)
     from trackersim.report.run import run_answer
@@ -86,8 +86,8 @@ def compare(
     from trackersim.analysis.comparison import compare_racks
 
     with faults_told():
-        check_out(out)
         loaded = load(job, overrides or [])
+        check_out(out)
         with progress_bar() as progress:
             found = compare_racks(loaded, **days(first, last), progress=progress)
         paths = _written(out, found.racks, found.summary(), units)
@@ -109,8 +109,8 @@ def morning(
     from trackersim.analysis.morning import explain_morning
 
     with faults_told():
-        check_out(out)
         loaded = load(job, overrides or [])
+        check_out(out)
         with progress_bar() as progress:
             explained = explain_morning(loaded, date.date(), progress=progress)
         paths = _morning_written(out, explained, units)
@@ -144,8 +144,9 @@ def _check_weather(job: str, out: Path | None, as_json: bool) -> None:
     from trackersim.analysis.weather_check import check_weather
 
     with faults_told():
+        loaded = load(job, [])
         check_out(out)
-        found = check_weather(load(job, []))
+        found = check_weather(loaded)
         paths = _weather_written(out, found)
     from trackersim.report.weather_check import weather_answer
 
@@ -176,8 +177,8 @@ def report(
     from trackersim.simulation.runner import Runner
 
     with faults_told():
-        check_out(out, is_file=True)
         loaded = load(job, overrides or [])
+        check_out(out, is_file=True)
         own = loaded.rack.kind
         runner = Runner(loaded)
         with progress_bar() as progress:

@@ -44,8 +44,8 @@ def losses(
     from trackersim.analysis.losses import losses_of
 
     with faults_told():
-        check_out(out)
         loaded = load(job, overrides or [])
+        check_out(out)
         with progress_bar() as progress:
             found = losses_of(loaded, **days(first, last), progress=progress)
         paths = _losses_written(out, found, units)
@@ -95,8 +95,8 @@ def spread(
     from trackersim.analysis.uncertainty import spread as spread_of
 
     with faults_told():
-        check_out(out)
         loaded = load(job, overrides or [])
+        check_out(out)
         variants = {**(rack_variants(loaded) if racks else {}), **(option_variants(loaded) if options else {})}
         with progress_bar() as progress:
             found = spread_of(
@@ -132,10 +132,10 @@ def learn(
     from trackersim.analysis.observations import read_observations
 
     with faults_told():
+        loaded = load(job, ['weather.file=""', "weather.clear_sky=true"] if clear else [])
         if out is not None:
             check_new(out)
         check_out(out, is_file=True)
-        loaded = load(job, ['weather.file=""', "weather.clear_sky=true"] if clear else [])
         keys = [key.strip() for key in fit.split(",") if key.strip()]
         seen = read_observations(observed, loaded)
         with progress_bar() as progress:

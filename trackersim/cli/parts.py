@@ -40,8 +40,8 @@ def shade(
     from trackersim.analysis.tree_shading import YEARS_AHEAD, shade_of
 
     with faults_told():
-        check_out(out)
         loaded = load(job, overrides or [])
+        check_out(out)
         with progress_bar() as progress:
             found = shade_of(loaded, years=years or YEARS_AHEAD, progress=progress)
         paths = _shade_written(out, found)

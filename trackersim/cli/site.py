@@ -140,8 +140,9 @@ def tomorrow(
     from trackersim.analysis.day_ahead import card_for
 
     with faults_told():
+        loaded = load(job, overrides or [])
         check_out(out)
-        card = card_for(load(job, overrides or []), date.date() if date else None)
+        card = card_for(loaded, date.date() if date else None)
         paths = _card_written(out, card, units)
     from trackersim.report.day_ahead import day_answer
 

@@ -14,7 +14,7 @@ from trackersim.weather.spans import Span, outer_words
 
 Check = Literal[
     "closure", "dark_days", "zeros", "stuck_light", "envelope", "drift",
-    "air_season", "air_day", "stuck_air", "stuck_wind", "calm", "clock",
+    "air_season", "air_day", "stuck_air", "stuck_wind", "calm", "gale", "clock",
 ]  # fmt: skip
 # What each check looks at, as a table names it.
 WHAT: dict[Check, str] = {
@@ -23,7 +23,8 @@ WHAT: dict[Check, str] = {
     "stuck_light": "light that does not change", "envelope": "cloudless days against the clear sky",
     "drift": "the year's end against its start", "air_season": "air, summer against winter",
     "air_day": "air, afternoon against dawn", "stuck_air": "air that does not change",
-    "stuck_wind": "wind that does not change", "calm": "wind that never blows", "clock": "clock against the longitude",
+    "stuck_wind": "wind that does not change", "calm": "wind that never blows", "gale": "wind that never rests",
+    "clock": "clock against the longitude",
 }  # fmt: skip
 
 

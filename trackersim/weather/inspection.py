@@ -25,6 +25,7 @@ CHECKS: Mapping[Check, Callable[[FileRows], Outcome]] = {
     "stuck_air": inspect_air.check_stuck_air,
     "stuck_wind": inspect_air.check_stuck_wind,
     "calm": inspect_air.check_calm,
+    "gale": inspect_air.check_gale,
     "clock": inspect_air.check_clock,
 }
 

@@ -78,6 +78,7 @@ AIR: Final = {
     "least_days": Limit(value=10.0, unit="days", source="assumption: a front may turn a few days round"),
     "calm_days": Limit(value=10.0, unit="days", source="assumption"),
     "calm": Limit(value=0.2, unit="m/s", source="assumption: below what a cup starts at"),
+    "gale": Limit(value=15.0, unit="m/s", source="assumption: no dwelt-in place has such a mean, at any height"),
 }
 
 HEAD: Final = {
