@@ -9,9 +9,10 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 
 import pytest
+from kept_draws import read_kept
 
 from trackersim.analysis.observations import read_observations
-from trackersim.analysis.sample_file import KEPT_FILE, KeptDraws, read_kept
+from trackersim.analysis.sample_file import KEPT_FILE, KeptDraws
 from trackersim.errors import InputError
 from trackersim.job.files import load_job
 from trackersim.job.plain_files import TooLargeError, read_bytes

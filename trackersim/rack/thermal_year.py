@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -38,32 +38,14 @@ class Stride(NamedTuple):
     shaded: bool
 
 
-@dataclass(frozen=True, kw_only=True)
-class ThermalWeather:
-    """What drives the rack, minute by minute; every array (days, minutes).
+class _Driven(NamedTuple):
+    """What drives the rack with the minute as leading axis, so that one minute of all days lies together in memory.
 
-    `beam_w`: what a fully lit canister takes up of the direct light before trees; `diffuse_w`: of the sky.
-    `beam_share` (3, 2, days, minutes): share of it that reaches the west and the east canister with the rack at its
-    east stop, centre and west stop; None where nothing stands in the way. `loss_w_k`: heat loss of one canister per
-    kelvin. `lift_pa`: hydrostatic pressure between the canisters with the rack on edge. `laminar_pa_s_kg`,
-    `turbulent_pa_s_kg`: of the tube between. `wind_moment_nm`: times sin 2θ it turns the rack away from level.
+    Forcing (minutes, days); beam share (minutes, 3, 2, days), None where nothing stands in the way.
     """
 
-    sun_rotation_deg: FloatArray
-    beam_w: FloatArray
+    forcing: Forcing
     beam_share: FloatArray | None
-    diffuse_w: FloatArray
-    air_c: FloatArray
-    loss_w_k: FloatArray
-    lift_pa: FloatArray
-    laminar_pa_s_kg: FloatArray
-    turbulent_pa_s_kg: FloatArray
-    wind_moment_nm: FloatArray
-
-    def minute_major(self) -> ThermalWeather:
-        """The same with the minute as leading axis, so that one minute of all days lies together in memory."""
-        present = {field.name: getattr(self, field.name) for field in fields(self)}
-        return replace(self, **{name: _minute_major(values) for name, values in present.items() if values is not None})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,15 +62,20 @@ class ThermalHistory:
     settled: bool
 
 
-def march_thermal(rack: Rack, weather: ThermalWeather, *, substeps: int = 1) -> ThermalHistory:
-    """March all days; `substeps` steps a minute. The first day begins at rest in the west, at air temperature.
+def march_thermal(
+    rack: Rack, forcing: Forcing, *, beam_share: FloatArray | None = None, substeps: int = 1
+) -> ThermalHistory:
+    """March all days. The first day begins at rest in the west, at air temperature.
 
     Parameters
     ----------
     rack : Rack
         A thermal rack in its present condition.
-    weather : ThermalWeather
-        What drives the rack, minute by minute of every day.
+    forcing : Forcing
+        What drives it, every array (days, minutes); `beam_w` alike at both canisters, before trees.
+    beam_share : FloatArray | None
+        Shape (3, 2, days, minutes). Share of the direct light that reaches the west and the east canister with the
+        rack at its east stop, centre and west stop; None where nothing stands in the way.
     substeps : int
         Steps a minute.
 
@@ -97,7 +84,10 @@ def march_thermal(rack: Rack, weather: ThermalWeather, *, substeps: int = 1) -> 
     ThermalHistory
         Rotation, liquid and temperatures, minute by minute; `settled` says whether evenings and mornings agree.
     """
-    by_minute = weather.minute_major()
+    by_minute = _Driven(
+        Forcing(*(_minute_major(values) for values in forcing)),
+        None if beam_share is None else _minute_major(beam_share),
+    )
     strides = _strides(by_minute)
 
     def run_days(chosen: IndexArray, start: FloatArray) -> tuple[FloatArray, dict[str, FloatArray]]:
@@ -139,18 +129,20 @@ def at_rest(rack: Rack, air_c: FloatArray) -> FloatArray:
     return np.column_stack([air_c, air_c, west, rotation, air_c, air_c])
 
 
-def _first_tries(rack: Rack, weather: ThermalWeather, strides: list[Stride], *, substeps: int) -> FloatArray:
+def _first_tries(rack: Rack, weather: _Driven, strides: list[Stride], *, substeps: int) -> FloatArray:
     """Morning states (days, 6): the first day at rest, the others as their evening before leaves a resting rack."""
-    minutes, days = weather.air_c.shape
+    air_c = weather.forcing.air_c
+    minutes, days = air_c.shape
     evening = [stride for stride in strides if stride.minute >= minutes - _EVENING_MIN]
-    start = at_rest(rack, weather.air_c[evening[0].minute])
+    start = at_rest(rack, air_c[evening[0].minute])
     end, _ = _walk(rack, weather, np.arange(days), start, evening, substeps=substeps)
-    return np.concatenate([at_rest(rack, weather.air_c[0, :1]), end[:-1]])
+    return np.concatenate([at_rest(rack, air_c[0, :1]), end[:-1]])
 
 
-def _strides(weather: ThermalWeather) -> list[Stride]:
+def _strides(weather: _Driven) -> list[Stride]:
     """Strides of one minute; of up to five through minutes in which no day has light or wind that pushes."""
-    busy = (weather.beam_w + weather.diffuse_w > 0) | (weather.wind_moment_nm != 0)
+    forcing = weather.forcing
+    busy = (forcing.beam_w + forcing.diffuse_w > 0) | (forcing.wind_moment_nm != 0)
     lit = [bool(minute.any()) for minute in busy]
     shaded = [False] * len(lit)
     if weather.beam_share is not None:
@@ -167,7 +159,7 @@ def _strides(weather: ThermalWeather) -> list[Stride]:
 
 def _calmed(
     rack: Rack,
-    weather: ThermalWeather,
+    weather: _Driven,
     morning: FloatArray,
     outputs: dict[str, FloatArray],
     strides: list[Stride],
@@ -185,7 +177,7 @@ def _calmed(
 
 def _walk(
     rack: Rack,
-    weather: ThermalWeather,
+    weather: _Driven,
     chosen: IndexArray,
     start: FloatArray,
     strides: list[Stride],
@@ -193,7 +185,7 @@ def _walk(
     substeps: int,
 ) -> tuple[FloatArray, dict[str, FloatArray]]:
     """The chosen days side by side: a loop over strides of minutes, arrays over days."""
-    every = len(chosen) == weather.air_c.shape[1]
+    every = len(chosen) == weather.forcing.air_c.shape[1]
     columns = np.ascontiguousarray(start.T)
     state = State(columns[:2], columns[2], columns[3], columns[4:])
     first = strides[0].minute
@@ -222,7 +214,7 @@ def _walk(
 
 def _step_of(
     rack: Rack,
-    weather: ThermalWeather,
+    weather: _Driven,
     minute: int,
     chosen: IndexArray,
     every: bool,
@@ -254,25 +246,13 @@ def _swift(rack: Rack, before: State, after: State) -> BoolArray:
 
 
 def _forcing(
-    rack: Rack, weather: ThermalWeather, minute: int, pick: slice | IndexArray, state: State, *, shaded: bool
+    rack: Rack, weather: _Driven, minute: int, pick: slice | IndexArray, state: State, *, shaded: bool
 ) -> Forcing:
-    beam = weather.beam_w[minute, pick]
-    if shaded:
-        beam = beam * _share(rack, weather, minute, pick, state)
-    return Forcing(
-        sun_rotation_deg=weather.sun_rotation_deg[minute, pick],
-        beam_w=beam,
-        diffuse_w=weather.diffuse_w[minute, pick],
-        air_c=weather.air_c[minute, pick],
-        loss_w_k=weather.loss_w_k[minute, pick],
-        lift_pa=weather.lift_pa[minute, pick],
-        laminar_pa_s_kg=weather.laminar_pa_s_kg[minute, pick],
-        turbulent_pa_s_kg=weather.turbulent_pa_s_kg[minute, pick],
-        wind_moment_nm=weather.wind_moment_nm[minute, pick],
-    )
+    now = Forcing(*(values[minute, pick] for values in weather.forcing))
+    return now._replace(beam_w=now.beam_w * _share(rack, weather, minute, pick, state)) if shaded else now
 
 
-def _share(rack: Rack, weather: ThermalWeather, minute: int, pick: slice | IndexArray, state: State) -> FloatArray:
+def _share(rack: Rack, weather: _Driven, minute: int, pick: slice | IndexArray, state: State) -> FloatArray:
     """Beam share at the two canisters (2, n), between the places they have at the stops and at centre."""
     assert weather.beam_share is not None
     east, centre, west = weather.beam_share[minute][..., pick]

@@ -26,7 +26,7 @@ class WaterSide:
     """Water of all units. Minutes run over all minutes (days · 1440,), one row per unit.
 
     `motor_w` is what the motors take, which may be less than they are offered. `running` (units, days, 1440);
-    `starts` and `cutouts` (days,), all units together. `stops` and `lost_min` count by cause (days,): stops for
+    `starts` (days,), all units together. `stops` and `lost_min` count by cause (days,): stops for
     want of power too, minutes in which a unit had the power to run and was held. `settled` is false if pumps that
     hold each other up did not come to a decision. `could_m3` (days,) is what all would lift into a tank that is never
     full; None where no float stops them.
@@ -37,7 +37,6 @@ class WaterSide:
     motor_w: FloatArray
     running: BoolArray
     starts: npt.NDArray[np.int64]
-    cutouts: npt.NDArray[np.int64]
     stops: Mapping[Standstill, npt.NDArray[np.int64]]
     lost_min: Mapping[Standstill, npt.NDArray[np.int64]]
     store: StoreDays | None
@@ -45,6 +44,11 @@ class WaterSide:
     sump_m3: tuple[FloatArray | None, ...]
     sump_overflow_m3: FloatArray
     settled: bool = True
+
+    @property
+    def cutouts(self) -> npt.NDArray[np.int64]:
+        """Stops by the low-flow cut-out (days,), all units together."""
+        return self.stops[Standstill.CUT_OUT]
 
 
 def pump(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, station: PumpStation | None = None) -> WaterSide:
@@ -167,7 +171,6 @@ def _accounted(
         motor_w=np.where(running, _spread(scene, flows.motor_w), 0.0).reshape(units, -1),
         running=running,
         starts=result.starts.sum(axis=0),
-        cutouts=result.stops[Standstill.CUT_OUT].sum(axis=0),
         stops={cause: count.sum(axis=0) for cause, count in result.stops.items()},
         lost_min={cause: count.sum(axis=0) for cause, count in result.lost_min.items()},
         store=result.store,

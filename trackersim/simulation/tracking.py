@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trackersim.arrays import FloatArray
+from trackersim.clock import standard_zone
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
 from trackersim.job.folders import path_in
@@ -16,7 +17,8 @@ from trackersim.rack.events import MorningEvents, morning_events, solar_midnight
 from trackersim.rack.fixed import fixed_rotation, ideal_rotation
 from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.rack.logged import logged_rotation, read_rotation_log
-from trackersim.rack.thermal_year import ThermalHistory, ThermalWeather, march_thermal
+from trackersim.rack.thermal import Forcing
+from trackersim.rack.thermal_year import ThermalHistory, march_thermal
 from trackersim.simulation.canisters import (
     canister_beam_share,
     canister_lift_pa,
@@ -139,14 +141,14 @@ def _rotation(
 
 def _logged(unit: Job, scene: Scene) -> FloatArray:
     """The rotation in the file that the job names."""
-    rack, offset_h = unit.rack, unit.site.standard_offset_h
+    rack, zone = unit.rack, standard_zone(unit.site)
     path = path_in(unit.folder, rack.log)
     if path is None:
         raise InputError.of("rack.log", rack.log, "is no file that this job may name.", "Put it beside the job file.")
     return logged_rotation(
-        read_rotation_log(path, utc_offset_h=offset_h),
+        read_rotation_log(path, zone=zone),
         unix_s=scene.by_day(unix_seconds(scene.weather.times)),
-        utc_offset_h=offset_h,
+        zone=zone,
         max_rotation_deg=rack.max_rotation_deg,
     )
 
@@ -175,10 +177,9 @@ def _canisters(unit: Job, scene: Scene, orientation: Orientation) -> ThermalHist
     laminar, turbulent = tube_of(unit, air_c=weather.air_c)
     return march_thermal(
         rack,
-        ThermalWeather(
+        Forcing(
             sun_rotation_deg=scene.by_day(orientation.sun_rotation_deg),
             beam_w=scene.by_day(beam),
-            beam_share=share,
             diffuse_w=scene.by_day(diffuse),
             air_c=scene.by_day(weather.air_c),
             loss_w_k=scene.by_day(canister_loss(unit, wind_m_s=weather.wind_m_s, air_c=weather.air_c)),
@@ -189,4 +190,5 @@ def _canisters(unit: Job, scene: Scene, orientation: Orientation) -> ThermalHist
                 wind_moment(unit, orientation.axis, wind_m_s=weather.wind_m_s, wind_from_deg=weather.wind_from_deg)
             ),
         ),
+        beam_share=share,
     )

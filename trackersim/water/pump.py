@@ -127,7 +127,6 @@ class _Fit(NamedTuple):
     shaft: PchipInterpolator
     end_slope: float
     runout_m3_s: float
-    peak_m3_s: float
 
 
 @lru_cache(maxsize=64)
@@ -138,17 +137,12 @@ def _fit(curve: PumpCurve) -> _Fit:
     # The cubic may end flat where the sheet still falls; the steeper of the two promises no water that is not there.
     slope = min(float(fit(flow[-1], 1)), float((head[-1] - head[-2]) / (flow[-1] - flow[-2])))
     runout = float(flow[-1] - head[-1] / slope)
-    return _Fit(fit, PchipInterpolator(flow, curve.shaft_w), slope, runout, float(flow[np.argmax(head)]))
+    return _Fit(fit, PchipInterpolator(flow, curve.shaft_w), slope, runout)
 
 
 def runout_flow_m3_s(curve: PumpCurve) -> float:
     """Flow [m³/s] at which the head at rated speed reaches zero."""
     return _fit(curve).runout_m3_s
-
-
-def peak_flow_m3_s(curve: PumpCurve) -> float:
-    """Flow [m³/s] of the largest head at rated speed: 0 unless the curve humps."""
-    return _fit(curve).peak_m3_s
 
 
 def pump_head_m(curve: PumpCurve, flow_m3_s: ArrayLike, *, speed: ArrayLike = 1.0) -> FloatArray:
