@@ -13,7 +13,7 @@ import pytest
 
 import trackersim
 
-ROOMS = ("sky", "rack", "power")
+ROOMS = ("sky", "rack", "power", "water")
 
 
 def public_functions() -> list[Callable[..., Any]]:
