@@ -94,7 +94,18 @@ def track(unit: Job, scene: Scene, *, rotation_deg: FloatArray | None = None, re
 
 
 def axis_of(unit: Job) -> Axis:
-    """The axis that the rack turns on; of a fixed plane, the axis at the plane's own tilt and azimuth."""
+    """The axis that the rack turns on; of a fixed plane, the axis at the plane's own tilt and azimuth.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit; its rack, and the side of the equator, are read.
+
+    Returns
+    -------
+    Axis
+        Tilt and azimuth of the axis.
+    """
     rack, azimuth, tilt = unit.rack, unit.axis_azimuth_deg, unit.rack.axis_tilt_deg
     if rack.kind == "fixed":
         tilt = tilt if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
@@ -103,7 +114,22 @@ def axis_of(unit: Job) -> Axis:
 
 
 def orientation_of(unit: Job, scene: Scene, *, reuse: Reuse = worked_anew) -> Orientation:
-    """The rack's axis in the scene."""
+    """The rack's axis in the scene.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit.
+    scene : Scene
+        Where the sun and the trees stand at every sun-up minute.
+    reuse : Reuse
+        Keeps what other jobs share; by default nothing is kept.
+
+    Returns
+    -------
+    Orientation
+        True-tracking angle and reach at all minutes.
+    """
     axis = axis_of(unit)
     sun_rotation, reach = reuse("axis", (scene.place.key, axis), lambda: sun_on_axis(scene.sun.direction, axis))
     return Orientation(axis=axis, sun_rotation_deg=sun_rotation, reach=reach)
