@@ -19,7 +19,7 @@ from trackersim.water.helical import (
 )
 from trackersim.water.junction import JunctionFlows
 from trackersim.water.pipes import pipe_head_m
-from trackersim.water.pump import peak_flow_m3_s, pump_head_m, pump_power_w
+from trackersim.water.pump import pump_head_m, pump_power_w
 from trackersim.water.unit_table import (
     PumpBranch,
     pump_needs_m,
@@ -61,7 +61,7 @@ def fixed_speed_flows(units: Sequence[PumpBranch], main: Main, speeds: ArrayLike
     junction = main.lift_m + np.array([case[1] for case in cases])
     head, used = np.empty_like(flow), np.empty_like(flow)
     for row, unit in enumerate(units):
-        idle_m = np.array([shut_off_head_m(unit, speed) for speed in turning[row].tolist()])
+        idle_m = shut_off_head_m(unit, turning[row])
         needs = pump_needs_m(unit, flow[row], junction_head_m=junction)
         head[row] = np.where(flow[row] > 0, needs, idle_m)
         pump = unit.model
@@ -103,7 +103,7 @@ def _fixed_flow(unit: PumpBranch, speed: float, junction_head_m: float) -> float
 
     if shut_off_head_m(unit, speed) <= needs(0.0) or needs(0.0) >= limit_m:
         return 0.0
-    peak = 0.0 if isinstance(pump, HelicalPump) else speed * peak_flow_m3_s(pump)
+    peak = 0.0 if isinstance(pump, HelicalPump) else speed * float(pump.flow_m3_s[np.argmax(pump.head_m)])
     ends = (peak, runout_m3_s(unit, speed)) if surplus(peak) > 0 else (0.0, peak)
     most = float(brentq(surplus, *ends, xtol=1e-15, rtol=1e-14))
     if needs(most) > limit_m:

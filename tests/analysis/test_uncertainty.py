@@ -15,9 +15,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from kept_draws import read_kept
 
 from trackersim import Job, load_job, simulate
-from trackersim.analysis.sample_file import KEPT_FILE, read_kept
+from trackersim.analysis.sample_file import KEPT_FILE
 from trackersim.analysis.uncertain_inputs import (
     UNKNOWNS,
     Draw,

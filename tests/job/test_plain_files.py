@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import errno
 import os
 from collections.abc import Callable
@@ -9,9 +10,10 @@ from contextlib import AbstractContextManager, suppress
 from pathlib import Path
 
 import pytest
+from kept_draws import read_kept
 
 from trackersim.analysis.observations import read_observations
-from trackersim.analysis.sample_file import KEPT_FILE, KeptDraws, read_kept
+from trackersim.analysis.sample_file import KEPT_FILE, KeptDraws
 from trackersim.errors import InputError
 from trackersim.job.files import load_job
 from trackersim.job.plain_files import TooLargeError, read_bytes
@@ -49,7 +51,7 @@ def test_a_device_or_a_pipe_holds_no_observations(tmp_path: Path, within_seconds
 def test_a_device_or_a_pipe_is_no_rotation_log(tmp_path: Path, within_seconds: Bound) -> None:
     for path in odd_files(tmp_path)[:3]:
         with within_seconds(5), pytest.raises(InputError, match="device or a pipe"):
-            read_rotation_log(path, utc_offset_h=-5)
+            read_rotation_log(path, zone=dt.timezone(dt.timedelta(hours=-5)))
 
 
 SEEN = "time,what,value,error\n2025-03-20 09:20,flip,,3 min\n"
@@ -62,7 +64,7 @@ def test_a_line_of_a_table_is_read_by_itself(tmp_path: Path, odd: str) -> None:
     path = tmp_path / "table.csv"
     readers: list[tuple[str, Callable[[], object]]] = [
         (SEEN, lambda: read_observations(path, load_job("demo"))),
-        (TURNED, lambda: read_rotation_log(path, utc_offset_h=-5)),
+        (TURNED, lambda: read_rotation_log(path, zone=dt.timezone(dt.timedelta(hours=-5)))),
     ]
     for text, read in readers:
         head, first, *_ = text.splitlines()

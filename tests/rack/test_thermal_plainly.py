@@ -6,7 +6,6 @@ that it does, and how far it travels, is the equations' doing and not the step's
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
 from functools import cache
 from typing import Any
 
@@ -16,7 +15,8 @@ from plain_rack import PlainRack, drag_pa, flow_kg_s, follow
 from thermal_makers import changed_rack, clear_scene, make_rack, make_weather
 
 from trackersim.job.rack import Rack
-from trackersim.rack.thermal_year import ThermalWeather, march_thermal
+from trackersim.rack.thermal import Forcing
+from trackersim.rack.thermal_year import march_thermal
 
 FloatArray = npt.NDArray[np.float64]
 BORES_M = (0.003, 0.004, 0.0048, 0.006)
@@ -25,18 +25,11 @@ WIND_NM, STIRRED_S = 40.0, 120.0  # wind that is felt but does not throw it over
 SETTLED = 20  # minutes until the plain rack has come to rest
 
 
-def side_by_side(parts: list[ThermalWeather]) -> ThermalWeather:
-    return replace(
-        parts[0],
-        **{
-            one.name: np.concatenate([getattr(part, one.name) for part in parts])
-            for one in fields(ThermalWeather)
-            if getattr(parts[0], one.name) is not None
-        },
-    )
+def side_by_side(parts: list[Forcing]) -> Forcing:
+    return Forcing(*(np.concatenate(values) for values in zip(*parts, strict=True)))
 
 
-def plainly(rack: Rack, weather: ThermalWeather, **changes: Any) -> FloatArray:
+def plainly(rack: Rack, weather: Forcing, **changes: Any) -> FloatArray:
     """Rotation at the centres of minutes (minutes, columns)."""
     own = rack.thermal
     turns = follow(
@@ -76,7 +69,7 @@ def both() -> tuple[FloatArray, FloatArray]:
     rack, scene = make_rack(), clear_scene()
     parts = [make_weather(scene, rack, days=(79,), air_c=air, bore_m=bore) for air, bore in CASES]
     mild = make_weather(scene, rack, days=(79,), air_c=10.0)
-    windy = replace(mild, wind_moment_nm=np.full_like(mild.air_c, WIND_NM))
+    windy = mild._replace(wind_moment_nm=np.full_like(mild.air_c, WIND_NM))
     whole = side_by_side([*parts, windy, mild])
     stirred = changed_rack(rack, mixing_s=STIRRED_S)
     marched = [march_thermal(rack, part) for part in (side_by_side([*parts, windy]),)] + [march_thermal(stirred, mild)]

@@ -11,8 +11,6 @@ import numpy as np
 import pytest
 from thermal_makers import SEASON_DAYS, SEASON_OF, Course, clear_scene, course, make_rack, make_weather
 
-from trackersim.rack.thermal_year import ThermalWeather
-
 SEASONS = np.array(list(SEASON_OF.values()))
 DAMPER = make_rack().thermal.damping_nms
 
@@ -160,7 +158,7 @@ def test_without_sun_nothing_turns() -> None:
     scene, rack = clear_scene(), make_rack()
     sunny = make_weather(scene, rack, days=SEASON_DAYS)
     zero = np.zeros_like(sunny.beam_w)
-    overcast = ThermalWeather(**{**vars(sunny), "beam_w": zero, "diffuse_w": sunny.diffuse_w * 3})
+    overcast = sunny._replace(beam_w=zero, diffuse_w=sunny.diffuse_w * 3)
     one = course(scene, rack, weather=overcast)
     assert (one.events.flip == -1).all()
     assert one.history.rotation_deg.min() > 45

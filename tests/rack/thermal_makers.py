@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
@@ -19,7 +19,7 @@ from trackersim.rack.events import MorningEvents, morning_events, solar_midnight
 from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.rack.refrigerant import liquid_density_kg_m3
 from trackersim.rack.thermal import Forcing, State, step
-from trackersim.rack.thermal_year import ThermalHistory, ThermalWeather, march_thermal
+from trackersim.rack.thermal_year import ThermalHistory, march_thermal
 from trackersim.rack.tube import tube_resistances
 from trackersim.simulation.scene import Scene, make_scene
 
@@ -67,7 +67,7 @@ def make_weather(
     azimuth_deg: float = 180.0,
     bore_m: float = Thermal().tube_bore_m,
     resistance_pa_s_kg: float | None = None,
-) -> ThermalWeather:
+) -> Forcing:
     """What drives `rack` in `scene` without trees; canisters of the job's default size and paint, wind at the rack."""
     weather, size = scene.weather, Thermal()
     takes_m2 = size.absorptance * size.canister_diameter_m * size.canister_length_m
@@ -78,10 +78,9 @@ def make_weather(
     laminar, turbulent = tube_resistances(rack.thermal.fluid, air, bore_m=bore_m, length_m=size.tube_length_m)
     if resistance_pa_s_kg is not None:
         laminar, turbulent = np.full_like(air, resistance_pa_s_kg), np.zeros_like(air)
-    whole = ThermalWeather(
+    whole = Forcing(
         sun_rotation_deg=scene.by_day(sun_rotation),
         beam_w=scene.by_day(takes_m2 * weather.dni_w_m2 * reach),
-        beam_share=None,
         diffuse_w=scene.by_day(takes_m2 * size.diffuse_share * weather.dhi_w_m2),
         air_c=scene.by_day(air),
         loss_w_k=scene.by_day(
@@ -97,11 +96,9 @@ def make_weather(
     return whole if days is None else pick_days(whole, days)
 
 
-def pick_days(weather: ThermalWeather, days: Sequence[int]) -> ThermalWeather:
+def pick_days(weather: Forcing, days: Sequence[int]) -> Forcing:
     """Some days of the weather, one after the other."""
-    chosen = {field.name: getattr(weather, field.name) for field in fields(weather)}
-    return replace(weather, **{name: np.ascontiguousarray(values[..., list(days), :]) for name, values in chosen.items()
-                               if values is not None})  # fmt: skip
+    return Forcing(*(np.ascontiguousarray(values[list(days)]) for values in weather))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,7 +117,7 @@ class Course:
 
 
 def course(scene: Scene, rack: Rack, *, days: Sequence[int] = SEASON_DAYS, substeps: int = 1,
-           weather: ThermalWeather | None = None, **kwargs: Any) -> Course:  # fmt: skip
+           weather: Forcing | None = None, **kwargs: Any) -> Course:  # fmt: skip
     """March `rack` through some days of `scene`."""
     if weather is None:
         weather = make_weather(scene, rack, days=days, **kwargs)
@@ -138,9 +135,9 @@ def course(scene: Scene, rack: Rack, *, days: Sequence[int] = SEASON_DAYS, subst
     return Course(history=history, events=events, ideal_deg=ideal, up=scene.by_day(scene.sun.is_up)[list(days)])
 
 
-def drive_at(weather: ThermalWeather, minute: int) -> Forcing:
+def drive_at(weather: Forcing, minute: int) -> Forcing:
     """What drives all days at one minute, without trees."""
-    return Forcing(*(getattr(weather, name)[:, minute] for name in Forcing._fields))
+    return Forcing(*(values[:, minute] for values in weather))
 
 
 def resting(rack: Rack, air_c: npt.ArrayLike, rotation_deg: float = MAX_DEG) -> State:

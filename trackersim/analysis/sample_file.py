@@ -50,10 +50,3 @@ class KeptDraws:
             with suppress(OSError):  # what is left in the buffer would be written again
                 self.stream.close()
             raise InputError.of("out", KEPT_FILE, reason, "Free some space or choose another folder.") from None
-
-
-def read_kept(folder: Path) -> tuple[dict[str, Any], list[dict[str, Any]]]:
-    """What was asked, and the draws, of the file in `folder`; a torn last line, as of a full disk, is left out."""
-    lines = (folder / KEPT_FILE).read_text(encoding="utf-8").splitlines(keepends=True)
-    about, *rows = [json.loads(line) for line in lines if line.endswith("\n")]
-    return about, rows

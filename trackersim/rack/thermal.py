@@ -65,7 +65,7 @@ class State(NamedTuple):
 
 
 class Forcing(NamedTuple):
-    """What acts on the rack during one step; arrays (n,) unless said otherwise.
+    """What acts on the rack during one step; arrays (n,) unless said otherwise. For whole days (days, minutes).
 
     `beam_w` (2, n), or (n,) if alike: what a fully lit canister takes up of the direct light, at its own place, on a
     plane at the true-tracking angle. `diffuse_w`: what it takes up of the sky. `loss_w_k`: heat loss of one canister

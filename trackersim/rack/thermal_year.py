@@ -31,29 +31,6 @@ _MAX_ROUNDS = 20
 
 
 @dataclass(frozen=True, kw_only=True)
-class ThermalWeather:
-    """What drives the rack, minute by minute; every array (days, minutes).
-
-    `beam_w`: what a fully lit canister takes up of the direct light before trees; `diffuse_w`: of the sky.
-    `beam_share` (3, 2, days, minutes): share of it that reaches the west and the east canister with the rack at its
-    east stop, centre and west stop; None where nothing stands in the way. `loss_w_k`: heat loss of one canister per
-    kelvin. `lift_pa`: hydrostatic pressure between the canisters with the rack on edge. `laminar_pa_s_kg`,
-    `turbulent_pa_s_kg`: of the tube between. `wind_moment_nm`: times sin 2θ it turns the rack away from level.
-    """
-
-    sun_rotation_deg: FloatArray
-    beam_w: FloatArray
-    beam_share: FloatArray | None
-    diffuse_w: FloatArray
-    air_c: FloatArray
-    loss_w_k: FloatArray
-    lift_pa: FloatArray
-    laminar_pa_s_kg: FloatArray
-    turbulent_pa_s_kg: FloatArray
-    wind_moment_nm: FloatArray
-
-
-@dataclass(frozen=True, kw_only=True)
 class ThermalHistory:
     """The rack through its days, at the centres of minutes: rotation [°] and liquid in the west canister [kg] (days,
     minutes), canister temperatures [°C] (2, days, minutes). `settled` is False if mornings and evenings did not come to
@@ -67,15 +44,20 @@ class ThermalHistory:
     settled: bool
 
 
-def march_thermal(rack: Rack, weather: ThermalWeather, *, substeps: int = 1) -> ThermalHistory:
-    """March all days; `substeps` steps a minute. The first day begins at rest in the west, at air temperature.
+def march_thermal(
+    rack: Rack, forcing: Forcing, *, beam_share: FloatArray | None = None, substeps: int = 1
+) -> ThermalHistory:
+    """March all days. The first day begins at rest in the west, at air temperature.
 
     Parameters
     ----------
     rack : Rack
         A thermal rack in its present condition.
-    weather : ThermalWeather
-        What drives the rack, minute by minute of every day.
+    forcing : Forcing
+        What drives it, every array (days, minutes); `beam_w` alike at both canisters, before trees.
+    beam_share : FloatArray | None
+        Shape (3, 2, days, minutes). Share of the direct light that reaches the west and the east canister with the
+        rack at its east stop, centre and west stop; None where nothing stands in the way.
     substeps : int
         Steps a minute.
 
@@ -84,14 +66,14 @@ def march_thermal(rack: Rack, weather: ThermalWeather, *, substeps: int = 1) -> 
     ThermalHistory
         Rotation, liquid and temperatures, minute by minute; `settled` says whether evenings and mornings agree.
     """
-    course = _course_of(weather)
+    course = _course_of(forcing, beam_share)
 
     def run_days(chosen: IndexArray, start: FloatArray) -> tuple[FloatArray, dict[str, FloatArray]]:
         return _walk(rack, course, chosen, start, substeps=substeps)
 
     march = march_days(
         run_days,
-        guess=_first_tries(rack, course, weather.air_c, substeps=substeps),
+        guess=_first_tries(rack, course, forcing.air_c, substeps=substeps),
         tolerance=np.array(_TOLERANCE),
         max_rounds=_MAX_ROUNDS,
     )
@@ -140,20 +122,20 @@ class _Course(NamedTuple):
     stride_min: IndexArray
 
 
-def _course_of(weather: ThermalWeather) -> _Course:
-    days, minutes = weather.air_c.shape
-    forcing = np.stack([getattr(weather, name).T for name in Forcing._fields]).reshape(len(Forcing._fields), -1)
+def _course_of(forcing: Forcing, beam_share: FloatArray | None) -> _Course:
+    days, minutes = forcing.air_c.shape
     share: FloatArray | None = None
     shaded: BoolArray = np.zeros(minutes * days, dtype=bool)
-    if weather.beam_share is not None:
-        share = np.ascontiguousarray(weather.beam_share.swapaxes(2, 3)).reshape(6, -1)
+    if beam_share is not None:
+        share = np.ascontiguousarray(beam_share.swapaxes(2, 3)).reshape(6, -1)
         shaded = np.asarray((share < 1).any(axis=0))
     # A minute with light or with wind that pushes is a stride of its own; darkness is taken in longer ones.
-    busy = (weather.beam_w + weather.diffuse_w > 0) | (weather.wind_moment_nm != 0)
+    busy = (forcing.beam_w + forcing.diffuse_w > 0) | (forcing.wind_moment_nm != 0)
     minute = np.arange(minutes)
     next_busy = np.minimum.accumulate(np.where(busy, minute, minutes)[:, ::-1], axis=1)[:, ::-1]
     stride = np.clip(next_busy - minute, 1, _DARK_STRIDE_MIN)
-    return _Course(minutes, days, forcing, share, shaded, np.ascontiguousarray(stride.T).ravel())
+    by_minute = np.stack([values.T for values in forcing]).reshape(len(forcing), -1)
+    return _Course(minutes, days, by_minute, share, shaded, np.ascontiguousarray(stride.T).ravel())
 
 
 def _first_tries(rack: Rack, course: _Course, air_c: FloatArray, *, substeps: int) -> FloatArray:

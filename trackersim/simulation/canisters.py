@@ -35,9 +35,31 @@ def canister_beam_share(
     lever_m: float,
     max_rotation_deg: float,
 ) -> FloatArray:
-    """Beam share (3, 2, n) at the west and east canister with the rack at its east stop, centre and west stop.
+    """Share of the direct beam that reaches the canisters.
 
-    `direction` (3, n) points to the sun. Suns above every crown and hill are not looked at one by one.
+    Suns above every crown and hill are not looked at one by one.
+
+    Parameters
+    ----------
+    direction : FloatArray
+        Shape (3, n). Unit vectors toward the sun: east, north, up.
+    day : IndexArray
+        Shape (n,). Row of each instant in `transmittance_by_day`.
+    crowns : Sequence[Crown]
+        Trees and rows, places relative to the rack's axis.
+    horizon : HorizonProfile | None
+        The far horizon; None for an open, level one.
+    axis : Axis
+        The axis of the rack.
+    lever_m : float
+        Distance from the axis to a canister [m].
+    max_rotation_deg : float
+        The stops [degrees].
+
+    Returns
+    -------
+    FloatArray
+        Shape (3, 2, n), 0…1: the rack at its east stop, centre and west stop; its west and its east canister.
     """
     share = np.ones((3, 2, direction.shape[1]))
     low = np.flatnonzero(direction[2] < _highest_sine(crowns, horizon, lever_m))
@@ -56,14 +78,44 @@ def _highest_sine(crowns: Sequence[Crown], horizon: HorizonProfile | None, lever
 
 
 def canister_light_w(job: Job, *, beam_w_m2: FloatArray, diffuse_w_m2: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """What one fully lit canister takes up of direct light that falls square on its side, and of the sky [W]."""
+    """What one fully lit canister takes up of direct light that falls square on its side, and of the sky.
+
+    Parameters
+    ----------
+    job : Job
+        A job with a thermal rack.
+    beam_w_m2 : FloatArray
+        Any shape. Direct light on a plane at the true-tracking angle [W/m²].
+    diffuse_w_m2 : FloatArray
+        Any shape. Light of the level sky [W/m²].
+
+    Returns
+    -------
+    tuple[FloatArray, FloatArray]
+        Direct light and sky light that it takes up [W], each of its shape.
+    """
     thermal = job.rack.thermal
     takes_m2 = thermal.absorptance * thermal.canister_diameter_m * thermal.canister_length_m
     return takes_m2 * beam_w_m2, takes_m2 * thermal.diffuse_share * diffuse_w_m2
 
 
 def canister_loss(job: Job, *, wind_m_s: FloatArray, air_c: FloatArray) -> FloatArray:
-    """Heat loss of one canister per kelvin [W/K] at every minute; the wind is that at 10 m."""
+    """Heat loss of one canister per kelvin, in the wind at the height of the rack.
+
+    Parameters
+    ----------
+    job : Job
+        A job with a thermal rack.
+    wind_m_s : FloatArray
+        Shape (n,). Wind at 10 m [m/s].
+    air_c : FloatArray
+        Shape (n,). Temperature of the air [°C].
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [W/K].
+    """
     thermal = job.rack.thermal
     return canister_loss_w_k(
         wind_m_s=wind_at_height_m_s(wind_m_s, height_m=job.rack.height_m),
@@ -74,9 +126,19 @@ def canister_loss(job: Job, *, wind_m_s: FloatArray, air_c: FloatArray) -> Float
 
 
 def canister_lift_pa(job: Job, *, air_c: FloatArray) -> FloatArray:
-    """Hydrostatic pressure of the liquid between the canisters with the rack on edge: ρ g 2L cos(axis tilt) [Pa].
+    """Hydrostatic pressure of the liquid between the canisters with the rack on edge: ρ g 2L cos(axis tilt).
 
-    The liquid is as dense as at air temperature.
+    Parameters
+    ----------
+    job : Job
+        A job with a thermal rack.
+    air_c : FloatArray
+        Any shape. Temperature of the air [°C], which the liquid has too.
+
+    Returns
+    -------
+    FloatArray
+        Shape of the temperature [Pa].
     """
     rise_m = 2 * job.rack.thermal.lever_m * np.cos(np.radians(job.rack.axis_tilt_deg))
     density = liquid_density_kg_m3(job.rack.thermal.fluid, air_c)
@@ -84,7 +146,20 @@ def canister_lift_pa(job: Job, *, air_c: FloatArray) -> FloatArray:
 
 
 def tube_of(job: Job, *, air_c: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Laminar and turbulent resistance of the tube [Pa·s/kg] as `tube_resistances` gives them, as warm as the air."""
+    """What the tube between the canisters does to the liquid: by its bore and length, or as the job says.
+
+    Parameters
+    ----------
+    job : Job
+        A job with a thermal rack.
+    air_c : FloatArray
+        Any shape. Temperature of the air [°C], which the liquid has too.
+
+    Returns
+    -------
+    tuple[FloatArray, FloatArray]
+        Each of that shape: laminar and turbulent resistance [Pa·s/kg], as `tube_resistances` gives them.
+    """
     thermal = job.rack.thermal
     if thermal.flow_resistance_pa_s_kg is not None:
         return np.full_like(air_c, thermal.flow_resistance_pa_s_kg), np.zeros_like(air_c)
@@ -92,7 +167,24 @@ def tube_of(job: Job, *, air_c: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def wind_moment(job: Job, axis: Axis, *, wind_m_s: FloatArray, wind_from_deg: FloatArray | None) -> FloatArray:
-    """Largest moment of the wind [N·m]: none unless the job asks for it; from the west where no direction is known."""
+    """Largest moment of the wind on the rack.
+
+    Parameters
+    ----------
+    job : Job
+        A job with a thermal rack.
+    axis : Axis
+        The axis of the rack.
+    wind_m_s : FloatArray
+        Shape (n,). Wind at 10 m [m/s].
+    wind_from_deg : FloatArray | None
+        Shape (n,). True bearing that it comes from [degrees]; None for unknown, taken as from the west.
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [N·m], 0 unless the job asks for it.
+    """
     thermal = job.rack.thermal
     if not thermal.wind_upset:
         return np.zeros_like(wind_m_s)
@@ -114,7 +206,22 @@ def _travel_deg(history: ThermalHistory) -> FloatArray:
 
 
 def thermal_notices(job: Job, history: ThermalHistory | None, *, has_wind_direction: bool) -> tuple[Notice, ...]:
-    """What a thermal rack's result rests on, and what was unusual about it."""
+    """What a thermal rack's result rests on, and what was unusual about it.
+
+    Parameters
+    ----------
+    job : Job
+        A job with a thermal rack.
+    history : ThermalHistory | None
+        What its canisters did; None for a rack that is stuck.
+    has_wind_direction : bool
+        Whether the weather says where the wind comes from.
+
+    Returns
+    -------
+    tuple[Notice, ...]
+        Assumptions first, then cautions.
+    """
     thermal = job.rack.thermal
     notices = [
         Notice(

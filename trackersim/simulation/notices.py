@@ -32,7 +32,28 @@ def result_notices(
     station: PumpStation,
     water: WaterSide,
 ) -> tuple[Notice, ...]:
-    """All notices of one run, the gravest first, then those about trees and weather."""
+    """All notices of one run.
+
+    Parameters
+    ----------
+    job : Job
+        The job simulated.
+    scene : Scene
+        Its scene.
+    trackings : Sequence[Tracking]
+        What each unit's rack did.
+    generations : Sequence[Generation]
+        What each unit's array gave.
+    station : PumpStation
+        Its pumps and pipes.
+    water : WaterSide
+        What they lifted.
+
+    Returns
+    -------
+    tuple[Notice, ...]
+        The gravest first, then those about trees and weather.
+    """
     notices: list[Notice] = []
     for number, (own, given) in enumerate(zip(job.units, generations, strict=True)):
         place = f"unit.{number}." if job.unit else ""

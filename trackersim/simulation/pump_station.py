@@ -97,7 +97,23 @@ class PumpStation:
 
 
 def pump_station(job: Job) -> PumpStation:
-    """Hydraulics of `job`. Raises `InputError` for a lift that is no lift."""
+    """Hydraulics of a job, tabulated.
+
+    Parameters
+    ----------
+    job : Job
+        Its main, and of every unit the pump, pipes and source, are read.
+
+    Returns
+    -------
+    PumpStation
+        One network for each set of lifts of the year.
+
+    Raises
+    ------
+    InputError
+        For a lift that is no lift.
+    """
     models = [pump_model(unit.pump) for unit in job.units]
     lifts, network_of_month = np.unique([unit.source.lifts_m for unit in job.units], axis=1, return_inverse=True)
     networks = tuple(_network(job, models, column.tolist()) for column in lifts.T)
@@ -159,17 +175,56 @@ def _unit_table(pump: Pump, source: Source, pipes: tuple[Pipe, ...], lift_m: flo
 
 
 def main_lift_m(job: Job) -> float:
-    """Lift of the main that units share; 0 without one."""
+    """Lift of the main that units share.
+
+    Parameters
+    ----------
+    job : Job
+        A job.
+
+    Returns
+    -------
+    float
+        Lift [m]; 0 without one.
+    """
     return job.main.lift_m if job.main else 0.0
 
 
 def all_pipes(job: Job, unit: Job) -> tuple[Pipe, ...]:
-    """The unit's own pipe and the main, one after the other."""
+    """A unit's own pipe and the main, one after the other.
+
+    Parameters
+    ----------
+    job : Job
+        The whole job.
+    unit : Job
+        One of its units.
+
+    Returns
+    -------
+    tuple[Pipe, ...]
+        Pipes from the pump to the outlet.
+    """
     return (*unit.pipes, *(job.main.pipes if job.main else ()))
 
 
 def unit_flows(station: PumpStation, motor_w: Sequence[FloatArray], month: IntArray) -> UnitFlows:
-    """What every pump does when offered `motor_w`, arrays (n,) one per unit, in the months 1…12 `month` (n,)."""
+    """What every pump does with the power that it is offered.
+
+    Parameters
+    ----------
+    station : PumpStation
+        The pumps and what they work against.
+    motor_w : Sequence[FloatArray]
+        One array (n,) a unit: power offered to its motor [W], ≥ 0.
+    month : IntArray
+        Shape (n,). Month 1…12.
+
+    Returns
+    -------
+    UnitFlows
+        Flow, head and power taken, all (units, n).
+    """
     found = UnitFlows(*np.zeros((3, len(motor_w), len(month))))
     kinds = station.network_of_month[month - 1]
     for number, network in enumerate(station.networks):

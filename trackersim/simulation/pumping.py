@@ -27,11 +27,10 @@ class WaterSide:
     """Water of all units. Minutes run over all minutes (days · 1440,), one row per unit.
 
     `motor_w` is what the motors take, which may be less than they are offered. `running` (units, days, 1440); `state`
-    likewise, places in `unit_state.STATES`;
-    `starts` and `cutouts` (days,), all units together. `stops` and `lost_min` count by cause (days,): stops for
-    want of power too, minutes in which a unit had the power to run and was held. `settled` is false if pumps that
-    hold each other up did not come to a decision. `could_m3` (days,) is what all would lift into a tank that is never
-    full; None where no float stops them.
+    likewise, places in `unit_state.STATES`; `starts` (days,), all units together. `stops` and `lost_min` count by cause
+    (days,): stops for want of power too, minutes in which a unit had the power to run and was held. `settled` is false
+    if pumps that hold each other up did not come to a decision. `could_m3` (days,) is what all would lift into a tank
+    that is never full; None where no float stops them.
     """
 
     flow_m3_s: FloatArray
@@ -40,7 +39,6 @@ class WaterSide:
     running: BoolArray
     state: npt.NDArray[np.uint8]
     starts: npt.NDArray[np.int64]
-    cutouts: npt.NDArray[np.int64]
     stops: Mapping[Standstill, npt.NDArray[np.int64]]
     lost_min: Mapping[Standstill, npt.NDArray[np.int64]]
     store: StoreDays | None
@@ -48,6 +46,11 @@ class WaterSide:
     sump_m3: tuple[FloatArray | None, ...]
     sump_overflow_m3: FloatArray
     settled: bool = True
+
+    @property
+    def cutouts(self) -> npt.NDArray[np.int64]:
+        """Stops by the low-flow cut-out (days,), all units together."""
+        return self.stops[Standstill.CUT_OUT]
 
 
 def pump(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, station: PumpStation | None = None) -> WaterSide:
@@ -172,7 +175,6 @@ def _accounted(
         running=running,
         state=unit_states(result.state, available_w),
         starts=result.starts.sum(axis=0),
-        cutouts=result.stops[Standstill.CUT_OUT].sum(axis=0),
         stops={cause: count.sum(axis=0) for cause, count in result.stops.items()},
         lost_min={cause: count.sum(axis=0) for cause, count in result.lost_min.items()},
         store=result.store,

@@ -229,7 +229,20 @@ def _median(minutes: pd.Series[float]) -> float | None:
 
 
 def provenance_of(job: Job, weather: Weather) -> Provenance:
-    """What a result of `job` in these days of `weather` can be traced to."""
+    """What a result of `job` in these days of `weather` can be traced to.
+
+    Parameters
+    ----------
+    job : Job
+        The job simulated.
+    weather : Weather
+        The days simulated.
+
+    Returns
+    -------
+    Provenance
+        Versions, names and hashes.
+    """
     return Provenance(
         version=trackersim.__version__,
         job_sha256=job.sha256(),
@@ -248,7 +261,28 @@ def result_of(
     water: WaterSide,
     notices: tuple[Notice, ...],
 ) -> Result:
-    """The outputs of all stages as one result; tracking and generation have one entry a unit."""
+    """The outputs of all stages as one result.
+
+    Parameters
+    ----------
+    job : Job
+        The job simulated.
+    scene : Scene
+        Its scene.
+    trackings : Sequence[Tracking]
+        What each unit's rack did.
+    generations : Sequence[Generation]
+        What each unit's array gave.
+    water : WaterSide
+        What the pumps lifted.
+    notices : tuple[Notice, ...]
+        What is to be said beside the figures.
+
+    Returns
+    -------
+    Result
+        One job on its racks over whole days of minutes.
+    """
     first = trackings[0]
     in_use = tuple(
         array_in_use(

@@ -193,7 +193,20 @@ class Runner:
 
 
 def on_rack(job: Job, kind: str) -> Job:
-    """The job with every rack of this kind."""
+    """The job with every rack of this kind.
+
+    Parameters
+    ----------
+    job : Job
+        A job.
+    kind : str
+        Kind of rack.
+
+    Returns
+    -------
+    Job
+        The same job where it has one rack of this kind already.
+    """
     return job if job.rack.kind == kind and not job.unit else with_overrides(job, {"rack.kind": kind})
 
 
@@ -210,21 +223,24 @@ def simulate(
 
     Parameters
     ----------
-    job
+    job : Job
         As `load_job` gives it.
-    weather
+    weather : Weather | pd.DataFrame | None
         In place of the job's own: a `Weather`, or a table with pvlib's column names, a time-zone-aware index and
-        `attrs["stamp"]` that says what its times mean (`weather.frame.weather_from_frame`).
-    first_day, last_day
-        Days of the weather to simulate, both included; None: from its first, to its last.
-    scene
-        In place of the job's own.
-    rotation_deg
-        (days, 1440) [°], west positive, in place of what the rack would do by itself.
+        `attrs["stamp"]` that says what its times mean (`weather.frame.weather_from_frame`); None for the job's.
+    first_day : dt.date | None
+        First day of the weather to simulate; None for the first there is.
+    last_day : dt.date | None
+        Last day to simulate, itself included; None for the last there is.
+    scene : Scene | None
+        In place of the job's own; None for that.
+    rotation_deg : FloatArray | None
+        Shape (days, 1440) [degrees], + west, in place of what the rack would do by itself; None for that.
 
     Returns
     -------
     Result
+        What was found, minute by minute, with notices and provenance.
 
     Raises
     ------
@@ -244,7 +260,34 @@ def compare(
     last_day: dt.date | None = None,
     progress: Progress | None = None,
 ) -> dict[str, Result]:
-    """The job on each kind of rack; parameters as those of `simulate`."""
+    """Simulate a job on each kind of rack.
+
+    Parameters
+    ----------
+    job : Job
+        As `load_job` gives it.
+    kinds : Sequence[str]
+        Kinds of rack, each simulated.
+    weather : Weather | pd.DataFrame | None
+        In place of the job's own: a `Weather`, or a table with pvlib's column names, a time-zone-aware index and
+        `attrs["stamp"]` that says what its times mean (`weather.frame.weather_from_frame`); None for the job's.
+    first_day : dt.date | None
+        First day of the weather to simulate; None for the first there is.
+    last_day : dt.date | None
+        Last day to simulate, itself included; None for the last there is.
+    progress : Progress | None
+        Hears what is being done and the share that is done; None for nobody.
+
+    Returns
+    -------
+    dict[str, Result]
+        A result for each kind.
+
+    Raises
+    ------
+    InputError
+        As `simulate` does.
+    """
     runner = Runner(job, first_day=first_day, last_day=last_day, weather=weather)
     return runner.racks(kinds, progress=progress)
 

@@ -126,7 +126,20 @@ class Point:
 
 
 def one_minute(scene: Scene, minute: int) -> Scene | None:
-    """The scene with nothing but that minute (index over all minutes); None if the sun is down in it."""
+    """The scene with nothing but one minute.
+
+    Parameters
+    ----------
+    scene : Scene
+        A scene of whole days.
+    minute : int
+        Index over all its minutes.
+
+    Returns
+    -------
+    Scene | None
+        None if the sun is down in it.
+    """
     place = int(np.searchsorted(scene.up, minute))
     if place >= len(scene.up) or scene.up[place] != minute:
         return None
@@ -148,7 +161,18 @@ def _each(light: SkyLight, change: Callable[[FloatArray], FloatArray]) -> SkyLig
 
 
 def point_of(instant: Instant) -> Point:
-    """The running point of all units."""
+    """The running point of all units.
+
+    Parameters
+    ----------
+    instant : Instant
+        One minute at a job.
+
+    Returns
+    -------
+    Point
+        Flow of all units; light, angle, power, voltage and head of the first.
+    """
     sides = [_side(instant, number) for number in range(len(instant.scenes))]
     found, states = _water(instant, [float(side.power.input_w[0]) for side in sides])
     return Point(
@@ -238,7 +262,24 @@ def _needed_w(unit: Job, *, rising: bool) -> float:
 
 
 def changed(job: Job, section: str, change: Callable[[Any], Any], *, unit: int | None = None) -> Job:
-    """The job with a section changed, at every unit or at one of them. What it becomes is not validated again."""
+    """The job with a section changed, at every unit or at one of them.
+
+    Parameters
+    ----------
+    job : Job
+        A job.
+    section : str
+        Name of one of its sections.
+    change : Callable[[Any], Any]
+        Makes the new section of the old.
+    unit : int | None
+        The only unit changed, from 0; None for all.
+
+    Returns
+    -------
+    Job
+        It is not validated again.
+    """
     units = tuple(
         one.model_copy(update={section: change(getattr(one, section))}) if unit in (None, number) else one
         for number, one in enumerate(job.unit)

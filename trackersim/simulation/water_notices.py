@@ -35,7 +35,22 @@ _INLET_M = 3.0
 
 
 def water_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Notice]:
-    """Notices about pumps, pipes, wells and stores, dangers first."""
+    """Notices about pumps, pipes, wells and stores.
+
+    Parameters
+    ----------
+    job : Job
+        The job simulated.
+    station : PumpStation
+        Its pumps and pipes.
+    water : WaterSide
+        What they lifted.
+
+    Returns
+    -------
+    list[Notice]
+        Dangers first.
+    """
     notices = [*_lift_notices(station), *_operation_notices(job, station, water)]
     for number, unit in enumerate(job.units):
         place = f"unit.{number}." if job.unit else ""
@@ -152,7 +167,22 @@ def _pipe_notices(job: Job, pipes: tuple[Pipe, ...], flow_m3_s: float, place: st
 
 
 def friction_opinions_m(pipes: tuple[Pipe, ...], *, flow_m3_s: float, water_c: float) -> tuple[float, float]:
-    """Friction without fittings [m] by Hazen–Williams, and by Darcy–Weisbach as the second opinion."""
+    """Friction in pipes without their fittings, by two formulas.
+
+    Parameters
+    ----------
+    pipes : tuple[Pipe, ...]
+        Pipes that the flow passes one after the other.
+    flow_m3_s : float
+        Flow [m³/s].
+    water_c : float
+        Temperature of the water [°C], 0…60.
+
+    Returns
+    -------
+    tuple[float, float]
+        Friction [m] by Hazen–Williams, and by Darcy–Weisbach as the second opinion.
+    """
     viscosity = float(water_viscosity_m2_s(water_c))
     one = other = 0.0
     for pipe in pipes:

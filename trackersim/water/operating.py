@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 
 from trackersim.arrays import FloatArray
 from trackersim.errors import InputError
-from trackersim.water.helical import HelicalPump, shut_off_head_at_speed_m
+from trackersim.water.helical import HelicalPump
 from trackersim.water.pump import pump_head_m
 from trackersim.water.unit_table import (
     PumpBranch,
@@ -25,6 +25,7 @@ from trackersim.water.unit_table import (
     pump_needs_m,
     rising,
     sampled_flow_m3_s,
+    shut_off_head_m,
 )
 
 _CHURNING_SPEEDS = 50
@@ -110,8 +111,7 @@ def operating_table(unit: PumpBranch) -> OperatingTable:
     idle = _idle_speeds(low=low, threshold=min(threshold, high), lifts=most > 0)
     speed, flow = np.concatenate([idle, pumping]), np.concatenate([np.zeros(len(idle)), flow])
     moving = pump_needs_m(unit, flow, junction_head_m=0.0)
-    idle_m = _shut_off_heads_m(unit, speed)
-    head = np.where(flow > 0, moving, idle_m)
+    head = np.where(flow > 0, moving, shut_off_head_m(unit, speed))
     return OperatingTable(
         speed=speed,
         power_w=np.maximum.accumulate(power_at_speed_w(unit, speed, flow, head)),
@@ -140,12 +140,6 @@ def _speeds(unit: PumpBranch, flow: FloatArray, head: FloatArray) -> FloatArray:
     gives = pump_head_m(unit.model, flow, speed=speed)
     slope = (pump_head_m(unit.model, flow, speed=speed * (1 + _STEP)) - gives) / (speed * _STEP + 1e-300)
     return speed + np.where(slope > 0, (head - gives) / np.where(slope > 0, slope, 1.0), 0.0)
-
-
-def _shut_off_heads_m(unit: PumpBranch, speed: FloatArray) -> FloatArray:
-    if isinstance(unit.model, HelicalPump):
-        return shut_off_head_at_speed_m(unit.model, speed)
-    return pump_head_m(unit.model, 0.0, speed=speed)
 
 
 def _idle_speeds(*, low: float, threshold: float, lifts: bool) -> FloatArray:

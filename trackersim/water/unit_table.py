@@ -193,24 +193,24 @@ def _between(values: FloatArray, index: IndexArray, share: FloatArray) -> FloatA
     return between
 
 
-def shut_off_head_m(unit: PumpBranch, speed: float) -> float:
+def shut_off_head_m(unit: PumpBranch, speed: ArrayLike) -> FloatArray:
     """Head that a pump reaches at a speed without giving water.
 
     Parameters
     ----------
     unit : PumpBranch
         The pump where it stands.
-    speed : float
-        Share of rated speed, ≥ 0.
+    speed : ArrayLike
+        Any shape. Share of rated speed, ≥ 0.
 
     Returns
     -------
-    float
-        Head [m].
+    FloatArray
+        Shape of the speed [m].
     """
     if isinstance(unit.model, HelicalPump):
-        return float(shut_off_head_at_speed_m(unit.model, speed))
-    return float(pump_head_m(unit.model, 0.0, speed=speed))
+        return shut_off_head_at_speed_m(unit.model, speed)
+    return pump_head_m(unit.model, 0.0, speed=speed)
 
 
 def runout_m3_s(unit: PumpBranch, speed: float) -> float:
@@ -265,7 +265,7 @@ def unit_table(unit: PumpBranch, *, lowest_head_m: float, depths: int = 400, pus
         raise InputError.of(
             "static_head", unit.static_head_m, "lets water run through without a pump.", "Give the height of the lift."
         )
-    top_m = shut_off_head_m(unit, unit.pump.max_speed) - unit.static_head_m
+    top_m = float(shut_off_head_m(unit, unit.pump.max_speed)) - unit.static_head_m
     span_m = max(top_m - lowest_head_m, 1e-9)
     depth, push = np.linspace(0, 1, depths + 1), np.linspace(0, 1, pushes + 1)
     head = top_m - span_m * depth[:, None] ** 2
