@@ -11,8 +11,9 @@ import numpy as np
 
 import trackersim
 from trackersim.analysis.controller_reading import ArrayReading, array_reading
-from trackersim.analysis.explanations import Evidence, Explanation, explanations_of, rougher_pipes
+from trackersim.analysis.explanations import Evidence, Explanation, explanations_of
 from trackersim.analysis.fault_odds import OTHER, Read
+from trackersim.analysis.fault_trials import rougher_pipes
 from trackersim.analysis.flow_measurement import Measured, Readings
 from trackersim.analysis.observed_sky import COVER, Range, Seen, days_up_to
 from trackersim.analysis.sampled_mornings import RUNS, Run, latin, runs_of, within
