@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 
-from trackersim.arrays import BoolArray, FloatArray
-from trackersim.constants import MINUTES_A_DAY
+from trackersim.arrays import BoolArray, FloatArray, IndexArray
 from trackersim.job.model import Job
 from trackersim.simulation.electrics import motor_w
 from trackersim.simulation.pump_station import PumpStation, UnitFlows, pump_station, unit_flows
-from trackersim.simulation.scene import Scene
 from trackersim.water.balance import Balance, balance
 from trackersim.water.balance_parts import Standstill, StoreBounds, Sump, UnitControl
 from trackersim.water.demand import demand_m3_s, evaporation_m3_s
@@ -33,6 +32,28 @@ class StoreDays:
     evaporated_m3: FloatArray
 
 
+class Powered(Protocol):
+    """The days and those of their minutes (n,) in which a pump may have power; a `Scene` is one."""
+
+    @property
+    def up(self) -> IndexArray:
+        """Minutes with power, counted from the first of all days (n,)."""
+
+    @property
+    def up_day(self) -> IndexArray:
+        """Day of each of them (n,)."""
+
+    @property
+    def month_of_day(self) -> IndexArray:
+        """Month 1…12 of each day (days,)."""
+
+    def spread(self, values: FloatArray, fill: float = 0.0) -> FloatArray:
+        """Their values over all minutes."""
+
+    def by_day(self, values: FloatArray) -> FloatArray:
+        """An array over all minutes as (days, 1440)."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class WaterSide:
     """Water of all units. Minutes run over all minutes (days · 1440,), one row per unit.
@@ -40,7 +61,8 @@ class WaterSide:
     `motor_w` is what the motors take, which may be less than they are offered. `running` (units, days, 1440);
     `starts` and `cutouts` (days,), all units together. `stops` and `lost_min` count by cause (days,): stops for
     want of power too, minutes in which a unit had the power to run and was held. `settled` is false if pumps that
-    hold each other up did not come to a decision. `could_m3` (days,) is what all would lift into a tank that is never
+    hold each other up did not come to a decision. `bought_w` (units, days · 1440) is what the controllers draw from a
+    backup, None without one. `could_m3` (days,) is what all would lift into a tank that is never
     full; None where no float stops them.
     """
 
@@ -58,9 +80,10 @@ class WaterSide:
     sump_overflow_m3: FloatArray
     sump_inflow_m3: FloatArray
     settled: bool = True
+    bought_w: FloatArray | None = None
 
 
-def pump(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, station: PumpStation | None = None) -> WaterSide:
+def pump(job: Job, scene: Powered, input_w: Sequence[FloatArray], *, station: PumpStation | None = None) -> WaterSide:
     """Pump water with the power at the controllers: hydraulics, control, sources and store.
 
     Parameters
@@ -69,10 +92,10 @@ def pump(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, station: Pump
         Read are `main` and `store`, and of every unit `pump`, `pipes`, `source`, `controller` and the wire on the
         motor's side.
     scene
-        Gives the days and which of their minutes have the sun up.
+        Gives the days and which of their minutes have power: those with the sun up.
     input_w
         Power at the input of each unit's controller [W], ≥ 0 and finite: one array (n,) for each unit, over the `n`
-        minutes in which the sun is up.
+        minutes of the scene.
     station
         What `pump_station(job)` gives, if it is at hand already.
 
@@ -94,7 +117,7 @@ def pump(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, station: Pump
     """
     if station is None:
         station = pump_station(job)
-    month = month_of_day(scene)
+    month = scene.month_of_day
     at_motor = [motor_w(unit, power) for unit, power in zip(job.units, input_w, strict=True)]
     # Power below the controller's own use is none: without it the pump cannot be said to run.
     available = np.stack(
@@ -112,13 +135,13 @@ def pump(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, station: Pump
     return _accounted(job, scene, result, flows, month, could_m3=could_m3, settled=settled)
 
 
-def _spread(scene: Scene, values: FloatArray) -> FloatArray:
+def _spread(scene: Powered, values: FloatArray) -> FloatArray:
     """Sun-up values (units, n) over all minutes (units, days, 1440)."""
     return np.stack([scene.by_day(scene.spread(one)) for one in values])
 
 
 def _balanced(
-    job: Job, available: FloatArray, offered: FloatArray, month: npt.NDArray[np.int64], store: StoreBounds | None
+    job: Job, available: FloatArray, offered: FloatArray, month: IndexArray, store: StoreBounds | None
 ) -> Balance:
     return balance(
         available_w=available,
@@ -131,13 +154,13 @@ def _balanced(
 
 def _agreed(
     job: Job,
-    scene: Scene,
+    scene: Powered,
     station: PumpStation,
     at_motor: Sequence[FloatArray],
     available: FloatArray,
     flows: UnitFlows,
     result: Balance,
-    month: npt.NDArray[np.int64],
+    month: IndexArray,
 ) -> tuple[Balance, UnitFlows, bool]:
     """Pumps on one main feel which of the others run, and who runs depends on the flows: repeat until both agree.
 
@@ -161,17 +184,12 @@ def _agreed(
     return result, now_flows, False
 
 
-def month_of_day(scene: Scene) -> npt.NDArray[np.int64]:
-    """Month 1…12 of each day of the scene (days,)."""
-    return np.asarray(scene.weather.times[::MINUTES_A_DAY].month, dtype=np.int64)
-
-
 def _accounted(
     job: Job,
-    scene: Scene,
+    scene: Powered,
     result: Balance,
     flows: UnitFlows,
-    month: npt.NDArray[np.int64],
+    month: IndexArray,
     *,
     could_m3: FloatArray | None,
     settled: bool,
@@ -218,14 +236,14 @@ def _control(unit: Job) -> UnitControl:
     )
 
 
-def _inflow_m3(unit: Job, month: npt.NDArray[np.int64]) -> FloatArray:
+def _inflow_m3(unit: Job, month: IndexArray) -> FloatArray:
     """Water that runs into the unit's sump on each day (days,); 0 for a well."""
     if unit.source.kind != "sump":
         return np.zeros(len(month))
     return np.array(unit.source.inflows_m3_per_day)[month - 1]
 
 
-def _sump(unit: Job, month: npt.NDArray[np.int64]) -> Sump | None:
+def _sump(unit: Job, month: IndexArray) -> Sump | None:
     source = unit.source
     if source.kind != "sump" or source.volume_m3 is None:
         return None
@@ -239,7 +257,7 @@ def _sump(unit: Job, month: npt.NDArray[np.int64]) -> Sump | None:
     )
 
 
-def _store(job: Job, month: npt.NDArray[np.int64]) -> StoreBounds | None:
+def _store(job: Job, month: IndexArray) -> StoreBounds | None:
     """The store, if the job says what it holds."""
     store = job.store
     if store.capacity_m3 is None:
