@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 from trackersim.job.fields import Hours, Number, Section, Watts, refuse
 
 
-class Backup(Section):
+class BackupPower(Section):
     """A second source of power behind a change-over switch: the pumps run on the sun or on it, never on both."""
 
     kind: Literal["grid", "generator"] = Field("grid", description='"grid" or "generator"')
@@ -32,7 +32,7 @@ class Backup(Section):
     )
 
     @model_validator(mode="after")
-    def _some_window(self) -> Backup:
+    def _some_window(self) -> BackupPower:
         if self.begins_h == self.ends_h:
             raise refuse("ends", "must differ from begins: 0 and 24 stand for the whole day.")
         return self

@@ -9,7 +9,7 @@ import numpy as np
 
 from trackersim.arrays import BoolArray, FloatArray, IndexArray
 from trackersim.constants import MINUTES_A_DAY
-from trackersim.job.backup import Backup
+from trackersim.job.backup import BackupPower
 from trackersim.job.model import Job
 from trackersim.simulation.electrics import controller_input_w, motor_w
 from trackersim.simulation.pump_station import PumpStation, unit_flows
@@ -87,20 +87,20 @@ def pump_with_backup(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, s
     return replace(water, bought_w=np.stack(drawn_w))
 
 
-def backup_w(unit: Job, backup: Backup) -> float:
+def backup_w(unit: Job, backup: BackupPower) -> float:
     """What the backup gives at the controller of one unit: as told, else what the controller's rating takes."""
     control = unit.controller
     return control.rated_w / control.efficiency + control.own_use_w if backup.power_w is None else backup.power_w
 
 
-def _window(backup: Backup, days: int) -> BoolArray:
+def _window(backup: BackupPower, days: int) -> BoolArray:
     """The minutes of its window on every day (days · 1440,)."""
     after = (np.arange(MINUTES_A_DAY) + 0.5 - 60 * backup.begins_h) % MINUTES_A_DAY
     return np.tile(after < backup.window_min, days)
 
 
 def _until_made_good(
-    job: Job, backup: Backup, scene: Scene, station: PumpStation, power_w: FloatArray, missing_m3: FloatArray
+    job: Job, backup: BackupPower, scene: Scene, station: PumpStation, power_w: FloatArray, missing_m3: FloatArray
 ) -> BoolArray:
     """Minutes (days · 1440,) from the beginning of each day's window until at its flow the day's rest is lifted."""
     motors_w = [motor_w(unit, np.full(12, watts)) for unit, watts in zip(job.units, power_w, strict=True)]
