@@ -171,7 +171,7 @@ def last_words(spread: Spread, system: System) -> str:
     if band is None:
         return "Nothing can be said yet."
     low = show(band.low, "volume_per_day", system)
-    told = f"Count on no more than {low} to be safe, and plan the tank for {spread_month(spread)}"
+    told = f"Count on no more than {low}, and plan the tank for {spread_month(spread)}"
     sure = [name for name in spread.names if name != AS_IT_IS and _share(spread, name) >= _OFTEN]
     vain = [name for name in spread.names if name != AS_IT_IS and _share(spread, name) <= _SELDOM]
     if sure:
