@@ -12,9 +12,9 @@ import numpy as np
 
 import trackersim
 from trackersim.analysis.flip_check import Span, span_of
+from trackersim.analysis.light_moments import light_of_day
 from trackersim.analysis.observed_sky import (
     Air,
-    Days,
     Seen,
     day_weather,
     days_up_to,
@@ -31,7 +31,6 @@ from trackersim.simulation.runner import simulate
 
 SKIES = ("clear", "light cloud")
 LIGHT_COVER = 0.5  # half the sky under passing clouds (assumption)
-_CLEAR_SHARE = 0.999
 _WAIT_MIN = 30  # what a call may wait beyond the latest expected time (assumption)
 _LITTLE = 0.7  # of a clear day's water: less is worth a call (assumption)
 
@@ -49,8 +48,8 @@ class DayFlow:
 
 @dataclass(frozen=True, kw_only=True)
 class Tomorrow:
-    """The card. Minutes are those of the standard day; `clears` is when nothing stands before the sun any more at any
-    module until noon. `flip`, `arrival` and `water` are early, likely and late on a clear day; `turns` says whether the
+    """The card. Minutes are those of the standard day; `first_light` and `full_sun` are those of `light_moments`.
+    `flip`, `arrival` and `water` are early, likely and late on a clear day; `turns` says whether the
     rack waits for the morning sun at all. `call_flip`, `call_water` and `call_m3` are when to call.
     """
 
@@ -58,7 +57,8 @@ class Tomorrow:
     date: dt.date
     turns: bool
     sunrise: int | None
-    clears: int | None
+    first_light: int | None
+    full_sun: int | None
     sunset: int | None
     flip: Span
     arrival: Span
@@ -79,7 +79,7 @@ class Tomorrow:
 
     def summary(self) -> dict[str, Any]:
         """The answer as plain data in SI units."""
-        moments = ("sunrise", "clears", "sunset", "call_flip", "call_water")
+        moments = ("sunrise", "first_light", "full_sun", "sunset", "call_flip", "call_water")
         spans = {"flip": self.flip, "arrival": self.arrival, "water": self.water}
         return {
             "job": self.job.site.name,
@@ -120,14 +120,15 @@ def card_for(job: Job, date: dt.date | None = None) -> Tomorrow:
     flows = {sky: _day_flow(job, result) for sky, result in zip(SKIES, (clear, cloudy), strict=True)}
     flip, arrival = (span_of([getattr(run, name) for run in runs]) for name in ("flip", "arrival"))
     water = _water_span(open_job, runs, flows["clear"].first_water)
-    sunrise, clears, sunset = _sun(days, clear)
+    light = light_of_day(job, day)
     return Tomorrow(
         job=job,
         date=day,
         turns=first.rack.waits,
-        sunrise=sunrise if runs[0].sunrise is None else runs[0].sunrise,
-        clears=clears,
-        sunset=sunset,
+        sunrise=light.sunrise,
+        first_light=light.first_light,
+        full_sun=light.full_sun,
+        sunset=light.sunset,
         flip=flip,
         arrival=arrival,
         water=water,
@@ -171,15 +172,3 @@ def _water_span(job: Job, runs: tuple[Run, ...], likely: int | None) -> Span:
 
 def _turn(run: Run) -> int:
     return run.flip if run.flip is not None else MINUTES_A_DAY
-
-
-def _sun(days: Days, clear: Result) -> tuple[int | None, int | None, int | None]:
-    """Sunrise, the sun clear of all trees until noon, and sunset; None for what does not happen."""
-    up = days.sun.is_up[-MINUTES_A_DAY:]
-    lit = np.flatnonzero(up)
-    if not lit.size:
-        return None, None, None
-    noon = int(np.argmax(days.sun.direction[2][-MINUTES_A_DAY:]))
-    shaded = np.flatnonzero(up[: noon + 1] & (clear.by_day("beam_share")[-1][: noon + 1] < _CLEAR_SHARE))
-    clears = int(shaded[-1]) + 1 if shaded.size else int(lit[0])
-    return int(lit[0]), clears if clears <= noon else None, int(lit[-1]) + 1

@@ -50,8 +50,8 @@ class Ratings:
     `largest_a` is 125 % of the short-circuit current of all its strings, `least_a` 125 % of that: conductor and fuse
     between array and controller; `fuse_a` the standard fuse and `gauge` the thinnest copper conductor of that.
     `string_a` is the least rating in one string, `string_fuse_a` its standard fuse, None where strings need none of
-    their own. The disconnect bears `open_v`, that of the coldest morning, and `least_a`. `thin` are runs on the array's side whose
-    copper gauge bears less than `least_a`.
+    their own. The disconnect bears `open_v`, that of the coldest morning, and `least_a`. `thin` are runs on the array's
+    side whose copper gauge bears less than `least_a`.
     """
 
     name: str

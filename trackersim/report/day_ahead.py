@@ -13,16 +13,18 @@ from trackersim.analysis.flip_check import Span
 from trackersim.clock import hhmm
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
 from trackersim.report.figures import plain_text
+from trackersim.report.words import FULL_SUN, first_light_words
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
 _LOOK = {"clear": ("black", "-", "o"), "light cloud": ("#666666", "--", "s")}
 _WRAP = 92
 
-SAFETY = (
+CARD_SAFETY = (
     "Stay clear of the rack: it can swing without warning. Do not touch, heat or open the canisters: refrigerant under "
     "pressure. Panels, wires and pump carry high-voltage DC whenever it is light. Do not climb into wells or tanks. "
     "Leave repairs to a licensed person; local codes decide."
 )
+SAFETY = "Keep off rack, canisters, wires and wells: licensed work, as local codes say."
 
 
 def day_answer(card: Tomorrow, system: System) -> Answer:
@@ -72,8 +74,10 @@ def _between(card: Tomorrow, span: Span) -> str:
 def moment_rows(card: Tomorrow) -> list[tuple[str, ...]]:
     """What happens when, on a clear day: early, likely, late."""
     rows: list[tuple[str, ...]] = [("sunrise", "", hhmm(card.clock(card.sunrise)), "")]
-    if card.job.trees or card.job.horizon.points:
-        rows.append(("sun past trees and hills", "", hhmm(card.clock(card.clears)), ""))
+    rows += [
+        (first_light_words(card.job), "", hhmm(card.clock(card.first_light)), ""),
+        (FULL_SUN, "", hhmm(card.clock(card.full_sun)), ""),
+    ]
     if card.turns:
         rows += [("rack turns east", *_span(card, card.flip)), ("faces the sun", *_span(card, card.arrival))]
     rows += [("water starts", *_span(card, card.water)), ("sunset", "", hhmm(card.clock(card.sunset)), "")]
@@ -157,7 +161,7 @@ def card_text(card: Tomorrow, system: System) -> str:
         _columns(moment_header(), moment_rows(card)),
         _columns(hour_header(system), hour_rows(card, system)),
         "\n".join(call_words(card, system)),
-        SAFETY,
+        CARD_SAFETY,
         *note_words(card),
         last_words(card),
     ]
@@ -204,7 +208,7 @@ def card_figure(card: Tomorrow, system: System) -> Figure:
     axes.grid(axis="y", color="#cccccc", linewidth=0.6)
     axes.spines[["top", "right"]].set_visible(False)
     axes.legend(frameon=False)
-    words = "\n".join(_wrapped(line) for line in (*call_words(card, system), SAFETY))
+    words = "\n".join(_wrapped(line) for line in (*call_words(card, system), CARD_SAFETY))
     figure.supxlabel(words, x=0.02, ha="left", fontsize=9)
     return figure
 

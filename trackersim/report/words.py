@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from trackersim.constants import DAYS_A_YEAR
 from trackersim.errors import Notice
 from trackersim.job.economics import Money
+from trackersim.job.model import Job
 from trackersim.simulation.result import Result
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -26,6 +27,15 @@ RACK_WORDS: dict[str, str] = {
     "ideal": "ideal tracking rack",
     "logged": "rack as logged",
 }
+
+# The two words for the morning's light; `analysis.light_moments` says what they mean.
+FULL_SUN = "full sun"
+
+
+def first_light_words(job: Job) -> str:
+    """First light, past what stands there."""
+    return "first light through the branches" if job.trees else "first light"
+
 
 CAUTIONS = (
     "High-voltage DC: open and lock the disconnect, then test, before touching the array, wire or pump; panels in "
