@@ -35,7 +35,7 @@ def card() -> Tomorrow:
 
 
 def test_the_morning_comes_in_order(card: Tomorrow) -> None:
-    moments = [card.sunrise, card.clears, card.water.likely, card.sunset]
+    moments = [card.sunrise, card.full_sun, card.water.likely, card.sunset]
     assert moments == sorted(moments, key=lambda minute: minute or 0)
     assert card.flip.early < card.flip.likely < card.flip.late  # type: ignore[operator]
     assert card.flip.likely < card.arrival.likely  # type: ignore[operator]

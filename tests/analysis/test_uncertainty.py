@@ -188,7 +188,8 @@ def test_a_months_light_comes_out_as_drawn_and_no_beam_beats_a_clear_sky(demo: J
 
 def test_bands_and_wins_of_made_up_figures(demo: Job) -> None:
     def at(water: float, short: int) -> Figures:
-        return Figures(days=31, m3_per_day=water, by_month_m3_per_day=(water, *(None,) * 11), short_days=short)
+        return Figures(days=31, m3_per_day=water, by_month_m3_per_day=(water, *(None,) * 11), short_days=short,
+                       used_m3_per_day=water, bought_kwh_per_day=0.0)  # fmt: skip
 
     draws = tuple({AS_IT_IS: at(float(n), 20 - n), "other": at(max(float(n), 4.0), 20 - n)} for n in range(11))
     found = Spread(job=demo, seed=1, asked=20, days=31, stopped=True, variants={AS_IT_IS: demo, "other": demo},

@@ -13,9 +13,9 @@ import numpy as np
 
 import trackersim
 from trackersim.analysis.flip_check import Span, span_of
+from trackersim.analysis.light_moments import light_of_day
 from trackersim.analysis.observed_sky import (
     Air,
-    Days,
     Seen,
     day_weather,
     days_up_to,
@@ -38,7 +38,6 @@ from trackersim.water.unit_state import UnitState, minutes_in
 
 SKIES = ("clear", "light cloud")
 LIGHT_COVER = 0.5  # half the sky under passing clouds (assumption)
-_CLEAR_SHARE = 0.999
 _WAIT_MIN = 30  # what a call may wait beyond the latest expected time (assumption)
 _LITTLE = 0.7  # of a clear day's water: less is worth a call (assumption)
 
@@ -83,8 +82,8 @@ class RackTurn:
 
 @dataclass(frozen=True, kw_only=True)
 class Tomorrow:
-    """The card. Minutes are those of the standard day; `clears` is when nothing stands before the sun any more at any
-    module until noon. Early, likely and late on a clear day: the turns of the racks that wait for the sun (none: no
+    """The card. Minutes are those of the standard day; `first_light` and `full_sun` are those of
+    `light_moments`. Early, likely and late on a clear day: the turns of the racks that wait for the sun (none: no
     rack does), `water` of the first unit that gives any, and `waters` of every unit. `levels_m3_s` are the flows in the
     best light of a clear day with no unit, one alone and all running, smallest first, and `brightest` that minute.
     `call_water`, `call_m3` are when to call.
@@ -94,7 +93,8 @@ class Tomorrow:
     date: dt.date
     turns: tuple[RackTurn, ...]
     sunrise: int | None
-    clears: int | None
+    first_light: int | None
+    full_sun: int | None
     sunset: int | None
     brightest: int | None
     water: Span
@@ -130,7 +130,7 @@ class Tomorrow:
 
     def summary(self) -> dict[str, Any]:
         """The answer as plain data in SI units."""
-        moments = ("sunrise", "clears", "sunset", "call_flip", "call_water")
+        moments = ("sunrise", "first_light", "full_sun", "sunset", "call_flip", "call_water")
         spans = {"flip": self.flip, "arrival": self.arrival, "water": self.water}
         names = self.job.unit_names
         return {
@@ -211,7 +211,7 @@ def card_for(job: Job, date: dt.date | None = None) -> Tomorrow:
     flows = {sky: _day_flow(job, result) for sky, result in zip(SKIES, (clear, cloudy), strict=True)}
     waters = _water_spans(open_job, groups, runs, flows["clear"])
     water = _first_of(waters)
-    sunrise, clears, sunset = _sun(days, clear)
+    sun = light_of_day(job, day)
     light = clear.by_day("plane_w_m2")[-1]
     return Tomorrow(
         job=job,
@@ -222,9 +222,10 @@ def card_for(job: Job, date: dt.date | None = None) -> Tomorrow:
             )
             for units, ran in zip(groups, runs, strict=True)
         ),
-        sunrise=sunrise if scenes[0].sunrise is None else scenes[0].sunrise,
-        clears=clears,
-        sunset=sunset,
+        sunrise=sun.sunrise,
+        first_light=sun.first_light,
+        full_sun=sun.full_sun,
+        sunset=sun.sunset,
         brightest=int(np.argmax(light)) if light.any() else None,
         water=water,
         waters=waters,
@@ -339,15 +340,3 @@ def _first_of(spans: Sequence[Span]) -> Span:
         return min((minute for span in spans if (minute := getattr(span, part)) is not None), default=None)
 
     return Span(early=least("early"), likely=least("likely"), late=least("late"))
-
-
-def _sun(days: Days, clear: Result) -> tuple[int | None, int | None, int | None]:
-    """Sunrise, the sun clear of all trees until noon, and sunset; None for what does not happen."""
-    up = days.sun.is_up[-MINUTES_A_DAY:]
-    lit = np.flatnonzero(up)
-    if not lit.size:
-        return None, None, None
-    noon = int(np.argmax(days.sun.direction[2][-MINUTES_A_DAY:]))
-    shaded = np.flatnonzero(up[: noon + 1] & (clear.by_day("beam_share")[-1][: noon + 1] < _CLEAR_SHARE))
-    clears = int(shaded[-1]) + 1 if shaded.size else int(lit[0])
-    return int(lit[0]), clears if clears <= noon else None, int(lit[-1]) + 1

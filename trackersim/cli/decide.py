@@ -90,15 +90,17 @@ def spread(
     as_json: JsonOpt = False,
 ) -> None:
     """How sure the figures are: weather, trees, rack, age, pipe and wear varied. Ctrl-C keeps the draws done."""
-    from trackersim.analysis.options import option_variants
+    from trackersim.analysis.options import options_of
+    from trackersim.analysis.paying import chances_of_paying
     from trackersim.analysis.uncertainty import rack_variants
     from trackersim.analysis.uncertainty import spread as spread_of
 
     with faults_told():
         loaded = load(job, overrides or [])
         check_out(out)
-        variants = {**(rack_variants(loaded) if racks else {}), **(option_variants(loaded) if options else {})}
         with progress_bar() as progress:
+            choices = options_of(loaded, **days(first, last), progress=progress) if options else None
+            variants = {**(rack_variants(loaded) if racks else {}), **(choices.jobs if choices else {})}
             found = spread_of(
                 loaded,
                 variants,
@@ -111,7 +113,8 @@ def spread(
         paths = _spread_written(out, found)
     from trackersim.report.uncertainty import spread_answer
 
-    tell(spread_answer(found, units), as_json=as_json, paths=paths)
+    chances = chances_of_paying(found, choices) if choices else ()
+    tell(spread_answer(found, units, chances=chances), as_json=as_json, paths=paths)
     if found.stopped:
         raise typer.Exit(130)
 

@@ -10,6 +10,7 @@ from typing import Any
 from pydantic import Field, PrivateAttr, model_validator
 
 from trackersim.job.array import Array
+from trackersim.job.backup import BackupPower
 from trackersim.job.economics import Money, Option
 from trackersim.job.electrics import Controller, Wires
 from trackersim.job.fields import Section
@@ -38,6 +39,7 @@ class Job(Section):
     source: Source
     store: Store = Field(default_factory=Store)
     main: Main | None = None
+    backup: BackupPower | None = None
     unit: tuple[Unit, ...] = Field((), max_length=8)
     option: tuple[Option, ...] = Field((), max_length=40)
     money: Money = Field(default_factory=Money)

@@ -233,6 +233,7 @@ def _checks(result: Result, system: System) -> Iterator[Block]:
     if wiring.runs:
         yield Table(header=show_wiring.wire_header(), rows=tuple(show_wiring.wire_rows(wiring)))
     yield Sentence(text=show_wiring.loss_words(wiring))
+    yield from show_wiring.ratings_blocks(wiring)
     yield Caution(text=show_wiring.CAUTION)
     yield Heading(text="Check: the water side")
     yield Sentence(text=show_water.head_words(water, system))

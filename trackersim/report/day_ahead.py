@@ -15,6 +15,7 @@ from trackersim.clock import hhmm
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
 from trackersim.report.figures import new_figure, plain_text
+from trackersim.report.words import FULL_SUN, first_light_words
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
 if TYPE_CHECKING:
@@ -24,11 +25,12 @@ if TYPE_CHECKING:
 _LOOK = {"clear": ("black", "-", "o"), "light cloud": ("#666666", "--", "s")}
 _WRAP = 92
 
-SAFETY = (
+CARD_SAFETY = (
     "Stay clear of the rack: it can swing without warning. Do not touch, heat or open the canisters: refrigerant under "
     "pressure. Panels, wires and pump carry high-voltage DC whenever it is light. Do not climb into wells or tanks. "
     "Leave repairs to a licensed person; local codes decide."
 )
+SAFETY = "Keep off rack, canisters, wires and wells: licensed work, as local codes say."
 
 
 def day_answer(card: Tomorrow, system: System) -> Answer:
@@ -77,9 +79,9 @@ def card_sentence(card: Tomorrow, system: System) -> str:
 
 
 def _sun_words(card: Tomorrow) -> str:
-    if not _has_shade(card) or card.clears is None:
+    if not _has_shade(card) or card.full_sun is None:
         return ""
-    return f"the sun is past trees and hills at {hhmm(card.clock(card.clears))}"
+    return f"there is {FULL_SUN} at {hhmm(card.clock(card.full_sun))}"
 
 
 def _has_shade(card: Tomorrow) -> bool:
@@ -105,8 +107,10 @@ def _between(card: Tomorrow, span: Span) -> str:
 def moment_rows(card: Tomorrow) -> list[tuple[str, ...]]:
     """What happens when, on a clear day: early, likely, late."""
     rows: list[tuple[str, ...]] = [("sunrise", "", hhmm(card.clock(card.sunrise)), "")]
-    if _has_shade(card):
-        rows.append(("sun past trees and hills", "", hhmm(card.clock(card.clears)), ""))
+    rows += [
+        (first_light_words(card.job), "", hhmm(card.clock(card.first_light)), ""),
+        (FULL_SUN, "", hhmm(card.clock(card.full_sun)), ""),
+    ]
     for turn in card.turns:
         which = _rack(card, turn).removeprefix("the ")
         turns = "turn" if which == "racks" else "turns"
@@ -263,7 +267,7 @@ def card_text(card: Tomorrow, system: System) -> str:
         *pump_words(card, system),
         _columns(hour_header(card, system), hour_rows(card, system)),
         "\n".join(call_words(card, system)),
-        SAFETY,
+        CARD_SAFETY,
         *note_words(card),
         last_words(card),
     ]
@@ -311,7 +315,7 @@ def card_figure(card: Tomorrow, system: System) -> Figure:
     axes.grid(axis="y", color="#cccccc", linewidth=0.6)
     axes.spines[["top", "right"]].set_visible(False)
     axes.legend(frameon=False)
-    words = "\n".join(_wrapped(line) for line in (*call_words(card, system), SAFETY))
+    words = "\n".join(_wrapped(line) for line in (*call_words(card, system), CARD_SAFETY))
     figure.supxlabel(words, x=0.02, ha="left", fontsize=9)
     return figure
 

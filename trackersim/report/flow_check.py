@@ -7,12 +7,11 @@ from trackersim.analysis.fault_odds import ODDS_SOURCE, OTHER
 from trackersim.analysis.flow_check import ASSUMED, FlowCheck
 from trackersim.clock import when_words
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
-from trackersim.report.flip_check import SAFETY, SKY_WORDS
+from trackersim.report.flip_check import SKY_WORDS
 from trackersim.report.remarks import remark
 from trackersim.simulation.steady import UnitPoint
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
-_WELLS = "Wells and tanks are confined spaces: no one goes in without training, gear and a second person."
 _NO_WATER = (
     "No water at all has causes of its own; look first at the disconnect, the controller's lights, a dry-running or "
     "low-flow stop, the float switch and the source's level."
@@ -344,7 +343,7 @@ def assumed_words(bucket: FlowCheck) -> str:
     return f"Note: {ASSUMED}" + (f" Taken are {' and '.join(taken)}." if taken else "") + odds
 
 
-SAFETY_WORDS = f"{SAFETY} {_WELLS}"
+SAFETY_WORDS = "Tie the rack off; lock out DC, test; enter no well or tank. Local codes decide."
 
 
 def last_words(bucket: FlowCheck, system: System) -> str:

@@ -46,10 +46,19 @@ def row_by_row(table: Table) -> list[str]:
     lines = [table.title] if table.title else []
     for name, *figures in table.rows:
         lines += [
-            name,
-            *(f"  {head}: {figure}" for head, figure in zip(table.header[1:], figures, strict=True) if figure),
+            _in_one_line(name),
+            *(
+                f"  {_in_one_line(head)}: {_in_one_line(figure)}"
+                for head, figure in zip(table.header[1:], figures, strict=True)
+                if figure
+            ),
         ]
     return lines
+
+
+def _in_one_line(text: str) -> str:
+    """A cell broken for a narrow column, as it stands in a line of its own."""
+    return " ".join(text.split("\n"))
 
 
 def grid(table: Table) -> Grid:

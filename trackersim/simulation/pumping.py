@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -13,13 +14,34 @@ from trackersim.job.model import Job
 from trackersim.job.water import Store
 from trackersim.simulation.electrics import motor_w
 from trackersim.simulation.pump_station import PumpStation, UnitFlows, pump_station, unit_flows
-from trackersim.simulation.scene import Scene
 from trackersim.water.balance import Balance, StoreDays, balance
 from trackersim.water.balance_counts import Standstill
 from trackersim.water.demand import demand_m3_s, evaporation_m3_s, inflow_m3_s
 from trackersim.water.unit_state import unit_states
 
 _ROUNDS = 12
+
+
+class Powered(Protocol):
+    """The days and those of their minutes (n,) in which a pump may have power; a `Scene` is one."""
+
+    @property
+    def up(self) -> IndexArray:
+        """Minutes with power, counted from the first of all days (n,)."""
+
+    @property
+    def up_day(self) -> IndexArray:
+        """Day of each of them (n,)."""
+
+    @property
+    def month_of_day(self) -> IndexArray:
+        """Month 1…12 of each day (days,)."""
+
+    def spread(self, values: FloatArray, fill: float = 0.0) -> FloatArray:
+        """Their values over all minutes."""
+
+    def by_day(self, values: FloatArray) -> FloatArray:
+        """An array over all minutes as (days, 1440)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,7 +51,8 @@ class WaterSide:
     `motor_w` is what the motors take, which may be less than they are offered. `running` (units, days, 1440); `state`
     likewise, places in `unit_state.STATES`; `starts` (days,), all units together. `stops` and `lost_min` count by cause
     (days,): stops for want of power too, minutes in which a unit had the power to run and was held. `settled` is false
-    if pumps that hold each other up did not come to a decision. `could_m3` (days,) is what all would lift into a tank
+    if pumps that hold each other up did not come to a decision. `bought_w` (units, days · 1440) is what the controllers
+    draw from a backup, None without one. `could_m3` (days,) is what all would lift into a tank
     that is never full; None where no float stops them.
     """
 
@@ -46,6 +69,7 @@ class WaterSide:
     sump_m3: tuple[FloatArray | None, ...]
     sump_overflow_m3: FloatArray
     settled: bool = True
+    bought_w: FloatArray | None = None
 
     @property
     def cutouts(self) -> npt.NDArray[np.int64]:
@@ -53,7 +77,7 @@ class WaterSide:
         return self.stops[Standstill.CUT_OUT]
 
 
-def pump(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, station: PumpStation | None = None) -> WaterSide:
+def pump(job: Job, scene: Powered, input_w: Sequence[FloatArray], *, station: PumpStation | None = None) -> WaterSide:
     """Pump water with the power at the controllers: hydraulics, control, sources and store.
 
     Parameters
@@ -62,10 +86,10 @@ def pump(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, station: Pump
         Read are `main` and `store`, and of every unit `pump`, `pipes`, `source`, `controller` and the wire on the
         motor's side.
     scene
-        Gives the days and which of their minutes have the sun up.
+        Gives the days and which of their minutes have power: those with the sun up.
     input_w
         Power at the input of each unit's controller [W], ≥ 0 and finite: one array (n,) for each unit, over the `n`
-        minutes in which the sun is up.
+        minutes of the scene.
     station
         What `pump_station(job)` gives, if it is at hand already.
 
@@ -105,7 +129,7 @@ def pump(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, station: Pump
     return _accounted(job, scene, result, flows, available_w=available, could_m3=could_m3, settled=settled)
 
 
-def _spread(scene: Scene, values: FloatArray) -> FloatArray:
+def _spread(scene: Powered, values: FloatArray) -> FloatArray:
     """Sun-up values (units, n) over all minutes (units, days, 1440)."""
     return np.stack([scene.by_day(scene.spread(one)) for one in values])
 
@@ -127,7 +151,7 @@ def _balanced(job: Job, available: FloatArray, offered: FloatArray, month: Index
 
 def _agreed(
     job: Job,
-    scene: Scene,
+    scene: Powered,
     station: PumpStation,
     at_motor: Sequence[FloatArray],
     available: FloatArray,
@@ -159,7 +183,7 @@ def _agreed(
 
 def _accounted(
     job: Job,
-    scene: Scene,
+    scene: Powered,
     result: Balance,
     flows: UnitFlows,
     *,

@@ -107,6 +107,8 @@ class Result:
             table["overflow_m3"] = store.overflow_m3
             table["shortfall_m3"] = store.shortfall_m3
             table["stored_m3"] = store.volume_m3[:, -1]
+        if (bought_w := self.water.bought_w) is not None:
+            table["bought_kwh"] = bought_w.sum(axis=0).reshape(self.days, MINUTES_A_DAY).sum(axis=1) * kilo_hours
         if self.events is not None:
             flip = self.events.flip.astype(float)
             table["flip_after_sunrise_min"] = _gap(flip, self.events.sunrise)
@@ -128,6 +130,12 @@ class Result:
         """The sums of `monthly` divided by its days: means a day, for the months simulated only."""
         simulated = self.monthly[self.monthly["days"] > 0]
         return simulated.div(simulated["days"], axis=0)
+
+    @property
+    def bought_kwh(self) -> float | None:
+        """What the controllers drew from the backup in all the days simulated; None without one."""
+        bought_w = self.water.bought_w
+        return None if bought_w is None else float(bought_w.sum()) / 60_000
 
     @property
     def water_m3(self) -> float:
@@ -213,6 +221,7 @@ class Result:
             "units": self.unit_summaries(),
             "flip": self.flip_summary(),
             "days_meeting_demand": self.days_meeting_demand,
+            **({} if self.bought_kwh is None else {"bought_kwh": self.bought_kwh}),
             "notices": [str(notice) for notice in self.notices],
             "provenance": dict(vars(self.provenance)),
         }
@@ -292,7 +301,7 @@ def result_of(
             light=given.light,
             cell_c=given.cell_c,
             power=given.power,
-            motor_w=water.motor_w[number, scene.up],
+            motor_w=_by_the_sun(water, number)[scene.up],
         )
         for number, (unit, given) in enumerate(zip(job.units, generations, strict=True))
     )
@@ -313,6 +322,12 @@ def result_of(
         canisters=first.history,
         provenance=provenance_of(job, scene.weather),
     )
+
+
+def _by_the_sun(water: WaterSide, number: int) -> FloatArray:
+    """What the motor of a unit takes while the sun drives it (days · 1440,)."""
+    motor_w: FloatArray = water.motor_w[number]
+    return motor_w if water.bought_w is None else np.where(water.bought_w[number] > 0, 0.0, motor_w)
 
 
 def _minutes(

@@ -20,6 +20,7 @@ from trackersim.arrays import FloatArray
 from trackersim.job.files import with_overrides
 from trackersim.job.folders import path_in
 from trackersim.job.model import Job
+from trackersim.simulation.backup import pump_with_backup
 from trackersim.simulation.generation import Generation, generate
 from trackersim.simulation.notices import result_notices
 from trackersim.simulation.processes import cores
@@ -116,6 +117,13 @@ class Runner:
         tell("done", 1.0)
         return dict(zip(kinds, found, strict=True))
 
+    def pumped(self, job: Job, input_w: Sequence[FloatArray]) -> WaterSide:
+        """Water of a job whose arrays give its controllers `input_w`, one array (n,) a unit, whatever its racks do."""
+        with self._slot():
+            station = self._get("pump station", _station_key(job), lambda: pump_station(job))
+            pumped = pump if job.backup is None else pump_with_backup
+            return pumped(job, self._scene(job), input_w, station=station)
+
     def scene(self, job: Job | None = None) -> Scene:
         """The scene of a job."""
         with self._slot():
@@ -169,9 +177,10 @@ class Runner:
     def _water(
         self, job: Job, scene: Scene, station: Any, generations: Sequence[tuple[Generation, Hashable]]
     ) -> WaterSide:
-        key = (tuple(key for _, key in generations), _station_key(job), job.store)
+        key = (tuple(key for _, key in generations), _station_key(job), job.store, job.backup)
         input_w = [given.power.input_w for given, _ in generations]
-        found: WaterSide = self._get("water", key, lambda: pump(job, scene, input_w, station=station))
+        pumped = pump if job.backup is None else pump_with_backup
+        found: WaterSide = self._get("water", key, lambda: pumped(job, scene, input_w, station=station))
         return found
 
     def _get(self, stage: str, key: Hashable, work: Callable[[], Any]) -> Any:
