@@ -55,7 +55,8 @@ def report_pdf(
 
     `others` are results of the same job on other racks, by kind, to stand beside it in words and bars; `site` is
     what trees and the late flip take, `visit` what was found there, with a place to sign. `choices` and `account` are
-    tables whose first row is the head. `day` (from 0) is the day pictured; without it the sky with its trees, or a sunny day where nothing stands in it.
+    tables whose first row is the head. `day` (from 0) is the day pictured; without it the sky with its trees, or a
+    sunny day where nothing stands in it.
     """
     results = {result.rack: result, **{kind: other for kind, other in (others or {}).items() if kind != result.rack}}
     origin = result.provenance

@@ -96,8 +96,8 @@ def _sheet_notices(pump: Pump, place: str) -> list[Notice]:
         )
         text = (
             f"No helical pump follows this sheet: at {show_both(miss.head_m, 'length')} it says {given}, the nearest "
-            f"pump with a plausible motor, which is used, has {modelled} ({100 * miss.share:+.0f} %). Flow falls with head "
-            "in a straight line, and input rises by more than the water gains: check the sheet."
+            f"pump with a plausible motor, which is used, has {modelled} ({100 * miss.share:+.0f} %). Flow falls with "
+            "head in a straight line, and input rises by more than the water gains: check the sheet."
         )
         field = "curve_power" if miss.is_power else "curve_flow"
         return [Notice(text=text, field=f"{place}pump.{field}", level="caution")]
@@ -146,7 +146,8 @@ def _pipe_notices(job: Job, pipes: tuple[Pipe, ...], flow_m3_s: float, place: st
         text = (
             f"Friction at full flow is {show_both(one, 'length')} by Hazen–Williams (used) and "
             f"{show_both(other, 'length')} by Darcy–Weisbach with water of "
-            f"{show_both(job.source.temperature_c, 'temperature')}: more than 10 % apart. Check material, age and c_value."
+            f"{show_both(job.source.temperature_c, 'temperature')}: more than 10 % apart. Check material, age "
+            "and c_value."
         )
         notices.append(Notice(text=text, field=f"{place}pipes", level="caution"))
     return notices
@@ -186,8 +187,8 @@ def _well_notices(unit: Job, flow_m3_s: float, place: str) -> list[Notice]:
         if left < _INLET_M:
             text = (
                 f"A pump {show_both(source.suction_m, 'length')} above its water at this height above the sea has "
-                f"{show_both(left, 'length')} of pressure left at its inlet: it will cavitate or lose its prime. Set it "
-                "lower."
+                f"{show_both(left, 'length')} of pressure left at its inlet: it will cavitate or lose its prime. Set "
+                "it lower."
             )
             notices.append(Notice(text=text, field=f"{place}source.suction", level="caution"))
     return notices
