@@ -288,7 +288,7 @@ def test_the_net_loss_is_that_of_two_days_that_differ_in_the_morning_alone() -> 
 
 def test_a_day_of_its_own_light_says_when_its_sunshine_came() -> None:
     """The table has the place's instants; cloud, or air cleaner than usual, has a sentence."""
-    dull, clean = explain(dt.date(2025, 3, 22)), explain(SPRING)
+    dull, clean = explain(dt.date(2025, 3, 24)), explain(SPRING)
     for one, why in ((clean, "clearer than usual"), (dull, "cloud or haze")):
         beam, light = one.moments["first_beam"], one.moments["first_light"]
         assert beam is not None

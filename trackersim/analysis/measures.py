@@ -18,7 +18,7 @@ from trackersim.job.model import Job
 from trackersim.job.place import Tree
 from trackersim.job.thermal import Thermal
 from trackersim.power.voltage import cold_open_circuit_v, voltage_verdict
-from trackersim.units import show
+from trackersim.units import show_both
 
 # Sunshine that a sound rack needs until it flips: what the physics of an as-built rack needs at the demo (35 to 40 min,
 # an assumption as every number of that rack), for racks that are described as watched.
@@ -55,11 +55,7 @@ class Ready:
     @property
     def title(self) -> str:
         """What it is called where nobody has said in which units."""
-        return (
-            self.words
-            if self.size is None
-            else self.words.format(f"{show(*self.size, 'si')} ({show(*self.size, 'us')})")
-        )
+        return self.words if self.size is None else self.words.format(show_both(*self.size))
 
     def carried_out(self, changes: Changes) -> Ready:
         """It with its changes of the job."""

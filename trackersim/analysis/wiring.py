@@ -25,7 +25,7 @@ from trackersim.simulation.result import Result
 
 # Cells of a rack in full summer sun (assumption): the lowest voltage at which the array is worked.
 _HOT_CELL_C = 65.0
-_REFERENCE_C = 25.0
+REFERENCE_C = 25.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,7 +116,7 @@ def wiring_of(result: Result) -> Wiring:
     )
     cool_v = array.in_series * array.vmp_v
     # The best point falls by about as many volts per kelvin as open circuit does (common practice, no source).
-    hot_v = cool_v + array.in_series * array.voc_v * array.voc_per_k * (_HOT_CELL_C - _REFERENCE_C)
+    hot_v = cool_v + array.in_series * array.voc_v * array.voc_per_k * (_HOT_CELL_C - REFERENCE_C)
     return Wiring(
         job=worst,
         days=result.days,

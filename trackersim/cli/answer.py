@@ -161,6 +161,13 @@ def report(
         dt.datetime | None, typer.Option("--date", metavar="DAY", parser=day, help="A day to picture.")
     ] = None,
     quick: Annotated[bool, typer.Option("--quick", help="Without the choices and the account of losses.")] = False,
+    visit: Annotated[
+        dt.datetime | None, typer.Option("--visit", metavar="DAY", parser=day, help="The day somebody looked.")
+    ] = None,
+    by: Annotated[str, typer.Option("--by", metavar="NAME", help="Who looked.")] = "",
+    readings: Annotated[list[str] | None, typer.Option("--reading", metavar="TEXT", help="Taken on site.")] = None,
+    findings: Annotated[list[str] | None, typer.Option("--finding", metavar="TEXT", help="What was found.")] = None,
+    unchecked: Annotated[list[str] | None, typer.Option("--not-checked", metavar="TEXT", help="What was not.")] = None,
     overrides: SetOpt = None,
     units: UnitsOpt = "us",
 ) -> None:
@@ -174,6 +181,7 @@ def report(
     from trackersim.report.options import sheet_rows
     from trackersim.report.remarks import dangers_of
     from trackersim.report.run import run_answer
+    from trackersim.report.visit import Visit
     from trackersim.simulation.runner import Runner
 
     with faults_told():
@@ -184,14 +192,28 @@ def report(
         with progress_bar() as progress:
             results = runner.racks(list(dict.fromkeys([own, "fixed", "ideal"])), progress=progress)
             site = site_losses(runner)
-            day = day_of(results[own], date.date()) if date else None
+            pictured = day_of(results[own], date.date()) if date else None
             choices = account = None
             if not quick:
                 choices = sheet_rows(options_of(loaded, progress=progress, runner=runner), units)
                 found = losses_of(loaded, progress=progress, runner=runner)
                 account = [losses_header(), *losses_rows(found, units)]
+        noted = Visit(
+            date=visit.date() if visit else None,
+            by=by,
+            readings=tuple(readings or ()),
+            findings=tuple(findings or ()),
+            not_checked=tuple(unchecked or ()),
+        )
         pdf = report_pdf(
-            results[own], system=units, others=results, site=site, day=day, choices=choices, account=account
+            results[own],
+            system=units,
+            others=results,
+            site=site,
+            day=pictured,
+            choices=choices,
+            account=account,
+            visit=noted,
         )
         write_whole(out, pdf, field="out")
     told = run_answer(results[own], units)

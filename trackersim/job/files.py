@@ -95,9 +95,9 @@ def _checked(data: Mapping[str, Any], folder: Path) -> tuple[Job | None, list[Fa
 def with_overrides(job: Job, overrides: Mapping[str, Any]) -> Job:
     """A copy of `job` with dotted fields replaced: {"rack.kind": "ideal"}; validated like a file.
 
-    The job's own options are not held against the change: they belong to the job as it was.
+    The job's own options are not held against the change: they belong to the job as it was. What nobody gave stays so.
     """
-    data = job.model_dump(mode="json", by_alias=True, exclude_none=True)
+    data = job.model_dump(mode="json", by_alias=True, exclude_none=True, exclude_unset=True)
     faults = []
     everywhere = _for_every_unit(overrides, len(job.unit))
     _make_room_for_classes(data, everywhere)

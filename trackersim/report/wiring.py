@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 
-from trackersim.analysis.wiring import Ratings, Wiring
+from trackersim.analysis.wiring import REFERENCE_C, Ratings, Wiring
 from trackersim.errors import counted
 from trackersim.report.blocks import Answer, Block, Caution, Listing, Sentence, Table
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.simulation.result import Result
-from trackersim.units import System, shown_value, unit_label
+from trackersim.units import System, show, shown_value, unit_label
 
 _DECIDE = "Local code and a licensed person decide."
 RATINGS_FROM = (
@@ -49,15 +49,16 @@ def voltage_words(wiring: Wiring, system: System) -> str:
     limit_v = wiring.job.controller.max_input_v
     if wiring.verdict is None or limit_v is None:
         told = f"{reaches}. Hold that against the controller's label: its limit is not given. {_DECIDE}"
-        return f"{told} {_window_words(wiring)}"
+        return f"{told} {_window_words(wiring, system)}"
     verdict = {"within": "WITHIN THE LABEL", "close": "CLOSE", "over": "OVER, do not connect it so"}[wiring.verdict]
     told = f"{verdict}: {reaches}; the controller stands {limit_v:.0f} V."
-    return f"{told}{'' if wiring.verdict == 'within' else ' ' + _DECIDE} {_window_words(wiring)}"
+    return f"{told}{'' if wiring.verdict == 'within' else ' ' + _DECIDE} {_window_words(wiring, system)}"
 
 
-def _window_words(wiring: Wiring) -> str:
+def _window_words(wiring: Wiring, system: System) -> str:
     control = wiring.job.controller
-    works = f"Running, it is held at about {wiring.hot_v:.0f} V with hot cells and {wiring.cool_v:.0f} V at 25 °C"
+    label = show(REFERENCE_C, "temperature", system)
+    works = f"Running, it is held at about {wiring.hot_v:.0f} V with hot cells and {wiring.cool_v:.0f} V at {label}"
     if control.lowest_v == 0 and control.highest_v is None:
         return works + "."
     if wiring.hot_v < control.lowest_v:

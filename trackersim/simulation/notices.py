@@ -19,6 +19,7 @@ from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import Tracking
 from trackersim.simulation.water_notices import water_notices
+from trackersim.units import show_both
 
 _WIRE_LOSS = 0.08
 _CLOCK_GAP_H = 1.0  # daylight saving
@@ -84,7 +85,8 @@ def _voltage_notices(job: Job, scene: Scene) -> list[Notice]:
         voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series, coldest_c=coldest_c
     )
     origin = "design low" if given is not None else "coldest air in the weather, not a record"
-    reaches = f"the array's open-circuit voltage reaches {cold_v:.0f} V in first light at {coldest_c:.0f} °C ({origin})"
+    cold = show_both(coldest_c, "temperature", digits=2)
+    reaches = f"the array's open-circuit voltage reaches {cold_v:.0f} V in first light at {cold}, {origin}"
     decide = "Local code and a licensed person decide."
     if limit_v is None:
         text = f"The controller's largest input voltage is not given: {reaches}. Hold that against its label. {decide}"

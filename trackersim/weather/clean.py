@@ -6,7 +6,7 @@ import numpy as np
 
 from trackersim.arrays import FloatArray
 from trackersim.errors import Notice, counted
-from trackersim.units import in_both
+from trackersim.units import in_both, show_both
 from trackersim.weather import gaps
 from trackersim.weather import quality as checks
 from trackersim.weather.file_rows import FileRows
@@ -110,7 +110,7 @@ def _ranged(name: str, slots: Slots, notices: list[Notice]) -> FloatArray:
     """Air or wind without absurd values and gaps."""
     values = slots.columns[name].copy()
     if name == "wind_m_s" and np.isnan(values).all():
-        text = f"The file has no wind: {_ASSUMED_WIND_M_S:g} m/s is assumed throughout."
+        text = f"The file has no wind: {show_both(_ASSUMED_WIND_M_S, 'speed')} is assumed throughout."
         row = Row(what="no wind", many="all rows", done=f"{_ASSUMED_WIND_M_S:g} m/s assumed")
         notices.append(note(text, caution=True, row=row))
         return np.full(len(values), _ASSUMED_WIND_M_S)
