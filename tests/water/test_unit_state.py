@@ -3,43 +3,42 @@
 from __future__ import annotations
 
 import numpy as np
+from plain_balance import Asked, Control, Sump, control, run, sump, tank
 
-from trackersim.water.balance import StoreBounds, Sump, UnitControl, balance
 from trackersim.water.unit_state import STATES, UnitState, minutes_in, unit_states
 
 MINUTES = 40
 
 
-def states_of(watts: np.ndarray, control: UnitControl, *, sump: Sump | None = None,
-              store: StoreBounds | None = None, flow: float = 1e-3) -> list[UnitState]:  # fmt: skip
+def states_of(
+    watts: np.ndarray, rules: Control, *, sump: Sump | None = None, store: Asked | None = None
+) -> list[UnitState]:
+    """Of a pump that gives 60 L a minute."""
     available = watts.reshape(1, 1, -1)
-    found = balance(
-        available_w=available, flow_if_running_m3_s=np.full(available.shape, flow), controls=[control], sumps=[sump],
-        store=store,
-    )  # fmt: skip
+    found = run(available, np.full(available.shape, 1e-3), control=rules, sump=sump, store=store)
     return [STATES[place] for place in unit_states(found.state, available)[0, 0]]
 
 
 def test_night_weak_light_and_full_light() -> None:
     watts = np.repeat([0.0, 50.0, 300.0, 150.0, 50.0], 8)
-    told = states_of(watts, UnitControl(start_w=200.0, stop_w=100.0))
+    told = states_of(watts, control(start_w=200.0, stop_w=100.0))
     off, waits, runs = UnitState.OFF, UnitState.START_POWER, UnitState.RUNNING
     assert told == [off] * 8 + [waits] * 8 + [runs] * 16 + [waits] * 8
 
 
 def test_a_start_delay_waits_for_start_power() -> None:
-    told = states_of(np.full(MINUTES, 300.0), UnitControl(start_w=200.0, stop_w=100.0, start_delay_min=3))
+    told = states_of(np.full(MINUTES, 300.0), control(start_w=200.0, stop_w=100.0, start_delay_min=3))
     assert told[:4] == [UnitState.START_POWER] * 3 + [UnitState.RUNNING]
 
 
 def test_a_low_source_a_full_store_and_a_cut_out() -> None:
-    power, control = np.full(MINUTES, 300.0), UnitControl(start_w=200.0, stop_w=100.0)
-    # 0.06 m³ a minute out of 0.3 m³: empty after five minutes, and nothing runs in.
-    sump = Sump(volume_m3=0.3, start_volume_m3=0.3, low_stop_m3=0.0, restart_m3=0.2, inflow_m3_s=0.0)
-    assert states_of(power, control, sump=sump)[4:7] == [UnitState.RUNNING] + [UnitState.SOURCE_LOW] * 2
-    store = StoreBounds(capacity_m3=1.0, start_m3=0.8, demand_m3_s=0.0, high_float_m3=0.9, low_float_m3=0.5)
-    assert states_of(power, control, store=store)[1:4] == [UnitState.RUNNING] + [UnitState.STORE_FULL] * 2
-    trips = UnitControl(start_w=200.0, stop_w=100.0, cutout_flow_m3_s=2e-3, cutout_delay_min=2, cutout_retry_min=5)
+    power, rules = np.full(MINUTES, 300.0), control(start_w=200.0, stop_w=100.0)
+    # 60 L a minute out of 300 L: empty after five minutes, and nothing runs in.
+    dry = states_of(power, rules, sump=sump(300, low=0, restart=200))
+    assert dry[4:7] == [UnitState.RUNNING] + [UnitState.SOURCE_LOW] * 2
+    full = states_of(power, rules, store=tank(1000, start=800, high=900, low=500))
+    assert full[1:4] == [UnitState.RUNNING] + [UnitState.STORE_FULL] * 2
+    trips = control(start_w=200.0, stop_w=100.0, cutout_flow_m3_s=2e-3, cutout_delay_min=2, cutout_retry_min=5)
     told = states_of(power, trips)
     assert told[:9] == [UnitState.RUNNING] * 2 + [UnitState.CUT_OUT] * 5 + [UnitState.RUNNING] * 2
 

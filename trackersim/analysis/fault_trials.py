@@ -211,7 +211,7 @@ def _may_sink_m(unit: Job, flow_m3_s: float) -> float:
     source = unit.source
     deepest = _TANK_DEEP_M if source.kind == "sump" else _WELL_SINKS_M
     if source.kind == "well" and source.max_drawdown_m is not None:
-        down = float(drawdown_m(flow_m3_s, specific_capacity_m3_s_per_m=source.yield_m3_s_per_m))
+        down = float(drawdown_m(flow_m3_s, source))
         deepest = min(deepest, source.max_drawdown_m - down)
     return min(deepest, _SUCTION_M - source.suction_m) if source.suction_m > 0 else deepest
 

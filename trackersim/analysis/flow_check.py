@@ -328,7 +328,7 @@ def _heads(job: Job, moment: Moment, measured: Measured, readings: Readings) -> 
     unit = job.units[0]
     lift = unit.source.lifts_m[moment.date.month - 1] + main_lift_m(job)
     asked = system_head_m(measured.flow_m3_s, static_head_m=lift, pipes=all_pipes(job, unit), source=unit.source)
-    down = drawdown_m(measured.flow_m3_s, specific_capacity_m3_s_per_m=unit.source.yield_m3_s_per_m)
+    down = drawdown_m(measured.flow_m3_s, unit.source)
     pressed = readings.pressure_kpa * 1000 / (WATER_DENSITY_KG_M3 * GRAVITY_M_S2)
     return pressed + readings.gauge_above_m + float(down), float(asked)
 

@@ -159,13 +159,12 @@ def _heads(job: Job, full: list[RunningPoint]) -> tuple[HeadParts, ...]:
         own, other = friction_opinions_m(unit.pipes, flow_m3_s=flow, water_c=water_c)
         shared, shared_other = friction_opinions_m(main, flow_m3_s=total, water_c=water_c)
         all_losses = float(pipe_head_m(flow, unit.pipes)) + float(pipe_head_m(total, main))
-        capacity = unit.source.yield_m3_s_per_m
         heads.append(
             HeadParts(
                 unit=point.unit,
                 flow_m3_s=flow,
                 lift_m=unit.source.highest_lift_m + main_lift_m(job),
-                drawdown_m=float(drawdown_m(flow, specific_capacity_m3_s_per_m=capacity)),
+                drawdown_m=float(drawdown_m(flow, unit.source)),
                 friction_m=own + shared,
                 friction_darcy_m=other + shared_other,
                 fittings_m=all_losses - own - shared,

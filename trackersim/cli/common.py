@@ -68,6 +68,18 @@ def load(job: str, overrides: list[str]) -> Job:
     return load_job(job, overrides)
 
 
+def check_out(out: Path | None, *, is_file: bool = False) -> None:
+    """A fault if nothing can be written at `out`, told before an answer is worked out that would be lost."""
+    if out is None:
+        return
+    from trackersim.job.whole_files import check_file_place, check_folder_place
+
+    if is_file:
+        check_file_place(out, field="out")
+    else:
+        check_folder_place(out)
+
+
 class DayRange(TypedDict):
     """First and last day as the engine takes them."""
 

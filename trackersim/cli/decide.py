@@ -20,6 +20,7 @@ from trackersim.cli.common import (
     Units,
     UnitsOpt,
     app,
+    check_out,
     days,
     faults_told,
     load,
@@ -43,6 +44,7 @@ def losses(
     from trackersim.analysis.losses import losses_of
 
     with faults_told():
+        check_out(out)
         loaded = load(job, overrides or [])
         with progress_bar() as progress:
             found = losses_of(loaded, **days(first, last), progress=progress)
@@ -93,6 +95,7 @@ def spread(
     from trackersim.analysis.uncertainty import spread as spread_of
 
     with faults_told():
+        check_out(out)
         loaded = load(job, overrides or [])
         variants = {**(rack_variants(loaded) if racks else {}), **(option_variants(loaded) if options else {})}
         with progress_bar() as progress:
@@ -124,11 +127,14 @@ def learn(
     as_json: JsonOpt = False,
 ) -> None:
     """Learn from what was seen: flips, arrivals, flows, angles and voltages adjust some fields of the job."""
-    from trackersim.analysis.calibrated_file import write_learned
+    from trackersim.analysis.calibrated_file import check_new, write_learned
     from trackersim.analysis.calibration import learn as learn_from
     from trackersim.analysis.observations import read_observations
 
     with faults_told():
+        if out is not None:
+            check_new(out)
+        check_out(out, is_file=True)
         loaded = load(job, ['weather.file=""', "weather.clear_sky=true"] if clear else [])
         keys = [key.strip() for key in fit.split(",") if key.strip()]
         seen = read_observations(observed, loaded)
@@ -146,7 +152,8 @@ def learn(
 def _losses_written(out: Path | None, found: Losses, units: Units) -> list[Path]:
     if out is None:
         return []
-    from trackersim.report.files import json_text, write_all
+    from trackersim.job.whole_files import write_all
+    from trackersim.report.files import json_text
     from trackersim.report.losses import losses_alt, losses_figure
 
     return write_all(
@@ -164,7 +171,8 @@ def _spread_written(out: Path | None, found: Spread) -> list[Path]:
     if out is None:
         return []
     from trackersim.analysis.sample_file import KEPT_FILE
-    from trackersim.report.files import json_text, write_all
+    from trackersim.job.whole_files import write_all
+    from trackersim.report.files import json_text
 
     text = json_text(found.summary()) + "\n"
     return [*write_all(out, {"spread.json": lambda path: path.write_text(text, encoding="utf-8")}), out / KEPT_FILE]

@@ -21,6 +21,7 @@ from trackersim.cli.common import (
     UnitsOpt,
     WindChoice,
     app,
+    check_out,
     day,
     faults_told,
     load,
@@ -139,6 +140,7 @@ def tomorrow(
     from trackersim.analysis.day_ahead import card_for
 
     with faults_told():
+        check_out(out)
         card = card_for(load(job, overrides or []), date.date() if date else None)
         paths = _card_written(out, card, units)
     from trackersim.report.day_ahead import day_answer
@@ -149,8 +151,9 @@ def tomorrow(
 def _card_written(out: Path | None, card: Tomorrow, units: Units) -> list[Path]:
     if out is None:
         return []
+    from trackersim.job.whole_files import write_all
     from trackersim.report.day_ahead import card_figure, card_text
-    from trackersim.report.files import json_text, write_all
+    from trackersim.report.files import json_text
 
     return write_all(
         out,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,6 +10,7 @@ import numpy as np
 
 from trackersim.arrays import FloatArray
 from trackersim.errors import Fault, InputError
+from trackersim.job.plain_files import TooLargeError, cells_of, read_bytes
 
 FIELD = "rack.log"
 _MOST_BYTES = 50_000_000  # a year of minutes is half of it
@@ -142,16 +142,16 @@ def _fault(path: Path, number: int, value: str, reason: str) -> Fault:
 def _rows(path: Path) -> tuple[dict[str, int], list[tuple[int, list[str]]]]:
     """Place of each named column, and the number and cells of each line below the names."""
     try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise InputError.of(FIELD, path.name, "is larger than 50 MB.", "A year of minutes is half of that.")
-        lines = path.read_text(encoding="utf-8-sig").splitlines()
+        lines = read_bytes(path, _MOST_BYTES).decode("utf-8-sig").splitlines()
+    except TooLargeError:
+        raise InputError.of(FIELD, path.name, "is larger than 50 MB.", "A year of minutes is half of that.") from None
     except UnicodeDecodeError:
         raise InputError.of(FIELD, path.name, "is not text in UTF-8.", "Save it as CSV in UTF-8.") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "no such name is possible"
         raise InputError.of(FIELD, path.name, f"cannot be read ({reason}).", _LAYOUT) from None
     told = [(n, line) for n, line in enumerate(lines, start=1) if line.strip() and not line.lstrip().startswith("#")]
-    table = [next(csv.reader([line], skipinitialspace=True)) for _, line in told]
+    table = [cells_of(line) for _, line in told]
     names = [name.strip().lower() for name in table[0]] if table else []
     if not {"time", "rotation"} <= set(names):
         raise InputError.of(FIELD, path.name, "has no columns named time and rotation.", _LAYOUT)

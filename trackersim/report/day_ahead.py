@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 
 from trackersim.analysis.day_ahead import SKIES, FlowPart, RackTurn, Tomorrow
 from trackersim.analysis.flip_check import Span
@@ -15,8 +14,12 @@ from trackersim.arrays import FloatArray
 from trackersim.clock import hhmm
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
-from trackersim.report.figures import plain_text
+from trackersim.report.figures import new_figure, plain_text
 from trackersim.units import System, rounded, show, shown_value, unit_label
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 _LOOK = {"clear": ("black", "-", "o"), "light cloud": ("#666666", "--", "s")}
 _WRAP = 92
@@ -286,7 +289,7 @@ def _wrapped(text: str) -> str:
 
 def card_figure(card: Tomorrow, system: System) -> Figure:
     """Flow by the hour on a clear day and under light cloud, the turn marked; told apart by dash and mark."""
-    figure = Figure(figsize=(8, 6.5), layout="constrained")
+    figure = new_figure(8, 6.5)
     axes: Axes = figure.subplots()
     for sky in SKIES:
         colour, dash, mark = _LOOK[sky]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from matplotlib.figure import Figure
+from typing import TYPE_CHECKING
 
 from trackersim.analysis.morning import Morning
 from trackersim.clock import hhmm, short_zone
@@ -10,6 +10,9 @@ from trackersim.report.blocks import Answer, Caution, Picture, Quantity, Table, 
 from trackersim.report.figures import day_figure
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.units import System, show
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 _WAITED = {
     "light": "the sun was still low and weak",

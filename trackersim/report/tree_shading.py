@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pandas as pd
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
-from matplotlib.patheffects import withStroke
 
 from trackersim.analysis.sky_seen import horizon_over, sun_over, trees_over
 from trackersim.analysis.tree_shading import ClearingDay, Shade
@@ -15,10 +14,14 @@ from trackersim.errors import counted
 from trackersim.job.model import Job
 from trackersim.report.alt import sky_alt
 from trackersim.report.blocks import Answer, Picture, Quantity, Sentence, Table, sentences
-from trackersim.report.figures import WIDTH_IN, plain_text
+from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.words import MONTHS
 from trackersim.units import System, show
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 _PATHS = (
     ("Jun", "-"), ("May, Jul", "--"), ("Apr, Aug", "-."), ("Mar, Sep", ":"), ("Feb, Oct", "-."), ("Jan, Nov", "--"),
@@ -133,7 +136,7 @@ def stringing_words(shade: Shade) -> str:
 
 def sky_figure(job: Job) -> Figure:
     """The sun's paths by month, with trees and hills as they stand before the middle of the rack, trees in leaf."""
-    figure = Figure(figsize=(WIDTH_IN, 4.0), layout="constrained")
+    figure = new_figure(WIDTH_IN, 4.0)
     axes: Axes = figure.subplots()
     draw_sky(axes, job)
     axes.set_title(f"{plain_text(job.site.name, room_in=2.8)}: the sun's way on the 21st", loc="left")
@@ -209,6 +212,8 @@ def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray
 def _draw_path(axes: Axes, job: Job, months: str, dash: str, colour: str, *, south: bool) -> float:
     """The path of the first of `months` (the other's is much the same), a dot at each full hour; its summit [°]."""
     month = [name[:3] for name in MONTHS].index(months[:3]) + 1
+    from matplotlib.patheffects import withStroke
+
     zone = standard_zone(job.site)
     times = pd.date_range(pd.Timestamp(job.weather.year, month, 21, tz=zone), periods=288, freq="5min")
     site = job.site

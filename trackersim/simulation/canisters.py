@@ -12,43 +12,17 @@ from trackersim.errors import Notice, counted
 from trackersim.job.model import Job
 from trackersim.rack.canister import canister_loss_w_k, canister_places_m
 from trackersim.rack.geometry import Axis
-from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, liquid_heat_capacity_j_kg_k, out_of_range
-from trackersim.rack.thermal import ThermalRack
+from trackersim.rack.refrigerant import liquid_density_kg_m3, out_of_range
 from trackersim.rack.thermal_year import ThermalHistory
 from trackersim.rack.tube import tube_resistances
 from trackersim.rack.wind import wind_at_height_m_s, wind_moment_nm
 from trackersim.sky.crowns import Crown
 from trackersim.sky.trees import HorizonProfile, beam_share
 
-# One heat capacity through the year keeps the canisters' heat accounts closed.
-_CAPACITY_AT_C = 20.0
 _ARRAY_W_M2 = 130.0  # of an older module's area, for a sail area nobody has measured (assumption)
 _WESTERLY_DEG = 270.0
 _HOT_C = 60.0  # a canister in full sun on a hot day without wind
 _RESTLESS_DEG = 600.0  # of travel in a day: three times what following the sun takes
-
-
-def thermal_rack(job: Job) -> ThermalRack:
-    """Constants of the job's rack in its present condition."""
-    rack, thermal = job.rack, job.rack.thermal
-    fluid = REFRIGERANTS[thermal.refrigerant]
-    return ThermalRack(
-        fluid=fluid,
-        max_rotation_deg=rack.max_rotation_deg,
-        moving_mass_kg=thermal.moving_mass_kg,
-        balance_m=thermal.balance_m,
-        lever_m=thermal.lever_m,
-        liquid_kg=thermal.liquid_kg * thermal.charge,
-        residual_kg=thermal.residual_kg,
-        friction_nm=thermal.pivot_friction_nm,
-        damping_nms=thermal.damping_nms * thermal.damper,
-        plate_angle_deg=thermal.plate_angle_deg,
-        plate_effectiveness=thermal.shade_plates,
-        plate_share_behind=thermal.plate_share_behind,
-        shell_j_k=thermal.shell_j_k,
-        liquid_j_kg_k=float(liquid_heat_capacity_j_kg_k(fluid, _CAPACITY_AT_C)),
-        mixing_s=60 * thermal.mixing_min,
-    )
 
 
 def canister_beam_share(
@@ -105,7 +79,7 @@ def canister_lift_pa(job: Job, *, air_c: FloatArray) -> FloatArray:
     The liquid is as dense as at air temperature.
     """
     rise_m = 2 * job.rack.thermal.lever_m * np.cos(np.radians(job.rack.axis_tilt_deg))
-    density = liquid_density_kg_m3(REFRIGERANTS[job.rack.thermal.refrigerant], air_c)
+    density = liquid_density_kg_m3(job.rack.thermal.fluid, air_c)
     return np.asarray(GRAVITY_M_S2 * rise_m * density)
 
 
@@ -114,9 +88,7 @@ def tube_of(job: Job, *, air_c: FloatArray) -> tuple[FloatArray, FloatArray]:
     thermal = job.rack.thermal
     if thermal.flow_resistance_pa_s_kg is not None:
         return np.full_like(air_c, thermal.flow_resistance_pa_s_kg), np.zeros_like(air_c)
-    return tube_resistances(
-        REFRIGERANTS[thermal.refrigerant], air_c, bore_m=thermal.tube_bore_m, length_m=thermal.tube_length_m
-    )
+    return tube_resistances(thermal.fluid, air_c, bore_m=thermal.tube_bore_m, length_m=thermal.tube_length_m)
 
 
 def wind_moment(job: Job, axis: Axis, *, wind_m_s: FloatArray, wind_from_deg: FloatArray | None) -> FloatArray:
@@ -169,12 +141,12 @@ def thermal_notices(job: Job, history: ThermalHistory | None, *, has_wind_direct
             "frost or with a bad balance. Whether a real one does is not known: take its light on such days as a guess."
         )
         notices.append(Notice(text=text, field="rack.thermal", level="caution"))
-    weight = thermal.liquid_kg * thermal.charge * thermal.lever_m * np.cos(np.radians(job.rack.max_rotation_deg))
+    weight = thermal.liquid_now_kg * thermal.lever_m * np.cos(np.radians(job.rack.max_rotation_deg))
     top_heavy = -thermal.moving_mass_kg * thermal.balance_m * np.sin(np.radians(job.rack.max_rotation_deg))
     if top_heavy > weight > 0:
         text = "With its weight so far above the pivot the liquid cannot lift this rack from its stop: it stays there."
         notices.append(Notice(text=text, field="rack.thermal.balance", level="caution"))
-    if thermal.liquid_kg * thermal.charge * thermal.lever_m == 0 and not thermal.stuck:
+    if thermal.liquid_now_kg * thermal.lever_m == 0 and not thermal.stuck:
         text = "Without liquid or lever arm nothing turns this rack: it hangs as its balance leaves it."
         notices.append(Notice(text=text, field="rack.thermal.charge", level="caution"))
     if (filled := thermal.filled(_HOT_C)) > 1:

@@ -8,30 +8,18 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from trackersim.arrays import BoolArray, FloatArray
-from trackersim.constants import MINUTES_A_DAY
+from trackersim.arrays import BoolArray, FloatArray, IndexArray
 from trackersim.job.model import Job
+from trackersim.job.water import Store
 from trackersim.simulation.electrics import motor_w
 from trackersim.simulation.pump_station import PumpStation, UnitFlows, pump_station, unit_flows
 from trackersim.simulation.scene import Scene
-from trackersim.water.balance import Balance, balance
-from trackersim.water.balance_parts import Standstill, StoreBounds, Sump, UnitControl
-from trackersim.water.demand import demand_m3_s, evaporation_m3_s
+from trackersim.water.balance import Balance, StoreDays, balance
+from trackersim.water.balance_counts import Standstill
+from trackersim.water.demand import demand_m3_s, evaporation_m3_s, inflow_m3_s
 from trackersim.water.unit_state import unit_states
 
-_DAY_S = 86_400.0
 _ROUNDS = 12
-
-
-@dataclass(frozen=True, kw_only=True)
-class StoreDays:
-    """The store through the days: volume at the end of each minute (days, 1440), the rest sums of each day (days,)."""
-
-    volume_m3: FloatArray
-    delivered_m3: FloatArray
-    overflow_m3: FloatArray
-    shortfall_m3: FloatArray
-    evaporated_m3: FloatArray
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,7 +47,6 @@ class WaterSide:
     could_m3: FloatArray | None
     sump_m3: tuple[FloatArray | None, ...]
     sump_overflow_m3: FloatArray
-    sump_inflow_m3: FloatArray
     settled: bool = True
 
 
@@ -97,22 +84,22 @@ def pump(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, station: Pump
     """
     if station is None:
         station = pump_station(job)
-    month = month_of_day(scene)
+    month = scene.month_of_day
     at_motor = [motor_w(unit, power) for unit, power in zip(job.units, input_w, strict=True)]
     # Power below the controller's own use is none: without it the pump cannot be said to run.
     available = np.stack(
         [scene.by_day(scene.spread(np.where(m > 0, w, 0.0))) for m, w in zip(at_motor, input_w, strict=True)]
     )
     flows = unit_flows(station, at_motor, month[scene.up_day])
-    store, offered = _store(job, month), _spread(scene, flows.flow_m3_s)
-    result = _balanced(job, available, offered, month, store)
+    offered = _spread(scene, flows.flow_m3_s)
+    result = _balanced(job, available, offered, month, job.store)
     could_m3 = None
-    if store is not None and store.high_float_m3 is not None:
+    if result.store is not None and job.store.kind == "tank":
         could_m3 = _balanced(job, available, offered, month, None).pumped_m3.sum(axis=0)
     settled = True
     if len(job.units) > 1:
-        result, flows, settled = _agreed(job, scene, station, at_motor, available, flows, result, month)
-    return _accounted(job, scene, result, flows, month, available_w=available, could_m3=could_m3, settled=settled)
+        result, flows, settled = _agreed(job, scene, station, at_motor, available, flows, result)
+    return _accounted(job, scene, result, flows, available_w=available, could_m3=could_m3, settled=settled)
 
 
 def _spread(scene: Scene, values: FloatArray) -> FloatArray:
@@ -120,15 +107,18 @@ def _spread(scene: Scene, values: FloatArray) -> FloatArray:
     return np.stack([scene.by_day(scene.spread(one)) for one in values])
 
 
-def _balanced(
-    job: Job, available: FloatArray, offered: FloatArray, month: npt.NDArray[np.int64], store: StoreBounds | None
-) -> Balance:
+def _balanced(job: Job, available: FloatArray, offered: FloatArray, month: IndexArray, store: Store | None) -> Balance:
+    units = job.units
     return balance(
         available_w=available,
         flow_if_running_m3_s=offered,
-        controls=[_control(unit) for unit in job.units],
-        sumps=[_sump(unit, month) for unit in job.units],
+        controllers=[unit.controller for unit in units],
+        pumps=[unit.pump for unit in units],
+        sources=[unit.source for unit in units],
+        inflow_m3_s=np.stack([inflow_m3_s(unit.source, month) for unit in units]),
         store=store,
+        demand_m3_s=demand_m3_s(job.store, month),
+        evaporation_m3_s=evaporation_m3_s(job.store, month),
     )
 
 
@@ -140,13 +130,13 @@ def _agreed(
     available: FloatArray,
     flows: UnitFlows,
     result: Balance,
-    month: npt.NDArray[np.int64],
 ) -> tuple[Balance, UnitFlows, bool]:
     """Pumps on one main feel which of the others run, and who runs depends on the flows: repeat until both agree.
 
     A unit that stands keeps the flow that it would have with all others that have power; once it runs, its flow is that
     of those that run. When two rounds give the same minutes, the answer is that of deciding minute by minute.
     """
+    month = scene.month_of_day
     now_flows = UnitFlows(*(values.copy() for values in flows))
     running = np.ones(flows.flow_m3_s.shape, dtype=bool)
     for _ in range(_ROUNDS):
@@ -160,13 +150,8 @@ def _agreed(
         runs = running[:, changed]
         for values, with_those, with_all in zip(now_flows, found, flows, strict=True):
             values[:, changed] = np.where(runs, with_those, with_all[:, changed])
-        result = _balanced(job, available, _spread(scene, now_flows.flow_m3_s), month, _store(job, month))
+        result = _balanced(job, available, _spread(scene, now_flows.flow_m3_s), month, job.store)
     return result, now_flows, False
-
-
-def month_of_day(scene: Scene) -> npt.NDArray[np.int64]:
-    """Month 1…12 of each day of the scene (days,)."""
-    return np.asarray(scene.weather.times[::MINUTES_A_DAY].month, dtype=np.int64)
 
 
 def _accounted(
@@ -174,23 +159,12 @@ def _accounted(
     scene: Scene,
     result: Balance,
     flows: UnitFlows,
-    month: npt.NDArray[np.int64],
     *,
     available_w: FloatArray,
     could_m3: FloatArray | None,
     settled: bool,
 ) -> WaterSide:
-    units = len(job.units)
-    running = result.running
-    store = None
-    if result.store_volume_m3 is not None:
-        store = StoreDays(
-            volume_m3=result.store_volume_m3,
-            delivered_m3=result.delivered_m3,
-            overflow_m3=result.overflow_m3,
-            shortfall_m3=result.shortfall_m3,
-            evaporated_m3=result.evaporated_m3,
-        )
+    units, running = len(job.units), result.running
     return WaterSide(
         flow_m3_s=result.flow_m3_s.reshape(units, -1),
         head_m=np.where(running, _spread(scene, flows.head_m), 0.0).reshape(units, -1),
@@ -201,66 +175,9 @@ def _accounted(
         cutouts=result.stops[Standstill.CUT_OUT].sum(axis=0),
         stops={cause: count.sum(axis=0) for cause, count in result.stops.items()},
         lost_min={cause: count.sum(axis=0) for cause, count in result.lost_min.items()},
-        store=store,
+        store=result.store,
         could_m3=could_m3,
         sump_m3=result.sump_volume_m3,
         sump_overflow_m3=result.sump_overflow_m3,
-        sump_inflow_m3=np.stack([_inflow_m3(unit, month) for unit in job.units]),
         settled=settled,
-    )
-
-
-def _control(unit: Job) -> UnitControl:
-    control = unit.controller
-    return UnitControl(
-        start_w=control.start_w,
-        stop_w=control.stops_at_w,
-        start_delay_min=control.start_delay_min,
-        cutout_flow_m3_s=unit.pump.cutout_flow_m3_s,
-        cutout_delay_min=unit.pump.cutout_delay_min,
-        cutout_retry_min=unit.pump.cutout_retry_min,
-        cutout_tries=unit.pump.cutout_tries,
-    )
-
-
-def _inflow_m3(unit: Job, month: npt.NDArray[np.int64]) -> FloatArray:
-    """Water that runs into the unit's sump on each day (days,); 0 for a well."""
-    if unit.source.kind != "sump":
-        return np.zeros(len(month))
-    return np.array(unit.source.inflows_m3_per_day)[month - 1]
-
-
-def _sump(unit: Job, month: npt.NDArray[np.int64]) -> Sump | None:
-    source = unit.source
-    if source.kind != "sump" or source.volume_m3 is None:
-        return None
-    return Sump(
-        volume_m3=source.volume_m3,
-        start_volume_m3=source.volume_m3,
-        low_stop_m3=source.low_stop * source.volume_m3,
-        restart_m3=source.restart * source.volume_m3,
-        restart_delay_min=source.restart_delay_min,
-        inflow_m3_s=_inflow_m3(unit, month) / _DAY_S,
-    )
-
-
-def _store(job: Job, month: npt.NDArray[np.int64]) -> StoreBounds | None:
-    """The store, if the job says what it holds."""
-    store = job.store
-    if store.capacity_m3 is None:
-        return None
-    floats = store.kind == "tank"
-    evaporation: FloatArray | float = 0.0
-    if store.area_m2 is not None and store.evaporation_by_month_m is not None:
-        mm_per_day = 1000 * np.array(store.evaporation_by_month_m)
-        evaporation = evaporation_m3_s(mm_per_day=mm_per_day, area_m2=store.area_m2, month_of_day=month)
-    return StoreBounds(
-        capacity_m3=store.capacity_m3,
-        start_m3=store.start * store.capacity_m3,
-        demand_m3_s=demand_m3_s(
-            per_day_m3=store.demands_m3_per_day, month_of_day=month, hour_shares=store.demand_by_hour
-        ),
-        evaporation_m3_s=evaporation,
-        high_float_m3=store.high_float * store.capacity_m3 if floats else None,
-        low_float_m3=store.low_float * store.capacity_m3 if floats else None,
     )

@@ -22,7 +22,6 @@ from trackersim.simulation.canisters import (
     canister_lift_pa,
     canister_light_w,
     canister_loss,
-    thermal_rack,
     tube_of,
     wind_moment,
 )
@@ -175,7 +174,7 @@ def _canisters(unit: Job, scene: Scene, orientation: Orientation) -> ThermalHist
     )
     laminar, turbulent = tube_of(unit, air_c=weather.air_c)
     return march_thermal(
-        thermal_rack(unit),
+        rack,
         ThermalWeather(
             sun_rotation_deg=scene.by_day(orientation.sun_rotation_deg),
             beam_w=scene.by_day(beam),

@@ -52,7 +52,7 @@ def water_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Noti
         text = "A check valve at every pump is assumed: none of them runs backward when the others push harder."
         notices.append(Notice(text=text, field="unit"))
     if not water.settled:
-        text = "Pumps that hold each other up kept changing their minds in some minutes: those are a guess."
+        text = "In some minutes it could not be settled which of the pumps run: those minutes are a guess."
         notices.append(Notice(text=text, field="unit", level="caution"))
     return notices
 

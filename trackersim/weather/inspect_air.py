@@ -9,8 +9,9 @@ from trackersim.clock import offset_words
 from trackersim.errors import Level, counted
 from trackersim.weather import air_checks
 from trackersim.weather.file_rows import FileRows
-from trackersim.weather.findings import Check, Finding, Outcome, span_words, spans_of
+from trackersim.weather.findings import Check, Finding, Outcome
 from trackersim.weather.limits import AIR, HEAD, STUCK
+from trackersim.weather.spans import span_words, spans_of
 
 # Light that comes with the sun to this many minutes proves the clock, however odd its offset.
 _PROVEN_MIN = 20.0

@@ -64,6 +64,8 @@ ENVELOPE: Final = {
     "season": Limit(value=60.0, unit="days", source="assumption: first and last days of a year are of one season"),
     "year": Limit(value=300.0, unit="days", source="assumption: in a shorter log the season looks like a drift"),
     "drift": Limit(value=0.12, unit="1", source="assumption: haze of one winter against another's"),
+    "low_note": Limit(value=0.9, unit="1", source=f"assumption; {_FILES} lowest level is 0.96"),
+    "high_note": Limit(value=1.15, unit="1", source=f"assumption; {_FILES} highest level is 1.09"),
     "low": Limit(value=0.85, unit="1", source=f"assumption; {_FILES} lowest level is 0.96"),
     "high": Limit(value=1.2, unit="1", source=f"assumption; {_FILES} highest level is 1.09"),
 }
