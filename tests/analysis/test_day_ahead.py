@@ -164,7 +164,7 @@ def test_sun_turn_and_water_come_in_that_order(springs: Tomorrow) -> None:
     text = card_sentence(springs, "us")
     assert text.index("turn east") < text.index("water should start")
     shaded = card_sentence(card_for(JOB, SPRING), "us")
-    assert shaded.index("the sun is past trees") < shaded.index("turn east") < shaded.index("water should start")
+    assert shaded.index("there is full sun at") < shaded.index("turn east") < shaded.index("water should start")
 
 
 def test_what_a_pump_waits_for_is_told_for_each(springs: Tomorrow) -> None:

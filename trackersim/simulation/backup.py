@@ -53,8 +53,14 @@ def pump_with_backup(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, s
 
     Parameters
     ----------
-    job, scene, input_w, station
-        As `pump` takes them; the job has a section `backup`.
+    job : Job
+        With a section `backup`.
+    scene : Scene
+        The site's sunny minutes.
+    input_w : Sequence[FloatArray]
+        Of each unit what its array gives to its controller in those minutes (n,) [W].
+    station : PumpStation
+        The pumps and what they work against.
 
     Returns
     -------
@@ -88,7 +94,20 @@ def pump_with_backup(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, s
 
 
 def backup_w(unit: Job, backup: BackupPower) -> float:
-    """What the backup gives at the controller of one unit: as told, else what the controller's rating takes."""
+    """What the backup gives at the controller of one unit: as told, else what the controller's rating takes.
+
+    Parameters
+    ----------
+    unit : Job
+        Its controller is read.
+    backup : BackupPower
+        The grid or the generator.
+
+    Returns
+    -------
+    float
+        Power at the controller's input [W].
+    """
     control = unit.controller
     return control.rated_w / control.efficiency + control.own_use_w if backup.power_w is None else backup.power_w
 
