@@ -30,7 +30,7 @@ CARD_SAFETY = (
     "pressure. Panels, wires and pump carry high-voltage DC whenever it is light. Do not climb into wells or tanks. "
     "Leave repairs to a licensed person; local codes decide."
 )
-SAFETY = "Keep off rack, canisters, wires and wells: licensed work, as local codes say."
+SAFETY = "Keep off: the rack swings, canisters hold pressure, DC is live; codes decide."
 
 
 def day_answer(card: Tomorrow, system: System) -> Answer:

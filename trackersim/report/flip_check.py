@@ -8,7 +8,7 @@ from trackersim.report.blocks import Answer, Caution, Listing, Note, Sentence, T
 from trackersim.report.words import FULL_SUN, first_light_words
 from trackersim.units import System, show
 
-SAFETY = "Tie the rack off; open no canister; lock out DC and test. Local codes decide."
+SAFETY = "The rack swings, canisters hold pressure, DC is live: local codes decide."
 _NAMES = {
     "flip": "rack turns east",
     "arrival": "faces the sun",

@@ -343,7 +343,7 @@ def assumed_words(bucket: FlowCheck) -> str:
     return f"Note: {ASSUMED}" + (f" Taken are {' and '.join(taken)}." if taken else "") + odds
 
 
-SAFETY_WORDS = "Tie the rack off; lock out DC, test; enter no well or tank. Local codes decide."
+SAFETY_WORDS = "The rack swings, DC is live, wells and tanks can kill: local codes decide."
 
 
 def last_words(bucket: FlowCheck, system: System) -> str:
