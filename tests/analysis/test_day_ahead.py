@@ -158,8 +158,8 @@ def test_several_pumps_give_few_flows_and_no_mean(springs: Tomorrow) -> None:
 def test_sun_turn_and_water_come_in_that_order(springs: Tomorrow) -> None:
     names = [row[0] for row in moment_rows(springs)]
     assert names == [
-        "sunrise", "racks turn east", "they face the sun", "water from north spring", "water from south spring",
-        "sunset",
+        "sunrise", "first light", "full sun", "racks turn east", "they face the sun", "water from north spring",
+        "water from south spring", "sunset",
     ]  # fmt: skip
     text = card_sentence(springs, "us")
     assert text.index("turn east") < text.index("water should start")

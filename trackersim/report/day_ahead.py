@@ -107,11 +107,10 @@ def _between(card: Tomorrow, span: Span) -> str:
 def moment_rows(card: Tomorrow) -> list[tuple[str, ...]]:
     """What happens when, on a clear day: early, likely, late."""
     rows: list[tuple[str, ...]] = [("sunrise", "", hhmm(card.clock(card.sunrise)), "")]
-    if _has_shade(card):
-        rows += [
-            (first_light_words(card.job), "", hhmm(card.clock(card.first_light)), ""),
-            (FULL_SUN, "", hhmm(card.clock(card.full_sun)), ""),
-        ]
+    rows += [
+        (first_light_words(card.job), "", hhmm(card.clock(card.first_light)), ""),
+        (FULL_SUN, "", hhmm(card.clock(card.full_sun)), ""),
+    ]
     for turn in card.turns:
         which = _rack(card, turn).removeprefix("the ")
         turns = "turn" if which == "racks" else "turns"
