@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from rich.box import SIMPLE
 from rich.console import Console
 from rich.table import Table as Grid
@@ -23,10 +25,10 @@ def say_answer(answer: Answer, console: Console | None = None) -> None:
 
 def _say(console: Console, block: Block) -> None:
     if isinstance(block, Table):
-        made = grid(block)
-        if console.measure(made, options=console.options.update(width=_WIDEST)).maximum <= console.width:
-            console.print(made)
-            return
+        for made in (grid(block), grid(with_broken_heads(block))):
+            if console.measure(made, options=console.options.update(width=_WIDEST)).maximum <= console.width:
+                console.print(made)
+                return
         for line in row_by_row(block):
             _line(console, line)
     elif isinstance(block, Listing):
@@ -39,6 +41,11 @@ def _say(console: Console, block: Block) -> None:
 def _line(console: Console, text: str) -> None:
     if text:
         console.print(text, markup=False, highlight=False)
+
+
+def with_broken_heads(table: Table) -> Table:
+    """The table as narrow as it can be set without cutting a word: one word of a head under the other, little room."""
+    return replace(table, header=tuple("\n".join(head.split()) for head in table.header), tight=True)
 
 
 def row_by_row(table: Table) -> list[str]:
