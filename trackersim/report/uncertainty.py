@@ -143,8 +143,9 @@ def _range_words(unknown: Unknown) -> str:
         return "drawn anew"
     if unknown.how == "sd":
         return f"sd {100 * unknown.most:g} %"
-    sign = "×" if unknown.how == "factor" else "+"
-    return f"{sign} {unknown.least:g} … {unknown.most:g}".replace("-", "−")
+    least, most = f"{unknown.least:.3g}", f"{unknown.most:.3g}"
+    told = f"× {least} … {most}" if unknown.how == "factor" else f"{least} … +{most}"
+    return told.replace("-", "−")
 
 
 def limits_words(spread: Spread) -> str:
