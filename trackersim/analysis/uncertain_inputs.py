@@ -74,7 +74,7 @@ def _added(name: str, group: Group, words: str, least: float, most: float) -> Un
     )
 
 
-_TREES = "from the densest to the lightest of the species in job/species.py, about their median"
+_TREES = "from the densest to the lightest of the species listed, about their median"
 
 
 def _of_species(name: str, words: str, season: Literal["leaf_on", "leaf_off"]) -> Unknown:
