@@ -18,7 +18,8 @@ import pytest
 from trackersim import load_job, simulate
 
 PLACE = (
-    f"weather.file={Path(pvlib.__file__).parent / 'data' / '723170TYA.CSV'}", "site.latitude=36.10", "site.longitude=-79.95",
+    f"weather.file={Path(pvlib.__file__).parent / 'data' / '723170TYA.CSV'}",
+    "site.latitude=36.10", "site.longitude=-79.95",
     "site.utc_offset=-5", "site.timezone=", "site.elevation=273 m", "trees=[]",
 )  # fmt: skip
 
