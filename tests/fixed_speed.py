@@ -1,14 +1,17 @@
-"""Several pumps on one main at given speeds, root by root: the check on `junction`."""
+"""Several pumps on one main at given speeds, root by root: the check on `junction`; and how tests make a branch."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
-from trackersim.job.water import Main
+from trackersim.job.pipework import Pipe
+from trackersim.job.pump import Pump
+from trackersim.job.water import Main, Source
 from trackersim.water.helical import (
     HelicalPump,
     helical_flow_m3_s,
@@ -16,13 +19,35 @@ from trackersim.water.helical import (
 )
 from trackersim.water.junction import JunctionFlows
 from trackersim.water.pipes import pipe_head_m
-from trackersim.water.pump import peak_flow_m3_s, pump_head_m, pump_power_w
+from trackersim.water.pump import pump_head_m, pump_power_w
 from trackersim.water.unit_table import (
     PumpBranch,
     pump_needs_m,
     runout_m3_s,
     shut_off_head_m,
 )
+from trackersim.water.wear import PumpModel
+
+STEADY = Source(lift_m=0)
+
+
+def branch_of(
+    model: PumpModel, static_head_m: float, pipes: Sequence[Pipe] = (), *, source: Source = STEADY, **speeds: float
+) -> PumpBranch:
+    """A pump of given laws where it stands; `speeds` are those that its drive allows."""
+    section = Pump(rated_flow_m3_s=1e-3, rated_head_m=10, **speeds)
+    return PumpBranch(model=model, pump=section, source=source, pipes=tuple(pipes), static_head_m=static_head_m)
+
+
+def at_speeds(unit: PumpBranch, **speeds: float) -> PumpBranch:
+    """The same with a drive that allows other speeds."""
+    return replace(unit, pump=unit.pump.model_copy(update=speeds))
+
+
+def well(capacity_m3_s_per_m: float, most_m3_s: float | None = None) -> Source:
+    """A well by its specific capacity and its yield."""
+    limit = None if most_m3_s is None else most_m3_s / capacity_m3_s_per_m
+    return Source(lift_m=0, specific_capacity_m3_s_per_m=capacity_m3_s_per_m, max_drawdown_m=limit)
 
 
 def fixed_speed_flows(units: Sequence[PumpBranch], main: Main, speeds: ArrayLike) -> JunctionFlows:
@@ -36,10 +61,10 @@ def fixed_speed_flows(units: Sequence[PumpBranch], main: Main, speeds: ArrayLike
     junction = main.lift_m + np.array([case[1] for case in cases])
     head, used = np.empty_like(flow), np.empty_like(flow)
     for row, unit in enumerate(units):
-        idle_m = np.array([shut_off_head_m(unit, speed) for speed in turning[row].tolist()])
+        idle_m = shut_off_head_m(unit, turning[row])
         needs = pump_needs_m(unit, flow[row], junction_head_m=junction)
         head[row] = np.where(flow[row] > 0, needs, idle_m)
-        pump = unit.pump
+        pump = unit.model
         if isinstance(pump, HelicalPump):
             used[row] = helical_power_w(pump, speed=turning[row], head_m=head[row])
         else:
@@ -65,7 +90,7 @@ def _fixed_case(units: Sequence[PumpBranch], main: Main, speeds: Sequence[float]
 
 def _fixed_flow(unit: PumpBranch, speed: float, junction_head_m: float) -> float:
     """Flow of one unit at a speed, by the rules of `unit_table`."""
-    pump = unit.pump
+    pump = unit.model
     limit_m = pump.max_head_m if isinstance(pump, HelicalPump) else np.inf
 
     def needs(flow: float) -> float:
@@ -78,7 +103,7 @@ def _fixed_flow(unit: PumpBranch, speed: float, junction_head_m: float) -> float
 
     if shut_off_head_m(unit, speed) <= needs(0.0) or needs(0.0) >= limit_m:
         return 0.0
-    peak = 0.0 if isinstance(pump, HelicalPump) else speed * peak_flow_m3_s(pump)
+    peak = 0.0 if isinstance(pump, HelicalPump) else speed * float(pump.flow_m3_s[np.argmax(pump.head_m)])
     ends = (peak, runout_m3_s(unit, speed)) if surplus(peak) > 0 else (0.0, peak)
     most = float(brentq(surplus, *ends, xtol=1e-15, rtol=1e-14))
     if needs(most) > limit_m:

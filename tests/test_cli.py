@@ -177,7 +177,7 @@ def test_a_folder_in_a_file_s_place_is_refused(tmp_path: Path) -> None:
     (tmp_path / "out" / "summary.json").mkdir(parents=True)
     code, _, told = call("run", "demo", "--out", str(tmp_path / "out"), *CLEAR, *DAYS)
     assert code == 2
-    assert "folder named summary.json" in told
+    assert "summary.json is a folder" in told
     assert [path.name for path in (tmp_path / "out").iterdir()] == ["summary.json"]
 
 

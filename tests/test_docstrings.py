@@ -1,4 +1,4 @@
-"""Public functions of the physics rooms say what goes in and what comes out: every parameter, with what it means."""
+"""Public functions of the physics and the simulation say what goes in, every parameter, and what comes out."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ import pytest
 
 import trackersim
 
-ROOMS = ("sky", "rack", "power")
+ROOMS = ("sky", "rack", "power", "water", "simulation")
 
 
 def public_functions() -> list[Callable[..., Any]]:

@@ -27,3 +27,13 @@ def test_an_unknown_name_is_an_attribute_error() -> None:
     code = "import trackersim\ntry:\n    trackersim.no_such_name\nexcept AttributeError as error:\n    print(error)"
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
     assert "no_such_name" in run.stdout
+
+
+def test_an_answer_in_words_loads_no_figures() -> None:
+    code = (
+        "import sys\nfrom trackersim import load_job, simulate\nimport trackersim.report.comparison\n"
+        "simulate(load_job('demo'))\n"
+        "print([name for name in ('matplotlib', 'streamlit', 'scipy.signal', 'scipy.stats') if name in sys.modules])"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
+    assert run.stdout.strip() == "[]"

@@ -78,6 +78,17 @@ def test_no_figure_of_a_table_is_lost_on_a_narrow_terminal(width: int) -> None:
     printed = console.export_text()
     flat = " ".join(printed.split())
     assert "…" not in printed
-    for figure in ("2,480", "3,060", "81 %", "100 %", "31 %", "44 %", "gal/day", "starts a day"):
+    for figure in ("2,480", "3,060", "81 %", "100 %", "31 %", "44 %", "gal/day", "starts", "noon"):
         assert figure in flat
     assert all(len(line.rstrip()) <= width for line in printed.splitlines())
+
+
+def test_heads_stand_in_several_lines_before_a_table_is_told_figure_by_figure() -> None:
+    """Twelve months with five short figures once filled 72 lines of a terminal of 80 columns."""
+    months = tuple((f"month {n}", "3,000", "1,820", "23", "53", "48") for n in range(12))
+    heads = ("month", "wanted gal/day", "pumped gal/day", "short days", "backup hours", "backup kWh a month")
+    console = Console(width=60, record=True, file=open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115, PTH123
+    say_answer(Answer(headline="Water.", blocks=(Table(header=heads, rows=months),)), console)
+    lines = console.export_text().splitlines()
+    assert sum("3,000" in line and "1,820" in line and "48" in line for line in lines) == 12
+    assert len(lines) <= 20

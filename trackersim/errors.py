@@ -23,6 +23,8 @@ class Fault:
     remedy: str
 
     def __str__(self) -> str:
+        if self.value is None:  # nothing was given
+            return f"{self.field}: {self.reason} {self.remedy}".rstrip()
         try:
             shown = repr(self.value)
         except ValueError:  # an integer of thousands of digits

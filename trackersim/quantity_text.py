@@ -79,6 +79,8 @@ def _part(top: float, bottom: str) -> float:
 
 
 def _decimal(written: str) -> float:
+    if written.count(".") > 1 and "," not in written:
+        raise UnitError("has more than one decimal point; thousands take a comma or none.")
     if written.count(".") > 1 or ("," in written and not _parts_thousands(written)):
         raise UnitError("has a comma where a decimal point belongs.")
     try:

@@ -25,6 +25,7 @@ __all__ = [
     "read_quantity",
     "rounded",
     "show",
+    "show_both",
     "shown_value",
     "unit_label",
     "unit_of",
@@ -75,6 +76,11 @@ _SHOWN: dict[str, tuple[str, str, str, str]] = {
     "light_sum": ("kWh/m**2", "kWh/m**2", "kWh/m²", "kWh/m²"),
     "light": ("W/m**2", "W/m**2", "W/m²", "W/m²"),
     "angle": ("deg", "deg", "°", "°"),
+    "yield": ("L/min/m", "gallon/min/ft", "L/min per m", "gpm per ft"),
+    "mass": ("kg", "lb", "kg", "lb"),
+    "surface": ("m**2", "ft**2", "m²", "ft²"),
+    "wire": ("mm**2", "kcmil", "mm²", "kcmil"),
+    "difference": ("delta_degC", "delta_degF", "K", "°F"),
 }
 
 # The unit in which the engine holds each kind.
@@ -93,6 +99,11 @@ _HELD: dict[str, str] = {
     "light_sum": "kWh/m**2",
     "light": "W/m**2",
     "angle": "deg",
+    "yield": "m**3/s/m",
+    "mass": "kg",
+    "surface": "m**2",
+    "wire": "mm**2",
+    "difference": "delta_degC",
 }
 
 _TIMES = ("second", "minute", "min", "hour", "day", "month", "year")
@@ -363,6 +374,11 @@ def show(value: float, kind: str, system: System, *, digits: int = 3) -> str:
     number = shown_value(value, kind, system)
     label = unit_label(kind, system)
     return f"{rounded(number, digits)}{'' if label == '°' else ' '}{label}"
+
+
+def show_both(value: float, kind: str, *, digits: int = 3) -> str:
+    """Value and unit in both systems, for words that go to every reader: "20.0 m (65.6 ft)"."""
+    return f"{show(value, kind, 'si', digits=digits)} ({show(value, kind, 'us', digits=digits)})"
 
 
 def rounded(number: float, digits: int = 3) -> str:

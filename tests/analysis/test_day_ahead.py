@@ -13,7 +13,16 @@ from trackersim import load_job
 from trackersim.analysis.day_ahead import Tomorrow, card_for
 from trackersim.clock import today_at
 from trackersim.errors import InputError
-from trackersim.report.day_ahead import call_words, card_figure, card_sentence, card_text, hour_rows, last_words
+from trackersim.report.day_ahead import (
+    call_words,
+    card_figure,
+    card_sentence,
+    card_text,
+    hour_rows,
+    last_words,
+    moment_rows,
+    pump_words,
+)
 from trackersim.units import held_value
 
 JOB = load_job("demo")
@@ -26,7 +35,7 @@ def card() -> Tomorrow:
 
 
 def test_the_morning_comes_in_order(card: Tomorrow) -> None:
-    moments = [card.sunrise, card.clears, card.water.likely, card.sunset]
+    moments = [card.sunrise, card.full_sun, card.water.likely, card.sunset]
     assert moments == sorted(moments, key=lambda minute: minute or 0)
     assert card.flip.early < card.flip.likely < card.flip.late  # type: ignore[operator]
     assert card.flip.likely < card.arrival.likely  # type: ignore[operator]
@@ -119,3 +128,74 @@ def test_the_figure_has_ink_and_no_colour(card: Tomorrow, tmp_path: Path) -> Non
     image = imread(tmp_path / "card.png")[..., :3]
     assert np.ptp(image) > 0.9
     assert np.abs(image - image.mean(axis=2, keepdims=True)).max() < 0.02
+
+
+SPRINGS = Path(__file__).parents[1] / "sites" / "two_springs.toml"
+SUMMER = dt.date(2025, 6, 21)
+
+
+@pytest.fixture(scope="module")
+def springs() -> Tomorrow:
+    return card_for(load_job(SPRINGS), SUMMER)
+
+
+def test_several_pumps_give_few_flows_and_no_mean(springs: Tomorrow) -> None:
+    rows = {row[0]: row[1:] for row in hour_rows(springs, "us")}
+    # 45 gpm with both, 23 with one, by hand in tests/sites.
+    assert rows["10:00–11:00"][0] == "23 or 45"
+    assert "expect 0, 23 or 45 gpm" in pump_words(springs, "us")[0]
+    for day in springs.days.values():
+        for (hour, mean), (same, parts) in zip(day.hours, day.parts, strict=True):
+            assert hour == same
+            assert sum(part.minutes for part in parts) == 60
+            if 11 <= hour < 16:
+                for part in parts:
+                    flows = {0: [0.0], 1: [23.0, 23.4], 2: [45.0]}[len(part.units)]
+                    assert min(abs(part.flow_m3_s / 6.309e-5 - flow) for flow in flows) < 0.5
+            assert mean * 60 == pytest.approx(sum(part.minutes * part.flow_m3_s for part in parts), rel=0.25, abs=0.02)
+
+
+def test_sun_turn_and_water_come_in_that_order(springs: Tomorrow) -> None:
+    names = [row[0] for row in moment_rows(springs)]
+    assert names == [
+        "sunrise", "first light", "full sun", "racks turn east", "they face the sun", "water from north spring",
+        "water from south spring", "sunset",
+    ]  # fmt: skip
+    text = card_sentence(springs, "us")
+    assert text.index("turn east") < text.index("water should start")
+    shaded = card_sentence(card_for(JOB, SPRING), "us")
+    assert shaded.index("there is full sun at") < shaded.index("turn east") < shaded.index("water should start")
+
+
+def test_what_a_pump_waits_for_is_told_for_each(springs: Tomorrow) -> None:
+    told = pump_words(springs, "us")[0]
+    assert "south spring runs" in told
+    assert "(source low)" in told[told.index("south spring") :]
+    north, south = springs.days["clear"].states
+    assert sum(north.values()) == sum(south.values()) == 1440
+    # By hand: 9,000 gal run in a day, 1,350 gal stand above the low stop, 23.4 gpm go out: some 440 min at full speed.
+    assert 240 < next(iter(south.values())) < 520
+    summary = springs.summary()
+    assert [unit["name"] for unit in summary["units"]] == ["north spring", "south spring"]
+
+
+def test_racks_that_differ_turn_each_for_itself() -> None:
+    late = load_job(SPRINGS, ["unit.1.rack.flip_delay=120 min"])
+    card = card_for(late, SUMMER)
+    assert [turn.units for turn in card.turns] == [(0,), (1,)]
+    first, second = (turn.flip.likely or 0 for turn in card.turns)
+    assert second - first == pytest.approx(70, abs=5)
+    assert any("rack at south spring still faces west" in line for line in call_words(card, "us"))
+    # Water from the late one comes later too.
+    assert (card.waters[1].likely or 0) > (card.waters[0].likely or 0) + 20
+    # A fixed one beside it has no turn, and the card is still for the other.
+    fixed = card_for(load_job(SPRINGS, ["unit.0.rack.kind=fixed"]), SUMMER)
+    assert [turn.units for turn in fixed.turns] == [(1,)]
+
+
+def test_the_figure_of_several_pumps_shows_their_steps(springs: Tomorrow) -> None:
+    (axes,) = card_figure(springs, "us").axes
+    clear = axes.lines[0].get_ydata()
+    assert len(clear) == 1440
+    near = [min(abs(flow - level) for level in (0.0, 23.0, 23.4, 45.0)) < 0.5 for flow in clear[660:960]]
+    assert np.mean(near) > 0.95

@@ -43,13 +43,13 @@ def test_early_likely_and_late_stand_in_order() -> None:
         assert span.likely is not None
         assert span.late is not None
         assert span.early <= span.likely <= span.late
-    sunrise, beam, flip, arrival = (check.spans[n].likely for n in ("sunrise", "first_beam", "flip", "arrival"))
-    assert sunrise < beam < flip < arrival  # type: ignore[operator]
+    flip, arrival = (check.spans[name].likely for name in ("flip", "arrival"))
+    assert check.light.sunrise < check.light.first_light < flip < arrival  # type: ignore[operator]
 
 
 def test_the_watched_delay_is_found_back_on_a_likely_morning() -> None:
     check = at("2025-03-21 09:15", seen=Seen(sky="clear", wind="breeze"))
-    waited = (check.spans["flip"].likely or 0) - (check.spans["first_beam"].likely or 0)
+    waited = (check.spans["flip"].likely or 0) - (check.light.first_light or 0)
     assert waited == pytest.approx(JOB.rack.flip_delay_min, abs=3)
 
 

@@ -10,13 +10,14 @@ import pytest
 
 from trackersim import Job, load_job, simulate
 from trackersim.analysis.explanations import Explanation
+from trackersim.analysis.fault_odds import OTHER
 from trackersim.analysis.flow_check import FlowCheck, check_flow
 from trackersim.analysis.flow_measurement import Measured, Readings, timed_flow, told_flow
 from trackersim.analysis.observed_sky import Seen, day_weather, days_up_to, likely_air, scene_under
 from trackersim.analysis.typed_input import measured_of, readings_of
 from trackersim.clock import moment_at
 from trackersim.errors import InputError
-from trackersim.report.flow_check import bucket_sentence, cause_rows, gauge_words, last_words, look_words
+from trackersim.report.flow_check import array_words, bucket_sentence, cause_rows, gauge_words, last_words, look_words
 from trackersim.units import read_quantity
 
 JOB = load_job("demo")
@@ -91,7 +92,7 @@ def test_half_of_it_is_low_and_twice_of_it_high() -> None:
     assert checked(0.5 * flow).verdict == "low"
     twice = checked(2 * flow)
     assert twice.verdict == "high"
-    assert not any(each.explains for each in twice.causes)
+    assert [each.name for each in twice.causes] == [OTHER]
     assert "check bucket" in last_words(twice, "us")
 
 
@@ -100,13 +101,13 @@ def test_a_dead_string_is_found_back() -> None:
     bucket = checked(lifted(faulty))
     found = cause(bucket, "strings")
     assert bucket.verdict == "low"
-    assert (found.size, found.explains) == (1.0, True)
+    assert found.size == 1.0
+    assert found.probability == max(each.probability for each in bucket.causes)
 
 
 def test_a_worn_pump_is_found_back() -> None:
     found = cause(checked(lifted(load_job("demo", ["pump.head_lost=0.2"]))), "pump head")
     assert found.size == pytest.approx(0.2, abs=0.02)
-    assert found.explains
 
 
 def test_a_scaled_pipe_is_found_back() -> None:
@@ -115,15 +116,16 @@ def test_a_scaled_pipe_is_found_back() -> None:
     job = load_job("demo", long)
     found = cause(checked(lifted(load_job("demo", [*long, "pipes.c_value=80"])), job=job), "pipe")
     assert found.size == pytest.approx(80, abs=3)
-    assert found.explains
 
 
 def test_a_sunken_well_and_a_weak_array_are_found_back() -> None:
-    deeper = cause(checked(lifted(load_job("demo", ["source.lift=160 ft"]))), "level")
-    assert deeper.size == pytest.approx(read_quantity("30 ft", "m"), rel=0.05)
-    dirty = cause(checked(lifted(load_job("demo", ["array.soiling=0.25"]))), "light")
-    # Dirt leaves the cells as warm as they were; less light would also cool them, so a little more of it is needed.
-    assert 1 - 0.75 / 0.97 < (dirty.size or 0) < 1 - 0.75 / 0.97 + 0.04
+    # The demo's well lets water fall by 30 ft before the pump draws air, and 7 ft of them are drawn down at full flow.
+    deeper = cause(checked(lifted(load_job("demo", ["source.lift=152 ft"]))), "level")
+    assert deeper.size == pytest.approx(read_quantity("22 ft", "m"), rel=0.06)
+    bucket = checked(lifted(load_job("demo", ["array.soiling=0.25"])))
+    assert cause(bucket, "dirt").size == pytest.approx(1 - 0.75 / 0.97, abs=0.02)
+    # Less light would also cool the cells, so a little more of it is needed.
+    assert 1 - 0.75 / 0.97 < (cause(bucket, "light").size or 0) < 1 - 0.75 / 0.97 + 0.04
 
 
 def test_a_rack_left_in_the_west_is_found_back() -> None:
@@ -133,23 +135,25 @@ def test_a_rack_left_in_the_west_is_found_back() -> None:
     assert found.size == pytest.approx(30, abs=3)
 
 
-def test_an_unbelievable_size_is_marked() -> None:
-    bucket = checked(0.35 * lifted(JOB))
-    assert not cause(bucket, "valve").explains
-    assert not cause(bucket, "pipe").explains
-    assert [each.explains for each in bucket.causes] == sorted((each.explains for each in bucket.causes), reverse=True)
+def test_what_cannot_be_is_not_shown_and_the_likeliest_comes_first() -> None:
+    causes = checked(0.35 * lifted(JOB)).causes
+    assert not {"valve", "pipe", "level", "leak"} & {each.name for each in causes}
+    chances = [each.probability for each in causes[:-1]]
+    assert chances == sorted(chances, reverse=True)
+    assert causes[-1].name == OTHER
 
 
 def test_the_gauge_tells_pipe_from_pump() -> None:
     long = ["pipes.length=1500 ft"]
     job, scaled = load_job("demo", long), load_job("demo", [*long, "pipes.c_value=70"])
     flow = lifted(scaled)
-    head = cause(checked(flow, job=job), "pipe").head_m
+    head = cause(checked(flow, job=job), "pipe").point.units[0].head_m
     down = flow / (JOB.source.specific_capacity_m3_s_per_m or 1)
     assert head is not None
     bucket = checked(flow, job=job, readings=Readings(pressure_kpa=(head - down) * 9.79))
     assert cause(bucket, "pipe").fits == ("gauge",)
-    assert cause(bucket, "pump head").against == ("gauge",)
+    assert "pump head" in {each.name for each in checked(flow, job=job).causes}
+    assert "pump head" not in {each.name for each in bucket.causes}
     assert "takes more" in gauge_words(bucket, "us")
     assert bucket.causes[0].name in ("pipe", "valve", "level")
 
@@ -160,7 +164,7 @@ def test_measured_light_narrows_the_range_and_rules_light_out() -> None:
     assert known.expected_m3_s[2] - known.expected_m3_s[0] < 0.6 * (free.expected_m3_s[2] - free.expected_m3_s[0])
     assert "light" not in {each.name for each in known.causes}
     assert known.point is not None
-    assert known.point.plane_w_m2 == pytest.approx(950.0, rel=1e-6)
+    assert known.point.units[0].plane_w_m2 == pytest.approx(950.0, rel=1e-6)
 
 
 def test_the_rack_as_it_stands_decides_what_is_expected() -> None:
@@ -224,10 +228,12 @@ name = "b"
 
 
 def test_rows_say_the_size_in_their_own_terms() -> None:
-    rows = {row[0]: row[1:] for row in cause_rows(checked(0.8 * lifted(JOB)), "us")}
+    rows = {row[0]: row[1:] for row in cause_rows(checked(0.85 * lifted(JOB)), "us")}
     assert rows["water standing deeper"][0].endswith("ft")
-    assert rows["pump worn, head lost"][0].endswith("% less")
-    assert rows["valve half shut, blockage"][1] == "unlikely"
+    assert rows["a pump worn, head lost"][0].endswith("% less")
+    assert rows["something else, or several"][0] == "–"
+    shares = [int(row[1].removesuffix(" %")) for row in rows.values()]
+    assert sum(shares) == pytest.approx(100, abs=4)
 
 
 @pytest.mark.parametrize(
@@ -267,3 +273,44 @@ def test_what_is_typed_is_what_is_measured() -> None:
     assert isinstance(spaced, Measured)
     assert readings_of(pressure="35 psi").pressure_kpa == pytest.approx(241.3, abs=0.1)
     assert dt.date(2025, 6, 21) == moment_at(JOB.site, AT).date
+
+
+def test_volts_and_amps_are_understood_at_part_load() -> None:
+    expected = checked(lifted(JOB)).point
+    assert expected is not None
+    unit = expected.units[0]
+    assert not unit.has_spare
+    sound = checked(lifted(JOB), readings=Readings(voltage_v=unit.best_v, current_a=unit.input_a))
+    assert sound.array == "best point"
+    assert "takes all there is" in array_words(sound, "us")
+    # Two thirds of the current at the same voltage: the array gives less, and that is no worn pump and no leak.
+    weak = checked(
+        lifted(load_job("demo", ["array.soiling=0.3"])),
+        readings=Readings(voltage_v=unit.best_v, current_a=0.72 * unit.input_a),
+    )
+    assert "72 % of what this light should give" in array_words(weak, "us")
+    assert weak.causes[0].name in ("dirt", "light", "rack", "strings")
+    assert not {"leak", "pump head", "valve", "not running"} & {each.name for each in weak.causes}
+    # All of it there, and too little water: then it is the pump or the pipe.
+    strong = checked(0.75 * lifted(JOB), readings=Readings(voltage_v=unit.best_v, current_a=unit.input_a))
+    assert strong.causes[0].name in ("leak", "pump head")
+    light = {"dirt", "light", "strings", "rack"}
+    assert sum(each.probability for each in strong.causes if each.name in light) < 0.1
+    unread = checked(0.75 * lifted(JOB)).causes
+    assert sum(each.probability for each in unread if each.name in light) > 0.3
+
+
+def test_volts_at_full_speed_float_and_amps_fall() -> None:
+    more = load_job("demo", ["array.in_parallel=4", "array.layout.rows=4"])
+    flow = lifted(more)
+    unit = checked(flow, job=more).point.units[0]  # type: ignore[union-attr]
+    assert unit.has_spare
+    read = checked(flow, job=more, readings=Readings(voltage_v=unit.input_v, current_a=unit.input_a))
+    assert read.array == "floating"
+    assert "as at full speed" in array_words(read, "us")
+    assert unit.input_v * unit.input_a == pytest.approx(unit.used_w)
+    # A string out would change nothing here: there is power to spare.
+    assert "strings" not in {each.name for each in checked(0.8 * flow, job=more).causes}
+    stands = checked(0.0, job=more, readings=Readings(voltage_v=unit.open_v, current_a=0.1))
+    assert stands.array == "open circuit"
+    assert stands.causes[0].name == "not running"

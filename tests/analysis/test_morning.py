@@ -5,16 +5,17 @@ from __future__ import annotations
 import datetime as dt
 import json
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 from thermal_logs import write_log
 from typer.testing import CliRunner
 
-from trackersim import InputError, load_job
+from trackersim import InputError, load_job, simulate
 from trackersim.analysis.morning import MOMENTS, Morning, explain_morning
 from trackersim.cli import app
-from trackersim.report.morning import moment_rows, morning_sentence, waiting_words
+from trackersim.report.morning import moment_rows, morning_sentence, sunshine_words, waiting_words
 
 THERMAL, CLEAR = "rack.kind=thermal", ("weather.file=", "weather.clear_sky=true")
 EVERGREEN = 'trees=[{kind="row", bearing=90, distance=40, height=13.2, width=300, leaf="evergreen"}]'
@@ -134,7 +135,9 @@ def test_minutes_waited_add_up_to_the_time_from_sunrise_to_flip(clear_morning: M
     assert set(clear_morning.waited_min) == {"light", "cloud", "trees", "warmth"}
     assert waiting_words(clear_morning).startswith("Waited for: ")
     rows = moment_rows(clear_morning)
-    assert [row[2] for row in rows] == ["–", *(str(clear_morning.between(*pair)) for pair in PAIRS)]
+    assert [row[0] for row in rows] == ["sunrise", "first light", "full sun", "rack turns east", "faces the sun"]
+    order = ("sunrise", "first_light", "full_sun", "flip", "arrival")
+    assert [row[2] for row in rows] == ["–", *(str(clear_morning.between(*pair)) for pair in pairwise(order))]
 
 
 def test_a_stuck_rack_says_so() -> None:
@@ -237,3 +240,59 @@ def test_the_command_prints_words_and_files(tmp_path: Path) -> None:
 def test_the_command_tells_a_bad_date_and_leaves_with_2() -> None:
     refused = CliRunner().invoke(app, ["morning", "demo", "--date", "21 March"])
     assert refused.exit_code == 2
+
+
+SUMP = ("source.kind=sump", "source.inflow=700 gal/day", "source.volume=600 gal", "source.lift=90 ft", "trees=[]")
+
+
+def test_a_collecting_tank_catches_up_what_the_morning_lost() -> None:
+    """The spring brings 700 gal a day and the pump could lift twice that: what waits in the tank is lifted later."""
+    one = explain(SPRING, *CLEAR, *SUMP)
+    assert one.water_lost_m3 > 0.1
+    # The two days end with the tank at other levels between its stop and its restart.
+    assert 0.95 * one.water_lost_m3 <= one.caught_up_m3 <= one.water_lost_m3 + 0.3 * 600 * 0.003785
+    assert "the collecting tank made all of that good" in morning_sentence(one, "us")
+
+
+def test_a_tank_that_fills_in_any_case_is_not_short() -> None:
+    tank = ("store.capacity=1500 gal", "store.demand=600 gal/day", "trees=[]")
+    one = explain(SPRING, *CLEAR, *tank)
+    assert one.water_lost_m3 > 0
+    assert 0.5 * one.water_lost_m3 < one.caught_up_m3 <= 1.2 * one.water_lost_m3
+    assert "the tank made" in morning_sentence(one, "us")
+
+
+def test_a_deep_well_and_an_endless_store_catch_up_nothing() -> None:
+    one = explain(SPRING, *CLEAR, "trees=[]")
+    assert one.water_lost_m3 > 0.1
+    assert one.caught_up_m3 == pytest.approx(0, abs=0.01 * one.water_lost_m3)
+    assert "made" not in morning_sentence(one, "us")
+
+
+def test_the_net_loss_is_that_of_two_days_that_differ_in_the_morning_alone() -> None:
+    """By two plain runs: the same evening before, the rack prompt on one morning and late on the other."""
+    one = explain(SPRING, *CLEAR, *SUMP)
+    own, arrival = one.own, one.moments["arrival"]
+    assert arrival is not None
+    late = own.by_day("rotation_deg").copy()
+    prompt = late.copy()
+    late[-1, arrival:] = one.ideal.by_day("rotation_deg")[-1, arrival:]
+    sunrise = one.moments["sunrise"]
+    prompt[-1, sunrise:] = one.ideal.by_day("rotation_deg")[-1, sunrise:]
+    days = {"first_day": own.times[0].date(), "last_day": own.times[-1].date()}
+    water = [simulate(own.job, rotation_deg=path, **days).by_day("flow_m3_s")[-1] * 60 for path in (prompt, late)]
+    assert one.water_lost_m3 == pytest.approx((water[0] - water[1])[sunrise:arrival].sum(), rel=1e-9)
+    short_m3 = (water[0] - water[1])[sunrise:].sum()
+    assert one.water_lost_m3 - one.caught_up_m3 == pytest.approx(short_m3, abs=1e-9)
+
+
+def test_a_day_of_its_own_light_says_when_its_sunshine_came() -> None:
+    """The table has the place's instants; cloud, or air cleaner than usual, has a sentence."""
+    dull, clean = explain(dt.date(2025, 3, 24)), explain(SPRING)
+    for one, why in ((clean, "clearer than usual"), (dull, "cloud or haze")):
+        beam, light = one.moments["first_beam"], one.moments["first_light"]
+        assert beam is not None
+        assert light is not None
+        assert (beam < light) == (why == "clearer than usual")
+        assert why in sunshine_words(one)
+    assert sunshine_words(explain(SPRING, *CLEAR)) == ""

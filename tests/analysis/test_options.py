@@ -12,7 +12,7 @@ import pytest
 from trackersim import Job, load_job, simulate
 from trackersim.analysis import measures as ready
 from trackersim.analysis.alternatives import outcome_of
-from trackersim.analysis.options import LEAVE, Choice, Options, option_variants, options_of
+from trackersim.analysis.options import LEAVE, Choice, Options, aged, options_of
 from trackersim.analysis.tilts import best_tilts, locked
 from trackersim.job.files import demo_text, option_job, parse_job, with_overrides
 from trackersim.report import options as show_options
@@ -112,14 +112,28 @@ def test_costs_belong_to_the_option_they_name(found: Options) -> None:
     assert (cut.ready, cut.price and cut.price.cost) == ("fell-best-tree", 900)
     assert (wire.price and wire.price.life_years, steel.price, steel.net_value) == (12, None, None)
     price = 6 / (1000 * 231 * 0.0254**3)  # a gallon is 231 cubic inches
-    yearly = 365 * cut.gain_m3_per_day * price
-    worth = sum(yearly / 1.05**year for year in range(1, 21))
+
+    def earned(each: Choice) -> list[float]:
+        """Money of each year: the gain falls evenly from today's to that with modules 20 years older."""
+        lost = (each.used_gain_m3_per_day - each.later_gain_m3_per_day) / 20
+        return [365 * price * (each.used_gain_m3_per_day - lost * (year - 0.5)) for year in range(1, 21)]
+
+    worth = sum(money / 1.05**year for year, money in enumerate(earned(cut), start=1))
     assert cut.net_value == pytest.approx(worth - 900, rel=1e-9)
-    assert cut.payback_years == pytest.approx(900 / yearly, rel=1e-9)
     assert cut.most_cost == pytest.approx(worth, rel=1e-9)
-    earned = 365 * wire.gain_m3_per_day * price - 3
-    by_hand = sum(earned / 1.05**year for year in range(1, 21)) - 400 - 400 / 1.05**12
+    by_hand = sum((money - 3) / 1.05**year for year, money in enumerate(earned(wire), start=1)) - 400 - 400 / 1.05**12
     assert wire.net_value == pytest.approx(by_hand, rel=1e-9)
+
+
+def test_gains_fall_as_the_modules_age(found: Options) -> None:
+    """At the end of the horizon both are run again with modules that are 20 years older."""
+    felled = found.jobs["oaks on the lane felled"]
+    by_hand = water(aged(felled)) - water(aged(found.job))
+    assert aged(felled).array.age_years == 32
+    cut = choice(found, "cut the oaks")
+    assert cut.later_gain_m3_per_day == pytest.approx(by_hand, abs=1e-9)
+    assert 0 < cut.later_gain_m3_per_day < cut.used_gain_m3_per_day
+    assert aged(with_overrides(found.job, {"array.age_years": 55})).array.age_years == 60
 
 
 def test_what_cannot_be_is_said_with_its_reason(found: Options) -> None:
@@ -151,6 +165,10 @@ def test_strings_that_the_controller_does_not_bear_are_refused() -> None:
     refused = ready.longer_strings(load_job("demo", ["controller.max_input=122 V"]), -20.0)
     assert refused.changes is None
     assert "126 V in the cold, above the controller's 122 V" in refused.refused
+    unknown = with_overrides(load_job("demo"), {"controller.max_input": None})
+    for made in (ready.longer_strings(unknown, -20.0), ready.one_more_string(unknown, -20.0)):
+        assert "controller.max_input" in made.refused
+        assert "rack and pole" in made.presupposes
 
 
 @pytest.mark.parametrize(
@@ -166,7 +184,7 @@ def test_more_modules_lengthen_the_edge_they_belong_to(
     layout: dict[str, object], longer: tuple[int, int], another: tuple[int, int]
 ) -> None:
     job = load_job("demo", [f"array.layout.{key}={value}" for key, value in layout.items()])
-    for made, shape in ((ready.longer_strings(job, 0.0), longer), (ready.one_more_string(job), another)):
+    for made, shape in ((ready.longer_strings(job, 0.0), longer), (ready.one_more_string(job, 0.0), another)):
         larger = with_overrides(job, made.changes or {}).array
         assert (larger.layout.rows, larger.layout.columns) == shape
         assert larger.module_count == larger.in_series * larger.in_parallel > 8
@@ -259,11 +277,16 @@ def test_a_rack_moved_away_sees_the_same_trees_from_where_it_stands_then() -> No
 
 def test_every_choice_can_be_held_against_the_spread() -> None:
     job = load_job("demo", ['option=[{name="deeper", set={"source.lift"="45 m"}}]'])
-    variants = option_variants(job)
+    options = options_of(job, **DAYS)
+    variants = options.jobs
     assert variants["deeper"].source.lift_m == pytest.approx(45.0)
-    assert "all trees felled" in variants
     assert not variants["all trees felled"].trees
+    assert len(variants["oaks on the lane felled"].trees) == 1
     assert all(variant.site == job.site for variant in variants.values())
+    there = {each.words for each in options.choices[1:] if each.outcome is not None}
+    # Two settings are no one job; four are one in these days, which lie in one season.
+    assert there - set(variants) == {each.words for each in options.choices if each.ready == "two-tilts"}
+    assert set(variants) <= there
 
 
 def test_water_beyond_the_demand_is_worth_nothing() -> None:
@@ -287,9 +310,10 @@ def test_money_is_that_of_a_plain_spreadsheet() -> None:
     job = with_overrides(parse_job(demo_text() + GIVEN), {"store.demand": "2200 gal/day"})
     wire = choice(options_of(job, **DAYS), "thick wire")
     rate, balance = 1.05, -400 - 400 / 1.05**12
-    yearly = wire.used_gain_m3_per_day * 365 / 3.785411784 * 6 - 3
+    today, last = wire.used_gain_m3_per_day, wire.later_gain_m3_per_day
     for year in range(1, 21):
-        balance += yearly / rate**year
+        gain_m3_per_day = today + (last - today) * (year - 0.5) / 20
+        balance += (gain_m3_per_day * 365 / 3.785411784 * 6 - 3) / rate**year
     assert wire.net_value == pytest.approx(balance, rel=1e-9)
     assert wire.gain_m3_per_day > wire.used_gain_m3_per_day > 0
 

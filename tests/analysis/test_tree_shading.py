@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from trackersim import load_job
-from trackersim.analysis.tree_shading import ClearingDay, clearing_days, grown, shade_of, strung_the_other_way
+from trackersim.analysis.light_moments import LightDay
+from trackersim.analysis.tree_shading import clearing_days, grown, shade_of, strung_the_other_way
 from trackersim.report import tree_shading as show_shade
 
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
@@ -17,17 +18,18 @@ ROW = (
 
 
 @pytest.fixture(scope="module")
-def behind_row() -> tuple[ClearingDay, ...]:
+def behind_row() -> tuple[LightDay, ...]:
     return clearing_days(load_job("demo", [*CLEAR, ROW, "rack.height=2 m"]))
 
 
-def test_without_trees_everything_is_clear_from_sunrise_on() -> None:
+def test_without_trees_full_sun_is_first_light() -> None:
     for day in clearing_days(load_job("demo", [*CLEAR, "trees=[]"])):
-        assert day.first_module == day.last_module == day.canister == day.sunrise
+        assert day.first_module == day.sunrise
+        assert day.full_sun == day.first_light
         assert day.shaded_from is None
 
 
-def test_the_equinox_sun_clears_a_long_row_at_its_height(behind_row: tuple[ClearingDay, ...]) -> None:
+def test_the_equinox_sun_clears_a_long_row_at_its_height(behind_row: tuple[LightDay, ...]) -> None:
     """By hand: on 21 March the sun rises due east and climbs along a great circle through the east point. The row's top
     stands 8 m above the axis in the plane x = 30 m: the axis sees the sun over it from tan(elevation) =
     8/30 · sin(azimuth). With sin(elevation) = cos(latitude) · sin(H), H the hour angle from six o'clock, and the level
@@ -36,26 +38,27 @@ def test_the_equinox_sun_clears_a_long_row_at_its_height(behind_row: tuple[Clear
     march = behind_row[2]
     assert march.sunrise is not None
     assert march.first_module is not None
-    assert march.last_module is not None
+    assert march.full_sun is not None
     # Refraction lets the sun appear about 4 min before it is at the level.
-    middle = (march.first_module + march.last_module) / 2 - march.sunrise
+    middle = (march.first_module + march.full_sun) / 2 - march.sunrise
     assert middle == pytest.approx(73 + 4, abs=4)
-    assert 10 <= march.last_module - march.first_module <= 25
+    assert 10 <= march.full_sun - march.first_module <= 25
 
 
-def test_shade_leaves_the_upper_edge_first_and_the_canister_in_between(behind_row: tuple[ClearingDay, ...]) -> None:
-    """Parked west, the east edge stands high and clears first; the west canister hangs low, beside the last modules."""
+def test_shade_leaves_the_upper_edge_first(behind_row: tuple[LightDay, ...]) -> None:
+    """Parked west, the east edge stands high and clears first; what gets through the trees before comes earlier."""
     for day in behind_row:
         assert day.sunrise is not None
+        assert day.first_light is not None
         assert day.first_module is not None
-        assert day.last_module is not None
-        assert day.canister is not None
-        assert day.sunrise < day.first_module < day.canister <= day.last_module + 2
+        assert day.full_sun is not None
+        assert day.sunrise < day.first_module < day.full_sun
+        assert day.sunrise < day.first_light <= day.full_sun
 
 
 def test_a_row_in_the_west_shades_the_evening_and_not_the_morning() -> None:
     for day in clearing_days(load_job("demo", [*CLEAR, ROW.replace("bearing=90", "bearing=270")])):
-        assert day.last_module == day.sunrise
+        assert day.full_sun == day.first_light
         assert day.shaded_from is not None
         assert day.sunset is not None
         assert 20 < day.sunset - day.shaded_from < 160
@@ -66,7 +69,7 @@ def test_polar_night_has_no_sunrise_and_no_clearing() -> None:
         "demo", [*CLEAR, ROW, "site.latitude=75", "site.longitude=15", "site.utc_offset=1", "site.timezone="]
     )
     december = clearing_days(job)[11]
-    assert (december.sunrise, december.first_module, december.last_module) == (None, None, None)
+    assert (december.sunrise, december.first_module, december.full_sun) == (None, None, None)
 
 
 def test_trees_grow_by_the_year_and_keep_their_shape() -> None:

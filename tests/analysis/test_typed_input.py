@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from trackersim.analysis.typed_input import measured_of, readings_of, seen_of
+from trackersim.analysis.typed_input import measured_of, readings_of, seen_of, unit_called
 from trackersim.errors import InputError
 from trackersim.units import in_both
 
@@ -58,3 +58,25 @@ def test_limits_are_told_in_the_reader_s_units() -> None:
 def test_limits_in_both_systems(value: float, unit: str, words: str) -> None:
     """Factors: 1 ft = 0.3048 m, 1 in = 25.4 mm, 1 US gal = 3.785411784 L (NIST SP 811)."""
     assert in_both(value, unit) == words
+
+
+@pytest.mark.parametrize(
+    ("typed", "angle"), [("20 west", 20.0), ("20 W", 20.0), ("15° east", -15.0), ("-15", -15.0), ("20 deg", 20.0)]
+)
+def test_an_angle_may_say_its_side(typed: str, angle: float) -> None:
+    assert readings_of(rotation=typed).rotation_deg == angle
+
+
+def test_an_angle_with_sign_and_side_is_refused() -> None:
+    with pytest.raises(InputError, match="20 west"):
+        readings_of(rotation="-20 west")
+
+
+def test_a_unit_is_called_by_name_by_its_beginning_or_by_number() -> None:
+    names = ("north spring", "south spring")
+    assert [unit_called(word, names) for word in (None, "North Spring", "south", "2", " 1 ")] == [0, 0, 1, 1, 0]
+    for word in ("spring", "", "3", "n s"):
+        with pytest.raises(InputError, match="at_unit"):
+            unit_called(word, names)
+    with pytest.raises(InputError, match="one pump"):
+        unit_called("1", ("",))

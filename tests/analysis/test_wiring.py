@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import re
 
 import numpy as np
 import pytest
@@ -77,3 +78,40 @@ def test_a_window_no_string_reaches_stops_the_pump_and_says_why() -> None:
     assert first.level == "danger"
     assert "never starts" in first.text
     assert "120" in first.text
+
+
+def test_least_ratings_by_hand() -> None:
+    """Demo: two strings of 7.5 A: 15 · 1.25 · 1.25 = 23.44 A, 25 A fuse, 10 AWG; 100.5 V at −20 °C."""
+    job = load_job("demo", [*CLEAR, "site.design_low=-20 C"])
+    found = wiring_of(simulate(job, **SPRING))
+    (ratings,) = found.ratings
+    assert ratings.largest_a == pytest.approx(18.75)
+    assert ratings.least_a == pytest.approx(23.4375)
+    assert (ratings.fuse_a, ratings.gauge, ratings.string_fuse_a, ratings.thin) == (25, "10", None, ())
+    assert ratings.open_v == pytest.approx(100.5, abs=0.05)
+    told = " ".join(line for block in show_wiring.ratings_blocks(found) for line in getattr(block, "lines", ()))
+    assert "15.0 A × 1.25 × 1.25 = 23.4 A" in told
+    assert "for 101 V and 23.4 A" in told
+
+
+def test_wire_too_thin_and_strings_to_be_fused() -> None:
+    changes = ["array.in_parallel=3", "array.layout.rows=3", "wire.0.gauge=12"]
+    found = wiring_of(simulate(load_job("demo", [*CLEAR, *changes]), **SPRING))
+    (ratings,) = found.ratings
+    assert ratings.least_a == pytest.approx(1.5625 * 3 * 7.5)
+    assert ratings.thin == ("array to controller",)
+    assert ratings.string_fuse_a == 15
+    told = " ".join(show_wiring.ratings_blocks(found)[1].lines)
+    assert "TOO THIN for 35.2 A by that table: array to controller" in told
+    assert "largest series fuse" in told
+
+
+@pytest.mark.parametrize("limit", ["150 V", "103 V", "99 V"])
+def test_nothing_is_ever_called_safe(limit: str) -> None:
+    job = load_job("demo", [*CLEAR, f"controller.max_input={limit}", "controller.track_high=90 V"])
+    result = simulate(job, **SPRING)
+    answer = show_wiring.wiring_answer(wiring_of(result), result, "us")
+    told = f"{show_wiring.RATINGS_FROM} {answer.summary} {answer.headline} {answer.blocks} {answer.dangers}".lower()
+    assert not re.search(r"\bsafe(ly)?\b", told)
+    assert "local code" in told
+    assert "ground" in told

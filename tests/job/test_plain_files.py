@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import errno
 import os
 from collections.abc import Callable
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, suppress
 from pathlib import Path
 
 import pytest
+from kept_draws import read_kept
 
 from trackersim.analysis.observations import read_observations
-from trackersim.analysis.sample_file import KEPT_FILE, KeptDraws, read_kept
+from trackersim.analysis.sample_file import KEPT_FILE, KeptDraws
 from trackersim.errors import InputError
 from trackersim.job.files import load_job
 from trackersim.job.plain_files import TooLargeError, read_bytes
 from trackersim.page.state import first_desk, keep_file
+from trackersim.rack.logged import read_rotation_log
 
 Bound = Callable[[int], AbstractContextManager[None]]
 
@@ -45,6 +48,32 @@ def test_a_device_or_a_pipe_holds_no_observations(tmp_path: Path, within_seconds
             read_observations(path, job)
 
 
+def test_a_device_or_a_pipe_is_no_rotation_log(tmp_path: Path, within_seconds: Bound) -> None:
+    for path in odd_files(tmp_path)[:3]:
+        with within_seconds(5), pytest.raises(InputError, match="device or a pipe"):
+            read_rotation_log(path, zone=dt.timezone(dt.timedelta(hours=-5)))
+
+
+SEEN = "time,what,value,error\n2025-03-20 09:20,flip,,3 min\n"
+TURNED = "time,rotation\n2025-04-15 09:20,-31.5\n2025-04-15 09:30,-20\n"
+
+
+@pytest.mark.parametrize("odd", ["9" * 200_000, '"' + "x" * 200_000, '"', "\x00", '""", "', "," * 200_000, "\u2028"])
+def test_a_line_of_a_table_is_read_by_itself(tmp_path: Path, odd: str) -> None:
+    """A cell of 131,072 letters once was a traceback, and a quotation mark swallowed the lines below it."""
+    path = tmp_path / "table.csv"
+    readers: list[tuple[str, Callable[[], object]]] = [
+        (SEEN, lambda: read_observations(path, load_job("demo"))),
+        (TURNED, lambda: read_rotation_log(path, zone=dt.timezone(dt.timedelta(hours=-5)))),
+    ]
+    for text, read in readers:
+        head, first, *_ = text.splitlines()
+        for content in (f"{head}\n{odd}\n{first}\n", f"{odd}{text}", f"{head}\n{first},{odd}\n{odd},{first}\n"):
+            path.write_text(content)
+            with suppress(InputError):
+                read()
+
+
 def test_no_more_is_read_than_may_be(tmp_path: Path) -> None:
     path = tmp_path / "file"
     path.write_bytes(b"x" * 100)
@@ -65,10 +94,21 @@ def test_a_file_that_says_it_is_empty_and_is_not_is_bounded_too() -> None:
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full on this machine")
 def test_draws_on_a_full_disk_are_a_sentence(tmp_path: Path) -> None:
-    (tmp_path / KEPT_FILE).symlink_to("/dev/full")
-    with pytest.raises(InputError, match="No space left") as told, KeptDraws.begun(tmp_path, {"draws": 3}) as kept:
-        kept.add({"draw": 0})
+    with Path("/dev/full").open("w") as stream:
+        kept = KeptDraws(stream=stream)
+        with pytest.raises(InputError, match="No space left") as told:
+            kept.add({"draw": 0})
     assert [fault.field for fault in told.value.faults] == ["out"]
+
+
+def test_a_rerun_keeps_the_old_draws_until_the_new_are_whole(tmp_path: Path) -> None:
+    """They once were gone with the new run's first line."""
+    with KeptDraws.begun(tmp_path, {"draws": 1}) as kept:
+        kept.add({"draw": 0})
+    with pytest.raises(TypeError), KeptDraws.begun(tmp_path, {"draws": 2}) as kept:
+        kept.add({"draw": object()})  # the run fails half-way
+    assert read_kept(tmp_path) == ({"draws": 1}, [{"draw": 0}])
+    assert [path.name for path in tmp_path.iterdir()] == [KEPT_FILE]
 
 
 def test_draws_are_kept_whole(tmp_path: Path) -> None:

@@ -28,7 +28,7 @@ SAYS = {
     "Earlier or later": "Against a rack that follows the sun",
     "One morning explained": "the rack turned east at",
     "Watch the morning": "turns east at",
-    "The trees": "the sun clears the trees",
+    "The trees": "full sun, past the trees at the whole array",
     "Year, pump and wire": "At full power the pump gives",
     "Where the water went": "Removed alone",
     "Repair or replace": "Every choice is a year of minutes",

@@ -28,6 +28,6 @@ def test_strings_add_up() -> None:
     assert four == pytest.approx(4 * one)
 
 
-@pytest.mark.parametrize(("voltage", "verdict"), [(94.9, "safe"), (95.1, "close"), (100.0, "close"), (100.1, "over")])
+@pytest.mark.parametrize(("voltage", "verdict"), [(94.9, "within"), (95.1, "close"), (100.0, "close"), (100.1, "over")])
 def test_verdict(voltage: float, verdict: str) -> None:
     assert voltage_verdict(voltage, max_v=100.0) == verdict

@@ -9,6 +9,7 @@ from __future__ import annotations
 import pytest
 
 from trackersim.analysis.economics import (
+    between,
     break_even_cost,
     cost_of_gain,
     net_present_value,
@@ -22,7 +23,7 @@ from trackersim.analysis.economics import (
 @pytest.mark.parametrize(("rate", "printed"), [(0.05, 30_000), (0.12, 5_000)])
 def test_the_office_block(rate: float, printed: float) -> None:
     """370,000 now, 420,000 in a year. By hand: 420,000/1.05 = 400,000 and 420,000/1.12 = 375,000."""
-    value = net_present_value(cost=370_000, yearly_gain=420_000, rate=rate, horizon_years=1)
+    value = net_present_value(cost=370_000, gains=[420_000], rate=rate)
     assert value == pytest.approx(printed, abs=0.01)
     assert present_value([(0.0, -370_000), (1.0, 420_000)], rate=rate) == pytest.approx(printed, abs=0.01)
 
@@ -31,22 +32,29 @@ def test_five_yearly_payments_of_5000_at_7_per_cent_are_worth_20501() -> None:
     """By hand: (1 − 1.07⁻⁵)/0.07 = (1 − 0.712986)/0.07 = 4.10020; times 5,000 is 20,501."""
     by_hand = sum(5_000 / 1.07**year for year in (1, 2, 3, 4, 5))
     assert by_hand == pytest.approx(20_501, abs=0.5)
-    assert present_value(yearly(5_000, 5), rate=0.07) == pytest.approx(by_hand, rel=1e-12)
-    assert net_present_value(cost=20_000, yearly_gain=5_000, rate=0.07, horizon_years=5) == pytest.approx(501, abs=0.5)
+    assert present_value(yearly([5_000] * 5), rate=0.07) == pytest.approx(by_hand, rel=1e-12)
+    assert net_present_value(cost=20_000, gains=[5_000] * 5, rate=0.07) == pytest.approx(501, abs=0.5)
 
 
 def test_payback_is_cost_over_yearly_gain() -> None:
     """2,000 paid, 500 a year back: the cost is there again after four years, whatever the rate."""
-    assert simple_payback_years(cost=2_000, yearly_gain=500) == 4.0
-    assert simple_payback_years(cost=2_000, yearly_gain=0) is None
-    assert simple_payback_years(cost=2_000, yearly_gain=-10) is None
-    assert simple_payback_years(cost=0, yearly_gain=10) == 0.0
+    assert simple_payback_years(cost=2_000, gains=[500] * 5) == 4.0
+    assert simple_payback_years(cost=2_000, gains=[500] * 3) is None
+    assert simple_payback_years(cost=2_000, gains=[0] * 20) is None
+    assert simple_payback_years(cost=2_000, gains=[-10] * 20) is None
+    assert simple_payback_years(cost=0, gains=[10]) == 0.0
+
+
+def test_payback_with_gains_that_fall() -> None:
+    """By hand: 1,000 paid; 600, 300 and 200 come back: 100 of the third year's 200 are needed, two and a half years."""
+    assert simple_payback_years(cost=1_000, gains=[600, 300, 200]) == pytest.approx(2.5)
+    assert between(100.0, 80.0, 4) == pytest.approx((97.5, 92.5, 87.5, 82.5))
 
 
 def test_what_wears_out_is_bought_again_within_the_horizon() -> None:
     """By hand: 1,000 every 8 years in 20 years is paid at 0, 8 and 16; at 5 % 1,000 (1 + 0.676839 + 0.458112)."""
     assert [time for time, _ in payments(cost=1_000, life_years=8, horizon_years=20)] == [0, 8, 16]
-    value = net_present_value(cost=1_000, yearly_gain=0, rate=0.05, horizon_years=20, life_years=8)
+    value = net_present_value(cost=1_000, gains=[0] * 20, rate=0.05, life_years=8)
     assert value == pytest.approx(-2_134.95, abs=0.01)
 
 
@@ -57,19 +65,19 @@ def test_a_life_that_ends_with_the_horizon_buys_nothing_again() -> None:
 
 
 def test_at_the_break_even_cost_nothing_is_left() -> None:
-    most = break_even_cost(yearly_gain=130, rate=0.06, horizon_years=15, life_years=7)
+    most = break_even_cost(gains=[130] * 15, rate=0.06, life_years=7)
     assert most > 0
-    left = net_present_value(cost=most, yearly_gain=130, rate=0.06, horizon_years=15, life_years=7)
+    left = net_present_value(cost=most, gains=[130] * 15, rate=0.06, life_years=7)
     assert left == pytest.approx(0, abs=1e-9)
 
 
 def test_the_cost_of_what_is_gained_is_the_price_at_which_nothing_is_left() -> None:
     """By hand without interest: 900 + 10 · 20 a year over 10 years for 50 m³ a year: 1,100 / 500 m³ = 2.20."""
-    plain = cost_of_gain(cost=900, cost_per_year=20, gain_per_year=50, rate=0.0, horizon_years=10)
+    plain = cost_of_gain(cost=900, costs_a_year=[20] * 10, gains=[50] * 10, rate=0.0)
     assert plain == pytest.approx(2.20)
-    each = cost_of_gain(cost=900, cost_per_year=20, gain_per_year=50, rate=0.08, horizon_years=10, life_years=4)
+    each = cost_of_gain(cost=900, costs_a_year=[20] * 10, gains=[50] * 10, rate=0.08, life_years=4)
     assert each is not None
     earned = 50 * each - 20
-    left = net_present_value(cost=900, yearly_gain=earned, rate=0.08, horizon_years=10, life_years=4)
+    left = net_present_value(cost=900, gains=[earned] * 10, rate=0.08, life_years=4)
     assert left == pytest.approx(0, abs=1e-9)
-    assert cost_of_gain(cost=900, cost_per_year=20, gain_per_year=0, rate=0.08, horizon_years=10) is None
+    assert cost_of_gain(cost=900, costs_a_year=[20] * 10, gains=[0] * 10, rate=0.08) is None

@@ -8,13 +8,12 @@ held against it by offering each pump what it takes at its speed.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
 import pytest
-from fixed_speed import fixed_speed_flows
+from fixed_speed import at_speeds, branch_of, fixed_speed_flows, well
 
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
@@ -65,54 +64,54 @@ def pipe(length_m: float, bore_m: float, c_value: float = 140.0, fittings: float
 NARROW, WIDE = pipe(80, 0.035, 130, 8), pipe(25, 0.05, 150, 3)
 LONG_MAIN = Main(lift_m=14, pipes=(pipe(350, 0.06, 120, 6),))
 NETWORKS = {
-    "one": Network((PumpBranch(pump=SHEET, static_head_m=9, branch=(NARROW,)),), (0.93,), LONG_MAIN),
-    "two alike": Network((PumpBranch(pump=BIG, static_head_m=6, branch=(WIDE,)),) * 2, (1.0, 1.0), LONG_MAIN),
+    "one": Network((branch_of(SHEET, 9, (NARROW,)),), (0.93,), LONG_MAIN),
+    "two alike": Network((branch_of(BIG, 6, (WIDE,)),) * 2, (1.0, 1.0), LONG_MAIN),
     "two, one slow": Network(
         (
-            PumpBranch(pump=BIG, static_head_m=6, branch=(WIDE,)),
-            PumpBranch(pump=SHEET, static_head_m=2, branch=(NARROW,)),
+            branch_of(BIG, 6, (WIDE,)),
+            branch_of(SHEET, 2, (NARROW,)),
         ),
         (1.0, 0.82),
         LONG_MAIN,
     ),
     "three, wells that fall": Network(
         (
-            PumpBranch(pump=SHEET, static_head_m=9, branch=(NARROW,), specific_capacity_m3_s_per_m=2e-4),
-            PumpBranch(pump=SMALL, static_head_m=4, branch=(WIDE,), specific_capacity_m3_s_per_m=1e-3),
-            PumpBranch(pump=STEEP, static_head_m=15, branch=(NARROW, WIDE), specific_capacity_m3_s_per_m=8e-5),
+            branch_of(SHEET, 9, (NARROW,), source=well(2e-4)),
+            branch_of(SMALL, 4, (WIDE,), source=well(1e-3)),
+            branch_of(STEEP, 15, (NARROW, WIDE), source=well(8e-5)),
         ),
         (1.0, 0.95, 1.1),
         Main(lift_m=10, pipes=(pipe(120, 0.06), pipe(300, 0.075, 110, 9))),
     ),
     "three, one held shut": Network(
         (
-            PumpBranch(pump=BIG, static_head_m=0, branch=(WIDE,)),
-            PumpBranch(pump=SMALL, static_head_m=18, branch=(NARROW,)),
-            PumpBranch(pump=SHEET, static_head_m=5, branch=(NARROW,)),
+            branch_of(BIG, 0, (WIDE,)),
+            branch_of(SMALL, 18, (NARROW,)),
+            branch_of(SHEET, 5, (NARROW,)),
         ),
         (1.0, 0.9, 0.9),
         LONG_MAIN,
     ),
     "helical beside centrifugal": Network(
         (
-            PumpBranch(pump=HELICAL, static_head_m=25, branch=(NARROW,)),
-            PumpBranch(pump=BIG, static_head_m=5, branch=(WIDE,)),
+            branch_of(HELICAL, 25, (NARROW,)),
+            branch_of(BIG, 5, (WIDE,)),
         ),
         (0.7, 1.0),
         LONG_MAIN,
     ),
     "four of all kinds": Network(
         (
-            PumpBranch(pump=HELICAL, static_head_m=40, branch=(NARROW,)),
-            PumpBranch(pump=STEEP, static_head_m=12, branch=(NARROW, WIDE)),
-            PumpBranch(pump=SMALL, static_head_m=-3, branch=(WIDE,)),
-            PumpBranch(pump=SHEET, static_head_m=7, branch=(WIDE, NARROW), specific_capacity_m3_s_per_m=3e-4),
+            branch_of(HELICAL, 40, (NARROW,)),
+            branch_of(STEEP, 12, (NARROW, WIDE)),
+            branch_of(SMALL, -3, (WIDE,)),
+            branch_of(SHEET, 7, (WIDE, NARROW), source=well(3e-4)),
         ),
         (0.45, 0.9, 0.97, 1.0),
         Main(lift_m=11, pipes=(pipe(60, 0.05, 150, 2), pipe(200, 0.06, 100, 12))),
     ),
     "four alike on a tight main": Network(
-        (PumpBranch(pump=SMALL, static_head_m=3, branch=(WIDE,)),) * 4,
+        (branch_of(SMALL, 3, (WIDE,)),) * 4,
         (1.0, 0.98, 0.96, 0.94),
         Main(lift_m=8, pipes=(pipe(100, 0.04, 140, 5),)),
     ),
@@ -124,17 +123,17 @@ NETWORKS = {
 
 def points(unit: PumpBranch, speed: float) -> list[tuple[float, float]]:
     """The pump at its speed less the fall of its well, densely: EPANET has no helical pumps and no wells that fall."""
-    if isinstance(unit.pump, HelicalPump):
-        most = unit.pump.rated_flow_m3_s * speed
+    if isinstance(unit.model, HelicalPump):
+        most = unit.model.rated_flow_m3_s * speed
         flow = np.linspace(0, most, 60)
-        head = (most - flow) / unit.pump.slip_m3_s_per_m
-        np.testing.assert_allclose(helical_flow_m3_s(unit.pump, speed=speed, head_m=head), flow, atol=1e-12)
-        assert head[0] <= shut_off_head_at_speed_m(unit.pump, speed)
+        head = (most - flow) / unit.model.slip_m3_s_per_m
+        np.testing.assert_allclose(helical_flow_m3_s(unit.model, speed=speed, head_m=head), flow, atol=1e-12)
+        assert head[0] <= shut_off_head_at_speed_m(unit.model, speed)
     else:
-        flow = np.linspace(0, speed * runout_flow_m3_s(unit.pump), 120)
-        head = pump_head_m(unit.pump, flow, speed=speed)
-    if unit.specific_capacity_m3_s_per_m is not None:
-        head = head - flow / unit.specific_capacity_m3_s_per_m
+        flow = np.linspace(0, speed * runout_flow_m3_s(unit.model), 120)
+        head = pump_head_m(unit.model, flow, speed=speed)
+    if unit.source.specific_capacity_m3_s_per_m is not None:
+        head = head - flow / unit.source.specific_capacity_m3_s_per_m
     keep = head >= 0
     return list(zip(flow[keep].tolist(), head[keep].tolist(), strict=True))
 
@@ -154,7 +153,7 @@ def epanet(network: Network, folder: Path) -> tuple[np.ndarray, float]:
         model.add_reservoir(f"well{number}", base_head=-unit.static_head_m)
         model.add_junction(f"foot{number}", base_demand=0.0, elevation=0.0)
         add_pump(model, number, unit, speed)
-        add_pipes(model, f"branch{number}", unit.branch, f"foot{number}", "join", check_valve=True)
+        add_pipes(model, f"branch{number}", unit.pipes, f"foot{number}", "join", check_valve=True)
     add_pipes(model, "main", network.main.pipes, "join", "outlet", check_valve=False)
     results = wntr.sim.EpanetSimulator(model).run_sim(file_prefix=str(folder / "net"))
     flow = [float(results.link["flowrate"].loc[0, f"pump{k}"]) for k in range(len(network.units))]
@@ -163,7 +162,7 @@ def epanet(network: Network, folder: Path) -> tuple[np.ndarray, float]:
 
 def add_pump(model: Any, number: int, unit: PumpBranch, speed: float) -> None:
     """With its own points and EPANET's affinity laws where that is possible, else with the points at its speed."""
-    plain = isinstance(unit.pump, PumpCurve) and unit.specific_capacity_m3_s_per_m is None
+    plain = isinstance(unit.model, PumpCurve) and unit.source.specific_capacity_m3_s_per_m is None
     model.add_curve(f"points{number}", "HEAD", points(unit, 1.0 if plain else speed))
     ends = f"pump{number}", f"well{number}", f"foot{number}"
     model.add_pump(*ends, pump_type="HEAD", pump_parameter=f"points{number}", speed=speed if plain else 1.0)
@@ -202,7 +201,7 @@ def test_network_at_powers_equals_epanet(name: str, tmp_path: Path) -> None:
     network = NETWORKS[name]
     flow, head = epanet(network, tmp_path)
     taken = fixed_speed_flows(network.units, network.main, np.array(network.speeds)[:, None]).power_used_w
-    units = [replace(unit, max_speed=1.2) for unit in network.units]
+    units = [at_speeds(unit, max_speed=1.2) for unit in network.units]
     tables = [unit_table(unit, lowest_head_m=network.main.lift_m) for unit in units]
     ours = junction_flows(tables, network.main, taken)
     np.testing.assert_allclose(ours.flow_m3_s[:, 0], flow, rtol=2e-4, atol=1e-7)
@@ -237,7 +236,7 @@ def test_pumps_side_by_side(pumps: int, printed_cfs: float, solve: str) -> None:
     suction = Pipe(length_m=0, bore_m=feet(10 / 12), fittings=0.022 * 90 / (10 / 12))
     discharge = Pipe(length_m=0, bore_m=feet(8 / 12), fittings=0.028 * 4900 / (8 / 12))
     unit, main = (
-        PumpBranch(pump=curve, static_head_m=0, branch=(suction,)),
+        branch_of(curve, 0, (suction,)),
         Main(lift_m=feet(290), pipes=(discharge,)),
     )
     if solve == "speeds":

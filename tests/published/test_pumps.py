@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from fixed_speed import branch_of
 
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
@@ -15,8 +16,6 @@ from trackersim.water.operating import operating_table
 from trackersim.water.pipes import fittings_head_m
 from trackersim.water.pump import hydraulic_power_w, pump_curve, pump_head_m, pump_power_w
 from trackersim.water.source import drawdown_m, yield_limit_m3_s
-
-STEADY_LEVEL = Source(lift_m=0)
 
 
 def gpm(flow: float) -> float:
@@ -69,7 +68,7 @@ def test_combined_curve_example() -> None:
     flow = np.linspace(0, 400, 60)
     curve = pump_curve(sheet(flow.tolist(), (380 - 0.06 * flow - 0.0018 * flow**2).tolist()))
     pipes = pipes_losing(head_m=feet(7.75e-4 * 200**2), flow_m3_s=gpm(200), bore_m=0.08)
-    table = operating_table(curve, static_head_m=feet(265), pipes=pipes, source=STEADY_LEVEL)
+    table = operating_table(branch_of(curve, feet(265), pipes))
     assert table.flow_m3_s[-1] / gpm(1) == pytest.approx(200, abs=0.5)
     assert table.head_m[-1] / feet(1) == pytest.approx(296, abs=0.5)
 
@@ -91,7 +90,7 @@ def test_pumps_side_by_side_on_one_main(pumps: int, listed_cfs: float) -> None:
     discharge = float(fittings_head_m(cfs, bore_m=discharge_bore, k_sum=0.028 * 4900 / (8 / 12)))
     suction = float(fittings_head_m(cfs / pumps, bore_m=feet(10 / 12), k_sum=0.022 * 90 / (10 / 12)))
     pipes = pipes_losing(head_m=discharge + suction, flow_m3_s=cfs, bore_m=discharge_bore)
-    flow = operating_table(curve, static_head_m=feet(290), pipes=pipes, source=STEADY_LEVEL).flow_m3_s[-1]
+    flow = operating_table(branch_of(curve, feet(290), pipes)).flow_m3_s[-1]
     closed_form_cfs = (75 / (20 / pumps**2 + (discharge + suction) / feet(1))) ** 0.5
     assert flow / cfs == pytest.approx(closed_form_cfs, rel=1e-4)
     assert flow / cfs == pytest.approx(listed_cfs, abs=0.002)
@@ -102,7 +101,7 @@ def test_one_pump_network_equals_epanet(speed: float, tmp_path: Path) -> None:
     # C: EPANET through wntr: reservoir, pump with a one-point curve, Hazen–Williams pipe with fittings, reservoir.
     pump = Pump(rated_flow_m3_s=0.0014, rated_head_m=27.0)
     pipes = (Pipe(length_m=180, bore_m=0.035, c_value=130, fittings=6),)
-    table = operating_table(pump_curve(pump), max_speed=speed, static_head_m=20, pipes=pipes, source=STEADY_LEVEL)
+    table = operating_table(branch_of(pump_curve(pump), 20, pipes, max_speed=speed))
     ours = table.flow_m3_s[-1]
     theirs = _epanet_flow_m3_s(pipes, lift_m=20, rated=(0.0014, 27.0), speed=speed, folder=tmp_path)
     assert ours == pytest.approx(theirs, rel=5e-4)
@@ -149,6 +148,6 @@ def test_gauge_pressure_as_head() -> None:
 def test_specific_capacity() -> None:
     # P: 20 gpm at 40 ft of drawdown is 0.5 gpm/ft; 30 gpm then draws the well down by 60 ft.
     capacity = read_quantity("0.5 gpm/ft", "m**3/s/m")
-    assert drawdown_m(gpm(30), specific_capacity_m3_s_per_m=capacity) / feet(1) == pytest.approx(60)
     source = Source(lift_m=0, specific_capacity_m3_s_per_m=capacity, max_drawdown_m=feet(40))
+    assert drawdown_m(gpm(30), source) / feet(1) == pytest.approx(60)
     assert yield_limit_m3_s(source) / gpm(1) == pytest.approx(20)

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from trackersim.errors import InputError
 from trackersim.rack.logged import RotationLog, logged_rotation, read_rotation_log
 
-START_S = dt.datetime(2025, 4, 15, tzinfo=dt.timezone(dt.timedelta(hours=-5))).timestamp()
+EASTERN = dt.timezone(dt.timedelta(hours=-5))
+START_S = dt.datetime(2025, 4, 15, tzinfo=EASTERN).timestamp()
 DAY = START_S + 86_400 * np.arange(3)[:, None] + 60.0 * np.arange(1440) + 30
 
 
@@ -22,7 +23,7 @@ def log_at(hours: list[float], angles: list[float]) -> RotationLog:
 
 
 def turned(log: RotationLog, days: int = 1, max_deg: float = 50.0) -> np.ndarray:
-    return logged_rotation(log, unix_s=DAY[:days], utc_offset_h=-5, max_rotation_deg=max_deg)
+    return logged_rotation(log, unix_s=DAY[:days], zone=EASTERN, max_rotation_deg=max_deg)
 
 
 def written(folder: Path, text: str) -> Path:
@@ -76,7 +77,7 @@ def test_times_of_the_site_and_times_with_a_zone_are_the_same_instants(tmp_path:
     plain = "# an inclinometer\nTime, Rotation\n2025-04-15 09:20, -31.5\n\n2025-04-15 09:21:30,30\n"
     zoned = "rotation,note,time\n-31.5,,2025-04-15T14:20:00Z\n30,swung,2025-04-15T10:21:30-04:00\n"
     for text in (plain, zoned):
-        log = read_rotation_log(written(tmp_path, text), utc_offset_h=-5)
+        log = read_rotation_log(written(tmp_path, text), zone=EASTERN)
         np.testing.assert_allclose(log.unix_s - START_S, [9 * 3600 + 20 * 60, 9 * 3600 + 21 * 60 + 30])
         assert log.rotation_deg.tolist() == [-31.5, 30]
 
@@ -87,13 +88,13 @@ def test_every_useless_line_is_named(tmp_path: Path) -> None:
         "2025-04-15 09:31,nan\n2025-04-15 09:32,95\n2025-04-15 09:33\n"
     )
     with pytest.raises(InputError) as caught:
-        read_rotation_log(written(tmp_path, text), utc_offset_h=-5)
+        read_rotation_log(written(tmp_path, text), zone=EASTERN)
     assert [fault.reason.split(")")[0][-1] for fault in caught.value.faults] == list("345678")
 
 
 @pytest.mark.parametrize("text", ["", "time,rotation\n", "when,rotation\n2025-04-15 09:20,5\n", "# nothing\n"])
 def test_a_file_without_samples_is_refused(tmp_path: Path, text: str) -> None:
     with pytest.raises(InputError, match=r"rack\.log"):
-        read_rotation_log(written(tmp_path, text), utc_offset_h=0)
+        read_rotation_log(written(tmp_path, text), zone=dt.UTC)
     with pytest.raises(InputError, match=r"rack\.log"):
-        read_rotation_log(tmp_path / "none.csv", utc_offset_h=0)
+        read_rotation_log(tmp_path / "none.csv", zone=dt.UTC)

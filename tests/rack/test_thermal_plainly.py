@@ -6,17 +6,17 @@ that it does, and how far it travels, is the equations' doing and not the step's
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
 from functools import cache
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 from plain_rack import PlainRack, drag_pa, flow_kg_s, follow
-from thermal_makers import clear_scene, make_rack, make_weather
+from thermal_makers import changed_rack, clear_scene, make_rack, make_weather
 
-from trackersim.rack.thermal import ThermalRack
-from trackersim.rack.thermal_year import ThermalWeather, march_thermal
+from trackersim.job.rack import Rack
+from trackersim.rack.thermal import Forcing
+from trackersim.rack.thermal_year import march_thermal
 
 FloatArray = npt.NDArray[np.float64]
 BORES_M = (0.003, 0.004, 0.0048, 0.006)
@@ -25,24 +25,18 @@ WIND_NM, STIRRED_S = 40.0, 120.0  # wind that is felt but does not throw it over
 SETTLED = 20  # minutes until the plain rack has come to rest
 
 
-def side_by_side(parts: list[ThermalWeather]) -> ThermalWeather:
-    return replace(
-        parts[0],
-        **{
-            one.name: np.concatenate([getattr(part, one.name) for part in parts])
-            for one in fields(ThermalWeather)
-            if getattr(parts[0], one.name) is not None
-        },
-    )
+def side_by_side(parts: list[Forcing]) -> Forcing:
+    return Forcing(*(np.concatenate(values) for values in zip(*parts, strict=True)))
 
 
-def plainly(rack: ThermalRack, weather: ThermalWeather, **changes: Any) -> FloatArray:
+def plainly(rack: Rack, weather: Forcing, **changes: Any) -> FloatArray:
     """Rotation at the centres of minutes (minutes, columns)."""
+    own = rack.thermal
     turns = follow(
         PlainRack(
-            mass_kg=rack.moving_mass_kg, balance_m=rack.balance_m, lever_m=rack.lever_m, liquid_kg=rack.liquid_kg,
-            residual_kg=rack.residual_kg, friction_nm=rack.friction_nm, damper_nms=rack.damping_nms,
-            plate_deg=rack.plate_angle_deg, behind=rack.plate_share_behind, shell_j_k=rack.shell_j_k,
+            mass_kg=own.moving_mass_kg, balance_m=own.balance_m, lever_m=own.lever_m, liquid_kg=own.liquid_kg,
+            residual_kg=own.residual_kg, friction_nm=own.pivot_friction_nm, damper_nms=own.damping_nms,
+            plate_deg=own.plate_angle_deg, behind=own.plate_share_behind, shell_j_k=own.shell_j_k,
             **changes,
         ),
         air_c=weather.air_c.T, sun_deg=weather.sun_rotation_deg.T, beam_w=weather.beam_w.T,
@@ -75,14 +69,14 @@ def both() -> tuple[FloatArray, FloatArray]:
     rack, scene = make_rack(), clear_scene()
     parts = [make_weather(scene, rack, days=(79,), air_c=air, bore_m=bore) for air, bore in CASES]
     mild = make_weather(scene, rack, days=(79,), air_c=10.0)
-    windy = replace(mild, wind_moment_nm=np.full_like(mild.air_c, WIND_NM))
+    windy = mild._replace(wind_moment_nm=np.full_like(mild.air_c, WIND_NM))
     whole = side_by_side([*parts, windy, mild])
-    stirred = replace(rack, mixing_s=STIRRED_S)
+    stirred = changed_rack(rack, mixing_s=STIRRED_S)
     marched = [march_thermal(rack, part) for part in (side_by_side([*parts, windy]),)] + [march_thermal(stirred, mild)]
     bores = np.array([bore for _, bore in CASES] + 2 * [0.0048])
     last = np.arange(len(bores)) == len(bores) - 1
     plain = plainly(
-        rack, whole, bore_m=bores, mixing_s=np.where(last, STIRRED_S, rack.mixing_s),
+        rack, whole, bore_m=bores, mixing_s=np.where(last, STIRRED_S, rack.thermal.mixing_s),
         wind_nm=np.where(np.arange(len(bores)) == len(bores) - 2, WIND_NM, 0.0),
     )  # fmt: skip
     return np.concatenate([one.rotation_deg for one in marched]).T[FROM : TO - 1], plain

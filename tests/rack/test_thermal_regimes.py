@@ -11,10 +11,8 @@ import numpy as np
 import pytest
 from thermal_makers import SEASON_DAYS, SEASON_OF, Course, clear_scene, course, make_rack, make_weather
 
-from trackersim.rack.thermal_year import ThermalWeather
-
 SEASONS = np.array(list(SEASON_OF.values()))
-DAMPER = make_rack().damping_nms
+DAMPER = make_rack().thermal.damping_nms
 
 
 def run(refrigerant: str = "R-134a", *, rack: dict[str, Any] | None = None, **weather: Any) -> Course:
@@ -80,8 +78,8 @@ def test_points_east_of_the_suns_place_in_the_morning(healthy: Course) -> None:
         ("in 6 m/s of wind instead of 2", {"wind_m_s": 6.0}),
         ("with a damper three times as stiff", {"rack": {"damping_nms": 3 * DAMPER}}),
         ("with a damper ten times as stiff", {"rack": {"damping_nms": 10 * DAMPER}}),
-        ("with bent shade plates", {"rack": {"plate_effectiveness": 0.7}}),
-        ("with badly bent shade plates", {"rack": {"plate_effectiveness": 0.3}}),
+        ("with bent shade plates", {"rack": {"shade_plates": 0.7}}),
+        ("with badly bent shade plates", {"rack": {"shade_plates": 0.3}}),
     ],
 )
 def test_flips_later_on_every_day(healthy: Course, name: str, changed: dict[str, Any]) -> None:
@@ -96,11 +94,11 @@ def test_flips_later_on_every_day(healthy: Course, name: str, changed: dict[str,
         ("wind_m_s", (0.5, 2.0, 5.0, 10.0)),
         ("colder_k", (0.0, 10.0, 20.0)),
         ("damping_nms", (DAMPER, 4 * DAMPER, 12 * DAMPER)),
-        ("plate_effectiveness", (1.0, 0.7, 0.5, 0.3)),
+        ("shade_plates", (1.0, 0.7, 0.5, 0.3)),
     ],
 )
 def test_the_worse_the_later(field: str, values: tuple[float, ...]) -> None:
-    of_rack = field in ("damping_nms", "plate_effectiveness")
+    of_rack = field in ("damping_nms", "shade_plates")
     flips = [run(rack={field: value}) if of_rack else run(**{field: value}) for value in values]
     later = np.diff([one.flip_min for one in flips], axis=0)
     assert (later >= 0).all()  # whole minutes: on warm days the first ten kelvins cost less than one
@@ -124,9 +122,9 @@ def test_half_charge_cuts_the_range(healthy: Course) -> None:
     """Its weight then holds against the balance: L m cos θ = M h sin θ (identity), less some degrees for friction."""
     rack = make_rack()
     for charge in (0.5, 0.25):
-        weight = rack.lever_m * rack.liquid_kg * charge
-        reach = np.degrees(np.arctan2(weight, rack.moving_mass_kg * rack.balance_m))
-        cut = run(rack={"liquid_kg": rack.liquid_kg * charge}).history.rotation_deg
+        weight = rack.thermal.lever_m * rack.thermal.liquid_kg * charge
+        reach = np.degrees(np.arctan2(weight, rack.thermal.moving_mass_kg * rack.thermal.balance_m))
+        cut = run(rack={"liquid_kg": rack.thermal.liquid_kg * charge}).history.rotation_deg
         for turned in (cut.max(axis=1), -cut.min(axis=1)):
             assert (turned < reach).all()
             assert (turned > reach - 4).all()
@@ -135,7 +133,7 @@ def test_half_charge_cuts_the_range(healthy: Course) -> None:
 
 
 def test_a_seized_rack_never_flips() -> None:
-    for seized in ({"damping_nms": 1e9}, {"friction_nm": 500.0}, {"plate_effectiveness": 0.0}):
+    for seized in ({"damping_nms": 1e9}, {"pivot_friction_nm": 500.0}, {"shade_plates": 0.0}):
         one = run(rack=seized)
         assert (one.events.flip == -1).all(), seized
         assert (one.events.arrival == -1).all(), seized
@@ -150,7 +148,7 @@ def test_a_top_heavy_rack_flops_from_stop_to_stop() -> None:
 
 
 def test_friction_makes_it_lag_all_day(healthy: Course) -> None:
-    worn = run(rack={"friction_nm": 40.0})
+    worn = run(rack={"pivot_friction_nm": 40.0})
     error, sound = ([np.percentile(np.abs(day), 95) for day in tracking_error_deg(one)] for one in (worn, healthy))
     assert (np.array(error) > 2 * np.array(sound)).all()
 
@@ -160,7 +158,7 @@ def test_without_sun_nothing_turns() -> None:
     scene, rack = clear_scene(), make_rack()
     sunny = make_weather(scene, rack, days=SEASON_DAYS)
     zero = np.zeros_like(sunny.beam_w)
-    overcast = ThermalWeather(**{**vars(sunny), "beam_w": zero, "diffuse_w": sunny.diffuse_w * 3})
+    overcast = sunny._replace(beam_w=zero, diffuse_w=sunny.diffuse_w * 3)
     one = course(scene, rack, weather=overcast)
     assert (one.events.flip == -1).all()
     assert one.history.rotation_deg.min() > 45

@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import numpy.typing as npt
 import pytest
 from scipy.linalg import expm
-from thermal_makers import SEASON_DAYS, clear_scene, course, drive_at, make_rack, make_weather, resting
+from thermal_makers import SEASON_DAYS, changed_rack, clear_scene, course, drive_at, make_rack, make_weather, resting
 
 from trackersim.constants import GRAVITY_M_S2
+from trackersim.job.rack import Rack
 from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, march_properties
 from trackersim.rack.thermal import (
     Forcing,
     State,
     StepResult,
-    ThermalRack,
     _lean,
+    _liquid_j_kg_k,
     _relaxation,
     _warming_k,
     absorbed_w,
@@ -39,13 +39,13 @@ def calm(count: int = 1, **changes: FloatArray) -> Forcing:
     return Forcing(**{**values, **changes})
 
 
-def random_cases(rack: ThermalRack, count: int = 4000) -> tuple[State, Forcing]:
+def random_cases(rack: Rack, count: int = 4000) -> tuple[State, Forcing]:
     """States and weather of every sort, within a rack's bounds."""
     draw = np.random.default_rng(3)
     air = draw.uniform(-35, 45, count)
     state = State(
         air + draw.uniform(-10, 25, (2, count)),
-        rack.liquid_kg * draw.choice([0.0, 1.0, 0.3, 0.5, 0.97], count),
+        rack.thermal.liquid_kg * draw.choice([0.0, 1.0, 0.3, 0.5, 0.97], count),
         draw.uniform(-rack.max_rotation_deg, rack.max_rotation_deg, count),
         air + draw.uniform(-10, 25, (2, count)),
     )
@@ -63,9 +63,10 @@ def random_cases(rack: ThermalRack, count: int = 4000) -> tuple[State, Forcing]:
     return state, forcing
 
 
-def mirrored(rack: ThermalRack, state: State, forcing: Forcing) -> tuple[State, Forcing]:
+def mirrored(rack: Rack, state: State, forcing: Forcing) -> tuple[State, Forcing]:
     """East and west exchanged."""
-    other = State(state.canister_c[::-1], rack.liquid_kg - state.west_kg, -state.rotation_deg, state.liquid_c[::-1])
+    east_kg = rack.thermal.liquid_kg - state.west_kg
+    other = State(state.canister_c[::-1], east_kg, -state.rotation_deg, state.liquid_c[::-1])
     beam = forcing.beam_w[::-1] if forcing.beam_w.ndim == 2 else forcing.beam_w
     return other, forcing._replace(sun_rotation_deg=-forcing.sun_rotation_deg, beam_w=beam)
 
@@ -77,7 +78,7 @@ def test_liquid_is_kept_to_the_last_gram_and_in_its_bounds(seconds: float) -> No
     after, moved = step(rack, state, forcing, seconds)
     np.testing.assert_allclose(state.west_kg - after.west_kg, moved, atol=1e-12, rtol=0)
     assert after.west_kg.min() >= 0
-    assert after.west_kg.max() <= rack.liquid_kg
+    assert after.west_kg.max() <= rack.thermal.liquid_kg
     assert np.abs(after.rotation_deg).max() <= rack.max_rotation_deg
     assert all(np.isfinite(part).all() for part in after)
     assert (moved > 0).any()
@@ -111,23 +112,23 @@ def test_liquid_is_kept_through_a_day() -> None:
     moved = sum(one.moved_kg for one in after)
     np.testing.assert_allclose(before[0].west_kg - after[-1].state.west_kg, moved, atol=1e-12, rtol=0)
     went = sum(np.abs(one.moved_kg) for one in after)
-    assert (went > make_rack().liquid_kg).all()  # the day moved it there and back
+    assert (went > make_rack().thermal.liquid_kg).all()  # the day moved it there and back
 
 
-def heat_held_j(rack: ThermalRack, state: State) -> FloatArray:
+def heat_held_j(rack: Rack, state: State) -> FloatArray:
     """Heat each canister and its liquid hold above 0 °C [J] (2, n)."""
-    liquid = rack.liquid_j_kg_k * liquid_in_kg(rack, state.west_kg)
-    return np.asarray(rack.shell_j_k * state.canister_c + liquid * state.liquid_c)
+    liquid = _liquid_j_kg_k(rack.thermal.refrigerant) * liquid_in_kg(rack, state.west_kg)
+    return np.asarray(rack.thermal.shell_j_k * state.canister_c + liquid * state.liquid_c)
 
 
-def heat_taken_j(rack: ThermalRack, before: State, forcing: Forcing, after: StepResult, seconds: float) -> FloatArray:
+def heat_taken_j(rack: Rack, before: State, forcing: Forcing, after: StepResult, seconds: float) -> FloatArray:
     """Heat [J] (2, n) that crossed each canister's wall in a step, and that evaporation took or condensation gave."""
-    latent = march_properties(rack.fluid, before.canister_c)[2]
+    latent = march_properties(rack.thermal.fluid, before.canister_c)[2]
     relax = _relaxation(rack, before, forcing, seconds)
     turned_j = np.array([[-1.0], [1.0]]) * latent * after.moved_kg
     middle = _lean(rack, before, forcing, seconds).middle_deg
     light_less_loss = absorbed_w(rack, middle, forcing) - forcing.loss_w_k * (before.canister_c - forcing.air_c)
-    to_wall = _warming_k(rack, before, forcing, relax, middle, seconds)[0] + turned_j / rack.shell_j_k
+    to_wall = _warming_k(rack, before, forcing, relax, middle, seconds)[0] + turned_j / rack.thermal.shell_j_k
     # Of a matrix function a − b X, summed over wall and liquid, only the loss outside is left beside a.
     uneven = relax.across / relax.exchange
     even = relax.liquid + relax.along
@@ -151,14 +152,14 @@ def test_heat_balance_closes_through_a_day() -> None:
     np.testing.assert_allclose((taken - gained) / light, 0.0, atol=1e-9)
 
 
-def exchange_per_s(rack: ThermalRack, state: State, loss_w_k: float) -> FloatArray:
+def exchange_per_s(rack: Rack, state: State, loss_w_k: float) -> FloatArray:
     """Matrices (2, n, 2, 2) of wall and liquid: rates of change per kelvin above the air, by the heat they pass on.
 
     A wall gives U to the air and, as c m over `mixing_s`, to its liquid.
     """
-    liquid = rack.liquid_j_kg_k * liquid_in_kg(rack, state.west_kg)
-    passes = liquid / rack.mixing_s
-    rows = [[-(loss_w_k + passes) / rack.shell_j_k, passes / rack.shell_j_k], [passes / liquid, -passes / liquid]]
+    liquid = _liquid_j_kg_k(rack.thermal.refrigerant) * liquid_in_kg(rack, state.west_kg)
+    passes, shell = liquid / rack.thermal.mixing_s, rack.thermal.shell_j_k
+    rows = [[-(loss_w_k + passes) / shell, passes / shell], [passes / liquid, -passes / liquid]]
     return np.moveaxis(np.array(rows), (0, 1), (-2, -1))
 
 
@@ -198,23 +199,24 @@ def test_heat_through_the_wall_is_light_less_loss() -> None:
         np.testing.assert_allclose(after.state.liquid_c, end[..., 1], atol=0.02)
 
 
-def mixed_step(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> State:
+def mixed_step(rack: Rack, state: State, forcing: Forcing, seconds: float) -> State:
     """The rack with all liquid as warm as its wall, by the plainest explicit step; only for very short ones."""
     wall = state.canister_c
-    pressure, _, latent = march_properties(rack.fluid, wall)
+    pressure, _, latent = march_properties(rack.thermal.fluid, wall)
     sine, cosine = np.sin(np.radians(state.rotation_deg)), np.cos(np.radians(state.rotation_deg))
     drive = pressure[0] - pressure[1] - forcing.lift_pa * sine
     turbulent = (np.abs(drive) / forcing.turbulent_pa_s_kg) ** (1 / 1.75)
     flow = np.sign(drive) * np.minimum(np.abs(drive) / forcing.laminar_pa_s_kg, turbulent)
-    moved = np.clip(flow * seconds, state.west_kg - rack.liquid_kg, state.west_kg)
-    held = rack.shell_j_k + rack.liquid_j_kg_k * liquid_in_kg(rack, state.west_kg)
+    moved = np.clip(flow * seconds, state.west_kg - rack.thermal.liquid_kg, state.west_kg)
+    liquid_j_kg_k = _liquid_j_kg_k(rack.thermal.refrigerant)
+    held = rack.thermal.shell_j_k + liquid_j_kg_k * liquid_in_kg(rack, state.west_kg)
     heat = seconds * (absorbed_w(rack, state.rotation_deg, forcing) - forcing.loss_w_k * (wall - forcing.air_c))
-    arriving = rack.liquid_j_kg_k * np.stack([np.maximum(-moved, 0), np.maximum(moved, 0)]) * (wall[::-1] - wall)
+    arriving = liquid_j_kg_k * np.stack([np.maximum(-moved, 0), np.maximum(moved, 0)]) * (wall[::-1] - wall)
     wall = wall + (heat - latent * np.stack([moved, -moved]) + arriving) / held
-    weight = GRAVITY_M_S2 * rack.lever_m * (2 * state.west_kg - rack.liquid_kg) * cosine
-    torque = weight - GRAVITY_M_S2 * rack.moving_mass_kg * rack.balance_m * sine
-    torque -= np.clip(torque, -rack.friction_nm, rack.friction_nm)
-    turned = state.rotation_deg + np.degrees(seconds / rack.damping_nms * torque)
+    weight = GRAVITY_M_S2 * rack.thermal.lever_m * (2 * state.west_kg - rack.thermal.liquid_kg) * cosine
+    torque = weight - GRAVITY_M_S2 * rack.thermal.moving_mass_kg * rack.thermal.balance_m * sine
+    torque -= np.clip(torque, -rack.thermal.pivot_friction_nm, rack.thermal.pivot_friction_nm)
+    turned = state.rotation_deg + np.degrees(seconds / rack.thermal.damping_nms * torque)
     return State(wall, state.west_kg - moved, np.clip(turned, -50, 50), wall)
 
 
@@ -231,7 +233,7 @@ def well_stirred() -> FloatArray:
     return np.array(turns)
 
 
-def by_minutes(rack: ThermalRack, seconds: float = 60.0) -> FloatArray:
+def by_minutes(rack: Rack, seconds: float = 60.0) -> FloatArray:
     """The same four days through `step`."""
     weather = make_weather(clear_scene(), rack, days=(14, 79, 171, 265))
     state, turns = resting(rack, weather.air_c[:, 0]), []
@@ -270,7 +272,7 @@ def test_liquid_in_layers_leaves_the_wall_alone() -> None:
     left = before - np.stack([np.maximum(moved, 0), np.maximum(-moved, 0)])
     np.testing.assert_allclose(after.liquid_c, (left * state.liquid_c + came * source) / then, atol=1e-6)
     still = forcing._replace(laminar_pa_s_kg=STILL)
-    alone, other = (step(replace(rack, residual_kg=kg), state, still, 60.0).state for kg in (0.5, 5.0))
+    alone, other = (step(changed_rack(rack, residual_kg=kg), state, still, 60.0).state for kg in (0.5, 5.0))
     np.testing.assert_allclose(other.canister_c, alone.canister_c, atol=1e-6)
 
 
@@ -301,14 +303,14 @@ def test_a_mirrored_day_is_a_mirrored_day() -> None:
 @pytest.mark.parametrize("way", [1.0, -1.0])
 def test_no_motion_while_friction_holds(way: float) -> None:
     """At 20° the balance pulls back with M g h sin θ (identity); the wind is set to leave a known torque over."""
-    rack = make_rack(friction_nm=8.0, balance_m=0.04, damping_nms=4000.0)
+    rack = make_rack(pivot_friction_nm=8.0, balance_m=0.04, damping_nms=4000.0)
     angle = np.radians(20.0)
     balance = 150 * 9.80665 * 0.04 * np.sin(angle)
     over = np.array([0.0, 4.0, 7.999, 8.001, 12.0])
     moment = (balance + over) / np.sin(2 * angle)
     forcing = calm(5, wind_moment_nm=moment, laminar_pa_s_kg=STILL)
     ten = np.full((2, 5), 10.0)
-    state = State(ten, np.full(5, rack.liquid_kg / 2), np.full(5, way * 20.0), ten)
+    state = State(ten, np.full(5, rack.thermal.liquid_kg / 2), np.full(5, way * 20.0), ten)
     turned = step(rack, state, forcing, 15.0).state.rotation_deg - state.rotation_deg
     assert (turned[:3] == 0).all()
     assert (turned[3:] * way > 0).all()
@@ -322,7 +324,7 @@ def test_no_motion_while_friction_holds(way: float) -> None:
 def test_stops_are_respected_and_reached(way: float) -> None:
     rack = make_rack()
     state = resting(rack, np.full(2, 10.0), rotation_deg=way * 10.0)
-    state = state._replace(west_kg=np.full(2, rack.liquid_kg / 2))
+    state = state._replace(west_kg=np.full(2, rack.thermal.liquid_kg / 2))
     forcing = calm(2, wind_moment_nm=np.full(2, 1e6))
     assert step(rack, state, forcing, 60.0).state.rotation_deg.tolist() == [way * 50.0, way * 50.0]
 
@@ -331,7 +333,7 @@ def test_a_dry_side_gives_nothing_however_hot() -> None:
     rack = make_rack()
     warm = np.array([[60.0], [10.0]])
     hot_west = State(warm, np.array([0.0]), np.array([-50.0]), warm)
-    hot_east = State(warm[::-1], np.array([rack.liquid_kg]), np.array([50.0]), warm[::-1])
+    hot_east = State(warm[::-1], np.array([rack.thermal.liquid_kg]), np.array([50.0]), warm[::-1])
     for state in (hot_west, hot_east):
         after, moved = step(rack, state, calm(), 60.0)
         assert moved[0] == 0
@@ -345,16 +347,16 @@ def test_a_dry_side_gives_nothing_however_hot() -> None:
 def test_liquid_carries_its_own_warmth_into_liquid() -> None:
     """Identity: half a kilogram at 40 °C to what is there at 0 °C makes a mixture, and no wall is warmer for it."""
     rack = make_rack(mixing_s=1e12)
-    full = rack.liquid_kg
+    full = rack.thermal.liquid_kg
     wall, liquid = np.array([[60.0], [0.0]]), np.array([[40.0], [0.0]])
     state = State(wall, np.array([0.5]), np.array([-50.0]), liquid)
     after, moved = step(rack, state, calm(loss_w_k=np.zeros(1), laminar_pa_s_kg=np.full(1, 100.0)), 60.0)
     assert moved[0] == 0.5
     assert after.liquid_c[0, 0] == pytest.approx(40.0, abs=1e-6)
-    assert after.liquid_c[1, 0] == pytest.approx(40.0 * 0.5 / (full + rack.residual_kg), abs=1e-6)
-    latent = march_properties(rack.fluid, wall)[2]
+    assert after.liquid_c[1, 0] == pytest.approx(40.0 * 0.5 / (full + rack.thermal.residual_kg), abs=1e-6)
+    latent = march_properties(rack.thermal.fluid, wall)[2]
     np.testing.assert_allclose(
-        after.canister_c - wall, [-0.5 * latent[0] / rack.shell_j_k, 0.5 * latent[1] / rack.shell_j_k], atol=1e-6
+        after.canister_c - wall, 0.5 * np.array([-latent[0], latent[1]]) / rack.thermal.shell_j_k, atol=1e-6
     )
 
 
@@ -366,7 +368,7 @@ def test_flow_goes_from_the_warm_to_the_cold_side_once_the_lift_is_paid() -> Non
     for share, flows in ((0.9, False), (1.1, True)):
         middle = np.array([needed * share / 2])
         warm = np.stack([middle, -middle])
-        state = State(warm, np.array([rack.liquid_kg]), np.array([50.0]), warm)
+        state = State(warm, np.array([rack.thermal.liquid_kg]), np.array([50.0]), warm)
         forcing = calm(loss_w_k=np.zeros(1), air_c=np.zeros(1), lift_pa=np.array([lift]))
         assert (step(rack, state, forcing, 60.0).moved_kg[0] > 0) == flows
 
@@ -396,8 +398,8 @@ def test_the_sun_from_the_east_lights_the_west_canister() -> None:
     west, east = lit_share(rack, offsets)
     np.testing.assert_allclose(west, [1, 1, 0.75, 0.5, 0.25, 0, 0])
     np.testing.assert_allclose(west + east, 1.0)
-    np.testing.assert_array_equal(lit_share(replace(rack, plate_effectiveness=0.0), offsets), 0.5)
-    half = lit_share(replace(rack, plate_effectiveness=0.5), offsets)[0]
+    np.testing.assert_array_equal(lit_share(changed_rack(rack, shade_plates=0.0), offsets), 0.5)
+    half = lit_share(changed_rack(rack, shade_plates=0.5), offsets)[0]
     np.testing.assert_allclose(half, [0.75, 0.75, 0.625, 0.5, 0.375, 0.25, 0.25])
 
 

@@ -26,12 +26,12 @@ def moment(
 
 def torque(rotation_deg: float, moment_nm: float) -> float:
     """Torque of the wind on a rack [N·m] as one short step of a rack without weight, balance or friction shows it."""
-    rack = make_rack(friction_nm=0.0, balance_m=0.0, damping_nms=1e6, max_rotation_deg=90.0)
+    rack = make_rack(pivot_friction_nm=0.0, balance_m=0.0, damping_nms=1e6, max_rotation_deg=90.0)
     state = resting(rack, 10.0, rotation_deg=rotation_deg)
-    state = State(state.canister_c, np.full(1, rack.liquid_kg / 2), state.rotation_deg, state.liquid_c)
+    state = State(state.canister_c, np.full(1, rack.thermal.liquid_kg / 2), state.rotation_deg, state.liquid_c)
     still = dict.fromkeys(Forcing._fields, np.zeros(1)) | {"laminar_pa_s_kg": np.full(1, 1e30)}
     after = step(rack, state, Forcing(**{**still, "wind_moment_nm": np.full(1, moment_nm)}), 0.01).state
-    return float(np.radians(after.rotation_deg - state.rotation_deg)[0] * rack.damping_nms / 0.01)
+    return float(np.radians(after.rotation_deg - state.rotation_deg)[0] * rack.thermal.damping_nms / 0.01)
 
 
 def test_wind_falls_off_towards_the_ground() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
@@ -12,15 +12,15 @@ import numpy.typing as npt
 
 from trackersim import load_job
 from trackersim.constants import GRAVITY_M_S2
+from trackersim.job.rack import Rack
 from trackersim.job.thermal import Thermal
 from trackersim.rack.canister import canister_loss_w_k
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.rack.refrigerant import liquid_density_kg_m3
-from trackersim.rack.thermal import Forcing, State, ThermalRack, step
-from trackersim.rack.thermal_year import ThermalHistory, ThermalWeather, march_thermal
+from trackersim.rack.thermal import Forcing, State, step
+from trackersim.rack.thermal_year import ThermalHistory, march_thermal
 from trackersim.rack.tube import tube_resistances
-from trackersim.simulation.canisters import thermal_rack
 from trackersim.simulation.scene import Scene, make_scene
 
 FloatArray = npt.NDArray[np.float64]
@@ -35,10 +35,18 @@ SEASON_OF = {
 SEASON_DAYS = tuple(SEASON_OF)
 
 
-def make_rack(refrigerant: str = "R-134a", **changes: Any) -> ThermalRack:
+def make_rack(refrigerant: str = "R-134a", **changes: Any) -> Rack:
     """A healthy rack of the job's defaults, but for `changes`."""
-    job = load_job("demo", [f"rack.thermal.refrigerant={refrigerant}", f"rack.max_rotation={MAX_DEG}"])
-    return replace(thermal_rack(job), **changes)
+    return changed_rack(Rack(kind="thermal", max_rotation_deg=MAX_DEG), refrigerant=refrigerant, **changes)
+
+
+def changed_rack(rack: Rack, **changes: Any) -> Rack:
+    """The rack with other fields, or fields of its `thermal`, beyond the ranges of a job too; `mixing_s` in seconds."""
+    own = {"max_rotation_deg": changes.pop("max_rotation_deg", rack.max_rotation_deg)}
+    if "mixing_s" in changes:
+        changes["mixing_min"] = changes.pop("mixing_s") / 60
+    assert changes.keys() <= Thermal.model_fields.keys()
+    return rack.model_copy(update={**own, "thermal": rack.thermal.model_copy(update=changes)})
 
 
 @cache
@@ -50,7 +58,7 @@ def clear_scene(latitude: float = 36.1, *more: str) -> Scene:
 
 def make_weather(
     scene: Scene,
-    rack: ThermalRack,
+    rack: Rack,
     *,
     air_c: float | None = None,
     colder_k: float = 0.0,
@@ -59,21 +67,20 @@ def make_weather(
     azimuth_deg: float = 180.0,
     bore_m: float = Thermal().tube_bore_m,
     resistance_pa_s_kg: float | None = None,
-) -> ThermalWeather:
+) -> Forcing:
     """What drives `rack` in `scene` without trees; canisters of the job's default size and paint, wind at the rack."""
     weather, size = scene.weather, Thermal()
     takes_m2 = size.absorptance * size.canister_diameter_m * size.canister_length_m
     sun_rotation, reach = sun_on_axis(scene.sun.direction, Axis(azimuth_deg=azimuth_deg, tilt_deg=TILT_DEG))
     air = weather.air_c - colder_k if air_c is None else np.full_like(weather.air_c, air_c)
     wind = weather.wind_m_s if wind_m_s is None else np.full_like(weather.air_c, wind_m_s)
-    rise_m = 2 * rack.lever_m * np.cos(np.radians(TILT_DEG))
-    laminar, turbulent = tube_resistances(rack.fluid, air, bore_m=bore_m, length_m=size.tube_length_m)
+    rise_m = 2 * rack.thermal.lever_m * np.cos(np.radians(TILT_DEG))
+    laminar, turbulent = tube_resistances(rack.thermal.fluid, air, bore_m=bore_m, length_m=size.tube_length_m)
     if resistance_pa_s_kg is not None:
         laminar, turbulent = np.full_like(air, resistance_pa_s_kg), np.zeros_like(air)
-    whole = ThermalWeather(
+    whole = Forcing(
         sun_rotation_deg=scene.by_day(sun_rotation),
         beam_w=scene.by_day(takes_m2 * weather.dni_w_m2 * reach),
-        beam_share=None,
         diffuse_w=scene.by_day(takes_m2 * size.diffuse_share * weather.dhi_w_m2),
         air_c=scene.by_day(air),
         loss_w_k=scene.by_day(
@@ -81,7 +88,7 @@ def make_weather(
                 wind_m_s=wind, air_c=air, diameter_m=size.canister_diameter_m, length_m=size.canister_length_m
             )
         ),
-        lift_pa=scene.by_day(GRAVITY_M_S2 * rise_m * liquid_density_kg_m3(rack.fluid, air)),
+        lift_pa=scene.by_day(GRAVITY_M_S2 * rise_m * liquid_density_kg_m3(rack.thermal.fluid, air)),
         laminar_pa_s_kg=scene.by_day(laminar),
         turbulent_pa_s_kg=scene.by_day(turbulent),
         wind_moment_nm=np.zeros((scene.days, 1440)),
@@ -89,11 +96,9 @@ def make_weather(
     return whole if days is None else pick_days(whole, days)
 
 
-def pick_days(weather: ThermalWeather, days: Sequence[int]) -> ThermalWeather:
+def pick_days(weather: Forcing, days: Sequence[int]) -> Forcing:
     """Some days of the weather, one after the other."""
-    chosen = {field.name: getattr(weather, field.name) for field in fields(weather)}
-    return replace(weather, **{name: np.ascontiguousarray(values[..., list(days), :]) for name, values in chosen.items()
-                               if values is not None})  # fmt: skip
+    return Forcing(*(np.ascontiguousarray(values[list(days)]) for values in weather))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,8 +116,8 @@ class Course:
         return np.where(self.events.flip >= 0, (self.events.flip - self.events.sunrise).astype(float), np.nan)
 
 
-def course(scene: Scene, rack: ThermalRack, *, days: Sequence[int] = SEASON_DAYS, substeps: int = 1,
-           weather: ThermalWeather | None = None, **kwargs: Any) -> Course:  # fmt: skip
+def course(scene: Scene, rack: Rack, *, days: Sequence[int] = SEASON_DAYS, substeps: int = 1,
+           weather: Forcing | None = None, **kwargs: Any) -> Course:  # fmt: skip
     """March `rack` through some days of `scene`."""
     if weather is None:
         weather = make_weather(scene, rack, days=days, **kwargs)
@@ -130,26 +135,26 @@ def course(scene: Scene, rack: ThermalRack, *, days: Sequence[int] = SEASON_DAYS
     return Course(history=history, events=events, ideal_deg=ideal, up=scene.by_day(scene.sun.is_up)[list(days)])
 
 
-def drive_at(weather: ThermalWeather, minute: int) -> Forcing:
+def drive_at(weather: Forcing, minute: int) -> Forcing:
     """What drives all days at one minute, without trees."""
-    return Forcing(*(getattr(weather, name)[:, minute] for name in Forcing._fields))
+    return Forcing(*(values[:, minute] for values in weather))
 
 
-def resting(rack: ThermalRack, air_c: npt.ArrayLike, rotation_deg: float = MAX_DEG) -> State:
+def resting(rack: Rack, air_c: npt.ArrayLike, rotation_deg: float = MAX_DEG) -> State:
     """All liquid in the west, canisters as warm as the air."""
     air = np.atleast_1d(np.asarray(air_c, dtype=float))
     both = np.stack([air, air])
-    return State(both, np.full(len(air), rack.liquid_kg), np.full(len(air), rotation_deg), both)
+    return State(both, np.full(len(air), rack.thermal.liquid_kg), np.full(len(air), rotation_deg), both)
 
 
-def plain_step(rack: ThermalRack, state: State, forcing_of: Callable[[State], Forcing], seconds: float = 60.0) -> State:
+def plain_step(rack: Rack, state: State, forcing_of: Callable[[State], Forcing], seconds: float = 60.0) -> State:
     """One step; where the rack moves by more than 1° or 1 % of its liquid in it, four at least and none above 15 s.
 
     The march's rule, written anew, for one rack or several that move alike.
     """
     after = step(rack, state, forcing_of(state), seconds).state
     turned, moved = (np.abs(getattr(after, name) - getattr(state, name)) for name in ("rotation_deg", "west_kg"))
-    if turned.max() <= 1.0 and moved.max() <= 0.01 * rack.liquid_kg:
+    if turned.max() <= 1.0 and moved.max() <= 0.01 * rack.thermal.liquid_kg:
         return after
     count = max(round(seconds / 15), 4)
     for _ in range(count):

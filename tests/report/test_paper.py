@@ -29,7 +29,7 @@ from trackersim.analysis.losses import SiteLosses, site_losses
 from trackersim.analysis.morning import day_of
 from trackersim.cli import app
 from trackersim.errors import Level, Notice
-from trackersim.job.files import with_overrides
+from trackersim.job.files import demo_text, parse_job, with_overrides
 from trackersim.report import words
 from trackersim.report.alt import months_alt, sky_alt
 from trackersim.report.blocks import Block, Caution, Heading, Listing, Note, Picture, Sentence, Table
@@ -37,8 +37,9 @@ from trackersim.report.comparison import turning_words
 from trackersim.report.customer_sheet import report_pdf
 from trackersim.report.lettering import MISSING, printable, shortened, width_in
 from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, PaperSize, Shortened, pdf
-from trackersim.report.sheet_inputs import input_rows
+from trackersim.report.sheet_inputs import default_words, input_rows
 from trackersim.report.site_losses import site_words
+from trackersim.report.visit import BLANK, NO_READING, Visit
 from trackersim.simulation.runner import Runner
 from trackersim.units import System, show
 
@@ -279,8 +280,8 @@ def test_inputs_are_shown_in_the_units_asked_for() -> None:
     assert si["source.lift"] == "39.62 m"
     assert us["pipes 1.bore"] == "1.36 in"
     assert us["site.longitude"] == "-79.95°"
-    assert us["source.specific_capacity"].endswith("m³/s per m")
-    assert us["weather.daily_swing"] == "10 °C"
+    assert (us["source.specific_capacity"], si["source.specific_capacity"]) == ("1.5 gpm per ft", "18.63 L/min per m")
+    assert (us["weather.daily_swing"], si["weather.daily_swing"]) == ("18 °F", "10 K")
     assert us["weather.clear_sky"] == "yes"
 
 
@@ -468,3 +469,73 @@ def test_the_command_tells_faults_and_writes_nothing(tmp_path: Path) -> None:
     assert outcome.exit_code == 2
     assert "array.in_series" in outcome.output
     assert not missing.parent.exists()
+
+
+def test_the_visit_stands_on_the_front_with_a_line_to_sign(plain: Result) -> None:
+    visit = Visit(
+        date=dt.date(2025, 5, 4),
+        by="the well man",
+        readings=("17 gpm at the pipe", "41 V at the controller"),
+        findings=("west canister dented",),
+        not_checked=("the down-hole wire",),
+    )
+    front = read(report_pdf(plain, system="us", visit=visit))[0]
+    for told in (
+        "Date 04 May 2025, looked at by the well man, signature", "17 gpm at the pipe; 41 V at the controller",
+        "Findings: west canister dented", "Not checked: the down-hole wire; strength of rack", f"signature {BLANK}",
+    ):  # fmt: skip
+        assert told in front
+    empty = read(report_pdf(plain, system="us"))[0]
+    assert empty.count(BLANK) == 4  # date, name, findings, signature
+    assert NO_READING in empty
+
+
+def test_a_long_visit_leaves_the_front_one_page(plain: Result) -> None:
+    visit = Visit(by="x" * 500, readings=("a reading " * 80,), findings=("finding " * 80,), not_checked=("y " * 400,))
+    pages = read(report_pdf(plain, system="us", visit=visit))
+    assert "Not checked" in pages[0]
+    assert "For the file" in pages[1]
+
+
+def test_nothing_typed_is_called_a_default() -> None:
+    """A field typed with the value that is its default was given."""
+    assert parse_job(demo_text()).pump.max_speed == 1.0  # its default, and in the demo's file
+    job = parse_job(demo_text(), overrides=["pump.motor_efficiency=80 %", "rack.max_rotation=50"])
+    given = {key for key, _ in input_rows(job, "us")}
+    assert {"pump.max_speed", "pump.motor_efficiency", "rack.max_rotation", "rack.lag"} <= given
+    defaults = default_words(job)
+    pump = defaults.partition("pump: ")[2].partition(";")[0].split(", ")
+    assert "min_speed" in pump
+    assert not {"max_speed", "motor_efficiency"} & set(pump)
+    for key in given:
+        section, _, field = key.partition(".")
+        listed = defaults.partition(f"{section}: ")[2].partition(";")[0].split(", ")
+        assert field not in listed, key
+
+
+@pytest.mark.parametrize("name", ["demo", "sump", "pond", "three_pumps", "thermal_rack", "helical", "tank"])
+def test_us_units_throughout(name: str) -> None:
+    """No metre, litre, kilogram, kilopascal or degree Celsius in what was given, as many as a job may have."""
+    more = ["weather.daily_swing=10", "pipes.rating=700 kPa"] if name == "demo" else []
+    path = "demo" if name == "demo" else Path(__file__).parents[1] / "saved_jobs" / f"{name}.toml"
+    si = re.compile(r"\d ?(mm²?|m[²³]?|km|cm|L|kg|kPa|°C|K)\b(?!/m²)|m³|L/min")
+    for key, value in input_rows(load_job(path, more), "us"):
+        assert not si.search(value) or key.endswith("name"), (key, value)
+
+
+def test_units_of_wells_wire_and_small_lengths() -> None:
+    job = load_job("demo", ["pipes.rating=160 psi", "money.price_of_water=6 per 1000 gal", "weather.daily_swing=10"])
+    told = dict(input_rows(with_overrides(job, {"wire": [{"length": "50 ft", "area": "33.6 mm**2"}]}), "us"))
+    assert told["source.specific_capacity"] == "1.5 gpm per ft"
+    assert told["pipes 1.bore"] == "1.36 in"
+    assert told["array.layout.gap_across"] == "1 in"
+    assert told["pipes 1.rating"] == "160 psi"
+    assert told["money.price_of_water"] == "6 per 1000 gal"
+    assert told["wire 1.area"] == "66.31 kcmil"
+    assert told["weather.daily_swing"] == "18 °F"
+
+
+def test_the_whole_sheet_in_us_units(plain: Result) -> None:
+    text = " ".join(read(report_pdf(plain, system="us")))
+    # A remark does not know its reader and says both.
+    assert not re.search(r"\d ?(°C|mm|m³|L/min|kPa|kg)\b(?! \()", text)

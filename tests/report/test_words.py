@@ -6,7 +6,8 @@ import datetime as dt
 from collections.abc import Mapping
 
 from trackersim import Result, compare, load_job
-from trackersim.report import words
+from trackersim.analysis.uncertain_inputs import UNKNOWNS
+from trackersim.report import uncertainty, words
 
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
 SPRING = {"first_day": dt.date(2025, 3, 20), "last_day": dt.date(2025, 3, 21)}
@@ -57,3 +58,11 @@ def test_provenance_line_traces_to_the_inputs(demo_year: Mapping[str, Result]) -
     assert late.job.sha256()[:12] in line
     assert late.provenance.weather_sha256[:12] in line
     assert "2025-01-01 to 2025-12-31" in line
+
+
+def test_ranges_of_the_spread_are_short_figures() -> None:
+    """Once "× 0.814815 … 1.57407" and "+ −2 … 3", and a file of the program's own as the source."""
+    told = [uncertainty._range_words(unknown) for unknown in UNKNOWNS]
+    assert "−2 … +3" in told
+    assert all(len(figure) <= 5 for words_ in told for figure in words_.split() if figure[-1].isdigit())
+    assert not any(".py" in unknown.source for unknown in UNKNOWNS)

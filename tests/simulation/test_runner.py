@@ -48,6 +48,7 @@ CHANGES: dict[str, dict[str, Any]] = {
     "source": {"source.lift": "150 ft", "source.specific_capacity": "0.3 gpm/ft"},
     "store": {"store.capacity": "1000 gal", "store.demand": "900 gal/day"},
     "money": {"money.price_of_water": 3},
+    "backup": {"backup.power": "800 W", "backup.when": "dull"},
 }  # fmt: skip
 CASES = [(section, key) for section, fields in CHANGES.items() for key in fields]
 

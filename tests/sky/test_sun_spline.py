@@ -28,8 +28,8 @@ def test_splined_sun_equals_spa_at_each_minute(ray: Ray, latitude: float, longit
     # zenith the arcsine turns 1e-8 of length into 2e-4° of arc.
     # Compared as arcs on the sky: near the zenith an elevation or azimuth alone is ill-conditioned.
     refracted = ray(spa["apparent_elevation"].to_numpy(), spa["azimuth"].to_numpy())
-    assert np.degrees(np.linalg.norm(sun.direction - refracted, axis=0)).max() < 1e-5
-    assert np.abs(sun.true_elevation_deg - spa["elevation"].to_numpy()).max() < 1e-5
+    assert np.degrees(np.linalg.norm(sun.direction - refracted, axis=0)).max() < 1e-6
+    assert np.abs(sun.true_elevation_deg - spa["elevation"].to_numpy()).max() < 1e-6
 
 
 def test_directions_are_unit_vectors_and_finite() -> None:
@@ -74,10 +74,3 @@ def test_chosen_instants_keep_their_values() -> None:
     assert day.is_up.all()
     assert np.array_equal(day.true_elevation_deg, sun.true_elevation_deg[sun.is_up])
     assert np.array_equal(day.direction, sun.direction[:, sun.is_up])
-
-
-def test_hourly_knots_keep_the_sun_within_a_hundredth_of_a_degree() -> None:
-    times = pd.date_range("2025-01-01 00:07:30", periods=4 * 24 * 365, freq="15min", tz="Etc/GMT+5")
-    fine, coarse = (sun_at(times, latitude_deg=36.1, longitude_deg=-79.95, knot_s=knot_s) for knot_s in (60.0, 3600.0))
-    apart = np.degrees(np.arcsin(np.linalg.norm(fine.direction - coarse.direction, axis=0)))
-    assert apart[fine.is_up].max() < 0.01

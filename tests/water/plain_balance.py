@@ -4,15 +4,53 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from trackersim.water.balance import Balance, StoreBounds, Sump, UnitControl, balance
+from trackersim.job.electrics import Controller
+from trackersim.job.pump import Pump
+from trackersim.job.water import Source, Store
+from trackersim.water.balance import Balance, balance
 
 Minutes = NDArray[np.float64]
 LITRE = 1e-3
+WELL = Source(lift_m=0)
+
+
+class Control(NamedTuple):
+    """When a controller starts and stops a unit, and its pump's cut-out."""
+
+    controller: Controller
+    pump: Pump
+
+
+class Sump(NamedTuple):
+    """A sump and what runs into it, broadcastable to (days,)."""
+
+    source: Source
+    inflow_m3_s: Any
+
+
+class Asked(NamedTuple):
+    """A store, and what is asked of it, broadcastable to (days, minutes) and (days,)."""
+
+    store: Store
+    demand_m3_s: Any = 0.0
+    evaporation_m3_s: Any = 0.0
+
+
+def control(*, start_w: float = 0.0, stop_w: float = 0.0, start_delay_min: float = 0.0, **cutout: Any) -> Control:
+    """By default it runs whenever there is power."""
+    controller = Controller(rated_w=1e4, start_w=start_w, stop_w=stop_w, start_delay_min=start_delay_min)
+    return Control(controller, Pump(rated_flow_m3_s=1e-3, rated_head_m=10, **cutout))
+
+
+def sump_of_shares(volume_m3: float, *, low: float, restart: float, inflow_m3_s: Any, delay: float = 0.0) -> Sump:
+    """`low` and `restart` are shares of its volume."""
+    section = Source(kind="sump", lift_m=0, volume_m3=volume_m3, low_stop=low, restart=restart, restart_delay_min=delay)
+    return Sump(section, inflow_m3_s)
 
 
 def sunny(
@@ -29,13 +67,17 @@ def sunny(
 def run(available: Minutes, flow: Minutes, **rules: Any) -> Balance:
     """`balance`, with defaults for what a test does not care about; one control or sump is taken for all units."""
     units = len(available)
-    control, sump = rules.pop("control", UnitControl()), rules.pop("sump", None)
+    controls = rules.pop("controls", [rules.pop("control", control())] * units)
+    sumps = [sump or Sump(WELL, 0.0) for sump in rules.pop("sumps", [rules.pop("sump", None)] * units)]
+    store = rules.pop("store", None)
     return balance(
         available_w=available,
         flow_if_running_m3_s=flow,
-        controls=rules.pop("controls", [control] * units),
-        sumps=rules.pop("sumps", [sump] * units),
-        store=rules.pop("store", None),
+        controllers=[each.controller for each in controls],
+        pumps=[each.pump for each in controls],
+        sources=[sump.source for sump in sumps],
+        inflow_m3_s=np.stack([np.broadcast_to(sump.inflow_m3_s, available.shape[1]) for sump in sumps]),
+        **(store._asdict() if store else {}),
         **rules,
     )
 
@@ -46,27 +88,16 @@ def steady(minutes: int, *, days: int = 1, units: int = 1, litres: float = 1.0, 
     return [np.full(shape, watts), np.full(shape, litres * LITRE / 60)]
 
 
-def sump(volume: float, *, start: float, low: float, restart: float, inflow: float = 0.0, delay: float = 0.0) -> Sump:
+def sump(volume: float, *, low: float, restart: float, inflow: float = 0.0, delay: float = 0.0) -> Sump:
     """Litres, and litres a minute."""
-    return Sump(
-        volume_m3=volume * LITRE,
-        start_volume_m3=start * LITRE,
-        low_stop_m3=low * LITRE,
-        restart_m3=restart * LITRE,
-        inflow_m3_s=inflow * LITRE / 60,
-        restart_delay_min=delay,
-    )
+    shares = {"low": low / volume, "restart": restart / volume}
+    return sump_of_shares(volume * LITRE, inflow_m3_s=inflow * LITRE / 60, delay=delay, **shares)
 
 
-def tank(capacity: float, *, start: float = 0.0, high: float, low: float, demand: Minutes | float = 0.0) -> StoreBounds:
+def tank(capacity: float, *, start: float = 0.0, high: float, low: float, demand: Minutes | float = 0.0) -> Asked:
     """Litres, and litres a minute."""
-    return StoreBounds(
-        capacity_m3=capacity * LITRE,
-        start_m3=start * LITRE,
-        demand_m3_s=np.asarray(demand) * LITRE / 60,
-        high_float_m3=high * LITRE,
-        low_float_m3=low * LITRE,
-    )
+    shares = {"start": start / capacity, "high_float": high / capacity, "low_float": low / capacity}
+    return Asked(Store(kind="tank", capacity_m3=capacity * LITRE, **shares), np.asarray(demand) * LITRE / 60)
 
 
 def on_minutes(running: NDArray[np.bool_]) -> list[int]:
@@ -77,11 +108,11 @@ def on_minutes(running: NDArray[np.bool_]) -> list[int]:
 class PlainUnit:
     """One pump with its controller and its sump."""
 
-    def __init__(self, control: UnitControl, sump: Sump | None) -> None:
-        self.c, self.s = control, sump
-        self.ran = self.would_run = False
-        self.volume = sump.start_volume_m3 if sump else 0.0
-        self.source_low = bool(sump) and self.volume <= sump.low_stop_m3
+    def __init__(self, control: Control, sump: Sump | None) -> None:
+        self.c, self.cut, self.s = control.controller, control.pump, sump and sump.source
+        self.ran = self.would_run = self.source_low = False
+        self.full = self.s.volume_m3 if self.s else 0.0
+        self.volume = self.full
         self.until_restart: float | None = None
         self.strong_min = self.weak_flow_min = self.good_flow_min = self.failed_tries = 0
         self.pause_min = 0.0
@@ -95,7 +126,7 @@ class PlainUnit:
     def minute(self, power: float, flow: float, inflow: float, tank_full: bool) -> float:
         c = self.c
         strong = power > 0 and power >= c.start_w
-        enough = power > 0 and power >= c.stop_w
+        enough = power > 0 and power >= c.stops_at_w
         delay_over = strong and self.strong_min >= c.start_delay_min
         self.strong_min = self.strong_min + 1 if strong else 0
         self.would_run = enough and (self.would_run or delay_over)
@@ -127,21 +158,21 @@ class PlainUnit:
         if self.s is None:
             return
         self.volume = self.volume + inflow - pumped
-        if self.volume > self.s.volume_m3:
-            self.count["overflow"] += self.volume - self.s.volume_m3
-            self.volume = self.s.volume_m3
+        if self.volume > self.full:
+            self.count["overflow"] += self.volume - self.full
+            self.volume = self.full
         if not self.source_low:
-            if self.volume <= self.s.low_stop_m3:
+            if self.volume <= self.s.low_stop * self.full:
                 self.source_low, self.until_restart = True, None
             return
-        if self.until_restart is None and self.volume >= self.s.restart_m3:
+        if self.until_restart is None and self.volume >= self.s.restart * self.full:
             self.until_restart = self.s.restart_delay_min
         elif self.until_restart is not None:
             self.until_restart -= 1
         self.source_low = self.until_restart is None or self.until_restart > 0
 
     def cuts_out(self, pumped: float) -> bool:
-        c = self.c
+        c = self.cut
         if c.cutout_flow_m3_s <= 0:
             return False
         if pumped >= c.cutout_flow_m3_s * 60:
@@ -163,9 +194,9 @@ def plain_loop(
     available: Minutes,
     flow: Minutes,
     *,
-    controls: Sequence[UnitControl],
+    controls: Sequence[Control],
     sumps: Sequence[Sump | None],
-    store: StoreBounds | None,
+    store: Asked | None,
 ) -> dict[str, Any]:
     """Everything `balance` gives, by unit, day and minute; counts by unit and day."""
     shape = available.shape
@@ -174,8 +205,12 @@ def plain_loop(
     volume = np.zeros(shape[1:])
     counts: list[list[Counter[str]]] = [[] for _ in units]
     water: list[Counter[str]] = []
-    level = store.start_m3 if store else 0.0
-    high = store.high_float_m3 if store and store.high_float_m3 is not None else np.inf
+    capacity = store.store.capacity_m3 if store else 0.0
+    level = store.store.start * capacity if store else 0.0
+    has_floats = store is not None and store.store.kind == "tank"
+    high, low = (
+        (store.store.high_float * capacity, store.store.low_float * capacity) if has_floats else (np.inf, np.inf)
+    )
     full = level >= high
     inflow = [np.broadcast_to(sump.inflow_m3_s if sump else 0.0, shape[1]) for sump in sumps]
     demand = np.broadcast_to(store.demand_m3_s if store else 0.0, shape[1:])
@@ -201,11 +236,11 @@ def plain_loop(
             level -= taken
             dried = min(evaporation[day] * 60, level)
             level -= dried
-            over = max(level - store.capacity_m3, 0.0)
-            level = min(level, store.capacity_m3)  # level − (level − capacity) may miss a float at the brim by rounding
+            over = max(level - capacity, 0.0)
+            level = min(level, capacity)  # level − (level − capacity) may miss a float at the brim by rounding
             water[-1].update(delivered=taken, shortfall=wanted - taken, evaporated=dried, overflow=over)
             volume[at] = level
-            if full and level <= store.low_float_m3:
+            if full and level <= low:
                 full = False
             elif not full and level >= high:
                 full = True

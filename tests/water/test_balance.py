@@ -9,9 +9,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from plain_balance import Minutes, plain_loop, run, sunny
+from plain_balance import Asked, Control, Minutes, Sump, control, plain_loop, run, sump_of_shares, sunny
 
-from trackersim.water.balance import Balance, Standstill, StoreBounds, Sump, UnitControl
+from trackersim.job.water import Store
+from trackersim.water.balance import Balance
+from trackersim.water.balance_counts import Standstill
 
 COUNTED = {
     "start": lambda b: b.starts,
@@ -26,10 +28,10 @@ COUNTED = {
 }
 WATER = ("delivered", "shortfall", "evaporated", "overflow")
 
-CALM = UnitControl(start_w=180, stop_w=110)
-DELAYED = UnitControl(start_w=220, stop_w=90, start_delay_min=7)
-CUT = UnitControl(start_w=100, stop_w=60, cutout_flow_m3_s=1.2e-4, cutout_delay_min=2, cutout_retry_min=20)
-TRIES = UnitControl(
+CALM = control(start_w=180, stop_w=110)
+DELAYED = control(start_w=220, stop_w=90, start_delay_min=7)
+CUT = control(start_w=100, stop_w=60, cutout_flow_m3_s=1.2e-4, cutout_delay_min=2, cutout_retry_min=20)
+TRIES = control(
     start_w=60,
     stop_w=30,
     start_delay_min=1.5,
@@ -38,42 +40,31 @@ TRIES = UnitControl(
     cutout_retry_min=11,
     cutout_tries=2,
 )
-HASTY = UnitControl(cutout_flow_m3_s=2e-4, cutout_delay_min=0, cutout_retry_min=1, cutout_tries=9)
-LONG_PAUSE = UnitControl(start_w=100, cutout_flow_m3_s=1e-4, cutout_delay_min=4, cutout_retry_min=1000)
+HASTY = control(cutout_flow_m3_s=2e-4, cutout_delay_min=0, cutout_retry_min=1, cutout_tries=9)
+LONG_PAUSE = control(start_w=100, cutout_flow_m3_s=1e-4, cutout_delay_min=4, cutout_retry_min=700)
 
 
 def sump_of(days: int, volume_m3: float, inflow_m3_s: float, *, delay_min: float = 0.0, seed: int = 5) -> Sump:
-    return Sump(
-        volume_m3=volume_m3,
-        start_volume_m3=0.5 * volume_m3,
-        low_stop_m3=0.1 * volume_m3,
-        restart_m3=0.37 * volume_m3,
-        restart_delay_min=delay_min,
-        inflow_m3_s=np.random.default_rng(seed).uniform(0, 2 * inflow_m3_s, days),
-    )
+    inflow = np.random.default_rng(seed).uniform(0, 2 * inflow_m3_s, days)
+    return sump_of_shares(volume_m3, low=0.1, restart=0.37, delay=delay_min, inflow_m3_s=inflow)
 
 
-def tank_of(days: int, capacity_m3: float, demand_m3_s: float, *, start: float = 0.4, seed: int = 6) -> StoreBounds:
-    return StoreBounds(
-        capacity_m3=capacity_m3,
-        start_m3=start * capacity_m3,
-        demand_m3_s=np.random.default_rng(seed).uniform(0, 2 * demand_m3_s, (days, 1440)),
-        high_float_m3=0.93 * capacity_m3,
-        low_float_m3=0.71 * capacity_m3,
-    )
+def tank_of(days: int, capacity_m3: float, demand_m3_s: float, *, seed: int = 6) -> Asked:
+    section = Store(kind="tank", capacity_m3=capacity_m3, start=0.4, high_float=0.93, low_float=0.71)
+    return Asked(section, np.random.default_rng(seed).uniform(0, 2 * demand_m3_s, (days, 1440)))
 
 
-def pond_of(days: int, capacity_m3: float, demand_m3_s: float) -> StoreBounds:
+def pond_of(days: int, capacity_m3: float, demand_m3_s: float) -> Asked:
     drying = np.random.default_rng(8).uniform(0, 6e-5, days)
-    return StoreBounds(capacity_m3=capacity_m3, start_m3=0.0, demand_m3_s=demand_m3_s, evaporation_m3_s=drying)
+    return Asked(Store(kind="pond", capacity_m3=capacity_m3, start=0.0), demand_m3_s, drying)
 
 
 def assert_equals_plain_loop(
     available: Minutes,
     flow: Minutes,
-    controls: Sequence[UnitControl],
+    controls: Sequence[Control],
     sumps: Sequence[Sump | None],
-    store: StoreBounds | None,
+    store: Asked | None,
 ) -> Balance:
     told = run(available, flow, controls=controls, sumps=sumps, store=store)
     plain = plain_loop(available, flow, controls=controls, sumps=sumps, store=store)
@@ -81,14 +72,14 @@ def assert_equals_plain_loop(
     np.testing.assert_allclose(told.flow_m3_s * 60, plain["pumped_m3"], rtol=0, atol=1e-12)
     for name, of in COUNTED.items():
         assert of(told).tolist() == [[day[name] for day in tally] for tally in plain["counts"]], name
-    for name in WATER:
+    assert (told.store is None) == (store is None)
+    for name in WATER if told.store else ():
         expected = [day[name] for day in plain["water"]]
-        np.testing.assert_allclose(getattr(told, name + "_m3"), expected, rtol=0, atol=1e-9, err_msg=name)
+        np.testing.assert_allclose(getattr(told.store, name + "_m3"), expected, rtol=0, atol=1e-9, err_msg=name)
     over = [[day["overflow"] for day in tally] for tally in plain["counts"]]
     np.testing.assert_allclose(told.sump_overflow_m3, over, rtol=0, atol=1e-9)
-    assert (told.store_volume_m3 is None) == (store is None)
-    if told.store_volume_m3 is not None:
-        np.testing.assert_allclose(told.store_volume_m3, plain["store_volume_m3"], rtol=0, atol=1e-9)
+    if told.store is not None:
+        np.testing.assert_allclose(told.store.volume_m3, plain["store_volume_m3"], rtol=0, atol=1e-9)
     for volume, sump, expected in zip(told.sump_volume_m3, sumps, plain["sump_volume_m3"], strict=True):
         assert (volume is None) == (sump is None)
         if volume is not None:
@@ -97,7 +88,7 @@ def assert_equals_plain_loop(
 
 
 # name: days, polar, controls, (sump volume, inflow, restart delay) or None of each unit, store, what must have happened
-SETUPS: dict[str, tuple[int, bool, list[UnitControl], list[Any], Any, list[str]]] = {
+SETUPS: dict[str, tuple[int, bool, list[Control], list[Any], Any, list[str]]] = {
     "power alone": (60, False, [CALM], [None], None, ["stop power"]),
     "start delay, power at midnight": (60, True, [DELAYED, CALM], [None, None], None, ["lost delay"]),
     "cut-out": (60, False, [CUT], [None], None, ["stop cut", "lost cut"]),
@@ -136,12 +127,12 @@ def number(low: float, high: float) -> st.SearchStrategy[float]:
 
 
 @st.composite
-def small_works(draw: st.DrawFn) -> tuple[list[UnitControl], list[Sump | None], StoreBounds | None]:
+def small_works(draw: st.DrawFn) -> tuple[list[Control], list[Sump | None], Asked | None]:
     controls, sumps = [], []
     for _ in range(draw(st.integers(1, 3))):
         start_w = draw(st.sampled_from([0.0, 90.0, 250.0]))
         controls.append(
-            UnitControl(
+            control(
                 start_w=start_w,
                 stop_w=start_w * draw(st.sampled_from([0.0, 0.5, 1.0])),
                 start_delay_min=draw(st.sampled_from([0, 0.5, 3])),
@@ -151,33 +142,30 @@ def small_works(draw: st.DrawFn) -> tuple[list[UnitControl], list[Sump | None], 
                 cutout_tries=draw(st.integers(0, 3)),
             )
         )
-        volume, low, restart, start = draw(number(1e-3, 0.1)), *sorted(draw(st.tuples(*[number(0, 1)] * 2))), 0.5
-        delay = draw(st.sampled_from([0, 0.5, 9]))
-        sump = Sump(
-            volume_m3=volume,
-            start_volume_m3=start * volume,
-            low_stop_m3=low * volume,
-            restart_m3=restart * volume,
-            restart_delay_min=delay,
+        low = draw(number(0, 0.9))
+        sump = sump_of_shares(
+            draw(number(1e-3, 0.1)),
+            low=low,
+            restart=low + (1 - low) * draw(number(0.01, 1)),
+            delay=draw(st.sampled_from([0, 0.5, 9])),
             inflow_m3_s=draw(number(0, 3e-4)),
         )
         sumps.append(draw(st.sampled_from([None, sump])))
-    capacity, low, high = draw(number(1e-3, 0.3)), *sorted(draw(st.tuples(number(0, 0.5), number(0.55, 1))))
-    floats = {"high_float_m3": high * capacity, "low_float_m3": low * capacity} if draw(st.booleans()) else {}
-    store = StoreBounds(
-        capacity_m3=capacity,
-        start_m3=draw(number(0, 1)) * capacity,
-        demand_m3_s=draw(number(0, 3e-4)),
-        evaporation_m3_s=draw(number(0, 1e-4)),
-        **floats,
+    section = Store(
+        kind=draw(st.sampled_from(["tank", "pond"])),
+        capacity_m3=draw(number(1e-3, 0.3)),
+        start=draw(number(0, 1)),
+        low_float=draw(number(0, 0.5)),
+        high_float=draw(number(0.55, 1)),
     )
+    store = Asked(section, draw(number(0, 3e-4)), draw(number(0, 1e-4)))
     return controls, sumps, draw(st.sampled_from([None, store, store]))
 
 
 @given(small_works(), st.integers(0, 1000), st.booleans())
 @settings(max_examples=300)
 def test_equals_the_plain_loop_on_short_days(
-    works: tuple[list[UnitControl], list[Sump | None], StoreBounds | None], seed: int, polar: bool
+    works: tuple[list[Control], list[Sump | None], Asked | None], seed: int, polar: bool
 ) -> None:
     controls, sumps, store = works
     power_and_flow = sunny(np.random.default_rng(seed), len(controls), 12, polar=polar, length=60)
@@ -185,10 +173,10 @@ def test_equals_the_plain_loop_on_short_days(
 
 
 @pytest.mark.parametrize("control", [CALM, DELAYED, CUT, TRIES, LONG_PAUSE])
-def test_a_sump_that_never_runs_low_changes_nothing(control: UnitControl) -> None:
+def test_a_sump_that_never_runs_low_changes_nothing(control: Control) -> None:
     """With a sump every minute is looped over, without one only the cut-outs: two ways to the same minutes."""
     available, flow = sunny(np.random.default_rng(2), 1, 30, polar=True)
-    endless = Sump(volume_m3=1e9, start_volume_m3=1e9, low_stop_m3=0.0, restart_m3=0.0, inflow_m3_s=1.0)
+    endless = sump_of_shares(1e6, low=0.0, restart=0.1, inflow_m3_s=1.0)
     quick = run(available, flow, control=control)
     looped = run(available, flow, control=control, sumps=[endless])
     np.testing.assert_array_equal(quick.running, looped.running)
@@ -206,22 +194,24 @@ def test_a_year_keeps_every_drop(kind: str) -> None:
     sumps = [sump_of(days, 3, 9e-5), sump_of(days, 25, 6e-5, delay_min=10)]
     store = tank_of(days, 12, 1e-4) if kind == "tank" else pond_of(days, 60, 1e-4)
     told = run(available, flow, controls=[CUT, DELAYED], sumps=sumps, store=store)
-    assert told.store_volume_m3 is not None
+    kept = told.store
+    assert kept is not None
     pumped = told.pumped_m3.sum()
     asked = np.broadcast_to(store.demand_m3_s, (days, 1440)).sum() * 60
-    gone = told.delivered_m3.sum() + told.overflow_m3.sum() + told.evaporated_m3.sum()
-    assert store.start_m3 + pumped - gone == pytest.approx(told.store_volume_m3[-1, -1], abs=1e-9 * pumped)
-    assert told.delivered_m3.sum() + told.shortfall_m3.sum() == pytest.approx(asked, rel=1e-9)
+    gone = kept.delivered_m3.sum() + kept.overflow_m3.sum() + kept.evaporated_m3.sum()
+    capacity = store.store.capacity_m3
+    assert store.store.start * capacity + pumped - gone == pytest.approx(kept.volume_m3[-1, -1], abs=1e-9 * pumped)
+    assert kept.delivered_m3.sum() + kept.shortfall_m3.sum() == pytest.approx(asked, rel=1e-9)
     for unit, (sump, volume) in enumerate(zip(sumps, told.sump_volume_m3, strict=True)):
         inflow = float(np.sum(sump.inflow_m3_s)) * 86400
-        end = sump.start_volume_m3 + inflow - told.pumped_m3[unit].sum() - told.sump_overflow_m3[unit].sum()
+        end = sump.source.volume_m3 + inflow - told.pumped_m3[unit].sum() - told.sump_overflow_m3[unit].sum()
         assert volume is not None
         assert end == pytest.approx(volume[-1, -1], abs=1e-9 * inflow)
         assert volume.min() >= 0
-        assert volume.max() <= sump.volume_m3
+        assert volume.max() <= sump.source.volume_m3
     starts, ends = told.starts.sum(axis=1), sum(stops.sum(axis=1) for stops in told.stops.values())
     np.testing.assert_array_equal(starts, ends + told.running[:, -1, -1])
-    assert told.store_volume_m3.min() >= 0
-    assert told.store_volume_m3.max() <= store.capacity_m3
+    assert kept.volume_m3.min() >= 0
+    assert kept.volume_m3.max() <= capacity
     assert told.sump_overflow_m3.sum() > 0
-    assert told.shortfall_m3.sum() > 0
+    assert kept.shortfall_m3.sum() > 0

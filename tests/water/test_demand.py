@@ -5,7 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from trackersim.water.demand import backup, days_below, demand_m3_s, evaporation_m3_s, longest_dry_spell
+from trackersim.job.water import Source, Store
+from trackersim.water.demand import (
+    backup,
+    days_below,
+    demand_m3_s,
+    evaporation_m3_s,
+    inflow_m3_s,
+    longest_dry_spell,
+)
 
 MONTH_OF_DAY = np.repeat(np.arange(1, 13), [31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 BY_MONTH = np.arange(12) * 0.5 + 1  # January 1.0 … December 6.5
@@ -13,7 +21,10 @@ BY_MONTH = np.arange(12) * 0.5 + 1  # January 1.0 … December 6.5
 
 def test_every_day_sums_to_its_month_whatever_the_hours() -> None:
     for shares in (None, np.arange(24.0), np.eye(24)[6]):
-        demand = demand_m3_s(per_day_m3=BY_MONTH, hour_shares=shares, month_of_day=MONTH_OF_DAY)
+        store = Store(
+            demand_by_month_m3_per_day=tuple(BY_MONTH), demand_by_hour=shares if shares is None else tuple(shares)
+        )
+        demand = demand_m3_s(store, MONTH_OF_DAY)
         assert demand.shape == (365, 1440)
         np.testing.assert_allclose(demand.sum(axis=1) * 60, BY_MONTH[MONTH_OF_DAY - 1])
 
@@ -21,22 +32,29 @@ def test_every_day_sums_to_its_month_whatever_the_hours() -> None:
 def test_demand_falls_into_its_hours() -> None:
     shares = np.zeros(24)
     shares[[6, 18]] = 3, 1
-    demand = demand_m3_s(per_day_m3=np.full(12, 2.0), hour_shares=shares, month_of_day=np.array([7]))
+    demand = demand_m3_s(Store(demand_m3_per_day=2.0, demand_by_hour=tuple(shares)), np.array([7]))
     assert demand[0, 6 * 60 : 7 * 60].sum() * 60 == pytest.approx(1.5)
     assert demand[0, 18 * 60 : 19 * 60].sum() * 60 == pytest.approx(0.5)
     assert np.count_nonzero(demand) == 120
 
 
 def test_even_demand_is_the_daily_mean() -> None:
-    demand = demand_m3_s(per_day_m3=np.full(12, 86.4), month_of_day=np.array([1, 2]))
+    demand = demand_m3_s(Store(demand_m3_per_day=86.4), np.array([1, 2]))
     np.testing.assert_allclose(demand, 1e-3)
 
 
 def test_five_millimetres_from_a_hectare_are_fifty_cubic_metres_a_day() -> None:
-    mm = np.zeros(12)
-    mm[6] = 5
-    flow = evaporation_m3_s(mm_per_day=mm, area_m2=1e4, month_of_day=np.array([6, 7, 8]))
-    np.testing.assert_allclose(flow * 86400, [0, 50, 0])
+    july = (0.0,) * 6 + (0.005,) + (0.0,) * 5
+    pond = Store(kind="pond", area_m2=1e4, evaporation_by_month_m=july)
+    np.testing.assert_allclose(evaporation_m3_s(pond, np.array([6, 7, 8])) * 86400, [0, 50, 0])
+    assert evaporation_m3_s(Store(), np.array([7])).tolist() == [0]
+
+
+def test_a_sump_fills_by_the_month_and_a_well_not_at_all() -> None:
+    by_month = tuple(86.4 * number for number in range(12))
+    sump = Source(kind="sump", lift_m=0, volume_m3=1, inflow_by_month_m3_per_day=by_month)
+    np.testing.assert_allclose(inflow_m3_s(sump, np.array([1, 2, 12])), [0, 1e-3, 11e-3])
+    assert inflow_m3_s(Source(lift_m=0, inflow_m3_per_day=5), np.array([1])).tolist() == [0]
 
 
 def test_days_below_the_reserve_count_once_each() -> None:

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from fixed_speed import branch_of
 from scipy.optimize import brentq
 
 from trackersim.errors import InputError
@@ -43,7 +44,7 @@ WELL = Source(lift_m=50, specific_capacity_m3_s_per_m=1e-4)
 def table_of(
     pump: HelicalPump = PUMP, *, lift_m: float = 50.0, source: Source = STEADY, min_speed: float = 0.1
 ) -> OperatingTable:
-    return operating_table(pump, static_head_m=lift_m, pipes=PIPES, source=source, min_speed=min_speed)
+    return operating_table(branch_of(pump, lift_m, PIPES, source=source, min_speed=min_speed))
 
 
 def assert_sane(table: OperatingTable) -> None:
@@ -178,7 +179,7 @@ def test_it_starts_at_less_power_than_a_centrifugal_pump_of_the_same_duty() -> N
     flow, head = table_of().flow_m3_s[-1], table_of().head_m[-1]
     efficiency = float(hydraulic_power_w(flow, head)) / duty_w
     rival = Pump(rated_flow_m3_s=flow, rated_head_m=head, rated_efficiency=efficiency / 0.75, motor_efficiency=0.75)
-    other = operating_table(pump_curve(rival), static_head_m=50, pipes=PIPES, source=STEADY)
+    other = operating_table(branch_of(pump_curve(rival), 50, PIPES))
     assert other.flow_m3_s[-1] == pytest.approx(flow, rel=1e-6)
     assert other.power_w[-1] == pytest.approx(duty_w, rel=1e-6)
     powers = np.linspace(0, duty_w, 1000)

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from fixed_speed import fixed_speed_flows
+from fixed_speed import at_speeds, branch_of, fixed_speed_flows, well
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
@@ -16,7 +16,7 @@ from scipy.optimize import brentq
 from trackersim.errors import InputError
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
-from trackersim.job.water import Main, Source
+from trackersim.job.water import Main
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_power_w
 from trackersim.water.junction import JunctionFlows, junction_flows
 from trackersim.water.motor import rated_motor
@@ -60,10 +60,10 @@ BRANCH = (Pipe(length_m=60, bore_m=0.04, fittings=5),)
 MAIN = Main(lift_m=12, pipes=(Pipe(length_m=150, bore_m=0.06, c_value=130, fittings=4),))
 BARE = Main(lift_m=12)
 UNITS = (
-    PumpBranch(pump=SHEET, static_head_m=8, branch=BRANCH),
-    PumpBranch(pump=SMALL, static_head_m=5, branch=BRANCH, specific_capacity_m3_s_per_m=3e-4),
-    PumpBranch(pump=HELICAL, static_head_m=30, branch=(Pipe(length_m=60, bore_m=0.03, fittings=5),)),
-    PumpBranch(pump=BIG, static_head_m=14, branch=BRANCH),
+    branch_of(SHEET, 8, BRANCH),
+    branch_of(SMALL, 5, BRANCH, source=well(3e-4)),
+    branch_of(HELICAL, 30, (Pipe(length_m=60, bore_m=0.03, fittings=5),)),
+    branch_of(BIG, 14, BRANCH),
 )
 TABLES = tuple(unit_table(unit, lowest_head_m=12) for unit in UNITS)
 
@@ -82,7 +82,7 @@ def powers(count: int, seed: int, units: int = 4) -> np.ndarray:
 
 
 def flow_at_speed(unit: PumpBranch, speed: float, junction_m: float) -> float:
-    pump = unit.pump
+    pump = unit.model
 
     def surplus(flow: float) -> float:
         needs = float(pump_needs_m(unit, flow, junction_head_m=junction_m))
@@ -99,15 +99,16 @@ def flow_at_speed(unit: PumpBranch, speed: float, junction_m: float) -> float:
 def flow_of_power(unit: PumpBranch, power_w: float, junction_m: float) -> float:
     def spare(speed: float) -> float:
         flow = flow_at_speed(unit, speed, junction_m)
-        if isinstance(unit.pump, HelicalPump):
+        if isinstance(unit.model, HelicalPump):
             # Without water the head is what is needed or less: the table of idle speeds does not matter here.
             needs = pump_needs_m(unit, flow, junction_head_m=junction_m)
-            return power_w - float(helical_power_w(unit.pump, speed=speed, head_m=needs))
-        return power_w - float(pump_power_w(unit.pump, flow, speed=speed))
+            return power_w - float(helical_power_w(unit.model, speed=speed, head_m=needs))
+        return power_w - float(pump_power_w(unit.model, flow, speed=speed))
 
     if power_w <= 0 or spare(0.0) < 0:  # too little to turn a helical pump at all
         return 0.0
-    speed = unit.max_speed if spare(unit.max_speed) >= 0 else brentq(spare, 0, unit.max_speed, xtol=1e-14)
+    most = unit.pump.max_speed
+    speed = most if spare(most) >= 0 else brentq(spare, 0, most, xtol=1e-14)
     return flow_at_speed(unit, speed, junction_m)
 
 
@@ -146,42 +147,27 @@ def test_at_the_speeds_found_the_exact_solver_finds_the_same() -> None:
 
 
 def system_of(unit: PumpBranch, main: Main) -> OperatingTable:
-    pipes = [*unit.branch, *main.pipes]
-    capacity = unit.specific_capacity_m3_s_per_m
-    limit = unit.max_flow_m3_s / capacity if capacity and np.isfinite(unit.max_flow_m3_s) else None
-    system = {
-        "static_head_m": unit.static_head_m + main.lift_m,
-        "pipes": pipes,
-        "source": Source(lift_m=0, specific_capacity_m3_s_per_m=capacity, max_drawdown_m=limit),
-        "max_speed": unit.max_speed,
-        "min_speed": unit.min_speed,
-    }
-    return operating_table(unit.pump, **system)
+    whole = replace(unit, static_head_m=unit.static_head_m + main.lift_m, pipes=(*unit.pipes, *main.pipes))
+    return operating_table(whole)
 
 
 ALONE = {
     "sheet": UNITS[0],
     "well": UNITS[1],
     "helical": UNITS[2],
-    "best point, fast": replace(UNITS[3], max_speed=1.2),
-    "no branch": PumpBranch(pump=SHEET, static_head_m=0),
-    "least speed": replace(UNITS[0], min_speed=0.75),
-    "least speed, turning without water": replace(UNITS[0], min_speed=0.3),
-    "yield": replace(UNITS[0], specific_capacity_m3_s_per_m=2e-4, max_flow_m3_s=8e-4),
-    "yield, held at least speed": replace(
-        UNITS[0], specific_capacity_m3_s_per_m=2e-4, max_flow_m3_s=3e-4, min_speed=0.85
-    ),
-    "helical, least speed and yield": replace(
-        UNITS[2], specific_capacity_m3_s_per_m=2e-4, max_flow_m3_s=5e-4, min_speed=0.25
-    ),
-    "helical, largest head": replace(UNITS[2], pump=replace(HELICAL, max_head_m=45.0)),
-    "cannot lift": PumpBranch(pump=SHEET, static_head_m=60),
-    "helical, cannot lift": replace(UNITS[2], pump=replace(HELICAL, max_head_m=40.0)),
-    "helical, cannot lift for slip": replace(UNITS[2], pump=replace(HELICAL, slip_m3_s_per_m=3e-5)),
-    "humped": PumpBranch(pump=HUMPED, static_head_m=36, branch=BRANCH),
-    "humped, yield within its jump": PumpBranch(
-        pump=HUMPED, static_head_m=36, branch=BRANCH, specific_capacity_m3_s_per_m=2e-4, max_flow_m3_s=3e-4
-    ),
+    "best point, fast": at_speeds(UNITS[3], max_speed=1.2),
+    "no branch": branch_of(SHEET, 0),
+    "least speed": at_speeds(UNITS[0], min_speed=0.75),
+    "least speed, turning without water": at_speeds(UNITS[0], min_speed=0.3),
+    "yield": replace(UNITS[0], source=well(2e-4, 8e-4)),
+    "yield, held at least speed": at_speeds(replace(UNITS[0], source=well(2e-4, 3e-4)), min_speed=0.85),
+    "helical, least speed and yield": at_speeds(replace(UNITS[2], source=well(2e-4, 5e-4)), min_speed=0.25),
+    "helical, largest head": replace(UNITS[2], model=replace(HELICAL, max_head_m=45.0)),
+    "cannot lift": branch_of(SHEET, 60),
+    "helical, cannot lift": replace(UNITS[2], model=replace(HELICAL, max_head_m=40.0)),
+    "helical, cannot lift for slip": replace(UNITS[2], model=replace(HELICAL, slip_m3_s_per_m=3e-5)),
+    "humped": branch_of(HUMPED, 36, BRANCH),
+    "humped, yield within its jump": branch_of(HUMPED, 36, BRANCH, source=well(2e-4, 3e-4)),
 }
 
 
@@ -222,7 +208,7 @@ def test_more_power_never_less_water(name: str) -> None:
 def test_one_unit_with_power_to_spare_equals_the_exact_solver(name: str) -> None:
     unit = ALONE[name]
     table = agreed([unit], MAIN, np.array([[1e4]]))
-    exact = fixed_speed_flows([unit], MAIN, [[unit.max_speed]])
+    exact = fixed_speed_flows([unit], MAIN, [[unit.pump.max_speed]])
     assert table.flow_m3_s == pytest.approx(exact.flow_m3_s, rel=1e-4, abs=1e-9)
     if name == "helical, largest head":
         assert table.head_m == pytest.approx(45, rel=1e-4)
@@ -252,7 +238,7 @@ def test_two_alike_on_a_main_with_loss_give_less_than_twice_one() -> None:
 def test_a_pump_below_the_head_of_the_junction_does_not_disturb(solve: str) -> None:
     # Its shut-off of 40 m reaches the outlet at 12 m but not the 12 m + friction that the big one makes.
     thin = Main(lift_m=12, pipes=(Pipe(length_m=400, bore_m=0.04),))
-    weak = PumpBranch(pump=SMALL, static_head_m=20)
+    weak = branch_of(SMALL, 20)
     strong = replace(UNITS[3], static_head_m=0)
     if solve == "powers":
         alone, weak_alone = (agreed([unit], thin, np.array([[9e3]])) for unit in (strong, weak))
@@ -270,7 +256,7 @@ def test_a_pump_below_the_head_of_the_junction_does_not_disturb(solve: str) -> N
 
 
 def test_a_helical_pump_without_branch_gives_nothing_from_its_largest_head_on() -> None:
-    unit = PumpBranch(pump=replace(HELICAL, max_head_m=45.0), static_head_m=30)
+    unit = branch_of(replace(HELICAL, max_head_m=45.0), 30)
     flow = unit_flow_m3_s(
         unit_table(unit, lowest_head_m=0), power_w=np.full(3, 2e3), junction_head_m=np.array([14.9, 15.0, 20.0])
     )
@@ -280,9 +266,9 @@ def test_a_helical_pump_without_branch_gives_nothing_from_its_largest_head_on() 
 
 
 def test_the_well_holds_the_flow_at_any_speed() -> None:
-    unit = replace(UNITS[0], max_flow_m3_s=3e-4)
+    unit = replace(UNITS[0], source=well(1.0, 3e-4))
     result = fixed_speed_flows([unit, UNITS[1]], MAIN, [[1.0, 0.6], [1.0, 1.0]])
-    assert result.flow_m3_s[0, 0] == 3e-4
+    assert result.flow_m3_s[0, 0] == pytest.approx(3e-4)
     assert result.flow_m3_s[0, 1] < 3e-4
 
 
@@ -300,7 +286,7 @@ def test_without_power_nothing_flows_and_nothing_is_odd() -> None:
 
 def test_a_level_main_without_any_head_to_lift() -> None:
     flat = Main(lift_m=0, pipes=MAIN.pipes)
-    units = [PumpBranch(pump=SHEET, static_head_m=0), PumpBranch(pump=HELICAL, static_head_m=0)]
+    units = [branch_of(SHEET, 0), branch_of(HELICAL, 0)]
     result = agreed(units, flat, np.array([[0.0, 1e-3, 1.0, 500.0, 5e3]] * 2))
     for values in result:
         assert np.isfinite(values).all()
@@ -320,7 +306,7 @@ def test_eight_units() -> None:
 
 
 def test_a_unit_below_its_least_speed_leaves_the_main_to_the_others() -> None:
-    slow = replace(UNITS[0], min_speed=0.9)
+    slow = at_speeds(UNITS[0], min_speed=0.9)
     offered = np.array([[400.0, 950.0], [800.0, 800.0]])
     both = agreed([slow, UNITS[1]], MAIN, offered)
     alone = agreed([UNITS[1]], MAIN, offered[1:])
@@ -337,13 +323,13 @@ def test_a_unit_below_its_least_speed_leaves_the_main_to_the_others() -> None:
 def test_only_the_weakest_of_two_helical_pumps_stops_if_that_is_enough() -> None:
     # At the head of both neither reaches its least speed on 150 W; alone on the main one of them does.
     thin = Main(lift_m=5, pipes=(Pipe(length_m=900, bore_m=0.024),))
-    unit = PumpBranch(pump=HELICAL, static_head_m=5)
+    unit = branch_of(HELICAL, 5)
     free = agreed([unit, unit], thin, np.array([[150.0], [151.0]]))
     least = 1.02 * float(free.speed.max())
-    kept = agreed([replace(unit, min_speed=least)] * 2, thin, np.array([[150.0], [151.0]]))
+    kept = agreed([at_speeds(unit, min_speed=least)] * 2, thin, np.array([[150.0], [151.0]]))
     assert kept.flow_m3_s[0, 0] == 0
     assert kept.flow_m3_s[1, 0] > free.flow_m3_s[1, 0]
-    tied = agreed([replace(unit, min_speed=least)] * 2, thin, np.array([[150.0], [150.0]]))
+    tied = agreed([at_speeds(unit, min_speed=least)] * 2, thin, np.array([[150.0], [150.0]]))
     assert np.all(tied.flow_m3_s == 0)
 
 
@@ -370,10 +356,10 @@ def test_the_main_carries_the_sum_and_every_pump_is_on_its_curve() -> None:
         runs = flow > 0
         needs = pump_needs_m(unit, flow, junction_head_m=result.junction_head_m)
         np.testing.assert_allclose(head[runs], needs[runs])
-        if isinstance(unit.pump, HelicalPump):
-            np.testing.assert_allclose(helical_flow_m3_s(unit.pump, speed=speed, head_m=head), flow, rtol=1e-5)
+        if isinstance(unit.model, HelicalPump):
+            np.testing.assert_allclose(helical_flow_m3_s(unit.model, speed=speed, head_m=head), flow, rtol=1e-5)
         else:
-            np.testing.assert_allclose(pump_head_m(unit.pump, flow, speed=speed), head, rtol=1e-5)
+            np.testing.assert_allclose(pump_head_m(unit.model, flow, speed=speed), head, rtol=1e-5)
 
 
 def test_water_never_gains_more_than_the_motor_takes_and_that_never_more_than_is_offered() -> None:
@@ -426,7 +412,7 @@ def test_flow_of_a_unit_never_rises_with_head(table: UnitTable) -> None:
     flow = unit_flow_m3_s(table, power_w=watts, junction_head_m=head)
     assert np.all(np.diff(flow, axis=1) <= 1e-9)
     assert np.all(np.diff(flow, axis=0) >= -1e-9)
-    assert np.all(flow[:, -1] == 0) == (table.unit.pump is not HELICAL)
+    assert np.all(flow[:, -1] == 0) == (table.unit.model is not HELICAL)
 
 
 # ---- input ------------------------------------------------------------------------------------------------------
@@ -444,8 +430,8 @@ def test_what_is_refused() -> None:
 
 
 def test_a_source_above_the_junction_is_fine_if_the_outlet_is_higher_still() -> None:
-    valley = agreed([PumpBranch(pump=SMALL, static_head_m=-6)], Main(lift_m=18), np.array([[700.0]]))
-    plain = agreed([PumpBranch(pump=SMALL, static_head_m=6)], Main(lift_m=6), np.array([[700.0]]))
+    valley = agreed([branch_of(SMALL, -6)], Main(lift_m=18), np.array([[700.0]]))
+    plain = agreed([branch_of(SMALL, 6)], Main(lift_m=6), np.array([[700.0]]))
     assert valley.flow_m3_s == pytest.approx(plain.flow_m3_s, rel=1e-9)
     assert valley.head_m[0, 0] == pytest.approx(12)
 

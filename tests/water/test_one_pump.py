@@ -7,8 +7,10 @@ from typing import Any
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from plain_balance import control, run
 
-from trackersim.water.balance import Balance, Standstill, UnitControl, balance
+from trackersim.water.balance import Balance
+from trackersim.water.balance_counts import Standstill
 
 Minutes = NDArray[np.float64]
 LOW = {"cutout_flow_m3_s": 1e-4, "cutout_delay_min": 2.0, "cutout_retry_min": 20.0}
@@ -17,13 +19,7 @@ LOW = {"cutout_flow_m3_s": 1e-4, "cutout_delay_min": 2.0, "cutout_retry_min": 20
 def operate(available_w: Minutes, flow: Minutes, *, stop_w: float | None = None, **rules: Any) -> Balance:
     """What the balance gives for one pump alone; it stops below 80 % of its start power if nothing else is said."""
     stop_w = 0.8 * rules.get("start_w", 0.0) if stop_w is None else stop_w
-    return balance(
-        available_w=available_w[None],
-        flow_if_running_m3_s=flow[None],
-        controls=[UnitControl(stop_w=stop_w, **rules)],
-        sumps=[None],
-        store=None,
-    )
+    return run(available_w[None], flow[None], control=control(stop_w=stop_w, **rules))
 
 
 def plain_loop(

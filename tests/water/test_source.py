@@ -11,11 +11,12 @@ from trackersim.water.source import drawdown_m, yield_limit_m3_s
 
 
 def test_a_steady_level_never_falls() -> None:
-    assert drawdown_m(np.array([0.0, 0.01]), specific_capacity_m3_s_per_m=None).tolist() == [0, 0]
+    assert drawdown_m(np.array([0.0, 0.01]), Source(lift_m=5)).tolist() == [0, 0]
 
 
 def test_drawdown_is_proportional_to_flow() -> None:
-    np.testing.assert_allclose(drawdown_m([0.0, 1e-3, 2e-3], specific_capacity_m3_s_per_m=1e-4), [0, 10, 20])
+    well = Source(lift_m=5, specific_capacity_m3_s_per_m=1e-4)
+    np.testing.assert_allclose(drawdown_m([0.0, 1e-3, 2e-3], well), [0, 10, 20])
 
 
 def test_the_yield_needs_both_numbers() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from fixed_speed import branch_of
 from scipy.optimize import brentq
 
 from trackersim.errors import InputError
@@ -38,14 +39,7 @@ def table_of(
     source: Source = STEADY,
     **limits: float,
 ) -> OperatingTable:
-    return operating_table(
-        pump_curve(pump),
-        static_head_m=lift_m,
-        pipes=pipes,
-        source=source,
-        max_speed=limits.get("max_speed", 1.0),
-        min_speed=limits.get("min_speed", 0.0),
-    )
+    return operating_table(branch_of(pump_curve(pump), lift_m, pipes, source=source, **limits))
 
 
 def assert_sane(table: OperatingTable) -> None:
@@ -104,7 +98,7 @@ def random_case(rng: np.random.Generator) -> tuple[Pump, float, tuple[Pipe, ...]
 def test_flow_at_power_equals_direct_roots(seed: int) -> None:
     pump, lift_m, pipes, source = random_case(np.random.default_rng(seed))
     curve = pump_curve(pump)
-    table = operating_table(curve, static_head_m=lift_m, pipes=pipes, source=source)
+    table = operating_table(branch_of(curve, lift_m, pipes, source=source))
     assert_sane(table)
     full_w = float(pump_power_w(curve, table.flow_m3_s[-1]))
     powers = full_w * np.array([0.05, 0.3, 0.55, 0.62, 0.7, 0.8, 0.9, 0.97, 1.2])
@@ -119,7 +113,7 @@ def test_just_above_the_threshold_of_a_flat_curve_equals_direct_roots() -> None:
     sheet = {"curve_flow_m3_s": tuple(0.0014 * x), "curve_head_m": tuple(9 * (4 - x**2))}
     curve = pump_curve(Pump(**sheet, curve_power_w=(900.0,) * 40))
     pipes = (Pipe(length_m=0, bore_m=0.05),)
-    table = operating_table(curve, static_head_m=20, pipes=pipes, source=STEADY)
+    table = operating_table(branch_of(curve, 20, pipes))
     start_w = float(pump_power_w(curve, 0, speed=np.sqrt(20 / 36)))
     powers = start_w * (1 + np.geomspace(1e-6, 0.1, 40))
     expected = [direct_flow_at_power(curve, power, 20, pipes, STEADY) for power in powers]
@@ -216,9 +210,7 @@ def test_a_humped_curve_gives_nothing_at_the_threshold_itself() -> None:
     """At s² H₁(0) = static head the pump is at rest against a full pipe; only above it the jump sets in."""
     curve = pump_curve(HUMPED)
     for lift_m in np.linspace(10, 48, 77):
-        table = operating_table(
-            curve, static_head_m=float(lift_m), pipes=(Pipe(length_m=0, bore_m=0.05),), source=STEADY
-        )
+        table = operating_table(branch_of(curve, float(lift_m), (Pipe(length_m=0, bore_m=0.05),)))
         at = int(np.argmin(np.abs(table.speed - np.sqrt(lift_m / curve.head_m[0]))))
         assert table.flow_m3_s[at] == 0
         assert table.flow_m3_s[at + 1] > 0

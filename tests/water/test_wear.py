@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from fixed_speed import branch_of
 
 from trackersim.errors import InputError
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
-from trackersim.job.water import Source
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_power_w
 from trackersim.water.motor import rated_motor
 from trackersim.water.operating import flow_at_power, operating_table
@@ -60,7 +60,7 @@ def test_wear_multiplies() -> None:
 def test_a_worn_pump_starts_later_and_gives_less(head_lost: float, flow_lost: float) -> None:
     def table(**lost: float) -> np.ndarray:
         pipes = (Pipe(length_m=180, bore_m=0.035, c_value=140, fittings=6),)
-        made = operating_table(worn(CURVE, **lost), static_head_m=30, pipes=pipes, source=Source(lift_m=30))
+        made = operating_table(branch_of(worn(CURVE, **lost), 30, pipes))
         return flow_at_power(made, np.linspace(0, 1500, 600)).flow_m3_s
 
     new, old = table(head_lost=0.0, flow_lost=0.0), table(head_lost=head_lost, flow_lost=flow_lost)

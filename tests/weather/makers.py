@@ -49,19 +49,26 @@ def typical_rows(step: int = 60) -> list[tuple[int, int, float]]:
     return ends
 
 
-def epw(*, step: int = 60, offset_h: float = -5, **where: float) -> str:
-    """A clear year as EPW."""
-    latitude, longitude = where.get("latitude", LATITUDE), where.get("longitude", LONGITUDE)
-    head = [
-        f"LOCATION,Invented Place,XX,XXX,invented,000000,{latitude},{longitude},{offset_h},{ELEVATION}",
+def epw_head(
+    *, latitude: float, longitude: float, offset_h: float, elevation: float = ELEVATION, per_hour: int = 1
+) -> list[str]:
+    """The eight lines above the rows of an EPW."""
+    return [
+        f"LOCATION,Invented Place,XX,XXX,invented,000000,{latitude},{longitude},{offset_h},{elevation}",
         "DESIGN CONDITIONS,0",
         "TYPICAL/EXTREME PERIODS,0",
         "GROUND TEMPERATURES,0",
         "HOLIDAYS/DAYLIGHT SAVINGS,No,0,0,0",
         "COMMENTS 1,invented",
         "COMMENTS 2,invented",
-        f"DATA PERIODS,1,{60 // step},Data,Sunday, 1/ 1,12/31",
+        f"DATA PERIODS,1,{per_hour},Data,Sunday, 1/ 1,12/31",
     ]
+
+
+def epw(*, step: int = 60, offset_h: float = -5, **where: float) -> str:
+    """A clear year as EPW."""
+    latitude, longitude = where.get("latitude", LATITUDE), where.get("longitude", LONGITUDE)
+    head = epw_head(latitude=latitude, longitude=longitude, offset_h=offset_h, per_hour=60 // step)
     light = clear_means(step, offset_h=offset_h, **where)
     rows = []
     for (month, day, end), ghi, dni, dhi in zip(typical_rows(step), *light, strict=True):

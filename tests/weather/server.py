@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+import socket
 import threading
 import time
 import urllib.parse
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 
@@ -88,3 +89,31 @@ def horizon_answer() -> bytes:
 def query_of(path: str) -> dict[str, list[str]]:
     """The parameters of a request."""
     return urllib.parse.parse_qs(urllib.parse.urlsplit(path).query)
+
+
+@contextmanager
+def speaking(words: Callable[[socket.socket], None]) -> Iterator[str]:
+    """The base address of a server that says what `words` sends, over and over, without a web server between."""
+    listening = socket.create_server(("127.0.0.1", 0))
+    listening.settimeout(0.05)
+    over = threading.Event()
+
+    def answer(caller: socket.socket) -> None:
+        with caller, suppress(OSError):
+            caller.recv(65536)
+            words(caller)
+
+    def listen() -> None:
+        while not over.is_set():
+            with suppress(TimeoutError):
+                caller, _ = listening.accept()
+                threading.Thread(target=answer, args=(caller,), daemon=True).start()
+
+    thread = threading.Thread(target=listen, daemon=True)
+    thread.start()
+    try:
+        yield f"http://127.0.0.1:{listening.getsockname()[1]}/api/"
+    finally:
+        over.set()
+        thread.join()
+        listening.close()

@@ -113,8 +113,8 @@ def test_light_by_night_is_dropped(tmp_path: Path) -> None:
 def test_single_absurd_air_is_left_out_and_many_are_refused(tmp_path: Path) -> None:
     weather = makers.read(tmp_path, makers.log(edit={("air_c", 30): "85", ("wind_m_s", 31): "-4"}))
     assert weather.air_c[30] == pytest.approx((weather.air_c[29] + weather.air_c[31]) / 2)
-    makers.said(weather, "1 values of air_c outside")
-    makers.said(weather, "1 values of wind_m_s outside")
+    makers.said(weather, "1 value of air temperature outside -70 °C (-94 °F) to 60 °C (140 °F)")
+    makers.said(weather, "1 value of wind speed outside")
     with pytest.raises(InputError, match="air_f is read as °F") as caught:
         makers.read(tmp_path, makers.log(edit={("air_c", k): "68" for k in range(40)}))
     makers.refused(caught.value)
@@ -276,7 +276,7 @@ def test_wind_direction_and_missing_wind(tmp_path: Path) -> None:
         ),
         (b"# label = end\n# utc_offset = -5\ntime,ghi,air_c\n2025-01-01 00:10,3,4\n", "1 row"),
         (b"LOCATION,a,b,c,d,e,1,2,3,4\nbroken", "looks like a EPW file"),
-        (b"1,A,B,-5,36,-79,2\nDate (MM/DD/YYYY),Time (HH:MM)\n01/01/1988,99", "looks like a TMY3 file"),
+        (b"1,A,B,-5,36,-79,2\nDate (MM/DD/YYYY),Time (HH:MM)\n01/01/1988,99", "line 3 of the file"),
         (b"Latitude (decimal degrees): 45\nLongitude (decimal degrees): 8\nG(i)\n", "not a typical year"),
         ("Ünïcode in latin\n".encode("latin-1"), "in no format"),
     ],

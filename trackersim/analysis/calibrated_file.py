@@ -11,10 +11,10 @@ from tomlkit.exceptions import TOMLKitError
 
 from trackersim.analysis.calibration import Learned, Learning
 from trackersim.errors import InputError
-from trackersim.job.files import MOST_BYTES, demo_text, parse_job, write_whole
+from trackersim.job.files import demo_text, job_text, parse_job
 from trackersim.job.former_names import FORMER_KEYS
-from trackersim.job.plain_files import read_bytes
 from trackersim.job.ranges import field_at
+from trackersim.job.whole_files import write_whole
 from trackersim.units import System, unit_of, written
 
 
@@ -23,8 +23,7 @@ def write_learned(source: str, target: Path, learning: Learning, system: System)
 
     A file that exists is not overwritten. Raises `InputError` and writes nothing if that or the new text is no use.
     """
-    if target.exists():
-        raise InputError.of("out", str(target), "exists already.", "Choose another name; nothing was overwritten.")
+    check_new(target)
     document = _document(source)
     for field in _whole(learning):
         _put(document, field, system)
@@ -34,7 +33,13 @@ def write_learned(source: str, target: Path, learning: Learning, system: System)
     _same_weather(document, learning, target)
     text = tomlkit.dumps(document)
     parse_job(text, folder=target.resolve().parent)
-    write_whole(target, text.encode())
+    write_whole(target, text.encode(), field="out")
+
+
+def check_new(target: Path) -> None:
+    """`InputError` if `target` exists: a job file is never overwritten."""
+    if target.exists():
+        raise InputError.of("out", str(target), "exists already.", "Choose another name; nothing was overwritten.")
 
 
 def _whole(learning: Learning) -> tuple[Learned, ...]:
@@ -51,9 +56,8 @@ def _whole(learning: Learning) -> tuple[Learned, ...]:
 
 def _document(source: str) -> tomlkit.TOMLDocument:
     try:
-        text = demo_text() if source == "demo" else read_bytes(Path(source), MOST_BYTES).decode("utf-8-sig")
-        return tomlkit.parse(text)
-    except (OSError, TOMLKitError, ValueError):
+        return tomlkit.parse(demo_text() if source == "demo" else job_text(Path(source)))
+    except (TOMLKitError, RecursionError):
         raise InputError.of("job file", source, "cannot be edited as it is.", "Mend it first.") from None
 
 

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from types import MappingProxyType
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 import trackersim
 from trackersim.analysis.flip_check import Span, span_of
+from trackersim.analysis.light_moments import light_of_day
 from trackersim.analysis.observed_sky import (
     Air,
-    Days,
     Seen,
     day_weather,
     days_up_to,
@@ -23,50 +24,100 @@ from trackersim.analysis.observed_sky import (
     with_endless_store,
 )
 from trackersim.analysis.sampled_mornings import Run, runs_of
+from trackersim.arrays import FloatArray
 from trackersim.clock import check_year, clock_name, iso, today_at, wall_time_or_none, zone_of
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
+from trackersim.job.rack import Rack
+from trackersim.simulation.electrics import motor_w
+from trackersim.simulation.pump_station import pump_station, unit_flows
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import simulate
+from trackersim.simulation.steady import changed
+from trackersim.water.unit_state import UnitState, minutes_in
 
 SKIES = ("clear", "light cloud")
 LIGHT_COVER = 0.5  # half the sky under passing clouds (assumption)
-_CLEAR_SHARE = 0.999
 _WAIT_MIN = 30  # what a call may wait beyond the latest expected time (assumption)
 _LITTLE = 0.7  # of a clear day's water: less is worth a call (assumption)
 
 
+class FlowPart(NamedTuple):
+    """A part of an hour with the same units running: which, for how many minutes, and their flow [m³/s] (median)."""
+
+    units: tuple[int, ...]
+    minutes: int
+    flow_m3_s: float
+
+
 @dataclass(frozen=True, kw_only=True)
 class DayFlow:
-    """One day's water. `hours` are hours of the site's clock with their mean flow [m³/s]; minutes of the standard day
-    of first and last water, None without any."""
+    """One day's water. `hours` are hours of the site's clock with their mean flow [m³/s], `parts` the same hours by
+    which units run, longest first; `minute_flow_m3_s` (1440,) of the standard day, in which first and last water are
+    minutes, None without any. `states` are the minutes that each unit spends in each state."""
 
     hours: tuple[tuple[int, float], ...]
+    parts: tuple[tuple[int, tuple[FlowPart, ...]], ...]
+    minute_flow_m3_s: FloatArray
     total_m3: float
     first_water: int | None
     last_water: int | None
+    first_of_units: tuple[int | None, ...]
+    states: tuple[Mapping[UnitState, int], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RackTurn:
+    """The morning turn of one rack that waits for the sun, or of the equal racks of several units."""
+
+    units: tuple[int, ...]
+    flip: Span
+    arrival: Span
+
+    @property
+    def call(self) -> int | None:
+        """When to call if it still faces west."""
+        return None if self.flip.late is None else self.flip.late + _WAIT_MIN
 
 
 @dataclass(frozen=True, kw_only=True)
 class Tomorrow:
-    """The card. Minutes are those of the standard day; `clears` is when nothing stands before the sun any more at any
-    module until noon. `flip`, `arrival` and `water` are early, likely and late on a clear day; `turns` says whether the
-    rack waits for the morning sun at all. `call_flip`, `call_water` and `call_m3` are when to call.
+    """The card. Minutes are those of the standard day; `first_light` and `full_sun` are those of
+    `light_moments`. Early, likely and late on a clear day: the turns of the racks that wait for the sun (none: no
+    rack does), `water` of the first unit that gives any, and `waters` of every unit. `levels_m3_s` are the flows in the
+    best light of a clear day with no unit, one alone and all running, smallest first, and `brightest` that minute.
+    `call_water`, `call_m3` are when to call.
     """
 
     job: Job
     date: dt.date
-    turns: bool
+    turns: tuple[RackTurn, ...]
     sunrise: int | None
-    clears: int | None
+    first_light: int | None
+    full_sun: int | None
     sunset: int | None
-    flip: Span
-    arrival: Span
+    brightest: int | None
     water: Span
+    waters: tuple[Span, ...]
+    levels_m3_s: tuple[float, ...]
     days: Mapping[str, DayFlow]
-    call_flip: int | None
     call_water: int | None
     call_m3: float
+
+    @property
+    def flip(self) -> Span:
+        """The turn of the first rack that waits."""
+        return self.turns[0].flip if self.turns else _NEVER
+
+    @property
+    def arrival(self) -> Span:
+        """When that rack faces the sun."""
+        return self.turns[0].arrival if self.turns else _NEVER
+
+    @property
+    def call_flip(self) -> int | None:
+        """When to call if that rack still faces west."""
+        return self.turns[0].call if self.turns else None
 
     def clock(self, minute: int | None) -> dt.datetime | None:
         """A minute of the day on the site's clock."""
@@ -79,21 +130,53 @@ class Tomorrow:
 
     def summary(self) -> dict[str, Any]:
         """The answer as plain data in SI units."""
-        moments = ("sunrise", "clears", "sunset", "call_flip", "call_water")
+        moments = ("sunrise", "first_light", "full_sun", "sunset", "call_flip", "call_water")
         spans = {"flip": self.flip, "arrival": self.arrival, "water": self.water}
+        names = self.job.unit_names
         return {
             "job": self.job.site.name,
             "date": self.date.isoformat(),
             "clock": self.zone,
             "rack": self.job.units[0].rack.kind,
             **{name: iso(self.clock(getattr(self, name))) for name in moments},
-            **{
-                name: {part: iso(self.clock(getattr(span, part))) for part in ("early", "likely", "late")}
-                for name, span in spans.items()
-            },
+            **{name: self._span(span) for name, span in spans.items()},
+            "racks": [
+                {
+                    "units": [names[unit] for unit in turn.units],
+                    "flip": self._span(turn.flip),
+                    "arrival": self._span(turn.arrival),
+                }
+                for turn in self.turns
+            ],
+            "units": [
+                {
+                    "name": name,
+                    "water": self._span(self.waters[number]),
+                    "minutes": {
+                        sky: {str(state): count for state, count in day.states[number].items()}
+                        for sky, day in self.days.items()
+                    },
+                }
+                for number, name in enumerate(names)
+            ],
+            "flows_by_units_running_m3_s": list(self.levels_m3_s),
             "days": {
                 sky: {
-                    "hours": [{"hour": hour, "flow_m3_s": flow} for hour, flow in day.hours],
+                    "hours": [
+                        {
+                            "hour": hour,
+                            "flow_m3_s": flow,
+                            "parts": [
+                                {
+                                    "units": [names[unit] for unit in part.units],
+                                    "minutes": part.minutes,
+                                    "flow_m3_s": part.flow_m3_s,
+                                }
+                                for part in parts
+                            ],
+                        }
+                        for (hour, flow), (_, parts) in zip(day.hours, day.parts, strict=True)
+                    ],
                     "total_m3": day.total_m3,
                     "first_water": iso(self.clock(day.first_water)),
                     "last_water": iso(self.clock(day.last_water)),
@@ -105,6 +188,12 @@ class Tomorrow:
             "job_sha256": self.job.sha256(),
         }
 
+    def _span(self, span: Span) -> dict[str, str | None]:
+        return {part: iso(self.clock(getattr(span, part))) for part in ("early", "likely", "late")}
+
+
+_NEVER = Span(early=None, likely=None, late=None)
+
 
 def card_for(job: Job, date: dt.date | None = None) -> Tomorrow:
     """The card for `date`, by default the day after the site's today. The store is taken to have room."""
@@ -113,29 +202,47 @@ def card_for(job: Job, date: dt.date | None = None) -> Tomorrow:
     open_job = with_endless_store(job)
     first = open_job.units[0]
     days, seen = days_up_to(first, day), Seen(sky="clear")
-    runs = runs_of(first, days, seen, 0, count=12 if first.rack.waits else 0)
+    groups = _racks_alike(open_job)
+    runs = [runs_of(open_job.units[units[0]], days, seen, 0, count=12) for units in groups]
+    scenes = runs[0] if runs else runs_of(first, days, seen, 0, count=0)
     likely = likely_air(days, seen, 0)
-    clear = simulate(open_job, scene=runs[0].scene)
+    clear = simulate(open_job, scene=scenes[0].scene)
     cloudy = simulate(open_job, scene=scene_under(open_job, days, day_weather(days, _lightly(likely))))
     flows = {sky: _day_flow(job, result) for sky, result in zip(SKIES, (clear, cloudy), strict=True)}
-    flip, arrival = (span_of([getattr(run, name) for run in runs]) for name in ("flip", "arrival"))
-    water = _water_span(open_job, runs, flows["clear"].first_water)
-    sunrise, clears, sunset = _sun(days, clear)
+    waters = _water_spans(open_job, groups, runs, flows["clear"])
+    water = _first_of(waters)
+    sun = light_of_day(job, day)
+    light = clear.by_day("plane_w_m2")[-1]
     return Tomorrow(
         job=job,
         date=day,
-        turns=first.rack.waits,
-        sunrise=sunrise if runs[0].sunrise is None else runs[0].sunrise,
-        clears=clears,
-        sunset=sunset,
-        flip=flip,
-        arrival=arrival,
+        turns=tuple(
+            RackTurn(
+                units=units, flip=span_of([run.flip for run in ran]), arrival=span_of([run.arrival for run in ran])
+            )
+            for units, ran in zip(groups, runs, strict=True)
+        ),
+        sunrise=sun.sunrise,
+        first_light=sun.first_light,
+        full_sun=sun.full_sun,
+        sunset=sun.sunset,
+        brightest=int(np.argmax(light)) if light.any() else None,
         water=water,
+        waters=waters,
+        levels_m3_s=_levels(open_job, clear, day.month),
         days=MappingProxyType(flows),
-        call_flip=None if flip.late is None else flip.late + _WAIT_MIN,
         call_water=None if water.late is None else water.late + _WAIT_MIN,
         call_m3=_LITTLE * flows["clear"].total_m3,
     )
+
+
+def _racks_alike(job: Job) -> list[tuple[int, ...]]:
+    """Units in groups by their rack, those alone that wait for the morning sun."""
+    groups: dict[Rack, list[int]] = {}
+    for number, unit in enumerate(job.units):
+        if unit.rack.waits:
+            groups.setdefault(unit.rack, []).append(number)
+    return [tuple(units) for units in groups.values()]
 
 
 def _lightly(air: Air) -> Air:
@@ -147,39 +254,89 @@ def _day_flow(job: Job, result: Result) -> DayFlow:
     flow, light = result.by_day("flow_m3_s")[-1], result.by_day("plane_w_m2")[-1]
     hour = np.asarray(result.times[-MINUTES_A_DAY:].tz_convert(zone_of(job.site)).hour)
     lit = dict.fromkeys(hour[light > 0].tolist())
-    wet = np.flatnonzero(flow > 0)
+    of_units = np.stack([minutes["flow_m3_s"][-MINUTES_A_DAY:] for minutes in result.unit_minutes])
+    first, last = _ends(flow)
     return DayFlow(
         hours=tuple((int(one), float(flow[hour == one].mean())) for one in lit),
+        parts=tuple((int(one), _parts(of_units[:, hour == one])) for one in lit),
+        minute_flow_m3_s=flow,
         total_m3=float(flow.sum() * 60),
-        first_water=int(wet[0]) if wet.size else None,
-        last_water=int(wet[-1]) if wet.size else None,
+        first_water=first,
+        last_water=last,
+        first_of_units=tuple(_ends(one)[0] for one in of_units),
+        states=tuple(MappingProxyType(minutes_in(states[-1])) for states in result.water.state),
     )
 
 
-def _water_span(job: Job, runs: tuple[Run, ...], likely: int | None) -> Span:
-    """First water on a clear day, from the runs with the earliest and the latest turn beside the likely one."""
-    told = [run for run in runs if run.flip is not None]
-    if not told or len(job.units) > 1:
-        return Span(early=likely, likely=likely, late=likely)
-    ends = {id(run): run for run in (min(told, key=_turn), max(told, key=_turn))}
-    starts = [likely]
-    for run in ends.values():
-        result = simulate(job, scene=run.scene, rotation_deg=run.rotation_deg)
-        starts.append(_day_flow(job, result).first_water)
-    return span_of(starts)
+def _ends(flow_m3_s: FloatArray) -> tuple[int | None, int | None]:
+    """First and last minute with water."""
+    wet = np.flatnonzero(flow_m3_s > 0)
+    return (int(wet[0]), int(wet[-1])) if wet.size else (None, None)
 
 
-def _turn(run: Run) -> int:
-    return run.flip if run.flip is not None else MINUTES_A_DAY
+def _parts(flow_m3_s: FloatArray) -> tuple[FlowPart, ...]:
+    """The minutes (units, n) by which units give water, longest first."""
+    kinds, which = np.unique(flow_m3_s > 0, axis=1, return_inverse=True)
+    total = flow_m3_s.sum(axis=0)
+    parts = [
+        FlowPart(
+            units=tuple(np.flatnonzero(kinds[:, kind]).tolist()),
+            minutes=int((which == kind).sum()),
+            flow_m3_s=float(np.median(total[which.ravel() == kind])),
+        )
+        for kind in range(kinds.shape[1])
+    ]
+    return tuple(sorted(parts, key=lambda part: -part.minutes))
 
 
-def _sun(days: Days, clear: Result) -> tuple[int | None, int | None, int | None]:
-    """Sunrise, the sun clear of all trees until noon, and sunset; None for what does not happen."""
-    up = days.sun.is_up[-MINUTES_A_DAY:]
-    lit = np.flatnonzero(up)
-    if not lit.size:
-        return None, None, None
-    noon = int(np.argmax(days.sun.direction[2][-MINUTES_A_DAY:]))
-    shaded = np.flatnonzero(up[: noon + 1] & (clear.by_day("beam_share")[-1][: noon + 1] < _CLEAR_SHARE))
-    clears = int(shaded[-1]) + 1 if shaded.size else int(lit[0])
-    return int(lit[0]), clears if clears <= noon else None, int(lit[-1]) + 1
+def _levels(job: Job, clear: Result, month: int) -> tuple[float, ...]:
+    """Flows with no unit, one alone and all running, each on its best power of the last day."""
+    best_w = [float(minutes["input_w"][-MINUTES_A_DAY:].max()) for minutes in clear.unit_minutes]
+    at_motor = [float(motor_w(unit, np.array([watt]))[0]) for unit, watt in zip(job.units, best_w, strict=True)]
+    count = len(at_motor)
+    alone = np.eye(count) if count > 1 else np.zeros((0, 1))
+    runs = np.vstack([np.zeros((1, count)), alone, np.ones((1, count))])
+    offered = [power * runs[:, number] for number, power in enumerate(at_motor)]
+    flow = unit_flows(pump_station(job), offered, np.full(len(runs), month)).flow_m3_s.sum(axis=0)
+    return tuple(sorted(flow.tolist()))
+
+
+def _water_spans(
+    job: Job, groups: Sequence[tuple[int, ...]], runs: Sequence[tuple[Run, ...]], clear: DayFlow
+) -> tuple[Span, ...]:
+    """First water of each unit on a clear day, from the runs with the earliest and the latest turn beside the likely.
+
+    Runs of the same number have the same sky, air and trees at every rack.
+    """
+    starts = [[first] for first in clear.first_of_units]
+    told = (
+        [number for number in range(len(runs[0])) if all(ran[number].flip is not None for ran in runs)] if runs else []
+    )
+    if told:
+        turn = [sum(ran[number].flip or 0 for ran in runs) for number in told]
+        for number in {told[int(np.argmin(turn))], told[int(np.argmax(turn))]}:
+            racks = {unit: ran[number].job.rack for units, ran in zip(groups, runs, strict=True) for unit in units}
+            firsts = _day_flow(job, simulate(_on_racks(job, racks), scene=runs[0][number].scene)).first_of_units
+            for own, first in zip(starts, firsts, strict=True):
+                own.append(first)
+    return tuple(span_of(own) for own in starts)
+
+
+def _on_racks(job: Job, racks: Mapping[int, Rack]) -> Job:
+    """The job with other racks at some of its units."""
+    for unit, rack in racks.items():
+        job = changed(job, "rack", partial(_instead, rack), unit=unit)
+    return job
+
+
+def _instead(new: Rack, _: Rack) -> Rack:
+    return new
+
+
+def _first_of(spans: Sequence[Span]) -> Span:
+    """The earliest of several units."""
+
+    def least(part: str) -> int | None:
+        return min((minute for span in spans if (minute := getattr(span, part)) is not None), default=None)
+
+    return Span(early=least("early"), likely=least("likely"), late=least("late"))

@@ -1,7 +1,7 @@
 """What an option costs and what it earns: simple payback, net present value, cost of the water gained.
 
-Amounts are in whatever currency the caller uses, at today's prices: interest is counted without inflation. What
-something is still worth at the end of the horizon is left out.
+Amounts are in whatever currency the caller uses, at today's prices: interest is counted without inflation. Gains come
+at every year's end, one for each year of the horizon. What something is still worth at the end of it is left out.
 """
 
 from __future__ import annotations
@@ -28,51 +28,58 @@ def payments(*, cost: float, life_years: float | None, horizon_years: int) -> tu
     return tuple((number * life_years, -cost) for number in times)
 
 
-def yearly(amount: float, horizon_years: int) -> tuple[Flow, ...]:
-    """The same amount at the end of every year of the horizon."""
-    return tuple((float(year), amount) for year in range(1, horizon_years + 1))
+def yearly(amounts: Sequence[float]) -> tuple[Flow, ...]:
+    """Amounts at the ends of the first year, the second, and so on."""
+    return tuple((float(year), amount) for year, amount in enumerate(amounts, start=1))
 
 
-def net_present_value(
-    *, cost: float, yearly_gain: float, rate: float, horizon_years: int, life_years: float | None = None
-) -> float:
-    """What is left, in today's money, of `yearly_gain` at every year's end after `cost` and its replacements."""
-    flows = [
-        *payments(cost=cost, life_years=life_years, horizon_years=horizon_years),
-        *yearly(yearly_gain, horizon_years),
-    ]
-    return present_value(flows, rate=rate)
+def between(first: float, last: float, years: int) -> tuple[float, ...]:
+    """What goes evenly from `first` today to `last` at the end of `years`, as it stands in the middle of each year.
+
+    >>> between(10.0, 6.0, 2)
+    (9.0, 7.0)
+    """
+    return tuple(first + (last - first) * (year + 0.5) / years for year in range(years))
 
 
-def simple_payback_years(*, cost: float, yearly_gain: float) -> float | None:
-    """Years until the gains have added up to the cost, without interest; None if they never do."""
+def net_present_value(*, cost: float, gains: Sequence[float], rate: float, life_years: float | None = None) -> float:
+    """What is left, in today's money, of the `gains` of each year after `cost` and its replacements."""
+    paid = payments(cost=cost, life_years=life_years, horizon_years=len(gains))
+    return present_value([*paid, *yearly(gains)], rate=rate)
+
+
+def simple_payback_years(*, cost: float, gains: Sequence[float]) -> float | None:
+    """Years until the gains have added up to the cost, without interest; None if they do not within the horizon."""
     if cost <= 0:
-        return 0.0 if yearly_gain >= 0 else None
-    return cost / yearly_gain if yearly_gain > 0 else None
+        return 0.0 if sum(gains) >= 0 else None
+    left = cost
+    for year, gain in enumerate(gains):
+        if 0 < left <= gain:
+            return year + left / gain
+        left -= gain
+    return None
 
 
-def break_even_cost(*, yearly_gain: float, rate: float, horizon_years: int, life_years: float | None = None) -> float:
+def break_even_cost(*, gains: Sequence[float], rate: float, life_years: float | None = None) -> float:
     """The cost at which the net present value is 0: it pays below. Below 0 if it would not pay as a gift."""
-    once = -present_value(payments(cost=1.0, life_years=life_years, horizon_years=horizon_years), rate=rate)
-    return present_value(yearly(yearly_gain, horizon_years), rate=rate) / once
+    once = -present_value(payments(cost=1.0, life_years=life_years, horizon_years=len(gains)), rate=rate)
+    return present_value(yearly(gains), rate=rate) / once
 
 
 def cost_of_gain(
     *,
     cost: float,
-    cost_per_year: float,
-    gain_per_year: float,
+    costs_a_year: Sequence[float],
+    gains: Sequence[float],
     rate: float,
-    horizon_years: int,
     life_years: float | None = None,
 ) -> float | None:
     """Money for each unit gained, all in today's money: the price at which the net present value is 0.
 
-    None where nothing is gained.
+    `costs_a_year` and `gains` have one entry for each year of the horizon. None where nothing is gained.
     """
-    if gain_per_year <= 0:
+    gained = present_value(yearly(gains), rate=rate)
+    if gained <= 0:
         return None
-    paid = -net_present_value(
-        cost=cost, yearly_gain=-cost_per_year, rate=rate, horizon_years=horizon_years, life_years=life_years
-    )
-    return paid / present_value(yearly(gain_per_year, horizon_years), rate=rate)
+    running = [-cost_a_year for cost_a_year in costs_a_year]
+    return -net_present_value(cost=cost, gains=running, rate=rate, life_years=life_years) / gained

@@ -1,257 +1,215 @@
-"""What would explain a flow other than expected, and how much of it: each cause alone, solved with the engine.
-
-Flow falls (or rises) steadily with the size of every cause, so its size is found by root finding. What counts as
-believable is common practice, no source.
-"""
+"""What would explain a flow other than expected: each cause alone, by the engine, weighed by `fault_odds`."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any
 
 import numpy as np
 from scipy.optimize import brentq
 
-from trackersim.analysis.flow_measurement import Measured
-from trackersim.simulation.generation import array_model
-from trackersim.simulation.pump_station import pump_station
-from trackersim.simulation.steady import Instant, Point, changed, point_of
+from trackersim.analysis.fault_odds import (
+    LOW,
+    OTHER,
+    OTHER_ODDS,
+    Read,
+    Shown,
+    broad_evidence,
+    evidence,
+    finer,
+    probabilities,
+    size_weights,
+)
+from trackersim.analysis.fault_trials import Trial, trials_of
+from trackersim.arrays import FloatArray
+from trackersim.simulation.steady import Instant, Point, point_of
 
-_NEAR = 1e-4  # of the span that is searched
+_SIZES = 7
+_NEAR = 2e-3  # of the span that is searched
+_FAR_SD = 6.0
 _NEVER_M3_S = 1e-7
+_SHOWN = 0.01
+_RIVAL = 0.2  # units less likely than this, beside the likeliest, are not named
+_SWITCHED_OFF = ("not running", "several not running", "none running")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Explanation:
-    """One cause alone. `size` in the unit of its kind, None if even `most` does not explain the flow.
+    """One cause alone, with the probability that it is the cause, all others taken together with it.
 
-    Kinds: "share" (0…1), "angle" (rotation, °), "strings" (count), "c_value", "length" (m), "factor" (loss factor K),
-    "flow" (m³/s). `flow_m3_s` is what it leaves; head and voltage likewise, None where it says nothing of them.
-    `fits` and `against` name the readings that agree with it or do not.
+    `units` are the units at which it may be, likeliest first; empty for what is common to all. `size` in the unit of
+    its kind: "none" (it is there or not), "share" (0…1), "angle" (rotation, °), "strings" (count), "c_value",
+    "length" (m), "factor" (loss factor K), "flow" (m³/s). `point` is what all units do with it. `fits` and `against`
+    name the readings that agree with it or do not.
     """
 
     name: str
     kind: str
+    units: tuple[int, ...]
     size: float | None
-    most: float
-    believable: bool
-    flow_m3_s: float
-    head_m: float | None
-    input_v: float | None
+    probability: float
+    point: Point
     fits: tuple[str, ...] = ()
     against: tuple[str, ...] = ()
 
     @property
-    def explains(self) -> bool:
-        """Whether it can account for the flow alone, at a size that can be believed."""
-        return self.size is not None and self.believable
+    def flow_m3_s(self) -> float:
+        """The flow that it leaves."""
+        lost = (self.size or 0.0) if self.kind == "flow" else 0.0
+        return max(self.point.flow_m3_s - lost, 0.0)
+
+    def summary(self) -> dict[str, Any]:
+        """Plain data in SI units."""
+        return {
+            "name": self.name,
+            "kind": self.kind,
+            "units": list(self.units),
+            "size": self.size,
+            "probability": self.probability,
+            "flow_m3_s": self.flow_m3_s,
+            "states": [str(unit.state) for unit in self.point.units],
+            "fits": list(self.fits),
+            "against": list(self.against),
+        }
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Trial:
-    """A cause to try: from `none` (no effect) to `most`, believed up to `sure`; `at` builds the minute with it."""
+class Evidence:
+    """What was read, with its standard deviations, at the meters of unit `unit`, and the `spans` from 0 in which a
+    reading of which nothing is known may lie."""
 
-    name: str
-    kind: str
-    none: float
-    sure: float
-    most: float
-    at: Callable[[float], Instant]
+    unit: int
+    flow: Read
+    voltage: Read
+    current: Read
+    head: Read
+    spans: dict[str, float]
+
+    @property
+    def readings(self) -> dict[str, Read]:
+        """By the names of `fault_odds.Shown`."""
+        return {"flow_m3_s": self.flow, "input_v": self.voltage, "input_a": self.current, "head_m": self.head}
 
 
 def explanations_of(
-    instant: Instant, expected: Point, measured: Measured, *, known_light: bool = False, known_angle: bool = False
+    instant: Instant, expected: Point, found: Evidence, *, known_light: bool = False, known_angle: bool = False
 ) -> tuple[Explanation, ...]:
-    """Causes that would bring the expected flow to the measured one, believable ones first.
+    """Causes that may have brought the expected flow to the measured one, likeliest first, possible ones alone.
 
     Light is left out where it was measured, the rack's angle where it was seen.
     """
-    low = measured.flow_m3_s < expected.flow_m3_s
-    trials = _lowering(instant) if low else _raising(instant)
-    skipped = {"light"} if known_light else set()
-    found = [_solved(trial, measured.flow_m3_s, low=low) for trial in trials if trial.name not in skipped]
-    if not known_angle and (turned := _angle_trial(instant, away=low)) is not None:
-        found.append(_solved(turned, measured.flow_m3_s, low=low))
-    if low:
-        found += _dead_strings(instant, measured)
-        if expected.flow_m3_s > 0:
-            found.append(_leak(expected, measured))
-    return tuple(sorted(found, key=lambda cause: (not cause.explains, cause.size is None)))
+    assert found.flow.value is not None
+    low = found.flow.value < expected.flow_m3_s
+    known = {"light"} if known_light else set()
+    trials = trials_of(instant, expected, low=low, known=known | ({"rack"} if known_angle else set()))
+    weighed: list[tuple[float, Explanation]] = [_weighed(trial, found, low=low) for trial in trials]
+    if low and expected.flow_m3_s > 0:
+        weighed.append(_leak(expected, found))
+    nothing = OTHER_ODDS * broad_evidence(found.readings, found.spans)
+    chances = probabilities([weight for weight, _ in weighed] + [nothing])
+    merged = _merged(
+        replace(cause, probability=chance) for chance, (_, cause) in zip(chances[:-1], weighed, strict=True)
+    )
+    possible = [cause for cause in merged if cause.size is not None and cause.probability >= _SHOWN]
+    other = Explanation(name=OTHER, kind="none", units=(), size=0.0, probability=chances[-1], point=expected)
+    return (*sorted(possible, key=lambda cause: -cause.probability), other)
 
 
-def _solved(trial: _Trial, flow_m3_s: float, *, low: bool) -> Explanation:
-    """The size at which the flow is as measured; for no water at all, the least that stops it."""
-    end = point_of(trial.at(trial.most))
-    if (end.flow_m3_s > flow_m3_s) if low else (end.flow_m3_s < flow_m3_s):
-        return _cause(trial, None, end)
-    sign = 1.0 if low else -1.0
-
-    def beyond(size: float) -> float:
-        """Above 0 while the cause is too small; where the pump stops the flow jumps, and no water is below any."""
-        gap = sign * (point_of(trial.at(size)).flow_m3_s - flow_m3_s)
-        return gap if gap > 0 else min(gap, -_NEVER_M3_S)
-
-    size = float(brentq(beyond, trial.none, trial.most, xtol=_NEAR * abs(trial.most - trial.none), disp=False))
-    return _cause(trial, size, point_of(trial.at(size)))
+def _merged(causes: Iterable[Explanation]) -> list[Explanation]:
+    """One line for each cause: the units at which it may be together, with what the likeliest of them shows."""
+    by_name: dict[str, list[Explanation]] = {}
+    for cause in causes:
+        by_name.setdefault(cause.name, []).append(cause)
+    lines = []
+    for same in by_name.values():
+        same.sort(key=lambda cause: (cause.size is None, -cause.probability))
+        at = [cause for cause in same if cause.size is not None and cause.probability >= _RIVAL * same[0].probability]
+        units = tuple(dict.fromkeys(unit for cause in at for unit in cause.units))
+        lines.append(replace(same[0], units=units, probability=sum(cause.probability for cause in same)))
+    return lines
 
 
-def _cause(trial: _Trial, size: float | None, point: Point) -> Explanation:
-    up = trial.most >= trial.none
-    believable = size is not None and (size <= trial.sure if up else size >= trial.sure)
-    return Explanation(
-        name=trial.name, kind=trial.kind, size=size, most=trial.most, believable=believable,
-        flow_m3_s=point.flow_m3_s, head_m=point.head_m if point.running else None,
-        input_v=point.input_v if point.running else None,
-    )  # fmt: skip
+def _weighed(trial: Trial, found: Evidence, *, low: bool) -> tuple[float, Explanation]:
+    """Odds times evidence of a cause, and the cause at the size that explains the flow best."""
+    point_at = cache(lambda size: point_of(trial.at(size)))
+    farthest = point_at(trial.most)
+    blank = Explanation(name=trial.name, kind=trial.kind, units=trial.units, size=None, probability=0.0, point=farthest)
+    if not trial.steps and _gap(farthest, found.flow, low=low) > _FAR_SD * found.flow.sd:
+        return 0.0, blank
+    sizes = np.array(trial.steps or np.linspace(trial.none, trial.most, _SIZES))
+    points = [point_at(float(size)) for size in sizes]
+    shown = _shown(points, found.unit)
+    if not trial.steps:
+        shown = finer(shown)
+    weights = size_weights(len(shown.flow_m3_s), small_first=trial.small_first)
+    likely = evidence(shown, weights, found.readings)
+    if trial.name in _SWITCHED_OFF and found.unit in trial.units:
+        # Where the disconnect is open the controller shows nothing; where it is closed, open circuit.
+        likely = 0.5 * (likely + evidence(shown._replace(input_v=np.zeros(1)), weights, found.readings))
+    size = _size(trial, sizes, [_gap(point, found.flow, low=low) for point in points], point_at, found.flow, low=low)
+    return trial.odds * likely, blank if size is None else replace(blank, size=size, point=point_at(size))
 
 
-def _lowering(instant: Instant) -> list[_Trial]:
-    """Causes of too little water."""
-    return [
-        _Trial(name="light", kind="share", none=0.0, sure=0.4, most=0.98, at=lambda x: _lit(instant, 1 - x)),
-        _Trial(name="array", kind="share", none=0.0, sure=0.35, most=0.98, at=lambda x: _powered(instant, 1 - x)),
-        _pump_trial(instant),
-        _Trial(name="pipe", kind="c_value", none=_c_value(instant), sure=_SCALED_C, most=40.0,
-               at=lambda x: _piped(instant, x / _c_value(instant))),
-        _Trial(name="valve", kind="factor", none=0.0, sure=200.0, most=20_000.0, at=lambda x: _throttled(instant, x)),
-        _Trial(name="level", kind="length", none=0.0, sure=15.0, most=200.0, at=lambda x: _sunk(instant, x)),
-    ]  # fmt: skip
+def _gap(point: Point, flow: Read, *, low: bool) -> float:
+    """How far a cause still is from the measured flow [m³/s]: above 0 while it is too small."""
+    assert flow.value is not None
+    return (point.flow_m3_s - flow.value) * (1.0 if low else -1.0)
 
 
-_SCALED_C, _SMOOTHEST_C = 70.0, 155.0
+def _shown(points: Sequence[Point], unit: int) -> Shown:
+    """What points show at the meters of a unit, and in the bucket."""
+    at = [point.units[unit] for point in points]
+    return Shown(
+        flow_m3_s=np.array([point.flow_m3_s for point in points]),
+        input_v=np.array([one.input_v for one in at]),
+        input_a=np.array([one.input_a for one in at]),
+        head_m=np.array([one.head_m for one in at]),
+        runs=[_who_lifts(point) for point in points],
+    )
 
 
-def _raising(instant: Instant) -> list[_Trial]:
-    """Causes of more water than expected."""
-    own_c = _c_value(instant)
-    trials = [
-        _Trial(name="light", kind="share", none=0.0, sure=0.25, most=1.0, at=lambda x: _lit(instant, 1 + x)),
-        _Trial(name="array", kind="share", none=0.0, sure=0.2, most=1.0, at=lambda x: _powered(instant, 1 + x)),
-        _Trial(name="level", kind="length", none=0.0, sure=10.0, most=_lift_m(instant),
-               at=lambda x: _sunk(instant, -x)),
-    ]  # fmt: skip
-    if own_c < _SMOOTHEST_C:
-        trials.append(
-            _Trial(name="pipe", kind="c_value", none=own_c, sure=_SMOOTHEST_C, most=_SMOOTHEST_C,
-                   at=lambda x: _piped(instant, x / own_c))
-        )  # fmt: skip
-    return trials
+def _who_lifts(point: Point) -> tuple[bool, ...]:
+    return tuple(one.flow_m3_s > 0 for one in point.units)
 
 
-def _lit(instant: Instant, factor: float) -> Instant:
-    return replace(instant, light=instant.light * factor)
+def _size(
+    trial: Trial,
+    sizes: FloatArray,
+    gaps: Sequence[float],
+    point_at: Callable[[float], Point],
+    flow: Read,
+    *,
+    low: bool,
+) -> float | None:
+    """The size at which the flow is as measured, or near enough; None if no size that can be believed gives it."""
+    nearest = int(np.argmin(np.abs(gaps)))
+    close = float(sizes[nearest]) if abs(gaps[nearest]) <= 2 * flow.sd else None
+    beyond = np.flatnonzero(np.array(gaps) <= 0)
+    if trial.steps or not beyond.size or beyond[0] == 0:
+        return close
+
+    def gap(size: float) -> float:
+        """Where the pump stops the flow jumps, and no water is below any."""
+        left = _gap(point_at(size), flow, low=low)
+        return left if left > 0 else min(left, -_NEVER_M3_S)
+
+    start, end = float(sizes[beyond[0] - 1]), float(sizes[beyond[0]])
+    return float(brentq(gap, start, end, xtol=_NEAR * abs(trial.most - trial.none), disp=False))
 
 
-def _powered(instant: Instant, factor: float) -> Instant:
-    return replace(instant, power=instant.power * factor)
-
-
-def _worked(instant: Instant, section: str, change: Callable[[Any], Any]) -> Instant:
-    job = changed(instant.job, section, change)
-    return replace(instant, job=job, station=pump_station(job))
-
-
-def _pump_trial(instant: Instant) -> _Trial:
-    """Wear: a centrifugal pump's head, a helical one's flow."""
-    helical = instant.job.units[0].pump.kind == "helical"
-    field = "flow_lost" if helical else "head_lost"
-    old = max(getattr(unit.pump, field) for unit in instant.job.units)
-
-    def worn(pump: Any, share: float) -> Any:
-        return pump.model_copy(update={field: min(1 - (1 - getattr(pump, field)) * (1 - share), 0.9)})
-
-    return _Trial(
-        name="pump flow" if helical else "pump head", kind="share", none=0.0, sure=0.35, most=1 - 0.1 / (1 - old),
-        at=lambda x: _worked(instant, "pump", lambda pump: worn(pump, x)),
-    )  # fmt: skip
-
-
-def _c_value(instant: Instant) -> float:
-    """C of the longest pipe of the first unit."""
-    return float(max(instant.job.units[0].pipes, key=lambda pipe: pipe.length_m).c_now)
-
-
-def _piped(instant: Instant, factor: float) -> Instant:
-    def rougher(pipe: Any) -> Any:
-        return pipe.model_copy(update={"c_value": float(np.clip(pipe.c_now * factor, 40.0, 160.0))})
-
-    return _worked(instant, "pipes", lambda pipes: tuple(rougher(pipe) for pipe in pipes))
-
-
-def _throttled(instant: Instant, factor_k: float) -> Instant:
-    def with_valve(pipes: Any) -> Any:
-        return (pipes[0].model_copy(update={"fittings": pipes[0].fittings + factor_k}), *pipes[1:])
-
-    return _worked(instant, "pipes", with_valve)
-
-
-def _lift_m(instant: Instant) -> float:
-    return max(float(instant.job.units[0].source.lifts_m[instant.month - 1]) - 0.01, 0.01)
-
-
-def _sunk(instant: Instant, deeper_m: float) -> Instant:
-    def sunk(source: Any) -> Any:
-        months = tuple(max(lift + deeper_m, 0.0) for lift in source.lifts_m)
-        return source.model_copy(update={"lift_m": months[0], "lift_by_month_m": months})
-
-    return _worked(instant, "source", sunk)
-
-
-def _angle_trial(instant: Instant, *, away: bool) -> _Trial | None:
-    """The rack standing elsewhere: away from the sun for too little water, toward it for more; None at its end."""
-    here, stop = instant.rotation_deg[0], instant.job.units[0].rack.max_rotation_deg
-    sun = float(np.clip(instant.orientations[0].sun_rotation_deg[instant.scenes[0].up][0], -stop, stop))
-    end = sun if not away else (stop if sun < 0 else -stop)  # the whole arc: it waits on the sun's far side
-    if instant.job.units[0].rack.kind == "fixed" or abs(end - here) < 1:
-        return None
-    turned = _Trial(
-        name="rack", kind="angle", none=here, sure=end, most=end,
-        at=lambda x: replace(instant, rotation_deg=(x, *instant.rotation_deg[1:])),
-    )  # fmt: skip
-    return turned
-
-
-def _dead_strings(instant: Instant, measured: Measured) -> list[Explanation]:
-    """Strings that give nothing: the number that comes nearest; of a single one, no water at all."""
-    strings = instant.job.units[0].array.in_parallel
-    points = {dead: _without(instant, dead) for dead in range(1, strings)}
-    if not points:
-        return []
-    dead = min(points, key=lambda number: abs(points[number].flow_m3_s - measured.flow_m3_s))
-    point = points[dead]
-    near = abs(point.flow_m3_s - measured.flow_m3_s) <= max(measured.error_m3_s, 0.06 * point.flow_m3_s)
-    return [
-        Explanation(
-            name="strings", kind="strings", size=float(dead) if near else None, most=float(strings - 1),
-            believable=near, flow_m3_s=point.flow_m3_s, head_m=point.head_m if point.running else None,
-            input_v=point.input_v if point.running else None,
-        )
-    ]  # fmt: skip
-
-
-def _without(instant: Instant, dead: int) -> Point:
-    """The running point with strings of the first unit dead."""
-
-    def fewer(array: Any) -> Any:
-        layout = array.layout.model_copy(update={"rows": None})
-        return array.model_copy(update={"in_parallel": array.in_parallel - dead, "layout": layout})
-
-    job = changed(instant.job, "array", fewer) if not instant.job.unit else _first_fewer(instant, fewer)
-    machine = array_model(job.units[0], instant.scenes[0])
-    return point_of(replace(instant, job=job, machines=(machine, *instant.machines[1:])))
-
-
-def _first_fewer(instant: Instant, fewer: Callable[[Any], Any]) -> Any:
-    first, *rest = instant.job.unit
-    units = (first.model_copy(update={"array": fewer(first.array)}), *rest)
-    return instant.job.model_copy(update={"unit": units}).in_folder(instant.job.folder)
-
-
-def _leak(expected: Point, measured: Measured) -> Explanation:
-    """Water lost between pump and bucket."""
-    lost = expected.flow_m3_s - measured.flow_m3_s
-    return Explanation(
-        name="leak", kind="flow", size=lost, most=expected.flow_m3_s, believable=lost <= 0.5 * expected.flow_m3_s,
-        flow_m3_s=measured.flow_m3_s, head_m=expected.head_m, input_v=expected.input_v,
-    )  # fmt: skip
+def _leak(expected: Point, found: Evidence) -> tuple[float, Explanation]:
+    """Water lost between pump and bucket: the pumps run as expected."""
+    assert found.flow.value is not None
+    most = LOW["leak"].most or 1.0
+    shown = _shown([expected], found.unit)
+    share = np.linspace(0.0, most, 200)
+    lost = Shown(expected.flow_m3_s * (1 - share), shown.input_v, shown.input_a, shown.head_m, runs=())
+    likely = evidence(lost, size_weights(len(share), small_first=LOW["leak"].small_first), found.readings)
+    size = expected.flow_m3_s - found.flow.value
+    believed = size <= most * expected.flow_m3_s + 2 * found.flow.sd
+    cause = Explanation(
+        name="leak", kind="flow", units=(), size=size if believed else None, probability=0.0, point=expected
+    )
+    return LOW["leak"].odds * likely, cause

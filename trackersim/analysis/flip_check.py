@@ -11,6 +11,7 @@ from typing import Any, Literal
 import numpy as np
 
 import trackersim
+from trackersim.analysis.light_moments import LightDay, light_of_day
 from trackersim.analysis.observed_sky import Days, Seen, Stands, days_up_to
 from trackersim.analysis.sampled_mornings import RUNS, Run, runs_of
 from trackersim.clock import Moment, clock_name, iso, wall_time_or_none
@@ -18,7 +19,7 @@ from trackersim.job.model import Job
 from trackersim.rack.geometry import sun_on_axis
 from trackersim.simulation.tracking import axis_of
 
-MOMENTS = ("sunrise", "first_beam", "flip", "arrival")
+MOMENTS = ("flip", "arrival")
 FlipVerdict = Literal[
     "too early to tell", "due", "overdue", "turned", "may not turn today", "too late to tell", "night", "no flip",
     "stands the wrong way",
@@ -47,7 +48,8 @@ class Span:
 @dataclass(frozen=True, kw_only=True)
 class FlipCheck:
     """The answer for one moment. `over_min` are the minutes beyond the latest turn (or arrival, for a rack seen level),
-    0 unless overdue. `stands_now_deg` least, likely and most rotation at that moment."""
+    0 unless overdue. `light` is that of a cloudless morning. `stands_now_deg` least, likely and most rotation at that
+    moment."""
 
     job: Job
     moment: Moment
@@ -56,6 +58,7 @@ class FlipCheck:
     kind: str
     verdict: FlipVerdict
     over_min: int
+    light: LightDay
     spans: Mapping[str, Span]
     stands_now_deg: tuple[float, float, float]
     never: int
@@ -87,6 +90,7 @@ class FlipCheck:
             "stands": self.stands,
             "verdict": self.verdict,
             "overdue_min": self.over_min,
+            **{name: iso(self.clock(getattr(self.light, name))) for name in ("sunrise", "first_light", "full_sun")},
             "moments": spans,
             "rotation_now_deg": dict(zip(("least", "likely", "most"), self.stands_now_deg, strict=True)),
             "runs": self.runs,
@@ -119,6 +123,7 @@ def check_flip(
         kind=unit.rack.kind,
         verdict=verdict,
         over_min=over,
+        light=light_of_day(unit, moment.date),
         spans=MappingProxyType(spans),
         stands_now_deg=(float(now.min()), float(now[0]), float(now.max())),
         never=sum(run.flip is None for run in ran),

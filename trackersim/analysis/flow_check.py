@@ -10,7 +10,10 @@ from typing import Any, Literal
 import numpy as np
 
 import trackersim
-from trackersim.analysis.explanations import Explanation, explanations_of
+from trackersim.analysis.controller_reading import ArrayReading, array_reading
+from trackersim.analysis.explanations import Evidence, Explanation, explanations_of
+from trackersim.analysis.fault_odds import OTHER, Read
+from trackersim.analysis.fault_trials import rougher_pipes
 from trackersim.analysis.flow_measurement import Measured, Readings
 from trackersim.analysis.observed_sky import COVER, Range, Seen, days_up_to
 from trackersim.analysis.sampled_mornings import RUNS, Run, latin, runs_of, within
@@ -21,11 +24,12 @@ from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.simulation.generation import array_model, sky_seen
 from trackersim.simulation.pump_station import all_pipes, main_lift_m, pump_station
-from trackersim.simulation.steady import Instant, Point, changed, one_minute, point_of
+from trackersim.simulation.steady import Instant, Point, UnitPoint, changed, one_minute, point_of
 from trackersim.simulation.tracking import orientation_of
 from trackersim.water.pump import WATER_DENSITY_KG_M3
 from trackersim.water.source import drawdown_m
 from trackersim.water.system import system_head_m
+from trackersim.water.unit_state import UnitState
 
 FlowVerdict = Literal["right for this sun", "low", "high", "cannot tell", "no water expected"]
 
@@ -39,7 +43,8 @@ _BY_EYE_DEG, _BY_GAUGE_DEG = 10.0, 3.0
 _CLOUDY = 0.3
 _UNSURE = 0.8  # a range this wide beside its likely value tells nothing
 _PRESSURE_SHARE, _PRESSURE_M, _VOLT_SHARE = 0.07, 1.0, 0.07
-_C_LEAST, _C_MOST = 40.0, 160.0
+_AMP_SHARE, _AMP_A = 0.10, 0.3
+_LEAST_SD = 0.015  # of the expected flow: no job is known better
 
 ASSUMED = (
     "The range takes the array's power as known to −6…+5 %, the pump's flow to ±5 %, the lift to ±3 %, the pipe's C to "
@@ -51,8 +56,10 @@ ASSUMED = (
 class FlowCheck:
     """A measured flow beside the expected one [m³/s], least, likely and most.
 
-    `point` is the likely running point, None with the sun down. `gauge_head_m` is the pump's head by the gauge,
-    `asked_head_m` what the job's pipe would ask at the measured flow.
+    `point` is the likely running point of every unit, None with the sun down; `flows_m3_s` the flows to be expected
+    with none, one, … of the units running, smallest first. `gauge_head_m` is the pump's head by the gauge,
+    `asked_head_m` what the job's pipe would ask at the measured flow. `array` says how the array stands by the volts
+    and amps that were read. The last of `causes` is all that is not named.
     """
 
     job: Job
@@ -64,6 +71,8 @@ class FlowCheck:
     verdict: FlowVerdict
     point: Point | None
     causes: tuple[Explanation, ...]
+    flows_m3_s: tuple[float, ...]
+    array: ArrayReading | None
     gauge_head_m: float | None
     asked_head_m: float | None
     notices: tuple[Notice, ...]
@@ -86,8 +95,10 @@ class FlowCheck:
             "fills": self.measured.fills,
             "expected_m3_s": {"least": least, "likely": likely, "most": most},
             "verdict": self.verdict,
-            "likely_point": None if self.point is None else dict(vars(self.point)),
-            "causes": [dict(vars(cause)) for cause in self.causes],
+            "units": [] if self.point is None else self._unit_summaries(self.point),
+            "flows_by_units_running_m3_s": list(self.flows_m3_s),
+            "array_by_volts_and_amps": self.array,
+            "causes": [cause.summary() for cause in self.causes],
             "gauge_head_m": self.gauge_head_m,
             "head_the_pipe_asks_m": self.asked_head_m,
             "assumptions": [ASSUMED],
@@ -96,13 +107,16 @@ class FlowCheck:
             "job_sha256": self.job.sha256(),
         }
 
+    def _unit_summaries(self, point: Point) -> list[dict[str, Any]]:
+        return [{"name": name, **unit.summary()} for name, unit in zip(self.job.unit_names, point.units, strict=True)]
+
 
 def check_flow(
     job: Job, moment: Moment, measured: Measured, *, seen: Seen | None = None, readings: Readings | None = None
 ) -> FlowCheck:
     """Hold `measured` against what `job` should give at `moment` under the sky that was seen.
 
-    The store is taken to have room. Raises `InputError` for readings that cannot be.
+    The store is taken to have room, and the sources water. Raises `InputError` for readings that cannot be.
     """
     seen, readings = seen or Seen(), readings or Readings()
     _check_rotation(job, readings)
@@ -120,12 +134,11 @@ def check_flow(
         causes = explanations_of(
             instants[likely],
             points[likely],
-            measured,
+            _evidence(measured, readings, points[likely], flows, gauge),
             known_light=readings.light_w_m2 is not None,
             known_angle=seen_angle,
         )
-        held = [_held(cause, gauge, measured, readings) for cause in causes]
-        causes = tuple(sorted(held, key=lambda cause: (not cause.explains, bool(cause.against), cause.size is None)))
+        causes = tuple(_held(cause, gauge, measured, readings) for cause in causes)
     return FlowCheck(
         job=job,
         moment=moment,
@@ -136,14 +149,62 @@ def check_flow(
         verdict=verdict,
         point=points[likely] if points else None,
         causes=causes,
+        flows_m3_s=_flows_by_units(instants[likely], points[likely]) if points else (0.0,),
+        array=_array(readings, points[likely].units[readings.unit]) if points else None,
         gauge_head_m=gauge,
         asked_head_m=asked,
         notices=(*measured.notices, *_notices(job, readings, points[likely] if points else None)),
     )
 
 
+def _evidence(
+    measured: Measured, readings: Readings, point: Point, flows: Sequence[float], gauge_m: float | None
+) -> Evidence:
+    """The readings with what they may be off by, and with what the job's own figures leave open."""
+    unit = point.units[readings.unit]
+    ratio = np.array(flows) / max(point.flow_m3_s, 1e-12)
+    open_sd = max(float(ratio.std()), _LEAST_SD) * point.flow_m3_s
+    most_a = max(2 * unit.input_w / max(unit.best_v, 1.0), readings.current_a or 0.0, 1.0)
+    return Evidence(
+        unit=readings.unit,
+        flow=Read(measured.flow_m3_s, max(math.hypot(open_sd, measured.error_m3_s / 2), 1e-7)),
+        voltage=Read(readings.voltage_v, _VOLT_SHARE / 2 * max(unit.open_v, 1.0)),
+        current=Read(readings.current_a, math.hypot(_AMP_SHARE / 2 * unit.input_a, _AMP_A)),
+        head=Read(gauge_m, math.hypot(_PRESSURE_SHARE / 2 * (gauge_m or 0.0), _PRESSURE_M / 2)),
+        spans={
+            "flow_m3_s": 1.5 * max(point.flow_m3_s, measured.flow_m3_s, 1e-6),
+            "input_v": 1.1 * max(unit.open_v, readings.voltage_v or 0.0, 1.0),
+            "input_a": most_a,
+            "head_m": 2 * max(unit.head_m, gauge_m or 0.0, 1.0),
+        },
+    )
+
+
+def _flows_by_units(instant: Instant, point: Point) -> tuple[float, ...]:
+    """Flows with none of the units running, any one alone, and all that can: what somebody may find at the pipe."""
+    runs = [number for number, unit in enumerate(point.units) if unit.flow_m3_s > 0]
+    alone = []
+    if len(runs) > 1:
+        for one in runs:
+            others = [number for number in range(len(point.units)) if number != one]
+            alone.append(point_of(instant.holding(others, UnitState.OFF)).flow_m3_s)
+    return (0.0, *sorted(alone), *((point.flow_m3_s,) if runs else ()))
+
+
+def _array(readings: Readings, unit: UnitPoint) -> ArrayReading | None:
+    if readings.voltage_v is None or unit.best_v <= 0 or unit.input_w <= 0:
+        return None
+    return array_reading(
+        readings.voltage_v,
+        readings.current_a,
+        best_v=unit.best_v,
+        best_a=unit.input_w / unit.best_v,
+        open_v=max(unit.open_v, unit.best_v),
+    )
+
+
 def _check_rotation(job: Job, readings: Readings) -> None:
-    most = job.units[0].rack.max_rotation_deg
+    most = max(unit.rack.max_rotation_deg for unit in job.units)
     if readings.rotation_deg is not None and abs(readings.rotation_deg) > most + 1:
         remedy = f"West is positive, east negative, level 0; its stops are at {most:g}°."
         raise InputError.of("rotation", readings.rotation_deg, "lies beyond the rack's stops.", remedy)
@@ -204,8 +265,7 @@ def _varied(instant: Instant, shares: np.ndarray) -> Instant:
     if (power, lift, rough) == (1.0, 1.0, 1.0):
         return instant
     job = changed(instant.job, "source", lambda source: source.model_copy(update=lifted(source, lift)))
-    job = changed(job, "pipes", lambda pipes: tuple(rougher(pipe, rough) for pipe in pipes))
-    return replace(instant, station=pump_station(job), power=power)
+    return replace(instant, station=pump_station(rougher_pipes(job, rough)), power=power)
 
 
 def lifted(source: Any, factor: float) -> dict[str, Any]:
@@ -215,27 +275,31 @@ def lifted(source: Any, factor: float) -> dict[str, Any]:
     return {"lift_m": source.lift_m * factor, "lift_by_month_m": months}
 
 
-def rougher(pipe: Any, factor: float) -> Any:
-    """A pipe whose C is `factor` of what it is."""
-    return pipe.model_copy(update={"c_value": float(np.clip(pipe.c_now * factor, _C_LEAST, _C_MOST))})
-
-
 def _as_read(instant: Instant, readings: Readings, shares: np.ndarray) -> Instant:
     """The minute with the rack and the light as they were read."""
-    stop = instant.job.units[0].rack.max_rotation_deg
-    if readings.rotation_deg is not None:
-        angle = readings.rotation_deg + within((-_BY_GAUGE_DEG, 0.0, _BY_GAUGE_DEG), shares[3])
-        instant = replace(instant, rotation_deg=(float(np.clip(angle, -stop, stop)),) * len(instant.scenes))
-    elif readings.stands is not None:
-        eye = {"west": stop, "level": 0.0, "east": -stop}[readings.stands]
-        angle = eye + within((-_BY_EYE_DEG, 0.0, _BY_EYE_DEG), shares[3])
-        instant = replace(instant, rotation_deg=(float(np.clip(angle, -stop, stop)),) * len(instant.scenes))
+    angles = [
+        was if unit.rack.kind == "fixed" else _as_seen(readings, unit.rack.max_rotation_deg, shares[3], was)
+        for unit, was in zip(instant.job.units, instant.rotation_deg, strict=True)
+    ]
+    instant = replace(instant, rotation_deg=tuple(angles))
     if readings.light_w_m2 is None:
         return instant
-    own = point_of(instant).plane_w_m2
+    own = point_of(instant).units[readings.unit].plane_w_m2
     if own <= 0:
         return instant
     return replace(instant, light=readings.light_w_m2 * within(_LIGHT_METER, shares[4]) / own)
+
+
+def _as_seen(readings: Readings, stop_deg: float, share: float, was_deg: float) -> float:
+    """A rack's angle as it was read or told by eye; as it would stand by itself where nobody looked."""
+    if readings.rotation_deg is not None:
+        angle = readings.rotation_deg + within((-_BY_GAUGE_DEG, 0.0, _BY_GAUGE_DEG), share)
+    elif readings.stands is not None:
+        eye = {"west": stop_deg, "level": 0.0, "east": -stop_deg}[readings.stands]
+        angle = eye + within((-_BY_EYE_DEG, 0.0, _BY_EYE_DEG), share)
+    else:
+        return was_deg
+    return float(np.clip(angle, -stop_deg, stop_deg))
 
 
 def _likely(flows: Sequence[float], seen: Seen, readings: Readings) -> int:
@@ -264,7 +328,7 @@ def _heads(job: Job, moment: Moment, measured: Measured, readings: Readings) -> 
     unit = job.units[0]
     lift = unit.source.lifts_m[moment.date.month - 1] + main_lift_m(job)
     asked = system_head_m(measured.flow_m3_s, static_head_m=lift, pipes=all_pipes(job, unit), source=unit.source)
-    down = drawdown_m(measured.flow_m3_s, specific_capacity_m3_s_per_m=unit.source.yield_m3_s_per_m)
+    down = drawdown_m(measured.flow_m3_s, unit.source)
     pressed = readings.pressure_kpa * 1000 / (WATER_DENSITY_KG_M3 * GRAVITY_M_S2)
     return pressed + readings.gauge_above_m + float(down), float(asked)
 
@@ -273,28 +337,38 @@ def _held(cause: Explanation, gauge_m: float | None, measured: Measured, reading
     """The cause held against gauge and voltmeter, as far as both were read."""
     fits: list[str] = []
     against: list[str] = []
-    if gauge_m is not None and cause.head_m is not None and measured.flow_m3_s > 0:
-        near = math.isclose(cause.head_m, gauge_m, rel_tol=_PRESSURE_SHARE, abs_tol=_PRESSURE_M)
+    if cause.name == OTHER:
+        return cause
+    unit = cause.point.units[readings.unit]
+    if gauge_m is not None and unit.running and measured.flow_m3_s > 0:
+        near = math.isclose(unit.head_m, gauge_m, rel_tol=_PRESSURE_SHARE, abs_tol=_PRESSURE_M)
         (fits if near else against).append("gauge")
-    if readings.voltage_v is not None and cause.input_v:
-        near = math.isclose(cause.input_v, readings.voltage_v, rel_tol=_VOLT_SHARE)
+    if readings.voltage_v is not None and unit.input_v:
+        near = math.isclose(unit.input_v, readings.voltage_v, rel_tol=_VOLT_SHARE)
         (fits if near else against).append("voltage")
+    if readings.current_a is not None:
+        near = math.isclose(unit.input_a, readings.current_a, rel_tol=_AMP_SHARE, abs_tol=2 * _AMP_A)
+        (fits if near else against).append("current")
     return replace(cause, fits=tuple(fits), against=tuple(against))
 
 
 def _notices(job: Job, readings: Readings, point: Point | None) -> list[Notice]:
     notices = []
-    control, volts = job.units[0].controller, readings.voltage_v
+    control, volts = job.units[readings.unit].controller, readings.voltage_v
+    expected = None if point is None else point.units[readings.unit]
     if volts is not None and volts < control.lowest_v:
         text = f"{volts:g} V at the controller is below the {control.lowest_v:g} V from which it can work the array."
         notices.append(Notice(text=text, field="voltage", level="caution"))
     if volts is not None and control.highest_v is not None and volts > control.highest_v:
         text = f"{volts:g} V at the controller is above the {control.highest_v:g} V up to which it can work the array."
         notices.append(Notice(text=text, field="voltage", level="caution"))
-    if volts and point is not None and point.input_v and volts < (1 - _VOLT_SHARE) * point.input_v:
-        series = job.units[0].array.in_series
-        short = max(round(series * (1 - volts / point.input_v)), 1)
-        text = f"{point.input_v:.0f} V were expected: as if about {short} of {series} modules in series were bypassed."
+    if volts and expected is not None and 0.1 < volts / max(expected.best_v, 1e-9) < 1 - _VOLT_SHARE:
+        series = job.units[readings.unit].array.in_series
+        short = max(round(series * (1 - volts / expected.best_v)), 1)
+        text = (
+            f"{expected.best_v:.0f} V or more were expected: as if about {short} of {series} modules in series were "
+            "bypassed."
+        )
         notices.append(Notice(text=text, field="voltage"))
     if readings.pressure_kpa is not None and len(job.units) > 1:
         notices.append(Notice(text="With several pumps on a main the gauge is not judged.", field="pressure"))

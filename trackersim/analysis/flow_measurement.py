@@ -47,12 +47,15 @@ class Measured:
 @dataclass(frozen=True, kw_only=True)
 class Readings:
     """What was measured beside the flow: light on the module plane, gauge pressure at the pump's head and how high the
-    gauge sits above the standing water, voltage at the controller, the rack's angle or how it stands."""
+    gauge sits above the standing water, voltage and current at the controller's input, the rack's angle or how it
+    stands. `unit` is the unit at whose controller they were read."""
 
     light_w_m2: float | None = None
     pressure_kpa: float | None = None
     gauge_above_m: float = 0.0
     voltage_v: float | None = None
+    current_a: float | None = None
+    unit: int = 0
     stands: Stands | None = None
     rotation_deg: float | None = None
 

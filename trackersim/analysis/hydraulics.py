@@ -86,6 +86,7 @@ class WaterReport:
             "starts_per_day": float(self.result.water.starts.mean()),
             "stops": self.stops,
             "minutes_lost": self.lost_min,
+            "units": self.result.unit_summaries(),
             "balance_m3": self.balance,
             "short_days_by_month": None if self.short_days is None else self.short_days.tolist(),
             "backup_hours_by_month": None if self.backup is None else self.backup.hours.tolist(),
@@ -119,11 +120,6 @@ def water_report(result: Result) -> WaterReport:
     )
 
 
-def unit_name(job: Job, number: int) -> str:
-    """What a unit is called in a table; empty for a job of one."""
-    return (job.unit[number].name or f"unit {number + 1}") if job.unit else ""
-
-
 def _hardest_month(job: Job) -> int:
     """The month of the largest lift, 1…12."""
     lifts = np.sum([unit.source.lifts_m for unit in job.units], axis=0)
@@ -143,7 +139,7 @@ def _points(job: Job, station: PumpStation) -> tuple[RunningPoint, ...]:
             gained = float(hydraulic_power_w(flow, head))
             points.append(
                 RunningPoint(
-                    unit=unit_name(job, number),
+                    unit=job.unit_names[number],
                     share=share,
                     power_w=power,
                     flow_m3_s=flow,
@@ -163,13 +159,12 @@ def _heads(job: Job, full: list[RunningPoint]) -> tuple[HeadParts, ...]:
         own, other = friction_opinions_m(unit.pipes, flow_m3_s=flow, water_c=water_c)
         shared, shared_other = friction_opinions_m(main, flow_m3_s=total, water_c=water_c)
         all_losses = float(pipe_head_m(flow, unit.pipes)) + float(pipe_head_m(total, main))
-        capacity = unit.source.yield_m3_s_per_m
         heads.append(
             HeadParts(
                 unit=point.unit,
                 flow_m3_s=flow,
                 lift_m=unit.source.highest_lift_m + main_lift_m(job),
-                drawdown_m=float(drawdown_m(flow, specific_capacity_m3_s_per_m=capacity)),
+                drawdown_m=float(drawdown_m(flow, unit.source)),
                 friction_m=own + shared,
                 friction_darcy_m=other + shared_other,
                 fittings_m=all_losses - own - shared,

@@ -1,4 +1,5 @@
-"""Ready-made options: what each changes in a job, in words and as overrides, or why it is not for this job.
+"""Ready-made options at rack, trees, modules, wire and pipe: what each changes in a job, what it presupposes, or why it
+is not for this job. Those that change when water is pumped stand in `water_measures`.
 
 Their costs are unknown here; a job gives them by the option's name ([[option]] ready = "…").
 """
@@ -7,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from trackersim.analysis.loss_terms import Changes, for_units, new_pipes
@@ -20,6 +21,7 @@ from trackersim.power.voltage import cold_open_circuit_v, voltage_verdict
 from trackersim.rack.dose import SOUND_DOSE_KJ_M2, SOUND_THRESHOLD_W_M2
 from trackersim.simulation.tracking import axis_of
 from trackersim.simulation.watched import flip_dose
+from trackersim.units import show_both
 
 # Of a sound rack that is described as watched, beside its dose and threshold (assumptions).
 SOUND_TURNING_MIN, SOUND_LAG_DEG = 20.0, 3.0
@@ -32,25 +34,50 @@ _MOVED_M = 20.0
 _SIZES_UP = 2
 # The area that two sizes of the American gauge mean: 92^(4/39), about.
 _AREA_UP = 1.6
+_MORE_MODULES = "modules like those there; whether rack and pole bear their weight and wind is not checked"
+_MORE_AMPERES = "a controller, fuse and wire that bear its amperes (see the wiring answer)"
 _CONDITION = ("charge", "shade_plates", "damper", "pivot_friction_nm", "balance_m", "stuck")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Ready:
-    """One ready-made option: its name, what it means, and overrides of the job; or `refused`, why it is none here."""
+    """One ready-made option: its name, what it means, and overrides of the job; or `refused`, why it is none here.
+
+    `presupposes` is what must be so for the figures to hold, and what is not looked at. With a `size` (a value in SI
+    and its kind, as `units.show` takes them) `words` have a place for it: {}.
+    """
 
     name: str
     words: str
+    presupposes: str = ""
     changes: Changes | None = None
     refused: str = ""
+    size: tuple[float, str] | None = None
+
+    @property
+    def title(self) -> str:
+        """What it is called where nobody has said in which units."""
+        return self.words if self.size is None else self.words.format(show_both(*self.size))
+
+    def carried_out(self, changes: Changes) -> Ready:
+        """It with its changes of the job."""
+        return replace(self, changes=changes)
+
+    def not_here(self, reason: str) -> Ready:
+        """It, and why this job cannot have it."""
+        return replace(self, refused=reason)
 
 
 def repair_rack(job: Job) -> Ready:
     """The rack's condition as new."""
-    made = Ready(name="repair-rack", words="rack repaired, as new")
+    made = Ready(
+        name="repair-rack",
+        words="rack repaired, as new",
+        presupposes="a rack whose fault can be found and mended; refrigerant is work for those who are licensed for it",
+    )
     if all(unit.rack.kind == "ideal" or _stands_by_intent(unit) for unit in job.units):
-        return _not(made, "no rack here turns by the sun's warmth")
-    return _with(made, for_units(job, _repaired))
+        return made.not_here("no rack here turns by the sun's warmth")
+    return made.carried_out(for_units(job, _repaired))
 
 
 def _stands_by_intent(unit: Job) -> bool:
@@ -82,20 +109,27 @@ def _repaired(unit: Job) -> Changes:
 
 def driven_tracker(job: Job) -> Ready:
     """A rack that follows the sun by motor."""
-    made = Ready(name="driven-tracker", words=f"driven tracker, {DRIVE_W:.0f} W for itself")
+    made = Ready(
+        name="driven-tracker",
+        words=f"driven tracker, {DRIVE_W:.0f} W for itself",
+        presupposes="a drive that holds in wind, and controls that somebody looks after",
+    )
     if all(unit.rack.kind == "ideal" for unit in job.units):
-        return _not(made, "the rack follows the sun already")
-    return _with(
-        made,
-        for_units(job, lambda unit: {"rack.kind": "ideal", "controller.own_use": unit.controller.own_use_w + DRIVE_W}),
+        return made.not_here("the rack follows the sun already")
+    return made.carried_out(
+        for_units(job, lambda unit: {"rack.kind": "ideal", "controller.own_use": unit.controller.own_use_w + DRIVE_W})
     )
 
 
 def early_light_aid(job: Job) -> Ready:
     """More of the first light on the canister that must be warmed."""
-    made = Ready(name="early-light-aid", words="canisters dull black, plates straight")
+    made = Ready(
+        name="early-light-aid",
+        words="canisters dull black, plates straight",
+        presupposes="canisters that may be painted, and plates that are bent and not lost",
+    )
     if not any(unit.rack.kind == "thermal" and not unit.rack.thermal.stuck for unit in job.units):
-        return _not(made, 'needs a working rack by physics (rack.kind = "thermal")')
+        return made.not_here('needs a working rack by physics (rack.kind = "thermal")')
 
     def aided(unit: Job) -> Changes:
         if unit.rack.kind != "thermal":
@@ -105,7 +139,7 @@ def early_light_aid(job: Job) -> Ready:
             "rack.thermal.shade_plates": 1.0,
         }
 
-    return _with(made, for_units(job, aided))
+    return made.carried_out(for_units(job, aided))
 
 
 def without_tree(job: Job, number: int) -> Changes:
@@ -128,23 +162,34 @@ def tree_name(job: Job, number: int) -> str:
 
 
 def longer_strings(job: Job, coldest_c: float) -> Ready:
-    """One more module in every string."""
-    made = Ready(name="longer-strings", words="one more module a string")
+    """One more module in every string, where the controller bears its voltage on the coldest morning."""
+    made = Ready(name="longer-strings", words="one more module a string", presupposes=_MORE_MODULES)
+    if why := _over_voltage(job, coldest_c, more=1):
+        return made.not_here(why)
+    return made.carried_out(for_units(job, lambda unit: _more_modules(unit, series=1, parallel=0)))
+
+
+def one_more_string(job: Job, coldest_c: float) -> Ready:
+    """One more string beside the others, where the controller bears their voltage as it is."""
+    made = Ready(name="one-more-string", words="one more string", presupposes=f"{_MORE_MODULES}; {_MORE_AMPERES}")
+    if why := _over_voltage(job, coldest_c, more=0):
+        return made.not_here(why)
+    return made.carried_out(for_units(job, lambda unit: _more_modules(unit, series=0, parallel=1)))
+
+
+def _over_voltage(job: Job, coldest_c: float, *, more: int) -> str:
+    """Why strings of `more` modules more than now may not be connected; "" where the controller bears them."""
     for unit in job.units:
         array, limit_v = unit.array, unit.controller.max_input_v
+        if limit_v is None:
+            return "the controller's largest input voltage is not given (controller.max_input)"
         cold_v = cold_open_circuit_v(
-            voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series + 1, coldest_c=coldest_c
+            voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series + more, coldest_c=coldest_c
         )
-        if limit_v is not None and voltage_verdict(cold_v, max_v=limit_v) == "over":
-            reason = f"its strings would reach {cold_v:.0f} V in the cold, above the controller's {limit_v:.0f} V"
-            return _not(made, reason)
-    return _with(made, for_units(job, lambda unit: _more_modules(unit, series=1, parallel=0)))
-
-
-def one_more_string(job: Job) -> Ready:
-    """One more string beside the others."""
-    made = Ready(name="one-more-string", words="one more string")
-    return _with(made, for_units(job, lambda unit: _more_modules(unit, series=0, parallel=1)))
+        if voltage_verdict(cold_v, max_v=limit_v) == "over":
+            reach = "would reach" if more else "reach"
+            return f"its strings {reach} {cold_v:.0f} V in the cold, above the controller's {limit_v:.0f} V"
+    return ""
 
 
 def _more_modules(unit: Job, *, series: int, parallel: int) -> Changes:
@@ -171,10 +216,14 @@ def _more_modules(unit: Job, *, series: int, parallel: int) -> Changes:
 
 def larger_wire(job: Job) -> Ready:
     """Every run two sizes larger."""
-    made = Ready(name="larger-wire", words="wire two sizes larger")
+    made = Ready(
+        name="larger-wire",
+        words="wire two sizes larger",
+        presupposes="conduit and terminals that take the larger size",
+    )
     if not any(unit.wire for unit in job.units):
-        return _not(made, "no wire is given")
-    return _with(made, for_units(job, lambda unit: {"wire": [_larger(wire) for wire in unit.wire]}))
+        return made.not_here("no wire is given")
+    return made.carried_out(for_units(job, lambda unit: {"wire": [_larger(wire) for wire in unit.wire]}))
 
 
 def _larger(wire: Wire) -> Changes:
@@ -186,32 +235,53 @@ def _larger(wire: Wire) -> Changes:
 
 def clean_pipe(job: Job) -> Ready:
     """Build-up taken off the pipe's wall."""
-    made = Ready(name="clean-pipe", words="pipe cleaned")
+    made = Ready(
+        name="clean-pipe",
+        words="pipe cleaned",
+        presupposes="build-up that comes off, and a pipe that bears the cleaning",
+    )
     mains = job.main.pipes if job.main else ()
     if not any(pipe.scale_m for pipe in (*mains, *(pipe for unit in job.units for pipe in unit.pipes))):
-        return _not(made, "no build-up is given (pipes.scale)")
+        return made.not_here("no build-up is given (pipes.scale)")
     changes = for_units(job, lambda unit: {"pipes": [{**_plain(pipe), "scale": 0} for pipe in unit.pipes]})
-    return _with(made, changes | ({"main.pipes": [{**_plain(pipe), "scale": 0} for pipe in mains]} if mains else {}))
+    return made.carried_out(
+        changes | ({"main.pipes": [{**_plain(pipe), "scale": 0} for pipe in mains]} if mains else {})
+    )
 
 
 def new_pipe(job: Job) -> Ready:
     """The pipe replaced by a new one of the same bore."""
-    made = Ready(name="new-pipe", words="new pipe of the same bore")
+    made = Ready(
+        name="new-pipe",
+        words="new pipe of the same bore",
+        presupposes="a trench along the same way",
+    )
     changes = for_units(job, lambda unit: {"pipes": new_pipes(unit.pipes)})
-    return _with(made, changes | ({"main.pipes": new_pipes(job.main.pipes)} if job.main and job.main.pipes else {}))
+    return made.carried_out(
+        changes | ({"main.pipes": new_pipes(job.main.pipes)} if job.main and job.main.pipes else {})
+    )
 
 
 def fell_all_trees(job: Job) -> Ready:
     """No tree left."""
-    made = Ready(name="fell-all-trees", words="all trees felled")
-    return _with(made, {"trees": []}) if len(job.trees) > 1 else _not(made, "there are not several trees")
+    made = Ready(
+        name="fell-all-trees",
+        words="all trees felled",
+        presupposes="that they may be felled, and by whom",
+    )
+    return made.carried_out({"trees": []}) if len(job.trees) > 1 else made.not_here("there are not several trees")
 
 
 def move_rack(job: Job) -> Ready:
     """The rack set up again 20 m away from its trees, on the same lie of the land, wire and pipe as now."""
-    made = Ready(name="move-rack", words="rack moved 20 m (66 ft) off")
+    made = Ready(
+        name="move-rack",
+        words="rack moved {} off",
+        presupposes="firm ground there that lies alike, a new footing, and wire and pipe as long as now",
+        size=(_MOVED_M, "length"),
+    )
     if not job.trees:
-        return _not(made, "there is no tree to move away from")
+        return made.not_here("there is no tree to move away from")
     true = [math.radians(tree.bearing_deg + _to_true_deg(job, tree)) for tree in job.trees]
     weight = [tree.height_m / tree.distance_m for tree in job.trees]
     away = math.atan2(
@@ -227,7 +297,7 @@ def move_rack(job: Job) -> Ready:
         changes[f"trees.{number}.bearing"] = seen_deg % 360
         if tree.kind == "row" and tree.runs_deg is None:  # it runs on as it did, whatever way it is seen
             changes[f"trees.{number}.runs"] = (tree.bearing_deg + 90) % 360
-    return _with(made, changes)
+    return made.carried_out(changes)
 
 
 def _to_true_deg(job: Job, tree: Tree) -> float:
@@ -235,20 +305,12 @@ def _to_true_deg(job: Job, tree: Tree) -> float:
 
 
 def plain_options(job: Job, coldest_c: float) -> tuple[Ready, ...]:
-    """All that need no search, in the order of the table."""
+    """All of this file that need no search."""
     makers: tuple[Callable[[Job], Ready], ...] = (
-        repair_rack, driven_tracker, early_light_aid, lambda job: longer_strings(job, coldest_c), one_more_string,
-        larger_wire, clean_pipe, new_pipe, fell_all_trees, move_rack,
+        repair_rack, driven_tracker, early_light_aid, lambda job: longer_strings(job, coldest_c),
+        lambda job: one_more_string(job, coldest_c), larger_wire, clean_pipe, new_pipe, fell_all_trees, move_rack,
     )  # fmt: skip
     return tuple(make(job) for make in makers)
-
-
-def _with(made: Ready, changes: Changes) -> Ready:
-    return Ready(name=made.name, words=made.words, changes=changes)
-
-
-def _not(made: Ready, reason: str) -> Ready:
-    return Ready(name=made.name, words=made.words, refused=reason)
 
 
 def _plain(section: Any) -> Changes:

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from trackersim.analysis.light_moments import light_of_day
 from trackersim.clock import iso, on_clock
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
@@ -29,17 +30,20 @@ _STARTED_DEG = 1.0
 # Beam share below which leaves, and not bare branches, stand before the sun.
 _LEAFY_SHARE = 0.25
 MOMENTS = ("sunrise", "first_beam", "flip", "arrival")
+LIGHT = ("first_light", "full_sun")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Morning:
     """A morning of the job's rack beside an ideal one.
 
-    `moments` holds the minute of the day of sunrise, first_beam, flip and arrival, None where it does not happen.
+    `moments` holds the minute of the day of sunrise, first_beam, flip and arrival, and of first_light and full_sun as
+    a cloudless morning has them (`light_moments`); None where it does not happen.
     `waited_min` are the minutes from sunrise to the flip (or the whole day, if there is none) spent waiting for light,
     cloud, trees and warmth; `waited_for` is the largest of them, "" for racks that wait for nothing. Canister
     temperatures are pairs west, east [°C] at sunrise, at the start of the swing and at the flip, None without
-    canisters. Losses count from sunrise to arrival against the ideal rack.
+    canisters. Losses count from sunrise to arrival against an ideal rack on this morning; of the water,
+    `caught_up_m3` is made good later the same day, by a sump that has kept it or a tank that has room for it.
     """
 
     own: Result
@@ -51,6 +55,7 @@ class Morning:
     canister_c: Mapping[str, tuple[float, float] | None]
     air_at_sunrise_c: float | None
     water_lost_m3: float
+    caught_up_m3: float
     energy_lost_kwh: float
 
     @property
@@ -83,7 +88,7 @@ class Morning:
 
     def summary(self) -> dict[str, Any]:
         """The answer as plain data in SI units."""
-        stamps = {name: iso(self.moment(name)) for name in MOMENTS}
+        stamps = {name: iso(self.moment(name)) for name in (*MOMENTS, *LIGHT)}
         steps = [("sunrise", "first_beam"), ("first_beam", "flip"), ("flip", "arrival")]
         return {
             "date": self.date.isoformat(),
@@ -93,6 +98,7 @@ class Morning:
             "waited_min": dict(self.waited_min),
             "canister_c": {name: list(pair) if pair else None for name, pair in self.canister_c.items()},
             "water_lost_m3": self.water_lost_m3,
+            "caught_up_m3": self.caught_up_m3,
             "energy_lost_kwh": self.energy_lost_kwh,
             "rack": self.own.rack,
             "notices": [str(notice) for notice in self.own.notices],
@@ -115,14 +121,16 @@ def explain_morning(job: Job, date: dt.date, *, progress: Progress | None = None
     waited = _waited_min(own, scene, day, moments)
     until = _until(own, day, moments)
     window = slice(day * MINUTES_A_DAY + (moments["sunrise"] or 0), day * MINUTES_A_DAY + until)
-    lost = {name: float((ideal.minutes[name] - own.minutes[name])[window].sum()) for name in ("flow_m3_s", "array_w")}
+    energy_lost = float((ideal.minutes["array_w"] - own.minutes["array_w"])[window].sum()) / 60_000
+    water_lost_m3, caught_up_m3 = _water_lost(runner, own, ideal, window)
+    light = light_of_day(job, own.times[day * MINUTES_A_DAY].date())
     longest = max(waited, key=waited.__getitem__)
     sunrise = moments["sunrise"]
     return Morning(
         own=own,
         ideal=ideal,
         day=day,
-        moments=moments,
+        moments={**moments, "first_light": light.first_light, "full_sun": light.full_sun},
         waited_min=MappingProxyType(waited),
         waited_for=longest if waited[longest] > 0 else "",
         canister_c={
@@ -131,9 +139,34 @@ def explain_morning(job: Job, date: dt.date, *, progress: Progress | None = None
             "flip": _canisters(own, day, moments["flip"]),
         },
         air_at_sunrise_c=None if sunrise is None else float(scene.by_day(scene.weather.air_c)[day, sunrise]),
-        water_lost_m3=lost["flow_m3_s"] * 60,
-        energy_lost_kwh=lost["array_w"] / 60_000,
+        water_lost_m3=water_lost_m3,
+        caught_up_m3=caught_up_m3,
+        energy_lost_kwh=energy_lost,
     )
+
+
+def _water_lost(runner: Runner, own: Result, ideal: Result, window: slice) -> tuple[float, float]:
+    """Water lost in the minutes of `window` [m³], and how much of it comes later the same day.
+
+    Held against each other are two days that begin alike, so that sump and tank do: one on which the rack follows at
+    once, and one on which it does so after the window. What lag the rack has after its turn is no loss of the morning.
+    """
+    if window.start >= window.stop:
+        return 0.0, 0.0
+    if own.job.unit:  # racks that differ have no one path
+        prompt, after = ideal, own
+    else:
+        prompt, after = (_following(runner, own, ideal, slice(start, None)) for start in (window.start, window.stop))
+    missing = prompt.minutes["flow_m3_s"] - after.minutes["flow_m3_s"]
+    lost_m3 = float(missing[window].sum()) * 60
+    return lost_m3, lost_m3 - float(missing[window.start :].sum()) * 60
+
+
+def _following(runner: Runner, own: Result, ideal: Result, minutes: slice) -> Result:
+    """The own rack's days with these minutes of the last as an ideal rack has them."""
+    path = own.minutes["rotation_deg"].copy()
+    path[minutes] = ideal.minutes["rotation_deg"][minutes]
+    return runner.run(rotation_deg=path.reshape(own.days, MINUTES_A_DAY))
 
 
 def day_of(result: Result, date: dt.date) -> int:

@@ -7,8 +7,6 @@ with its unit. Errors are one standard deviation, "3 min" or "4 %"; where none i
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -18,7 +16,7 @@ from trackersim.analysis.typed_input import Reading, quantity
 from trackersim.clock import Moment, moment_at
 from trackersim.errors import Fault, InputError
 from trackersim.job.model import Job
-from trackersim.job.plain_files import TooLargeError, read_bytes
+from trackersim.job.plain_files import TooLargeError, cells_of, read_bytes
 from trackersim.weather.calendar import DAYS_FIELD, days_between
 from trackersim.weather.load import native_weather
 from trackersim.weather.weather import Weather
@@ -93,18 +91,19 @@ def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
         raise InputError.of("observations", str(path), "is larger than 1 MB.", "A few dozen lines do.") from None
     except UnicodeDecodeError:
         raise InputError.of("observations", str(path), "is not text in UTF-8.", "Save it as CSV in UTF-8.") from None
-    except OSError as error:
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "no such name is possible"
         remedy = "Give the path of a CSV file with the columns time, what, value, error."
-        raise InputError.of("observations", str(path), f"cannot be read ({error.strerror}).", remedy) from None
+        raise InputError.of("observations", str(path), f"cannot be read ({reason}).", remedy) from None
     told = [(n, line) for n, line in enumerate(lines, start=1) if line.strip() and not line.lstrip().startswith("#")]
-    table = list(csv.reader(io.StringIO("\n".join(line for _, line in told)), skipinitialspace=True))
+    table = [cells_of(line) for _, line in told]
     head = [cell.strip().lower() for cell in table[0]] if table else []
     lacking = [name for name in _COLUMNS if name not in head]
     if lacking:
         reason = f"has no column {' and no column '.join(lacking)}."
         raise InputError.of(path.name, ",".join(head), reason, "The first line names them: time,what,value,error.")
     cells = [dict(zip(head, (cell.strip() for cell in row), strict=False)) for row in table[1:]]
-    return [(n, row) for (n, _), row in zip(told[1:], cells, strict=False) if any(row.values())]
+    return [(n, row) for (n, _), row in zip(told[1:], cells, strict=True) if any(row.values())]
 
 
 def _observation(number: int, row: Mapping[str, str], job: Job) -> Observation:

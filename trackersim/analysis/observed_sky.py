@@ -10,7 +10,7 @@ of passing clouds: full beam, then none, in turns (how long a turn takes is an a
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -220,8 +220,3 @@ def likely_air(days: Days, seen: Seen, minute: int) -> Air:
         warmer_k=air_range_k(days.usual, seen, minute)[1],
         wind_m_s=wind_range_m_s(days.usual, seen.wind)[1],
     )
-
-
-def clear_of(air: Air) -> Air:
-    """The same day without haze or cloud."""
-    return replace(air, haze=0.0, cover=0.0)

@@ -1,7 +1,8 @@
 """What could be done about a site, held against leaving it as it is: the job's own options and ready-made ones.
 
-Water is counted as lifted and as used: beyond the demand it is worth nothing. Gains are told a day and counted as if
-every year were the days simulated. Money is at today's prices.
+Water is counted as lifted and as used: beyond the demand it is worth nothing. Gains are told a day, of today; money
+counts them as if every year were the days simulated, and as they go over the horizon, evenly from today's to those
+with the modules of both as old as they are at its end. Money is at today's prices.
 """
 
 from __future__ import annotations
@@ -9,23 +10,26 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from trackersim.analysis import measures as ready
 from trackersim.analysis.alternatives import LEAVE, Choice, Outcome, Price, outcome_of, water_outcome, with_money
+from trackersim.analysis.loss_terms import for_units
 from trackersim.analysis.losses import SiteLosses, site_losses
 from trackersim.analysis.measures import Ready
 from trackersim.analysis.tilts import Tilted, best_tilts
+from trackersim.analysis.water_measures import water_options
 from trackersim.errors import InputError
 from trackersim.job.economics import Option
 from trackersim.job.files import option_job, with_overrides
 from trackersim.job.model import Job
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import Progress, Runner
-from trackersim.weather.load import native_weather
 
 # Trees beyond this number are ranked by the direct light they take alone, and only the first of them simulated.
 _MOST_TREES = 6
+# The oldest array that a job may have.
+_OLDEST_YEARS = 60.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,14 +45,16 @@ class TreeRank:
 class Options:
     """All choices of one job; trees by the water felling each would gain, most first.
 
-    Choices begin with leaving it as it is and repairing the rack; then come those whose cost is known, the best first,
-    and the rest by the water used that they gain, then by water lifted.
+    `jobs` are those of the choices by their `words`, but for the ones that change with the season.
+    Choices begin with leaving it as it is and repairing the rack; then come those whose cost is known, by the money for
+    each m³ of used water, the rest by the water used that they gain, then by water lifted, and what costs for nothing.
     """
 
     job: Job
     own: Result
     site: SiteLosses
     choices: tuple[Choice, ...]
+    jobs: Mapping[str, Job]
     trees: tuple[TreeRank, ...]
 
     @property
@@ -76,7 +82,7 @@ class Options:
             "money": self.job.money.model_dump(mode="json", by_alias=True),
             "options": [
                 {
-                    **vars(choice),
+                    **{name: value for name, value in vars(choice).items() if name != "pattern"},
                     "outcome": choice.outcome and vars(choice.outcome),
                     "price": choice.price and vars(choice.price),
                 }
@@ -85,20 +91,6 @@ class Options:
             "trees": [dict(vars(tree)) for tree in self.trees],
             "site": self.site.summary(),
         }
-
-
-def option_variants(job: Job) -> dict[str, Job]:
-    """The job with each of its own options, and each ready-made one that needs no search, carried out.
-
-    A ready-made one that this job cannot have is left out.
-    """
-    variants = {option.name: option_job(job, n) for n, option in enumerate(job.option) if option.set}
-    low_c = float(native_weather(job).air_c.min()) if job.site.design_low_c is None else job.site.design_low_c
-    for each in ready.plain_options(job, low_c):
-        made = _carried_out(job, each)[1]
-        if made is not None:
-            variants.setdefault(each.words, made)
-    return variants
 
 
 def options_of(
@@ -116,21 +108,42 @@ def options_of(
     runner.scene(job)
     tell("the site as it is", 0.05)
     site = site_losses(runner, job)
-    here = outcome_of(site.own)
+    older = aged(job)
+    here = Years(outcome_of(site.own), outcome_of(runner.run(older)))
     tell("one tree after the other", 0.1)
-    trees = _ranked_trees(job, runner, here)
-    jobs = _candidates(job, site.own.coldest_c, trees)
-    todo = [each for _, each in jobs if each is not None]
-    done = runner.run_all(todo, each=lambda share: tell("one option after the other", 0.25 + 0.4 * share))
-    results = iter(done)
-    choices = [_choice(made, None if each is None else outcome_of(next(results)), here) for made, each in jobs]
-    tell("the best fixed tilt", 0.65)
+    trees = _ranked_trees(job, runner, here.now)
+    made = _candidates(job, site.own, trees, runner)
+    todo = [each for _, each in made if each is not None]
+    both = [*todo, *map(aged, todo)]
+    done = runner.run_all(both, each=lambda share: tell("one option after the other", 0.25 + 0.5 * share))
+    found = [outcome_of(result) for result in done]
+    years = iter([Years(now, later) for now, later in zip(found[: len(todo)], found[len(todo) :], strict=True)])
+    choices = [_choice(ready, each, None if each is None else next(years), here) for ready, each in made]
+    tell("the best fixed tilt", 0.8)
     month = runner.scene(job).month_of_day
-    choices += [
-        _locked_choice(each, water_outcome(each.water, each.job, month), here) for each in best_tilts(job, runner)
-    ]
+    jobs = {choice.words: each for choice, (_, each) in zip(choices, made, strict=True) if each is not None}
+    for tilted in best_tilts(job, runner, older=older):
+        locked = Years(*(water_outcome(water, tilted.job, month) for water in (tilted.water, tilted.later)))
+        choices.append(_locked_choice(tilted, locked, here))
+        if len(tilted.tilts_deg) == 1:
+            jobs[choices[-1].words] = tilted.job
     tell("done", 1.0)
-    return Options(job=job, own=site.own, site=site, choices=_priced(job, here, choices), trees=trees)
+    return Options(job=job, own=site.own, site=site, choices=_priced(job, here.now, choices), jobs=jobs, trees=trees)
+
+
+class Years(NamedTuple):
+    """What a job gives with its modules as old as they are, and as old as at the end of the horizon."""
+
+    now: Outcome
+    later: Outcome
+
+
+def aged(job: Job) -> Job:
+    """The job with its modules older by the years looked ahead."""
+    years = job.money.horizon_years
+    return with_overrides(
+        job, for_units(job, lambda unit: {"array.age_years": min(unit.array.age_years + years, _OLDEST_YEARS)})
+    )
 
 
 def _ranked_trees(job: Job, runner: Runner, here: Outcome) -> tuple[TreeRank, ...]:
@@ -152,15 +165,19 @@ def _ranked_trees(job: Job, runner: Runner, here: Outcome) -> tuple[TreeRank, ..
     return tuple(sorted(ranks, key=lambda rank: -rank.gain_m3_per_day))
 
 
-def _candidates(job: Job, coldest_c: float, trees: Sequence[TreeRank]) -> list[tuple[Ready, Job | None]]:
+def _candidates(job: Job, own: Result, trees: Sequence[TreeRank], runner: Runner) -> list[tuple[Ready, Job | None]]:
     """The job's own options, then ready-made ones, each with its job; None where it cannot be."""
-    own = [
+    own_options = [
         (Ready(name="", words=option.name), option_job(job, n))
         for n, option in enumerate(job.option)
         if not option.ready
     ]
-    all_ready = (*ready.plain_options(job, coldest_c), *_tree_options(job, trees))
-    return [*own, *(_carried_out(job, each) for each in all_ready)]
+    all_ready = (
+        *ready.plain_options(job, own.coldest_c),
+        *_tree_options(job, trees),
+        *water_options(job, own, runner),
+    )
+    return [*own_options, *(_carried_out(job, each) for each in all_ready)]
 
 
 def _carried_out(job: Job, measure: Ready) -> tuple[Ready, Job | None]:
@@ -182,35 +199,65 @@ def _tree_options(job: Job, trees: Sequence[TreeRank]) -> tuple[Ready, ...]:
         )
     best = trees[0]
     return (
-        Ready(name="fell-best-tree", words=f"{best.name} felled", changes=ready.without_tree(job, best.number)),
         Ready(
-            name="trim-best-tree", words=f"{best.name} cut to ⅔ height", changes=ready.trimmed_tree(job, best.number)
+            name="fell-best-tree",
+            words=f"{best.name} felled",
+            presupposes="that it may be felled, and by whom",
+            changes=ready.without_tree(job, best.number),
+        ),
+        Ready(
+            name="trim-best-tree",
+            words=f"{best.name} cut to ⅔ height",
+            presupposes="that it may be cut, and is cut again as it grows",
+            changes=ready.trimmed_tree(job, best.number),
         ),
     )
 
 
-def _choice(made: Ready, outcome: Outcome | None, here: Outcome) -> Choice:
-    return Choice(
-        name=made.words,
+def _choice(made: Ready, changed: Job | None, years: Years | None, here: Years) -> Choice:
+    choice = Choice(
+        name=made.title,
         ready=made.name,
-        words=made.words,
-        outcome=outcome,
+        words=made.title,
         refused=made.refused,
-        gain_m3_per_day=0.0 if outcome is None else outcome.lifted_m3_per_day - here.lifted_m3_per_day,
-        used_gain_m3_per_day=0.0 if outcome is None else outcome.used_m3_per_day - here.used_m3_per_day,
+        presupposes=made.presupposes,
+        pattern=made.words,
+        size=made.size,
+    )
+    if years is None:
+        return choice
+    now, later = years
+    backup = None if changed is None else changed.backup
+    return replace(
+        choice,
+        outcome=now,
+        gain_m3_per_day=now.lifted_m3_per_day - here.now.lifted_m3_per_day,
+        used_gain_m3_per_day=now.used_m3_per_day - here.now.used_m3_per_day,
+        later_gain_m3_per_day=later.used_m3_per_day - here.later.used_m3_per_day,
+        bought_kwh_per_day=now.bought_kwh_per_day - here.now.bought_kwh_per_day,
+        later_bought_kwh_per_day=later.bought_kwh_per_day - here.later.bought_kwh_per_day,
+        price_per_kwh=None if backup is None else backup.price_per_kwh,
     )
 
 
-def _locked_choice(tilted: Tilted, outcome: Outcome, here: Outcome) -> Choice:
+def _locked_choice(tilted: Tilted, years: Years, here: Years) -> Choice:
     degrees = ", ".join(f"{tilt}" for tilt in tilted.tilts_deg)
     settings = {"lock-best-tilt": "locked", "two-tilts": "two settings,", "four-tilts": "four settings,"}[tilted.name]
-    return _choice(Ready(name=tilted.name, words=f"{settings} {degrees}° tilt"), outcome, here)
+    made = Ready(
+        name=tilted.name,
+        words=f"{settings} {degrees}° tilt",
+        presupposes="a lock that holds in wind, and somebody who sets it on the day",
+    )
+    return _choice(made, tilted.job, years, here)
+
+
+def _options_by_ready(job: Job) -> Mapping[str, Option]:
+    return {option.ready: option for option in job.option if option.ready}
 
 
 def _priced(job: Job, here: Outcome, choices: Sequence[Choice]) -> tuple[Choice, ...]:
     """The choices with the costs that the job gives them, after the row of leaving it as it is."""
-    own = [option for option in job.option if not option.ready]
-    by_ready: Mapping[str, Option] = {option.ready: option for option in job.option if option.ready}
+    own, by_ready = [option for option in job.option if not option.ready], _options_by_ready(job)
     leave = Choice(name=LEAVE, words=LEAVE, outcome=here, price=Price(cost=0.0))
     told = [with_money(leave, job.money)]
     for number, choice in enumerate(choices):
@@ -224,12 +271,11 @@ def _priced(job: Job, here: Outcome, choices: Sequence[Choice]) -> tuple[Choice,
 
 
 def _rank(choice: Choice) -> tuple[float, ...]:
-    """Repair first; what has a cost by what is left of it, or by what its water costs; the rest by the water gained."""
+    """Repair first; what has a cost by the money for each m³ it gains; the rest by the water gained."""
     water = (-choice.used_gain_m3_per_day, -choice.gain_m3_per_day)
     repairs = choice.ready != "repair-rack"
     if choice.price is None:
         return (repairs, 1.0, 0.0, *water)
     if choice.cost_per_m3 is None:
-        return (repairs, 0.5, choice.price.cost, *water)
-    value = choice.net_value if choice.most_cost is not None else None
-    return (repairs, 0.0, choice.cost_per_m3 if value is None else -value, *water)
+        return (repairs, 2.0, choice.price.cost, *water)
+    return (repairs, 0.0, choice.cost_per_m3, *water)

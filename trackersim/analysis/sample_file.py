@@ -1,4 +1,5 @@
-"""Draws written to a file as they are done, so that a run that is killed leaves what it has.
+"""Draws written to a file as they are done; it takes its name when the run ends or is stopped, and until then an older
+one stays.
 
 JSON lines: the first says what was asked (job, seed, draws, names), every other one holds a draw, in order, draw 0
 being the run with everything as the job says.
@@ -14,6 +15,7 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from trackersim.errors import InputError
+from trackersim.job.whole_files import growing_file
 
 KEPT_FILE = "draws.jsonl"
 
@@ -27,17 +29,11 @@ class KeptDraws:
     @classmethod
     @contextmanager
     def begun(cls, folder: Path | None, about: Mapping[str, Any]) -> Iterator[KeptDraws]:
-        """A new file in `folder` (made if missing), an older one replaced. Raises `InputError` if that cannot be."""
+        """A new file for `folder` (made if missing). Raises `InputError` if there can be none."""
         if folder is None:
             yield cls(stream=None)
             return
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-            stream = (folder / KEPT_FILE).open("w", encoding="utf-8", newline="\n")
-        except OSError as error:
-            reason = f"cannot be written to ({error.strerror})."
-            raise InputError.of("out", str(folder), reason, "Give a folder that exists or can be made.") from None
-        with stream:
+        with growing_file(folder, KEPT_FILE) as path, path.open("w", encoding="utf-8", newline="\n") as stream:
             kept = cls(stream=stream)
             kept.add(about)
             yield kept
@@ -50,14 +46,7 @@ class KeptDraws:
             self.stream.write(json.dumps(row, ensure_ascii=False, allow_nan=False) + "\n")
             self.stream.flush()
         except OSError as error:
-            reason = f"could not be filled ({error.strerror}); the draws already there are whole."
+            reason = f"could not be filled ({error.strerror}); what was there before was kept."
             with suppress(OSError):  # what is left in the buffer would be written again
                 self.stream.close()
             raise InputError.of("out", KEPT_FILE, reason, "Free some space or choose another folder.") from None
-
-
-def read_kept(folder: Path) -> tuple[dict[str, Any], list[dict[str, Any]]]:
-    """What was asked, and the draws that are whole, of the file in `folder`; a torn last line is left out."""
-    lines = (folder / KEPT_FILE).read_text(encoding="utf-8").splitlines(keepends=True)
-    about, *rows = [json.loads(line) for line in lines if line.endswith("\n")]
-    return about, rows

@@ -24,11 +24,11 @@ class CrownSeen:
     passes_by_day: FloatArray
 
 
-def sun_over(job: Job, times: pd.DatetimeIndex, *, knot_s: float | None = None) -> Sun:
-    """The sun over the job's site at `times` (n,); with `knot_s` interpolated between places so far apart [s]."""
+def sun_over(job: Job, times: pd.DatetimeIndex) -> Sun:
+    """The sun over the job's site at `times` (n,)."""
     site = job.site
     place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
-    return sun_at(times, **place) if knot_s is None else sun_at(times, **place, knot_s=knot_s)
+    return sun_at(times, **place)
 
 
 def trees_over(job: Job, direction: FloatArray, day_of_year: IndexArray) -> tuple[CrownSeen, ...]:

@@ -10,7 +10,7 @@ import numpy as np
 from trackersim.arrays import BoolArray, FloatArray
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.simulation.pumping import WaterSide, pump
+from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import Runner
 from trackersim.simulation.scene import Scene
@@ -27,12 +27,16 @@ SETTINGS: dict[str, tuple[tuple[int, ...], ...]] = {
 
 @dataclass(frozen=True, kw_only=True)
 class Tilted:
-    """A rack locked at `tilts_deg`, one for each setting of which the days hold any; its job at the first of them."""
+    """A rack locked at `tilts_deg`, one for each setting of which the days hold any; its job at the first of them.
+
+    `later` is the water of the `older` job at the same tilts.
+    """
 
     name: str
     tilts_deg: tuple[int, ...]
     job: Job
     water: WaterSide
+    later: WaterSide
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,8 +48,8 @@ class _Seen:
     water_m3: FloatArray
 
 
-def best_tilts(job: Job, runner: Runner) -> tuple[Tilted, ...]:
-    """The job's racks locked at the best one, two and four tilts.
+def best_tilts(job: Job, runner: Runner, *, older: Job | None = None) -> tuple[Tilted, ...]:
+    """The job's racks locked at the best one, two and four tilts; `older` is the job in later years.
 
     Tilts 15° apart are tried first, then, for each setting, the top of a parabola through the best and its neighbours.
     A setting's best is that with most water on its own days; the store is then followed through all settings at once.
@@ -63,7 +67,12 @@ def best_tilts(job: Job, runner: Runner) -> tuple[Tilted, ...]:
             if top not in seen:
                 seen[top] = _seen(runner.run(locked(job, top)), scene)
         best = [_best(seen, each) for each in days]
-        found.append(_tilted(name, best, days, seen, scene))
+        water = _followed(best, days, seen, runner)
+        later = water
+        if older is not None:
+            aged = {tilt: _seen(runner.run(locked(older, tilt)), scene) for tilt in set(best)}
+            later = _followed(best, days, aged, runner)
+        found.append(Tilted(name=name, tilts_deg=tuple(best), job=seen[best[0]].job, water=water, later=later))
     return tuple(found)
 
 
@@ -94,13 +103,13 @@ def _top_of_parabola(tilts_deg: Sequence[int], water_m3: Sequence[float]) -> int
     return int(np.clip(round(-slope / (2 * bend)), 0, _STEEPEST_DEG))
 
 
-def _tilted(name: str, best: list[int], days: list[BoolArray], seen: dict[int, _Seen], scene: Scene) -> Tilted:
-    """Power of each setting's days put together, and the water of that."""
+def _followed(best: list[int], days: list[BoolArray], seen: dict[int, _Seen], runner: Runner) -> WaterSide:
+    """Water of the power of each setting's days put together."""
     first = seen[best[0]]
+    up_day = runner.scene(first.job).up_day
     power = [np.array(unit) for unit in first.input_w]
     for tilt, each in zip(best, days, strict=True):
-        minutes = each[scene.up_day]
+        minutes = each[up_day]
         for unit, given in zip(power, seen[tilt].input_w, strict=True):
             unit[minutes] = given[minutes]
-    water = pump(first.job, scene, power)
-    return Tilted(name=name, tilts_deg=tuple(best), job=first.job, water=water)
+    return runner.pumped(first.job, power)

@@ -58,7 +58,8 @@ def bounded(
     """`value` in `unit` if it lies between the limits; the refusal names them in metric and US units."""
     if not (least < value if above else least <= value) or not value <= most:
         start = "above" if above else "at least"
-        limits = f"must be {start} {in_both(least, unit)} and at most {in_both(most, unit)}"
+        low, high = (f"{100 * end:g} %" if example.endswith("%") else in_both(end, unit) for end in (least, most))
+        limits = f"must be {start} {low} and at most {high}"
         raise InputError.of(field, given, f"{limits}.", f'Give it like "{example}".')
     return value
 
@@ -160,10 +161,16 @@ def readings_of(
     pressure: str | None = None,
     gauge_above: str | None = None,
     voltage: str | None = None,
+    current: str | None = None,
+    unit: str | None = None,
+    names: Sequence[str] = (),
     stands: str | None = None,
     rotation: str | None = None,
 ) -> Readings:
-    """What else was read, as typed: "760 W/m2", "35 psi", "0 ft", "68 V", "20" (degrees, west positive)."""
+    """What else was read, as typed: "760 W/m2", "35 psi", "0 ft", "68 V", "8.2 A", "20" or "20 west" (degrees).
+
+    `unit` is one of `names`, what the job calls its units, or its number from 1.
+    """
     reading = Reading()
 
     def read(field: str, text: str | None, unit: str, *, least: float, most: float, example: str) -> float | None:
@@ -179,8 +186,39 @@ def readings_of(
         pressure_kpa=read("pressure", pressure, "kPa", least=0, most=20_000, example="35 psi"),
         gauge_above_m=read("gauge_above", gauge_above, "m", least=-20, most=600, example="96 ft") or 0.0,
         voltage_v=read("voltage", voltage, "V", least=0, most=1500, example="68 V"),
+        current_a=read("current", current, "A", least=0, most=500, example="8.2 A"),
+        unit=reading.take(lambda: unit_called(unit, names), 0),
         stands=reading.take(lambda: stands_of(stands), None),
-        rotation_deg=read("rotation", rotation, "deg", least=-90, most=90, example="20"),
+        rotation_deg=None if rotation is None else reading.take(lambda: _rotation(rotation), 0.0),
     )
     reading.done()
     return found
+
+
+_SIDES = {"west": 1.0, "w": 1.0, "east": -1.0, "e": -1.0}
+
+
+def _rotation(text: str) -> float:
+    """An angle with the side it leans to, "20 west", or with its sign, west positive."""
+    number, _, side = text.strip().casefold().rpartition(" ")
+    example = "20 west"
+    if side not in _SIDES:
+        return quantity("rotation", text, "deg", least=-90, most=90, example=example)
+    return _SIDES[side] * quantity("rotation", number, "deg", least=0, most=90, example=example)
+
+
+def unit_called(typed: str | None, names: Sequence[str]) -> int:
+    """The place of the unit of that name or number; the first one's if nothing is said."""
+    if typed is None:
+        return 0
+    word = typed.strip().casefold()
+    if len(names) < 2:
+        raise InputError.of("at_unit", typed, "is not needed: the job has one pump.", "Leave it out.")
+    found = [n for n, name in enumerate(names) if word in (name.casefold(), str(n + 1))]
+    if not found and word:
+        found = [n for n, name in enumerate(names) if name.casefold().startswith(word)]
+    if len(found) != 1:
+        known = ", ".join(f'"{name}"' for name in names)
+        reason = "is no unit of this job." if not found else "names more than one unit of this job."
+        raise InputError.of("at_unit", typed, reason, f"Choose {known}, or a number from 1 to {len(names)}.")
+    return found[0]

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 
 import trackersim
+from trackersim.analysis.alternatives import outcome_of
 from trackersim.analysis.sample_file import KeptDraws
 from trackersim.analysis.uncertain_inputs import (
     UNKNOWNS,
@@ -51,14 +52,17 @@ _SAME = 1e-9
 class Figures:
     """One run over `days`: water a day [m³] in all of them and by month, days short of the demand.
 
-    Water is what the store gives where it is followed, else what is lifted. Months without a simulated day are None,
-    `short_days` without a demand.
+    Water is what the store gives where it is followed, else what is lifted; `used_m3_per_day` what the demand takes of
+    it. `bought_kwh_per_day` comes from a backup. Months without a simulated day are None, `short_days` without a
+    demand.
     """
 
     days: int
     m3_per_day: float
     by_month_m3_per_day: tuple[float | None, ...]
     short_days: int | None
+    used_m3_per_day: float
+    bought_kwh_per_day: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -178,14 +182,16 @@ def figures_of(result: Result) -> Figures:
     store = result.water.store
     daily = result.by_day("flow_m3_s").sum(axis=1) * 60 if store is None else store.delivered_m3
     month = np.asarray(result.times[::MINUTES_A_DAY].month)
-    met = result.days_meeting_demand
+    outcome = outcome_of(result)
     return Figures(
         days=result.days,
         m3_per_day=float(daily.mean()),
         by_month_m3_per_day=tuple(
             float(daily[month == m].mean()) if (month == m).any() else None for m in range(1, 13)
         ),
-        short_days=None if met is None else result.days - met,
+        short_days=outcome.short_days,
+        used_m3_per_day=outcome.used_m3_per_day,
+        bought_kwh_per_day=outcome.bought_kwh_per_day,
     )
 
 

@@ -11,13 +11,21 @@ import numpy as np
 from trackersim.job.electrics import Wire
 from trackersim.job.model import Job
 from trackersim.power.array import motor_run_loss_w
+from trackersim.power.ratings import (
+    COPPER_A,
+    largest_current_a,
+    least_rating_a,
+    standard_fuse_a,
+    strings_fused,
+    thinnest_gauge,
+)
 from trackersim.power.voltage import VoltageVerdict, cold_open_circuit_v, voltage_verdict
 from trackersim.simulation.electrics import conductor_ohm, controller_w, motor_current_a, run_rated_loss_w
 from trackersim.simulation.result import Result
 
 # Cells of a rack in full summer sun (assumption): the lowest voltage at which the array is worked.
 _HOT_CELL_C = 65.0
-_REFERENCE_C = 25.0
+REFERENCE_C = 25.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,8 +44,32 @@ class RunLoss:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Ratings:
+    """What must at least be rated for the array of one unit, as `power.ratings` says.
+
+    `largest_a` is 125 % of the short-circuit current of all its strings, `least_a` 125 % of that: conductor and fuse
+    between array and controller; `fuse_a` the standard fuse and `gauge` the thinnest copper conductor of that.
+    `string_a` is the least rating in one string, `string_fuse_a` its standard fuse, None where strings need none of
+    their own. The disconnect bears `open_v`, that of the coldest morning, and `least_a`. `thin` are runs on the array's
+    side whose copper gauge bears less than `least_a`.
+    """
+
+    name: str
+    isc_a: float
+    in_parallel: int
+    largest_a: float
+    least_a: float
+    fuse_a: int | None
+    gauge: str | None
+    string_a: float
+    string_fuse_a: int | None
+    open_v: float
+    thin: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Wiring:
-    """Voltages of the array against the controller, and the losses of every run.
+    """Voltages of the array against the controller, the losses of every run, and what must be rated for what.
 
     `cold_v` is open-circuit on the coldest morning (`coldest_c`), `verdict` None where the controller's limit is not
     given; `cool_v` and `hot_v` the best-point voltage at 25 °C and with cells at 65 °C.
@@ -51,6 +83,7 @@ class Wiring:
     cool_v: float
     hot_v: float
     runs: tuple[RunLoss, ...]
+    ratings: tuple[Ratings, ...]
     used_kwh: float
 
     @property
@@ -68,6 +101,7 @@ class Wiring:
             "verdict": self.verdict,
             "best_point_v": {"25 C": self.cool_v, "65 C": self.hot_v},
             "runs": [dict(vars(run)) for run in self.runs],
+            "ratings": [{**vars(each), "thin": list(each.thin)} for each in self.ratings],
             "lost_kwh": self.lost_kwh,
             "used_kwh": self.used_kwh,
         }
@@ -82,7 +116,7 @@ def wiring_of(result: Result) -> Wiring:
     )
     cool_v = array.in_series * array.vmp_v
     # The best point falls by about as many volts per kelvin as open circuit does (common practice, no source).
-    hot_v = cool_v + array.in_series * array.voc_v * array.voc_per_k * (_HOT_CELL_C - _REFERENCE_C)
+    hot_v = cool_v + array.in_series * array.voc_v * array.voc_per_k * (_HOT_CELL_C - REFERENCE_C)
     return Wiring(
         job=worst,
         days=result.days,
@@ -96,8 +130,41 @@ def wiring_of(result: Result) -> Wiring:
             for unit in range(len(result.job.units))
             for number, wire in enumerate(result.job.units[unit].wire)
         ),
+        ratings=tuple(_ratings(result, number) for number in range(len(result.job.units))),
         used_kwh=sum(float(minutes["used_w"].sum()) for minutes in result.unit_minutes) / 60_000,
     )
+
+
+def _ratings(result: Result, place: int) -> Ratings:
+    unit = result.job.units[place]
+    array = unit.array
+    least_a = least_rating_a(array.isc_a, in_parallel=array.in_parallel)
+    string_a = least_rating_a(array.isc_a, in_parallel=1)
+    thin = tuple(
+        wire.name or f"run {number + 1}"
+        for number, wire in enumerate(unit.wire)
+        if wire.side == "array" and wire.material == "copper" and wire.gauge and COPPER_A.get(wire.gauge, 0) < least_a
+    )
+    return Ratings(
+        name=_unit_name(result, place),
+        isc_a=array.isc_a,
+        in_parallel=array.in_parallel,
+        largest_a=largest_current_a(array.isc_a, in_parallel=array.in_parallel),
+        least_a=least_a,
+        fuse_a=standard_fuse_a(least_a),
+        gauge=thinnest_gauge(least_a),
+        string_a=string_a,
+        string_fuse_a=standard_fuse_a(string_a) if strings_fused(array.in_parallel) else None,
+        open_v=cold_open_circuit_v(
+            voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series, coldest_c=result.coldest_c
+        ),
+        thin=thin,
+    )
+
+
+def _unit_name(result: Result, place: int) -> str:
+    """What a unit is called; "" where there is but one."""
+    return result.job.unit[place].name or str(place + 1) if result.job.unit else ""
 
 
 def _strain(unit: Job, coldest_c: float) -> float:
@@ -126,8 +193,7 @@ def _run_loss(result: Result, place: int, wire: Wire, number: int) -> RunLoss:
         rated = run_rated_loss_w(job, wire)
         heat = motor_run_loss_w(controller_w(job, used_w), rated_loss_w=rated, rated_w=job.controller.rated_w)
     return RunLoss(
-        name=(f"{result.job.unit[place].name or place + 1}: " if result.job.unit else "")
-        + (wire.name or f"run {number + 1}"),
+        name=(f"{unit}: " if (unit := _unit_name(result, place)) else "") + (wire.name or f"run {number + 1}"),
         side=wire.side,
         current_a=current,
         drop_v=drop,

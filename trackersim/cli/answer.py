@@ -13,6 +13,7 @@ import typer
 
 if TYPE_CHECKING:
     from trackersim.analysis.morning import Morning
+    from trackersim.analysis.weather_check import WeatherCheck
     from trackersim.simulation.result import Result
 
 from trackersim.cli.common import (
@@ -26,6 +27,7 @@ from trackersim.cli.common import (
     Units,
     UnitsOpt,
     app,
+    check_out,
     day,
     days,
     faults_told,
@@ -62,6 +64,7 @@ def run(
     own = [f"rack.kind={rack}"] if rack else []
     with faults_told():
         loaded = load(job, [*(overrides or []), *own])
+        check_out(out)
         result = simulated(loaded, first, last)
         paths = _written(out, {loaded.rack.kind: result}, result.summary(), units)
     from trackersim.report.run import run_answer
@@ -84,6 +87,7 @@ def compare(
 
     with faults_told():
         loaded = load(job, overrides or [])
+        check_out(out)
         with progress_bar() as progress:
             found = compare_racks(loaded, **days(first, last), progress=progress)
         paths = _written(out, found.racks, found.summary(), units)
@@ -106,6 +110,7 @@ def morning(
 
     with faults_told():
         loaded = load(job, overrides or [])
+        check_out(out)
         with progress_bar() as progress:
             explained = explain_morning(loaded, date.date(), progress=progress)
         paths = _morning_written(out, explained, units)
@@ -116,15 +121,36 @@ def morning(
 
 @app.command()
 def weather(
-    job: Annotated[Path, typer.Argument(metavar="JOB", help="Path of a job file; it is updated.")],
+    job: Annotated[str, typer.Argument(metavar="JOB", help="Path of a job file; without --check it is updated.")],
+    check: Annotated[bool, typer.Option("--check", help="Look at the weather the job names; fetch nothing.")] = False,
     url: Annotated[str, typer.Option("--url", help="Another server that answers in the same format.")] = "",
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="With --check: write the picture and the summary.")
+    ] = None,
+    as_json: JsonOpt = False,
 ) -> None:
-    """Download a typical year and the terrain horizon for the job's place and name them in the job."""
+    """Download a typical year and the terrain horizon for the job's place into the job, or check what it has."""
+    if check:
+        _check_weather(job, out, as_json)
+        return
     from trackersim.weather.adopt import adopt_weather
 
     with faults_told():
-        for line in adopt_weather(job, url=url):
+        for line in adopt_weather(Path(job), url=url):
             typer.echo(line)
+
+
+def _check_weather(job: str, out: Path | None, as_json: bool) -> None:
+    from trackersim.analysis.weather_check import check_weather
+
+    with faults_told():
+        loaded = load(job, [])
+        check_out(out)
+        found = check_weather(loaded)
+        paths = _weather_written(out, found)
+    from trackersim.report.weather_check import weather_answer
+
+    tell(weather_answer(found), as_json=as_json, paths=paths)
 
 
 @app.command()
@@ -135,6 +161,13 @@ def report(
         dt.datetime | None, typer.Option("--date", metavar="DAY", parser=day, help="A day to picture.")
     ] = None,
     quick: Annotated[bool, typer.Option("--quick", help="Without the choices and the account of losses.")] = False,
+    visit: Annotated[
+        dt.datetime | None, typer.Option("--visit", metavar="DAY", parser=day, help="The day somebody looked.")
+    ] = None,
+    by: Annotated[str, typer.Option("--by", metavar="NAME", help="Who looked.")] = "",
+    readings: Annotated[list[str] | None, typer.Option("--reading", metavar="TEXT", help="Taken on site.")] = None,
+    findings: Annotated[list[str] | None, typer.Option("--finding", metavar="TEXT", help="What was found.")] = None,
+    unchecked: Annotated[list[str] | None, typer.Option("--not-checked", metavar="TEXT", help="What was not.")] = None,
     overrides: SetOpt = None,
     units: UnitsOpt = "us",
 ) -> None:
@@ -142,31 +175,47 @@ def report(
     from trackersim.analysis.losses import losses_of, site_losses
     from trackersim.analysis.morning import day_of
     from trackersim.analysis.options import options_of
-    from trackersim.job.files import write_whole
+    from trackersim.job.whole_files import write_whole
     from trackersim.report.customer_sheet import report_pdf
     from trackersim.report.losses import losses_header, losses_rows
     from trackersim.report.options import sheet_rows
     from trackersim.report.remarks import dangers_of
     from trackersim.report.run import run_answer
+    from trackersim.report.visit import Visit
     from trackersim.simulation.runner import Runner
 
     with faults_told():
         loaded = load(job, overrides or [])
+        check_out(out, is_file=True)
         own = loaded.rack.kind
         runner = Runner(loaded)
         with progress_bar() as progress:
             results = runner.racks(list(dict.fromkeys([own, "fixed", "ideal"])), progress=progress)
             site = site_losses(runner)
-            day = day_of(results[own], date.date()) if date else None
+            pictured = day_of(results[own], date.date()) if date else None
             choices = account = None
             if not quick:
                 choices = sheet_rows(options_of(loaded, progress=progress, runner=runner), units)
                 found = losses_of(loaded, progress=progress, runner=runner)
                 account = [losses_header(), *losses_rows(found, units)]
-        pdf = report_pdf(
-            results[own], system=units, others=results, site=site, day=day, choices=choices, account=account
+        noted = Visit(
+            date=visit.date() if visit else None,
+            by=by,
+            readings=tuple(readings or ()),
+            findings=tuple(findings or ()),
+            not_checked=tuple(unchecked or ()),
         )
-        write_whole(out, pdf)
+        pdf = report_pdf(
+            results[own],
+            system=units,
+            others=results,
+            site=site,
+            day=pictured,
+            choices=choices,
+            account=account,
+            visit=noted,
+        )
+        write_whole(out, pdf, field="out")
     told = run_answer(results[own], units)
     tell(replace(told, blocks=told.blocks[-1:], dangers=dangers_of(*results.values())))
     say(f"Wrote {out}.")
@@ -182,10 +231,28 @@ def _written(out: Path | None, results: Mapping[str, Result], summary: Mapping[s
     return write_run(out, results, summary, units)
 
 
+def _weather_written(out: Path | None, found: WeatherCheck) -> list[Path]:
+    if out is None:
+        return []
+    from trackersim.job.whole_files import write_all
+    from trackersim.report.files import json_text
+    from trackersim.report.weather_check import carpet_alt, carpet_figure
+
+    return write_all(
+        out,
+        {
+            "weather.json": lambda path: path.write_text(json_text(found.summary()) + "\n", encoding="utf-8"),
+            "weather.png": lambda path: carpet_figure(found).savefig(path, dpi=150),
+            "weather.txt": lambda path: path.write_text(carpet_alt(found) + "\n", encoding="utf-8"),
+        },
+    )
+
+
 def _morning_written(out: Path | None, explained: Morning, units: Units) -> list[Path]:
     if out is None:
         return []
-    from trackersim.report.files import json_text, write_all
+    from trackersim.job.whole_files import write_all
+    from trackersim.report.files import json_text
     from trackersim.report.morning import morning_figure
 
     return write_all(

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 # The core names what was asked for beside the job in plain words; here it is shown as the option that mends it.
 _ASKED = (
-    "air", "at", "date", "draws", "fit", "flow", "flow_error", "gauge_above", "light", "out", "pressure", "rotation",
-    "seconds", "seed", "sky", "stands", "voltage", "volume", "wind",
+    "air", "at", "at_unit", "current", "date", "draws", "fit", "flow", "flow_error", "gauge_above", "light", "out",
+    "pressure", "rotation", "seconds", "seed", "sky", "stands", "voltage", "volume", "wind",
 )  # fmt: skip
 _OPTIONS = {name: f"--{name.replace('_', '-')}" for name in _ASKED} | {"override": "--set"}
 
@@ -66,6 +66,18 @@ def load(job: str, overrides: list[str]) -> Job:
     from trackersim.job.files import load_job
 
     return load_job(job, overrides)
+
+
+def check_out(out: Path | None, *, is_file: bool = False) -> None:
+    """A fault if nothing can be written at `out`, told before an answer is worked out that would be lost."""
+    if out is None:
+        return
+    from trackersim.job.whole_files import check_file_place, check_folder_place
+
+    if is_file:
+        check_file_place(out, field="out")
+    else:
+        check_folder_place(out)
 
 
 class DayRange(TypedDict):

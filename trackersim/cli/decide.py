@@ -20,6 +20,7 @@ from trackersim.cli.common import (
     Units,
     UnitsOpt,
     app,
+    check_out,
     days,
     faults_told,
     load,
@@ -44,6 +45,7 @@ def losses(
 
     with faults_told():
         loaded = load(job, overrides or [])
+        check_out(out)
         with progress_bar() as progress:
             found = losses_of(loaded, **days(first, last), progress=progress)
         paths = _losses_written(out, found, units)
@@ -88,14 +90,17 @@ def spread(
     as_json: JsonOpt = False,
 ) -> None:
     """How sure the figures are: weather, trees, rack, age, pipe and wear varied. Ctrl-C keeps the draws done."""
-    from trackersim.analysis.options import option_variants
+    from trackersim.analysis.options import options_of
+    from trackersim.analysis.paying import chances_of_paying
     from trackersim.analysis.uncertainty import rack_variants
     from trackersim.analysis.uncertainty import spread as spread_of
 
     with faults_told():
         loaded = load(job, overrides or [])
-        variants = {**(rack_variants(loaded) if racks else {}), **(option_variants(loaded) if options else {})}
+        check_out(out)
         with progress_bar() as progress:
+            choices = options_of(loaded, **days(first, last), progress=progress) if options else None
+            variants = {**(rack_variants(loaded) if racks else {}), **(choices.jobs if choices else {})}
             found = spread_of(
                 loaded,
                 variants,
@@ -108,7 +113,8 @@ def spread(
         paths = _spread_written(out, found)
     from trackersim.report.uncertainty import spread_answer
 
-    tell(spread_answer(found, units), as_json=as_json, paths=paths)
+    chances = chances_of_paying(found, choices) if choices else ()
+    tell(spread_answer(found, units, chances=chances), as_json=as_json, paths=paths)
     if found.stopped:
         raise typer.Exit(130)
 
@@ -117,19 +123,22 @@ def spread(
 def learn(
     job: JobArg,
     observed: Annotated[Path, typer.Argument(metavar="OBSERVED", help="CSV: time,what,value,error.")],
-    fit: Annotated[str, typer.Option("--fit", metavar="FIELDS", help="Up to four, rack.flip_threshold,rack.flip_dose.")],
+    fit: Annotated[str, typer.Option("--fit", metavar="FIELDS", help="Such as rack.flip_threshold,rack.flip_dose.")],
     out: Annotated[Path | None, typer.Option("-o", "--out", metavar="FILE", help="Write a job file with it.")] = None,
     clear: Annotated[bool, typer.Option("--clear", help="Take the days observed as cloudless.")] = False,
     units: UnitsOpt = "us",
     as_json: JsonOpt = False,
 ) -> None:
     """Learn from what was seen: flips, arrivals, flows, angles and voltages adjust some fields of the job."""
-    from trackersim.analysis.calibrated_file import write_learned
+    from trackersim.analysis.calibrated_file import check_new, write_learned
     from trackersim.analysis.calibration import learn as learn_from
     from trackersim.analysis.observations import read_observations
 
     with faults_told():
         loaded = load(job, ['weather.file=""', "weather.clear_sky=true"] if clear else [])
+        if out is not None:
+            check_new(out)
+        check_out(out, is_file=True)
         keys = [key.strip() for key in fit.split(",") if key.strip()]
         seen = read_observations(observed, loaded)
         with progress_bar() as progress:
@@ -146,7 +155,8 @@ def learn(
 def _losses_written(out: Path | None, found: Losses, units: Units) -> list[Path]:
     if out is None:
         return []
-    from trackersim.report.files import json_text, write_all
+    from trackersim.job.whole_files import write_all
+    from trackersim.report.files import json_text
     from trackersim.report.losses import losses_alt, losses_figure
 
     return write_all(
@@ -164,7 +174,8 @@ def _spread_written(out: Path | None, found: Spread) -> list[Path]:
     if out is None:
         return []
     from trackersim.analysis.sample_file import KEPT_FILE
-    from trackersim.report.files import json_text, write_all
+    from trackersim.job.whole_files import write_all
+    from trackersim.report.files import json_text
 
     text = json_text(found.summary()) + "\n"
     return [*write_all(out, {"spread.json": lambda path: path.write_text(text, encoding="utf-8")}), out / KEPT_FILE]

@@ -18,6 +18,7 @@ from trackersim.cli.common import (
     ToOpt,
     UnitsOpt,
     app,
+    check_out,
     faults_told,
     load,
     progress_bar,
@@ -40,6 +41,7 @@ def shade(
 
     with faults_told():
         loaded = load(job, overrides or [])
+        check_out(out)
         with progress_bar() as progress:
             found = shade_of(loaded, years=years or YEARS_AHEAD, progress=progress)
         paths = _shade_written(out, found)
@@ -89,7 +91,8 @@ def water(
 def _shade_written(out: Path | None, found: Shade) -> list[Path]:
     if out is None:
         return []
-    from trackersim.report.files import json_text, write_all
+    from trackersim.job.whole_files import write_all
+    from trackersim.report.files import json_text
     from trackersim.report.tree_shading import sky_figure
 
     return write_all(

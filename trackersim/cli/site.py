@@ -21,6 +21,7 @@ from trackersim.cli.common import (
     UnitsOpt,
     WindChoice,
     app,
+    check_out,
     day,
     faults_told,
     load,
@@ -42,13 +43,14 @@ def flip(
     wind: WindOpt = "unknown",
     air: AirOpt = None,
     stands: StandsOpt = None,
+    at_unit: Annotated[str | None, typer.Option("--at-unit", help="Which unit's rack: name or number.")] = None,
     overrides: SetOpt = None,
     units: UnitsOpt = "us",
     as_json: JsonOpt = False,
 ) -> None:
     """Should it have flipped by now? Early, likely and late time of the morning turn, and what to look at."""
     from trackersim.analysis.flip_check import check_flip
-    from trackersim.analysis.typed_input import Reading, seen_of
+    from trackersim.analysis.typed_input import Reading, seen_of, unit_called
     from trackersim.clock import moment_at
 
     with faults_told():
@@ -56,9 +58,10 @@ def flip(
         reading = Reading()
         seen = reading.take(lambda: seen_of(sky=sky, wind=wind, air=air), None)
         moment = reading.take(lambda: moment_at(loaded.site, at), None)
+        place = reading.take(lambda: unit_called(at_unit, loaded.unit_names), 0)
         reading.done()
         assert moment is not None
-        check = check_flip(loaded, moment, seen=seen, stands=stands)
+        check = check_flip(loaded if at_unit is None else loaded.alone(place), moment, seen=seen, stands=stands)
     from trackersim.report.flip_check import flip_answer
 
     tell(flip_answer(check, units), as_json=as_json)
@@ -81,9 +84,13 @@ def bucket(
         str | None, typer.Option("--gauge-above", help="Gauge's height above the standing water; default 0.")
     ] = None,
     voltage: Annotated[str | None, typer.Option("--voltage", help='At the controller\'s input, "68 V".')] = None,
+    current: Annotated[str | None, typer.Option("--current", help='There too, "8.2 A".')] = None,
+    at_unit: Annotated[
+        str | None, typer.Option("--at-unit", help="Where light, voltage and current were read: name or number.")
+    ] = None,
     stands: StandsOpt = None,
     rotation: Annotated[
-        str | None, typer.Option("--rotation", metavar="DEG", help="Its angle in degrees, west positive.")
+        str | None, typer.Option("--rotation", metavar="DEG", help='Its angle in degrees, "20 west".')
     ] = None,
     overrides: SetOpt = None,
     units: UnitsOpt = "us",
@@ -104,8 +111,8 @@ def bucket(
         )
         readings = reading.take(
             lambda: readings_of(
-                light=light, pressure=pressure, gauge_above=gauge_above, voltage=voltage, stands=stands,
-                rotation=rotation,
+                light=light, pressure=pressure, gauge_above=gauge_above, voltage=voltage, current=current, unit=at_unit,
+                names=loaded.unit_names, stands=stands, rotation=rotation,
             ),
             None,
         )  # fmt: skip
@@ -133,7 +140,9 @@ def tomorrow(
     from trackersim.analysis.day_ahead import card_for
 
     with faults_told():
-        card = card_for(load(job, overrides or []), date.date() if date else None)
+        loaded = load(job, overrides or [])
+        check_out(out)
+        card = card_for(loaded, date.date() if date else None)
         paths = _card_written(out, card, units)
     from trackersim.report.day_ahead import day_answer
 
@@ -143,8 +152,9 @@ def tomorrow(
 def _card_written(out: Path | None, card: Tomorrow, units: Units) -> list[Path]:
     if out is None:
         return []
+    from trackersim.job.whole_files import write_all
     from trackersim.report.day_ahead import card_figure, card_text
-    from trackersim.report.files import json_text, write_all
+    from trackersim.report.files import json_text
 
     return write_all(
         out,

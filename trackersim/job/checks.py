@@ -18,6 +18,7 @@ from trackersim.job.place import Site, Tree
 def cross_faults(job: Job) -> list[Fault]:
     """Every contradiction between sections of an otherwise valid job."""
     faults = [*_clock(job), *weather_file_faults({"file": job.weather.file}, job.folder), *_main(job)]
+    faults += _backup(job)
     for number, unit in enumerate(job.units):
         place = f"unit.{number}." if job.unit else ""
         faults += _trees(unit)
@@ -33,6 +34,13 @@ def _main(job: Job) -> list[Fault]:
         return []
     reason, remedy = "is missing.", "Units join in one main: give its lift and its pipes."
     return [Fault(field="main", value=None, reason=reason, remedy=remedy)]
+
+
+def _backup(job: Job) -> list[Fault]:
+    if job.backup is None or job.backup.when == "every" or any(job.store.demands_m3_per_day):
+        return []
+    reason, remedy = "needs a demand: a dull day is one that lifts less than is wanted.", "Give store.demand."
+    return [Fault(field="backup.when", value=job.backup.when, reason=reason, remedy=remedy)]
 
 
 def _clock(job: Job) -> list[Fault]:

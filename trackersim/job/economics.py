@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from trackersim.job.fields import Count, Number, Section, Share, refuse
+from trackersim.job.fields import Count, Flow, Number, Section, Share, refuse
 from trackersim.quantity_text import MOST_LETTERS
 from trackersim.units import UnitError, read_quantity
 
@@ -31,6 +31,14 @@ ReadyName = Literal[
     "larger-wire",
     "clean-pipe",
     "new-pipe",
+    "larger-collecting-tank",
+    "larger-tank",
+    "other-floats",
+    "other-start-power",
+    "hold-flow",
+    "throttle",
+    "grid-at-night",
+    "generator-on-dull-days",
 ]
 READY_NAMES: tuple[str, ...] = get_args(ReadyName)
 
@@ -109,6 +117,9 @@ class Option(Section):
     life_years: Number | None = Field(
         None, gt=0, le=200, description="years until it must be bought again; none: it lasts", examples=[15]
     )
+    hold_flow_m3_s: Flow | None = Field(
+        None, gt=0, le=1, description="hold-flow and throttle: the most that may flow", examples=["31 gpm"]
+    )
 
     @model_validator(mode="after")
     def _one_or_the_other(self) -> Option:
@@ -116,6 +127,8 @@ class Option(Section):
             raise refuse("set", "give set or ready, not both: a ready-made option brings its own changes.")
         if any(key.split(".")[0] in ("option", "money") for key in self.set):
             raise refuse("set", "changes the job, not its options or how money is counted.")
+        if self.hold_flow_m3_s is not None and self.ready not in ("hold-flow", "throttle"):
+            raise refuse("hold_flow", 'goes with ready = "hold-flow" or ready = "throttle".')
         if not self.name and self.ready is None:
             raise refuse("name", "is missing: an option needs a name to be told by.")
         return self

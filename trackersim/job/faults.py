@@ -105,7 +105,7 @@ def _reason(detail: ErrorDetails, unit: str) -> str:
 
 # By the kind of value that was wanted.
 _TYPES = {
-    "int": "is not a whole number (an integer).",
+    "int": "is not a whole number.",
     "bool": "is neither true nor false.",
     "string": "is not accepted: a text of at most 400 letters in quotes is wanted.",
     "tuple": "is not accepted: a list is wanted, and every entry of it whole.",

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import errno
-import os
-import tempfile
 import tomllib
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
@@ -23,6 +20,7 @@ from trackersim.job.model import Job
 from trackersim.job.overrides import apply_override, place_value
 from trackersim.job.plain_files import TooLargeError, read_bytes
 from trackersim.job.unit import UNIT_SECTIONS
+from trackersim.job.whole_files import write_whole
 
 MOST_BYTES = 1_000_000  # of a job file
 # What a class of module or pump, or a species of tree, fills in where a job names it.
@@ -43,8 +41,13 @@ def load_job(source: str | Path, overrides: Sequence[str] = ()) -> Job:
     if str(source) == "demo":
         return parse_job(demo_text(), overrides=overrides)
     path = Path(source)
+    return parse_job(job_text(path), folder=path.resolve().parent, overrides=overrides)
+
+
+def job_text(path: Path) -> str:
+    """What a job file holds. Raises `InputError` for what is no text, too large or not to be read."""
     try:
-        text = read_bytes(path, MOST_BYTES).decode("utf-8-sig")
+        return read_bytes(path, MOST_BYTES).decode("utf-8-sig")
     except TooLargeError:
         raise InputError.of("job file", str(path), "is larger than 1 MB.", "A job file is a page of text.") from None
     except UnicodeDecodeError:
@@ -53,7 +56,6 @@ def load_job(source: str | Path, overrides: Sequence[str] = ()) -> Job:
         reason = getattr(error, "strerror", None) or "no such name is possible"
         remedy = 'Give the path of a job file, or "demo"; "trackersim new FILE" writes one to start from.'
         raise InputError.of("job file", str(path), f"cannot be read ({reason}).", remedy) from None
-    return parse_job(text, folder=path.resolve().parent, overrides=overrides)
 
 
 def parse_job(text: str, *, folder: Path = Path(), overrides: Sequence[str] = ()) -> Job:
@@ -94,9 +96,9 @@ def _checked(data: Mapping[str, Any], folder: Path) -> tuple[Job | None, list[Fa
 def with_overrides(job: Job, overrides: Mapping[str, Any]) -> Job:
     """A copy of `job` with dotted fields replaced: {"rack.kind": "ideal"}; validated like a file.
 
-    The job's own options are not held against the change: they belong to the job as it was.
+    The job's own options are not held against the change: they belong to the job as it was. What nobody gave stays so.
     """
-    data = job.model_dump(mode="json", by_alias=True, exclude_none=True)
+    data = job.model_dump(mode="json", by_alias=True, exclude_none=True, exclude_unset=True)
     faults = []
     everywhere = _for_every_unit(overrides, len(job.unit))
     _make_room_for_classes(data, everywhere)
@@ -186,24 +188,3 @@ def write_starter(path: Path) -> None:
     if path.exists():
         raise InputError.of("FILE", str(path), "exists already.", "Choose another name; nothing was overwritten.")
     write_whole(path, starter_text().encode())
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that it appears whole or not at all; a link is followed, permissions are kept."""
-    target = path.resolve()
-    try:
-        if target.exists() and not os.access(target, os.W_OK):
-            raise PermissionError(errno.EACCES, "it is write-protected")
-        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
-    except OSError as error:
-        reason = f"cannot be written ({error.strerror})."
-        raise InputError.of("path", str(path), reason, "Choose a folder that exists and is writable.") from None
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-        Path(name).chmod(target.stat().st_mode & 0o777 if target.exists() else 0o644)
-        Path(name).replace(target)
-    except OSError as error:
-        raise InputError.of("path", str(path), f"cannot be written ({error.strerror}).", "Choose another.") from None
-    finally:
-        Path(name).unlink(missing_ok=True)

@@ -10,6 +10,7 @@ from typing import Any
 from pydantic import Field, PrivateAttr, model_validator
 
 from trackersim.job.array import Array
+from trackersim.job.backup import BackupPower
 from trackersim.job.economics import Money, Option
 from trackersim.job.electrics import Controller, Wires
 from trackersim.job.fields import Section
@@ -38,6 +39,7 @@ class Job(Section):
     source: Source
     store: Store = Field(default_factory=Store)
     main: Main | None = None
+    backup: BackupPower | None = None
     unit: tuple[Unit, ...] = Field((), max_length=8)
     option: tuple[Option, ...] = Field((), max_length=40)
     money: Money = Field(default_factory=Money)
@@ -55,6 +57,17 @@ class Job(Section):
         if not self.unit:
             return (self,)
         return tuple(self._of_unit(unit) for unit in self.unit)
+
+    @property
+    def unit_names(self) -> tuple[str, ...]:
+        """What each unit is called: its name or "unit 2"; "" for a job without [[unit]]."""
+        return tuple(unit.name or f"unit {number}" for number, unit in enumerate(self.unit, 1)) or ("",)
+
+    def alone(self, number: int) -> Job:
+        """One unit as a job of its own, named after the site and the unit."""
+        name = self.unit_names[number]
+        site = self.site.model_copy(update={"name": f"{self.site.name}, {name}" if name else self.site.name})
+        return self.units[number].model_copy(update={"site": site}).in_folder(self.folder)
 
     def _of_unit(self, unit: Unit) -> Job:
         alone = self.model_copy(update={**{name: getattr(unit, name) for name in UNIT_SECTIONS}, "unit": ()})

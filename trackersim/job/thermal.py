@@ -30,7 +30,7 @@ import math
 from pydantic import Field, model_validator
 
 from trackersim.job.fields import Angle, Length, Minutes, Number, Section, Share, SquareMetres, refuse
-from trackersim.rack.refrigerant import REFRIGERANTS, RefrigerantName, liquid_density_kg_m3
+from trackersim.rack.refrigerant import REFRIGERANTS, Refrigerant, RefrigerantName, liquid_density_kg_m3
 
 _WALL_M = 0.0015  # of a canister, for what it holds inside (assumption)
 _SHOP_C = 20.0  # what does not go in at this temperature nobody has filled in
@@ -110,15 +110,35 @@ class Thermal(Section):
         1.4, ge=1, le=3, description="speed of the gusts that turn the rack, over the mean wind"
     )
 
+    @property
+    def liquid_now_kg(self) -> float:
+        """Liquid that moves, with the charge that is left."""
+        return self.liquid_kg * self.charge
+
+    @property
+    def damping_now_nms(self) -> float:
+        """The damper in its present condition, N·m·s per radian."""
+        return self.damping_nms * self.damper
+
+    @property
+    def mixing_s(self) -> float:
+        """Liquid time constant in seconds."""
+        return 60 * self.mixing_min
+
+    @property
+    def fluid(self) -> Refrigerant:
+        """Properties of the refrigerant."""
+        return REFRIGERANTS[self.refrigerant]
+
     def filled(self, temperature_c: float) -> float:
         """Share of one canister's inside that all the liquid fills at a temperature, gathered there; above 1 too much.
 
         Liquid swells with warmth; a canister quite full of it bursts.
         """
-        liquid_kg = self.liquid_kg * self.charge + self.residual_kg
+        liquid_kg = self.liquid_now_kg + self.residual_kg
         bore_m = self.canister_diameter_m - 2 * _WALL_M
         inside_m3 = math.pi / 4 * bore_m**2 * self.canister_length_m
-        return liquid_kg / float(liquid_density_kg_m3(REFRIGERANTS[self.refrigerant], temperature_c)) / inside_m3
+        return liquid_kg / float(liquid_density_kg_m3(self.fluid, temperature_c)) / inside_m3
 
     @model_validator(mode="after")
     def _fits(self) -> Thermal:

@@ -105,7 +105,9 @@ class Source(Section):
 
     @property
     def inflows_m3_per_day(self) -> tuple[float, ...]:
-        """Inflow to a sump in each month (12)."""
+        """Inflow to a sump in each month (12); none to a well, whatever its job says of a sump it once was."""
+        if self.kind == "well":
+            return (0.0,) * _MONTHS
         return self.inflow_by_month_m3_per_day or (self.inflow_m3_per_day,) * _MONTHS
 
 

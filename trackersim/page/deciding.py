@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import streamlit as st
 
 from trackersim.page import parts, work
@@ -11,6 +13,7 @@ from trackersim.report.comparison import front_answer
 from trackersim.report.customer_sheet import report_pdf
 from trackersim.report.losses import losses_answer, losses_header, losses_rows
 from trackersim.report.options import options_answer, sheet_rows
+from trackersim.report.visit import Visit
 from trackersim.units import System
 
 
@@ -43,9 +46,43 @@ def sheet(desk: Desk, system: System) -> None:
         rows = sheet_rows(options, system)
         account = [losses_header(), *losses_rows(waterfall, system)]
 
+    noted = _visit()
+
     def written() -> bytes:
-        return report_pdf(own, system=system, others=shown, site=site, question=question, choices=rows, account=account)
+        return report_pdf(
+            own,
+            system=system,
+            others=shown,
+            site=site,
+            question=question,
+            choices=rows,
+            account=account,
+            visit=noted,
+        )
 
     st.download_button(
         "Save the sheet as PDF", written, "sheet.pdf", "application/pdf", on_click="ignore", key="save_sheet"
+    )
+
+
+def _visit() -> Visit:
+    """What was found on site, in the visitor's own words; what is left empty leaves a line for the pen."""
+    with st.expander("What was found on site"):
+        date = st.date_input("Day of the visit", value=None, key="visit_date")
+        by = st.text_input("Who looked", "", key="visit_by", max_chars=90)
+        noted = [
+            st.text_area(label, "", key=key, max_chars=400)
+            for label, key in (
+                ("Readings taken, one a line", "visit_readings"),
+                ("Findings, one a line", "visit_findings"),
+                ("Not checked, one a line", "visit_unchecked"),
+            )
+        ]
+    readings, findings, unchecked = (tuple(filter(None, map(str.strip, text.splitlines()))) for text in noted)
+    return Visit(
+        date=date if isinstance(date, dt.date) else None,
+        by=by.strip(),
+        readings=readings,
+        findings=findings,
+        not_checked=unchecked,
     )

@@ -49,6 +49,7 @@ _LABELS = {
     "pressure": "Pressure at the gauge",
     "gauge_above": "Gauge above the standing water",
     "voltage": "Voltage at the controller",
+    "current": "Current at the controller",
 }
 
 
@@ -75,7 +76,7 @@ def _is_this_flow_right(job: Job, system: System) -> None:
     moment, seen, stands = _what_is_seen(job, "flow")
     reading = Reading()
     measured = reading.take(lambda: _measured(system), None)
-    readings = reading.take(lambda: _readings(stands), None)
+    readings = reading.take(lambda: _readings(job, stands), None)
     reading.done()
     if measured is None or readings is None:
         st.text(f"Give the seconds of {_FEWEST_FILLS} fills or more: their scatter tells how sure the flow is.")
@@ -148,7 +149,7 @@ def _measured(system: System) -> Measured | None:
     return measured if measured is None or measured.fills >= _FEWEST_FILLS else None
 
 
-def _readings(stands: Stands | None) -> Readings:
+def _readings(job: Job, stands: Stands | None) -> Readings:
     """What else was read; nothing need be."""
     if not st.toggle("I read other meters too", key="site_more"):
         return readings_of(stands=stands)
@@ -157,6 +158,9 @@ def _readings(stands: Stands | None) -> Readings:
         pressure=_typed("pressure", "35 psi"),
         gauge_above=_typed("gauge_above", "96 ft"),
         voltage=_typed("voltage", "68 V"),
+        current=_typed("current", "8.2 A"),
+        unit=st.selectbox("Read at", job.unit_names, key="site_unit") if job.unit else None,
+        names=job.unit_names,
         stands=stands,
     )
 

@@ -15,11 +15,12 @@ from typing import Any
 import tomlkit
 
 from trackersim.errors import Fault, InputError
-from trackersim.job.files import demo_text, job_from_data, parse_job, starter_text, write_whole
+from trackersim.job.files import demo_text, job_from_data, parse_job, starter_text
 from trackersim.job.folders import ClosedFolder
 from trackersim.job.former_names import current_data
 from trackersim.job.model import Job
 from trackersim.job.unit import UNIT_SECTIONS
+from trackersim.job.whole_files import write_whole
 from trackersim.page.fields import GROUPS, MOST_ENTRIES, changed
 
 _SAVED_HEAD = "Saved by the page of trackersim. Bare numbers are in m, m³, m³/s, W, V, A, °C and degrees."

@@ -20,10 +20,12 @@ from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.job.folders import path_in
 from trackersim.job.model import Job
+from trackersim.job.plain_files import read_bytes
 from trackersim.simulation.result import Result
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.runner import Runner
 
+_MOST_BYTES = 200_000_000  # of a file that a job names
 Bar = Callable[[str, float], None]
 
 
@@ -72,8 +74,8 @@ def _file_hash(job: Job, field: str, name: str | None) -> str:
         return ""
     path = path_in(job.folder, name)
     try:
-        return hashlib.sha256(path.read_bytes() if path else b"").hexdigest()
-    except OSError:
+        return hashlib.sha256(read_bytes(path, _MOST_BYTES) if path else b"").hexdigest()
+    except (OSError, ValueError):
         raise InputError.of(field, name, "is gone.", 'Bring it again under "Files".') from None
 
 

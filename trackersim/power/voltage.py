@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-VoltageVerdict = Literal["safe", "close", "over"]
+VoltageVerdict = Literal["within", "close", "over"]
 
 _REFERENCE_C = 25.0
 # Within this share of the limit a colder night than assumed, or a meter's error, would be over it (assumption).
@@ -36,7 +36,7 @@ def cold_open_circuit_v(*, voc_v: float, voc_per_k: float, in_series: int, colde
 
 
 def voltage_verdict(voltage_v: float, *, max_v: float) -> VoltageVerdict:
-    """Over: above the controller's largest voltage; close: within 5 % of it; else safe.
+    """Over: above the controller's largest voltage; close: within 5 % of it; else within.
 
     Parameters
     ----------
@@ -52,4 +52,4 @@ def voltage_verdict(voltage_v: float, *, max_v: float) -> VoltageVerdict:
     """
     if voltage_v > max_v:
         return "over"
-    return "close" if voltage_v > _CLOSE_SHARE * max_v else "safe"
+    return "close" if voltage_v > _CLOSE_SHARE * max_v else "within"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,6 +10,7 @@ import numpy as np
 
 from trackersim.arrays import FloatArray
 from trackersim.errors import Fault, InputError
+from trackersim.job.plain_files import TooLargeError, cells_of, read_bytes
 
 FIELD = "rack.log"
 _MOST_BYTES = 50_000_000  # a year of minutes is half of it
@@ -28,9 +28,7 @@ class RotationLog:
     rotation_deg: FloatArray
 
 
-def logged_rotation(
-    log: RotationLog, *, unix_s: FloatArray, utc_offset_h: float, max_rotation_deg: float
-) -> FloatArray:
+def logged_rotation(log: RotationLog, *, unix_s: FloatArray, zone: dt.timezone, max_rotation_deg: float) -> FloatArray:
     """Rotation of a rack whose angle was logged.
 
     Parameters
@@ -39,8 +37,8 @@ def logged_rotation(
         The samples, k of them.
     unix_s : FloatArray, shape (days, minutes)
         Times at which the rotation is wanted: seconds since 1970 in UTC, one row for each day.
-    utc_offset_h : float
-        Hours from UTC of the clock by which a fault names the days.
+    zone : dt.timezone
+        The site's standard time, by which a fault names the days.
     max_rotation_deg : float
         The stops [degrees]; a sample up to 2° beyond one counts as at the stop.
 
@@ -68,7 +66,7 @@ def logged_rotation(
     if empty.size:
         raise InputError.of(
             FIELD,
-            _dates(unix_s[empty] + 3600 * utc_offset_h),
+            _dates(unix_s[empty], zone),
             "has no sample on these days.",
             "Simulate the days it covers.",
         )
@@ -76,9 +74,9 @@ def logged_rotation(
     return np.interp(unix_s, log.unix_s, held)
 
 
-def _dates(clock_s: FloatArray) -> str:
+def _dates(unix_s: FloatArray, zone: dt.timezone) -> str:
     """Runs of days in words: "2025-04-01 to 2025-04-14, 2025-05-02"."""
-    days = [dt.datetime.fromtimestamp(float(row.mean()), dt.UTC).date() for row in clock_s]
+    days = [dt.datetime.fromtimestamp(float(row.mean()), zone).date() for row in unix_s]
     runs: list[list[dt.date]] = []
     for day in days:
         if runs and day - runs[-1][-1] == dt.timedelta(days=1):
@@ -88,15 +86,15 @@ def _dates(clock_s: FloatArray) -> str:
     return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 1 else str(run[0]) for run in runs)
 
 
-def read_rotation_log(path: Path, *, utc_offset_h: float) -> RotationLog:
+def read_rotation_log(path: Path, *, zone: dt.timezone) -> RotationLog:
     """Read a log from a CSV file with the columns time and rotation; lines that begin with # are remarks.
 
     Parameters
     ----------
     path : Path
         The file, in UTF-8, comma-separated.
-    utc_offset_h : float
-        Hours from UTC of times that carry no offset of their own: the site's standard time, without daylight saving.
+    zone : dt.timezone
+        Of times that carry no offset of their own: the site's standard time, without daylight saving.
 
     Returns
     -------
@@ -113,7 +111,6 @@ def read_rotation_log(path: Path, *, utc_offset_h: float) -> RotationLog:
     faults: list[Fault] = []
     times: list[float] = []
     angles: list[float] = []
-    zone = dt.timezone(dt.timedelta(hours=utc_offset_h))
     for number, cells in rows:
         try:
             stamp = dt.datetime.fromisoformat(cells[columns["time"]].strip())
@@ -142,16 +139,16 @@ def _fault(path: Path, number: int, value: str, reason: str) -> Fault:
 def _rows(path: Path) -> tuple[dict[str, int], list[tuple[int, list[str]]]]:
     """Place of each named column, and the number and cells of each line below the names."""
     try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise InputError.of(FIELD, path.name, "is larger than 50 MB.", "A year of minutes is half of that.")
-        lines = path.read_text(encoding="utf-8-sig").splitlines()
+        lines = read_bytes(path, _MOST_BYTES).decode("utf-8-sig").splitlines()
+    except TooLargeError:
+        raise InputError.of(FIELD, path.name, "is larger than 50 MB.", "A year of minutes is half of that.") from None
     except UnicodeDecodeError:
         raise InputError.of(FIELD, path.name, "is not text in UTF-8.", "Save it as CSV in UTF-8.") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "no such name is possible"
         raise InputError.of(FIELD, path.name, f"cannot be read ({reason}).", _LAYOUT) from None
     told = [(n, line) for n, line in enumerate(lines, start=1) if line.strip() and not line.lstrip().startswith("#")]
-    table = [next(csv.reader([line], skipinitialspace=True)) for _, line in told]
+    table = [cells_of(line) for _, line in told]
     names = [name.strip().lower() for name in table[0]] if table else []
     if not {"time", "rotation"} <= set(names):
         raise InputError.of(FIELD, path.name, "has no columns named time and rotation.", _LAYOUT)

@@ -17,20 +17,26 @@ the rack and so lowers the lift in its own way. That is the equations' doing and
 (`tests/rack/plain_rack.py` integrates them by half seconds). A tube so narrow that the flow takes half an hour prevents
 it; stirred liquid brings it on sooner. Whether a real rack hunts is not published.
 
-No measured parameter set of such racks is published: every number of `ThermalRack` is an assumption.
+No measured parameter set of such racks is published: every number of `job.thermal.Thermal` is an assumption.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
 
 from trackersim.arrays import FloatArray
 from trackersim.constants import GRAVITY_M_S2
+from trackersim.job.rack import Rack
 from trackersim.rack.geometry import wrapped_deg
-from trackersim.rack.refrigerant import Refrigerant, march_properties
+from trackersim.rack.refrigerant import (
+    REFRIGERANTS,
+    RefrigerantName,
+    liquid_heat_capacity_j_kg_k,
+    march_properties,
+)
 from trackersim.rack.tube import TURBULENT_POWER
 
 _WEST_EAST = np.array([[1.0], [-1.0]])
@@ -41,35 +47,10 @@ _ABEAM_DEG, _BEHIND_WITHIN_DEG = 90.0, 45.0
 # Rounds in which a step finds the drag of the flow that this drag lets through, and the share of the way in logarithms:
 # 1/1.75 is right at once where Δp ∝ ṁ^1.75 alone counts.
 _DRAG_ROUNDS, _DRAG_SHARE = 3, 1 / (1 + TURBULENT_POWER)
+# One heat capacity through the year keeps the canisters' heat accounts closed.
+_CAPACITY_AT_C = 20.0
 # Of a rack that runs away from its place a step takes no more than this into account; shorter steps say the rest.
 _MOST_RUNAWAY = -1.0
-
-
-@dataclass(frozen=True, kw_only=True)
-class ThermalRack:
-    """A rack's constants in SI units; angles in degrees. West and east canister are alike.
-
-    `plate_effectiveness` κ of the shade plates: 1 as built, 0 lost; `plate_share_behind` of it is left with the sun
-    well behind the rack. `liquid_kg` moves; `residual_kg` stays in each canister. `balance_m`: centre of gravity below
-    the pivot; negative racks flop from stop to stop. `mixing_s`: time constant of the liquid, over which it takes on
-    the temperature of its wall; towards 0 they are one, without end the wall is alone.
-    """
-
-    fluid: Refrigerant
-    max_rotation_deg: float
-    moving_mass_kg: float
-    balance_m: float
-    lever_m: float
-    liquid_kg: float
-    residual_kg: float
-    friction_nm: float
-    damping_nms: float
-    plate_angle_deg: float
-    plate_effectiveness: float
-    plate_share_behind: float
-    shell_j_k: float
-    liquid_j_kg_k: float
-    mixing_s: float
 
 
 class State(NamedTuple):
@@ -84,7 +65,7 @@ class State(NamedTuple):
 
 
 class Forcing(NamedTuple):
-    """What acts on the rack during one step; arrays (n,) unless said otherwise.
+    """What acts on the rack during one step; arrays (n,) unless said otherwise. For whole days (days, minutes).
 
     `beam_w` (2, n), or (n,) if alike: what a fully lit canister takes up of the direct light, at its own place, on a
     plane at the true-tracking angle. `diffuse_w`: what it takes up of the sky. `loss_w_k`: heat loss of one canister
@@ -138,15 +119,15 @@ def plate_contrast(offset_deg: FloatArray, *, plate_angle_deg: float, share_behi
     return np.asarray(lean)
 
 
-def lit_share(rack: ThermalRack, offset_deg: FloatArray) -> FloatArray:
+def lit_share(rack: Rack, offset_deg: FloatArray) -> FloatArray:
     """Lit part of the west and the east canister (2, n) with the sun `offset_deg` west of the rack's normal.
 
     Bent or lost plates leave both canisters half lit, however far off the sun stands: they take away contrast.
 
     Parameters
     ----------
-    rack : ThermalRack
-        The rack's constants.
+    rack : Rack
+        A thermal rack in its present condition.
     offset_deg : FloatArray
         Shape (n,). How far west of the rack's normal the sun stands [degrees].
 
@@ -155,43 +136,45 @@ def lit_share(rack: ThermalRack, offset_deg: FloatArray) -> FloatArray:
     FloatArray
         Shape (2, n); 0…1.
     """
-    lean = plate_contrast(offset_deg, plate_angle_deg=rack.plate_angle_deg, share_behind=rack.plate_share_behind)
-    return np.asarray(0.5 - _WEST_EAST * (0.5 * rack.plate_effectiveness * lean))
+    lean = plate_contrast(
+        offset_deg, plate_angle_deg=rack.thermal.plate_angle_deg, share_behind=rack.thermal.plate_share_behind
+    )
+    return np.asarray(0.5 - _WEST_EAST * (0.5 * rack.thermal.shade_plates * lean))
 
 
-def step(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> StepResult:
+def step(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArray) -> StepResult:
     """One step of `seconds` for n racks side by side; 60 while a rack follows the sun, 15 or less while it swings.
 
     Parameters
     ----------
-    rack : ThermalRack
-        The rack's constants.
+    rack : Rack
+        A thermal rack in its present condition.
     state : State
         State of n racks at the beginning of the step.
     forcing : Forcing
         What acts on the rack during the step.
-    seconds : float
-        Length of the step [s].
+    seconds : float or FloatArray
+        Length of the step [s]; a number or one for each rack (n,).
 
     Returns
     -------
     StepResult
         The state of n racks at the end, and the liquid that moved [kg].
     """
-    pressure, slope, latent = march_properties(rack.fluid, state.canister_c)
+    pressure, slope, latent = march_properties(rack.thermal.fluid, state.canister_c)
     lean = _lean(rack, state, forcing, seconds)
     relax = _relaxation(rack, state, forcing, seconds)
     to_wall, to_liquid = _warming_k(rack, state, forcing, relax, lean.middle_deg, seconds)
     # Flow west to east: pressure difference less the lift. The flow itself changes the pressures by evaporation and
     # condensation; what they have become in the mean of a step counts by half or, where that is quick, in full.
-    chill = latent * (1 / rack.shell_j_k)
+    chill = latent * (1 / rack.thermal.shell_j_k)
     per_flow = slope * relax.wall
     warmer = slope * (relax.wall * to_wall + relax.across * to_liquid)
     per_flow *= chill
     given, gap = seconds * (per_flow[0] + per_flow[1]), warmer[0] - warmer[1]
     still_pa = (pressure[0] - pressure[1]) - forcing.lift_pa * lean.sine
     yields = seconds * forcing.lift_pa * lean.yields_kg
-    least_kg = state.west_kg - rack.liquid_kg
+    least_kg = state.west_kg - rack.thermal.liquid_now_kg
 
     def moves_kg(drag: FloatArray) -> FloatArray:
         weight = (3 * drag + given) / (6 * drag + given)
@@ -213,19 +196,19 @@ def step(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> S
     to_wall -= _WEST_EAST * (chill * moved)
     canister = state.canister_c + relax.wall * to_wall + relax.across * to_liquid
     liquid = state.liquid_c + relax.liquid * to_liquid + relax.along * to_wall
-    west = np.minimum(np.maximum(state.west_kg - moved, 0.0), rack.liquid_kg)
+    west = np.minimum(np.maximum(state.west_kg - moved, 0.0), rack.thermal.liquid_now_kg)
     torque = _less_friction_nm(rack, lean.torque_nm - lean.per_kg_nm * moved)
     rotation = _between_stops_deg(rack, state.rotation_deg + lean.turn_deg_nm * torque)
     return StepResult(State(canister, west, rotation, _mixed_c(rack, liquid, moved, west)), moved)
 
 
-def absorbed_w(rack: ThermalRack, rotation_deg: FloatArray, forcing: Forcing) -> FloatArray:
+def absorbed_w(rack: Rack, rotation_deg: FloatArray, forcing: Forcing) -> FloatArray:
     """Light that each canister takes up [W] (2, n).
 
     Parameters
     ----------
-    rack : ThermalRack
-        The rack's constants.
+    rack : Rack
+        A thermal rack in its present condition.
     rotation_deg : FloatArray
         Shape (n,). Rotation of the rack [degrees], + west.
     forcing : Forcing
@@ -240,13 +223,13 @@ def absorbed_w(rack: ThermalRack, rotation_deg: FloatArray, forcing: Forcing) ->
     return np.asarray(forcing.beam_w * lit + forcing.diffuse_w)
 
 
-def liquid_in_kg(rack: ThermalRack, west_kg: FloatArray) -> FloatArray:
+def liquid_in_kg(rack: Rack, west_kg: FloatArray) -> FloatArray:
     """Liquid in the west and the east canister, with what stays there [kg] (2, n).
 
     Parameters
     ----------
-    rack : ThermalRack
-        The rack's constants.
+    rack : Rack
+        A thermal rack in its present condition.
     west_kg : FloatArray
         Shape (n,). Liquid that moves, as far as it is in the west [kg].
 
@@ -256,8 +239,8 @@ def liquid_in_kg(rack: ThermalRack, west_kg: FloatArray) -> FloatArray:
         Shape (2, n), west then east [kg].
     """
     held = np.empty((2, *west_kg.shape))
-    np.add(west_kg, rack.residual_kg, out=held[0])
-    np.subtract(rack.liquid_kg + rack.residual_kg, west_kg, out=held[1])
+    np.add(west_kg, rack.thermal.residual_kg, out=held[0])
+    np.subtract(rack.thermal.liquid_now_kg + rack.thermal.residual_kg, west_kg, out=held[1])
     return held
 
 
@@ -270,21 +253,21 @@ class _Relaxation(NamedTuple):
     """
 
     exchange: FloatArray
-    settle: float
+    settle: float | FloatArray
     wall: FloatArray
     across: FloatArray
     along: FloatArray
     liquid: FloatArray
 
 
-def _relaxation(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> _Relaxation:
+def _relaxation(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArray) -> _Relaxation:
     """The matrix function by (1 + X/6)/(1 + 2X/3 + X²/6): right to the third order and never unstable, since 1 − X
     times it is a Padé approximant of e^−X that fades at large X. Sum and product of X's roots are all it needs.
     """
-    settle = seconds / rack.mixing_s
+    settle = seconds / rack.thermal.mixing_s
     exchange = liquid_in_kg(rack, state.west_kg)
-    exchange *= settle * rack.liquid_j_kg_k / rack.shell_j_k
-    loss = forcing.loss_w_k * (seconds / rack.shell_j_k)
+    exchange *= settle * _liquid_j_kg_k(rack.thermal.refrigerant) / rack.thermal.shell_j_k
+    loss = forcing.loss_w_k * (seconds / rack.thermal.shell_j_k)
     product = loss * settle
     leaving = exchange + loss
     six = (leaving + settle) * 6  # times the sum of X's roots
@@ -304,24 +287,36 @@ def _relaxation(rack: ThermalRack, state: State, forcing: Forcing, seconds: floa
 
 
 def _warming_k(
-    rack: ThermalRack, state: State, forcing: Forcing, relax: _Relaxation, rotation_deg: FloatArray, seconds: float
+    rack: Rack,
+    state: State,
+    forcing: Forcing,
+    relax: _Relaxation,
+    rotation_deg: FloatArray,
+    seconds: float | FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
     """What would warm wall and liquid within a step [K] (2, n) each if neither changed: light, loss, and each other."""
     gap = state.canister_c - state.liquid_c
     to_wall = absorbed_w(rack, rotation_deg, forcing)
     to_wall -= forcing.loss_w_k * (state.canister_c - forcing.air_c)
-    to_wall *= seconds / rack.shell_j_k
+    to_wall *= seconds / rack.thermal.shell_j_k
     to_wall -= relax.exchange * gap
     return to_wall, relax.settle * gap
 
 
-def _mixed_c(rack: ThermalRack, liquid_c: FloatArray, moved_kg: FloatArray, west_kg: FloatArray) -> FloatArray:
+def _mixed_c(rack: Rack, liquid_c: FloatArray, moved_kg: FloatArray, west_kg: FloatArray) -> FloatArray:
     """Temperature of the liquid (2, n) once what has moved is stirred into what was there; the source keeps its own."""
-    share = moved_kg / (rack.residual_kg + np.where(moved_kg > 0, rack.liquid_kg - west_kg, west_kg))
+    thermal = rack.thermal
+    share = moved_kg / (thermal.residual_kg + np.where(moved_kg > 0, thermal.liquid_now_kg - west_kg, west_kg))
     gap = liquid_c[0] - liquid_c[1]
     liquid_c[0] += np.minimum(share, 0.0) * gap
     liquid_c[1] += np.maximum(share, 0.0) * gap
     return liquid_c
+
+
+@cache
+def _liquid_j_kg_k(refrigerant: RefrigerantName) -> float:
+    """Heat capacity of the liquid."""
+    return float(liquid_heat_capacity_j_kg_k(REFRIGERANTS[refrigerant], _CAPACITY_AT_C))
 
 
 def _relaxing(rate: FloatArray) -> FloatArray:
@@ -343,7 +338,7 @@ class _Lean(NamedTuple):
     yields_kg: FloatArray
 
 
-def _lean(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> _Lean:
+def _lean(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArray) -> _Lean:
     """The rack at its angle, damped; weight and balance give way as it turns, so that it cannot overshoot its rest.
 
     Liquid that moves evenly through the step turns it by half of what it would from the start, or in full if the rack
@@ -351,18 +346,18 @@ def _lean(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> 
     """
     sine = np.sin(state.rotation_deg * _RADIAN)
     cosine = np.sqrt(1 - sine * sine)  # no rack turns beyond 90°
-    per_kg = (2 * GRAVITY_M_S2 * rack.lever_m) * cosine
-    west = state.west_kg - 0.5 * rack.liquid_kg
-    upright = GRAVITY_M_S2 * rack.moving_mass_kg * rack.balance_m
-    rate = (2 * GRAVITY_M_S2 * rack.lever_m) * west * sine
+    per_kg = (2 * GRAVITY_M_S2 * rack.thermal.lever_m) * cosine
+    west = state.west_kg - 0.5 * rack.thermal.liquid_now_kg
+    upright = GRAVITY_M_S2 * rack.thermal.moving_mass_kg * rack.thermal.balance_m
+    rate = (2 * GRAVITY_M_S2 * rack.thermal.lever_m) * west * sine
     rate += upright * cosine
     rate -= forcing.wind_moment_nm * (2 - 4 * sine * sine)
-    rate *= seconds / rack.damping_nms
+    rate *= seconds / rack.thermal.damping_now_nms
     rate = np.maximum(rate, _MOST_RUNAWAY)
     torque = per_kg * west
     torque -= upright * sine
     torque += forcing.wind_moment_nm * (2 * sine * cosine)
-    turn = (seconds / rack.damping_nms / _RADIAN) * _relaxing(rate)
+    turn = (seconds / rack.thermal.damping_now_nms / _RADIAN) * _relaxing(rate)
     part = (3 + rate) / (6 + rate)
     free = _less_friction_nm(rack, torque)
     middle = _between_stops_deg(rack, state.rotation_deg + 0.5 * turn * free)
@@ -372,16 +367,17 @@ def _lean(rack: ThermalRack, state: State, forcing: Forcing, seconds: float) -> 
     return _Lean(middle, middle_sine, torque, per_kg, turn, yields)
 
 
-def _less_friction_nm(rack: ThermalRack, torque_nm: FloatArray) -> FloatArray:
+def _less_friction_nm(rack: Rack, torque_nm: FloatArray) -> FloatArray:
     """What is left of a torque; 0 while friction holds."""
-    return np.asarray(torque_nm - np.minimum(np.maximum(torque_nm, -rack.friction_nm), rack.friction_nm))
+    friction_nm = rack.thermal.pivot_friction_nm
+    return np.asarray(torque_nm - np.minimum(np.maximum(torque_nm, -friction_nm), friction_nm))
 
 
-def _between_stops_deg(rack: ThermalRack, rotation_deg: FloatArray) -> FloatArray:
+def _between_stops_deg(rack: Rack, rotation_deg: FloatArray) -> FloatArray:
     return np.asarray(np.minimum(np.maximum(rotation_deg, -rack.max_rotation_deg), rack.max_rotation_deg))
 
 
-def resting_west_deg(rack: ThermalRack) -> float:
+def resting_west_deg(rack: Rack) -> float:
     """Where the rack comes to rest in the evening with all its liquid in the west, turning there from the east.
 
     There weight, balance and friction hold each other: L m cos θ − M h sin θ = M_f / g; at most the west stop, and the
@@ -389,16 +385,17 @@ def resting_west_deg(rack: ThermalRack) -> float:
 
     Parameters
     ----------
-    rack : ThermalRack
-        The rack's constants.
+    rack : Rack
+        A thermal rack in its present condition.
 
     Returns
     -------
     float
         Rotation [degrees], 0 to the west stop.
     """
-    weight, upright = rack.lever_m * rack.liquid_kg, rack.moving_mass_kg * rack.balance_m
-    friction = rack.friction_nm / GRAVITY_M_S2
+    thermal = rack.thermal
+    weight, upright = thermal.lever_m * thermal.liquid_now_kg, thermal.moving_mass_kg * thermal.balance_m
+    friction = thermal.pivot_friction_nm / GRAVITY_M_S2
     reach = np.hypot(weight, upright)
     if upright < 0:
         return rack.max_rotation_deg if weight > friction else 0.0

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
 from trackersim.arrays import BoolArray, FloatArray, IndexArray
-from trackersim.rack.thermal import Forcing, State, ThermalRack, resting_west_deg, step
+from trackersim.job.rack import Rack
+from trackersim.rack.thermal import Forcing, State, resting_west_deg, step
 from trackersim.side_by_side import march_days
 
 # A start this close to the evening before is the same: K, K, kg, degrees, K, K. What warmth differs at midnight fades
@@ -25,44 +26,8 @@ _SWIFT_DEG, _SWIFT_SHARE, _SWIFT_STEPS = 1.0, 0.01, 4
 # A rack that follows the sun and swings back once travels four times its largest rotation. Where one travels more than
 # this many times it, the day is taken again in the end with so many steps a minute: steps of a minute make a rack
 # hunt that does not, near the frost in which it begins to. The morning after begins as it would have without.
-_RESTLESS_TRAVEL, _RESTLESS_STEPS = 5.0, 8
+_RESTLESS_TRAVEL, _RESTLESS_STEPS = 15.0, 8
 _MAX_ROUNDS = 20
-
-
-class Stride(NamedTuple):
-    """Minutes walked in one stride: the first of them, how many, and whether anything is shaded in them on any day."""
-
-    minute: int
-    length: int
-    shaded: bool
-
-
-@dataclass(frozen=True, kw_only=True)
-class ThermalWeather:
-    """What drives the rack, minute by minute; every array (days, minutes).
-
-    `beam_w`: what a fully lit canister takes up of the direct light before trees; `diffuse_w`: of the sky.
-    `beam_share` (3, 2, days, minutes): share of it that reaches the west and the east canister with the rack at its
-    east stop, centre and west stop; None where nothing stands in the way. `loss_w_k`: heat loss of one canister per
-    kelvin. `lift_pa`: hydrostatic pressure between the canisters with the rack on edge. `laminar_pa_s_kg`,
-    `turbulent_pa_s_kg`: of the tube between. `wind_moment_nm`: times sin 2θ it turns the rack away from level.
-    """
-
-    sun_rotation_deg: FloatArray
-    beam_w: FloatArray
-    beam_share: FloatArray | None
-    diffuse_w: FloatArray
-    air_c: FloatArray
-    loss_w_k: FloatArray
-    lift_pa: FloatArray
-    laminar_pa_s_kg: FloatArray
-    turbulent_pa_s_kg: FloatArray
-    wind_moment_nm: FloatArray
-
-    def minute_major(self) -> ThermalWeather:
-        """The same with the minute as leading axis, so that one minute of all days lies together in memory."""
-        present = {field.name: getattr(self, field.name) for field in fields(self)}
-        return replace(self, **{name: _minute_major(values) for name, values in present.items() if values is not None})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,15 +44,20 @@ class ThermalHistory:
     settled: bool
 
 
-def march_thermal(rack: ThermalRack, weather: ThermalWeather, *, substeps: int = 1) -> ThermalHistory:
-    """March all days; `substeps` steps a minute. The first day begins at rest in the west, at air temperature.
+def march_thermal(
+    rack: Rack, forcing: Forcing, *, beam_share: FloatArray | None = None, substeps: int = 1
+) -> ThermalHistory:
+    """March all days. The first day begins at rest in the west, at air temperature.
 
     Parameters
     ----------
-    rack : ThermalRack
-        The rack's constants.
-    weather : ThermalWeather
-        What drives the rack, minute by minute of every day.
+    rack : Rack
+        A thermal rack in its present condition.
+    forcing : Forcing
+        What drives it, every array (days, minutes); `beam_w` alike at both canisters, before trees.
+    beam_share : FloatArray | None
+        Shape (3, 2, days, minutes). Share of the direct light that reaches the west and the east canister with the
+        rack at its east stop, centre and west stop; None where nothing stands in the way.
     substeps : int
         Steps a minute.
 
@@ -96,19 +66,18 @@ def march_thermal(rack: ThermalRack, weather: ThermalWeather, *, substeps: int =
     ThermalHistory
         Rotation, liquid and temperatures, minute by minute; `settled` says whether evenings and mornings agree.
     """
-    by_minute = weather.minute_major()
-    strides = _strides(by_minute)
+    course = _course_of(forcing, beam_share)
 
     def run_days(chosen: IndexArray, start: FloatArray) -> tuple[FloatArray, dict[str, FloatArray]]:
-        return _walk(rack, by_minute, chosen, start, strides, substeps=substeps)
+        return _walk(rack, course, chosen, start, substeps=substeps)
 
     march = march_days(
         run_days,
-        guess=_first_tries(rack, by_minute, strides, substeps=substeps),
+        guess=_first_tries(rack, course, forcing.air_c, substeps=substeps),
         tolerance=np.array(_TOLERANCE),
         max_rounds=_MAX_ROUNDS,
     )
-    _calmed(rack, by_minute, march.start_state, march.outputs, strides, substeps=substeps)
+    _calmed(rack, course, march.start_state, march.outputs, substeps=substeps)
     return ThermalHistory(
         rotation_deg=march.outputs["rotation_deg"],
         west_kg=march.outputs["west_kg"],
@@ -118,13 +87,13 @@ def march_thermal(rack: ThermalRack, weather: ThermalWeather, *, substeps: int =
     )
 
 
-def at_rest(rack: ThermalRack, air_c: FloatArray) -> FloatArray:
+def at_rest(rack: Rack, air_c: FloatArray) -> FloatArray:
     """Start states (n, 6) of racks that rest in the west with all liquid there, as warm as the air throughout.
 
     Parameters
     ----------
-    rack : ThermalRack
-        The rack's constants.
+    rack : Rack
+        A thermal rack in its present condition.
     air_c : FloatArray
         Shape (n,). Temperature of the air [°C].
 
@@ -134,153 +103,129 @@ def at_rest(rack: ThermalRack, air_c: FloatArray) -> FloatArray:
         Shape (n, 6): °C west and east, kg in the west, degrees, °C of the liquid west and east.
     """
     count = len(air_c)
-    west, rotation = np.full(count, rack.liquid_kg), np.full(count, resting_west_deg(rack))
+    west, rotation = np.full(count, rack.thermal.liquid_now_kg), np.full(count, resting_west_deg(rack))
     return np.column_stack([air_c, air_c, west, rotation, air_c, air_c])
 
 
-def _first_tries(rack: ThermalRack, weather: ThermalWeather, strides: list[Stride], *, substeps: int) -> FloatArray:
+class _Course(NamedTuple):
+    """What drives the rack, laid out so that each day can be read at a minute of its own: at minute · days + day.
+
+    `forcing` (9, minutes · days) in the order of `Forcing`; `beam_share` (6, minutes · days) or None, and whether less
+    than all passes anywhere (minutes · days); `stride_min`: minutes that one stride from here on may take.
+    """
+
+    minutes: int
+    days: int
+    forcing: FloatArray
+    beam_share: FloatArray | None
+    shaded: BoolArray
+    stride_min: IndexArray
+
+
+def _course_of(forcing: Forcing, beam_share: FloatArray | None) -> _Course:
+    days, minutes = forcing.air_c.shape
+    share: FloatArray | None = None
+    shaded: BoolArray = np.zeros(minutes * days, dtype=bool)
+    if beam_share is not None:
+        share = np.ascontiguousarray(beam_share.swapaxes(2, 3)).reshape(6, -1)
+        shaded = np.asarray((share < 1).any(axis=0))
+    # A minute with light or with wind that pushes is a stride of its own; darkness is taken in longer ones.
+    busy = (forcing.beam_w + forcing.diffuse_w > 0) | (forcing.wind_moment_nm != 0)
+    minute = np.arange(minutes)
+    next_busy = np.minimum.accumulate(np.where(busy, minute, minutes)[:, ::-1], axis=1)[:, ::-1]
+    stride = np.clip(next_busy - minute, 1, _DARK_STRIDE_MIN)
+    by_minute = np.stack([values.T for values in forcing]).reshape(len(forcing), -1)
+    return _Course(minutes, days, by_minute, share, shaded, np.ascontiguousarray(stride.T).ravel())
+
+
+def _first_tries(rack: Rack, course: _Course, air_c: FloatArray, *, substeps: int) -> FloatArray:
     """Morning states (days, 6): the first day at rest, the others as their evening before leaves a resting rack."""
-    minutes, days = weather.air_c.shape
-    evening = [stride for stride in strides if stride.minute >= minutes - _EVENING_MIN]
-    start = at_rest(rack, weather.air_c[evening[0].minute])
-    end, _ = _walk(rack, weather, np.arange(days), start, evening, substeps=substeps)
-    return np.concatenate([at_rest(rack, weather.air_c[0, :1]), end[:-1]])
+    days = np.arange(course.days)
+    evening = max(course.minutes - _EVENING_MIN, 0)
+    end, _ = _walk(rack, course, days, at_rest(rack, air_c[:, evening]), first=evening, substeps=substeps)
+    return np.concatenate([at_rest(rack, air_c[:1, 0]), end[:-1]])
 
 
-def _strides(weather: ThermalWeather) -> list[Stride]:
-    """Strides of one minute; of up to five through minutes in which no day has light or wind that pushes."""
-    busy = (weather.beam_w + weather.diffuse_w > 0) | (weather.wind_moment_nm != 0)
-    lit = [bool(minute.any()) for minute in busy]
-    shaded = [False] * len(lit)
-    if weather.beam_share is not None:
-        shaded = [bool((share < 1).any()) for share in weather.beam_share]
-    strides: list[Stride] = []
-    minute = 0
-    while minute < len(lit):
-        ahead = lit[minute : minute + _DARK_STRIDE_MIN]
-        length = 1 if lit[minute] else ahead.index(True) if True in ahead else len(ahead)
-        strides.append(Stride(minute, length, any(shaded[minute : minute + length])))
-        minute += length
-    return strides
-
-
-def _calmed(
-    rack: ThermalRack,
-    weather: ThermalWeather,
-    morning: FloatArray,
-    outputs: dict[str, FloatArray],
-    strides: list[Stride],
-    *,
-    substeps: int,
-) -> None:
+def _calmed(rack: Rack, course: _Course, morning: FloatArray, outputs: dict[str, FloatArray], *, substeps: int) -> None:
     """Take days with a restless rack again by shorter steps, from their states in the morning (days, 6)."""
     travel = np.abs(np.diff(outputs["rotation_deg"], axis=1)).sum(axis=1)
     restless = np.flatnonzero(travel > _RESTLESS_TRAVEL * rack.max_rotation_deg)
     if restless.size and substeps < _RESTLESS_STEPS:
-        _, again = _walk(rack, weather, restless, morning[restless], strides, substeps=_RESTLESS_STEPS)
+        _, again = _walk(rack, course, restless, morning[restless], substeps=_RESTLESS_STEPS)
         for name, values in again.items():
             outputs[name][restless] = values
 
 
 def _walk(
-    rack: ThermalRack,
-    weather: ThermalWeather,
-    chosen: IndexArray,
-    start: FloatArray,
-    strides: list[Stride],
-    *,
-    substeps: int,
+    rack: Rack, course: _Course, chosen: IndexArray, start: FloatArray, *, first: int = 0, substeps: int
 ) -> tuple[FloatArray, dict[str, FloatArray]]:
-    """The chosen days side by side: a loop over strides of minutes, arrays over days."""
-    every = len(chosen) == weather.air_c.shape[1]
-    columns = np.ascontiguousarray(start.T)
-    state = State(columns[:2], columns[2], columns[3], columns[4:])
-    first = strides[0].minute
-    rows = strides[-1].minute + strides[-1].length - first
-    rotation, west = np.empty((2, rows, len(chosen)))
-    canister = np.empty((rows, 2, len(chosen)))
-    for minute, length, shaded in strides:
-        before = state
-        at = minute + length // 2
-        for _ in range(substeps):
-            state = _step_of(rack, weather, at, chosen, every, state, seconds=60.0 * length / substeps, shaded=shaded)
-        for row in range(length):
-            part = (row + 0.5) / length  # a minute is told by its centre
-            place = minute - first + row
-            rotation[place] = before.rotation_deg + part * (state.rotation_deg - before.rotation_deg)
-            west[place] = before.west_kg + part * (state.west_kg - before.west_kg)
-            canister[place] = before.canister_c + part * (state.canister_c - before.canister_c)
-    end = np.column_stack([*state.canister_c, state.west_kg, state.rotation_deg, *state.liquid_c])
-    outputs = {
-        "rotation_deg": np.ascontiguousarray(rotation.T),
-        "west_kg": np.ascontiguousarray(west.T),
-        "canister_c": np.ascontiguousarray(canister.transpose(2, 1, 0)),
+    """The chosen days from minute `first` on, side by side, each by steps of its own: fine ones where its rack swings.
+
+    A step in which a rack turns far is not taken; finer ones take its place.
+    """
+    count, rows = len(chosen), course.minutes - first
+    edges = np.full((start.shape[1], (rows + 1) * count), np.nan)  # states where strides begin and end
+    lane = np.arange(count)
+    edges[:, lane] = now = np.ascontiguousarray(start.T)
+    minute = np.full(count, first)
+    done_s, fine_until_s = np.zeros((2, count))
+    while lane.size:
+        here = minute * course.days + chosen[lane]
+        length = course.stride_min[here]
+        whole_s = 60.0 * length
+        coarse_s = whole_s / substeps
+        fine = done_s < fine_until_s
+        step_s = np.where(fine, np.minimum(coarse_s, 60.0) / _SWIFT_STEPS, coarse_s)
+        state = State(now[:2], now[2], now[3], now[4:])
+        after = step(rack, state, _forcing(rack, course, here + length // 2 * course.days, state), step_s).state
+        refused = _swift(rack, state, after) & ~fine
+        fine_until_s = np.where(refused, done_s + coarse_s, fine_until_s)
+        done_s = np.where(refused, done_s, done_s + step_s)
+        now = np.where(refused, now, np.vstack(after))
+        over = done_s >= whole_s
+        minute += np.where(over, length, 0)
+        edges[:, ((minute - first) * count + lane)[over]] = now[:, over]
+        done_s[over] = fine_until_s[over] = 0.0
+        stays = minute < course.minutes
+        if not stays.all():
+            lane, minute, done_s, fine_until_s = lane[stays], minute[stays], done_s[stays], fine_until_s[stays]
+            now = now[:, stays]
+    edges = _between(edges.reshape(-1, rows + 1, count))
+    canister_west, canister_east, west, rotation = 0.5 * (edges[:4, :-1] + edges[:4, 1:]).transpose(0, 2, 1)
+    return edges[:, -1].T, {
+        "rotation_deg": np.ascontiguousarray(rotation),
+        "west_kg": np.ascontiguousarray(west),
+        "canister_c": np.stack([canister_west, canister_east], axis=1),
     }
-    return end, outputs
 
 
-def _step_of(
-    rack: ThermalRack,
-    weather: ThermalWeather,
-    minute: int,
-    chosen: IndexArray,
-    every: bool,
-    state: State,
-    *,
-    seconds: float,
-    shaded: bool,
-) -> State:
-    """The chosen days (of all, if `every`) a step on; those whose rack moves far by shorter steps."""
-    pick = slice(None) if every else chosen
-    after = step(rack, state, _forcing(rack, weather, minute, pick, state, shaded=shaded), seconds).state
-    swift = np.flatnonzero(_swift(rack, state, after))
-    if not swift.size:
-        return after
-    days, part = chosen[swift], State(*(values[..., swift] for values in state))
-    count = _SWIFT_STEPS * max(round(seconds / 60), 1)
-    for _ in range(count):
-        part = step(rack, part, _forcing(rack, weather, minute, days, part, shaded=shaded), seconds / count).state
-    for whole, found in zip(after, part, strict=True):
-        whole[..., swift] = found
-    return after
+def _between(edges: FloatArray) -> FloatArray:
+    """States (6, minutes + 1, days) with those within strides, NaN until now, on the line between their ends."""
+    known = ~np.isnan(edges[0])
+    row = np.arange(len(known))[:, None]
+    before = np.maximum.accumulate(np.where(known, row, 0))
+    after = np.minimum.accumulate(np.where(known, row, len(known) - 1)[::-1])[::-1]
+    place, day = np.nonzero(~known)
+    begin, end = before[place, day], after[place, day]
+    left = edges[:, begin, day]
+    edges[:, place, day] = left + (place - begin) / (end - begin) * (edges[:, end, day] - left)
+    return edges
 
 
-def _swift(rack: ThermalRack, before: State, after: State) -> BoolArray:
+def _swift(rack: Rack, before: State, after: State) -> BoolArray:
     """Days (n,) whose rack has moved far in one step."""
     turned = np.abs(after.rotation_deg - before.rotation_deg)
     moved = np.abs(after.west_kg - before.west_kg)
-    return np.asarray((turned > _SWIFT_DEG) | (moved > _SWIFT_SHARE * rack.liquid_kg))
+    return np.asarray((turned > _SWIFT_DEG) | (moved > _SWIFT_SHARE * rack.thermal.liquid_now_kg))
 
 
-def _forcing(
-    rack: ThermalRack, weather: ThermalWeather, minute: int, pick: slice | IndexArray, state: State, *, shaded: bool
-) -> Forcing:
-    beam = weather.beam_w[minute, pick]
-    if shaded:
-        beam = beam * _share(rack, weather, minute, pick, state)
-    return Forcing(
-        sun_rotation_deg=weather.sun_rotation_deg[minute, pick],
-        beam_w=beam,
-        diffuse_w=weather.diffuse_w[minute, pick],
-        air_c=weather.air_c[minute, pick],
-        loss_w_k=weather.loss_w_k[minute, pick],
-        lift_pa=weather.lift_pa[minute, pick],
-        laminar_pa_s_kg=weather.laminar_pa_s_kg[minute, pick],
-        turbulent_pa_s_kg=weather.turbulent_pa_s_kg[minute, pick],
-        wind_moment_nm=weather.wind_moment_nm[minute, pick],
-    )
-
-
-def _share(
-    rack: ThermalRack, weather: ThermalWeather, minute: int, pick: slice | IndexArray, state: State
-) -> FloatArray:
-    """Beam share at the two canisters (2, n), between the places they have at the stops and at centre."""
-    assert weather.beam_share is not None
-    east, centre, west = weather.beam_share[minute][..., pick]
+def _forcing(rack: Rack, course: _Course, here: IndexArray, state: State) -> Forcing:
+    """What acts on each day's rack (n,) at its place in the course."""
+    forcing = Forcing(*course.forcing.take(here, axis=1))
+    if course.beam_share is None or not course.shaded[here].any():
+        return forcing
+    # Between the places that the canisters have at the stops and at centre.
+    east, centre, west = course.beam_share.take(here, axis=1).reshape(3, 2, -1)
     lean = state.rotation_deg / rack.max_rotation_deg
-    return np.asarray(centre + np.maximum(lean, 0) * (west - centre) + np.maximum(-lean, 0) * (east - centre))
-
-
-def _minute_major(values: FloatArray) -> FloatArray:
-    """(…, days, minutes) as (minutes, …, days)."""
-    return np.ascontiguousarray(np.moveaxis(values, -1, 0))
+    share = centre + np.maximum(lean, 0) * (west - centre) + np.maximum(-lean, 0) * (east - centre)
+    return forcing._replace(beam_w=forcing.beam_w * share)

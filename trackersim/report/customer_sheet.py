@@ -23,6 +23,7 @@ from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, Pape
 from trackersim.report.sheet_figures import small_day, small_months, small_sky
 from trackersim.report.sheet_inputs import default_words, input_rows
 from trackersim.report.site_losses import NOTHING_M3, site_words
+from trackersim.report.visit import Visit, visit_lines
 from trackersim.simulation.result import Result
 from trackersim.units import System, show
 
@@ -31,6 +32,7 @@ Rows = Sequence[tuple[str, ...]]
 TITLE = "Water from the solar pump"
 # The front page gives the beginning of what is longer; the appendix gives the whole.
 _NAME, _CELL, _REMARK, _DANGER, _QUESTION = 90, 90, 260, 330, 400
+_NOTED = 400
 _MOST_DANGERS, _MOST_CHOICES, _MOST_REMARKS = 3, 8, 8
 # Even the appendix ends somewhere: the job file and the command line give what is longer still.
 _WHOLE_CELL, _WHOLE_REMARK = 300, 1200
@@ -46,18 +48,20 @@ def report_pdf(
     site: SiteLosses | None = None,
     day: int | None = None,
     question: str = "",
+    visit: Visit | None = None,
     paper: PaperSize | None = None,
 ) -> bytes:
     """The sheet and its appendix on `result`, of which the sheet speaks, on letter in US units, else on A4.
 
     `others` are results of the same job on other racks, by kind, to stand beside it in words and bars; `site` is
-    what trees and the late flip take. `choices` and `account` are tables whose first row is the head.
-    `day` (from 0) is the day pictured; without it the sky with its trees, or a sunny day where nothing stands in it.
+    what trees and the late flip take, `visit` what was found there, with a place to sign. `choices` and `account` are
+    tables whose first row is the head. `day` (from 0) is the day pictured; without it the sky with its trees, or a
+    sunny day where nothing stands in it.
     """
     results = {result.rack: result, **{kind: other for kind, other in (others or {}).items() if kind != result.rack}}
     origin = result.provenance
     front, appendix = sheet_blocks(
-        result, results, system, site=site, day=day, choices=choices, account=account, question=question
+        result, results, system, site=site, day=day, choices=choices, account=account, question=question, visit=visit
     )
     document = Document(
         title=f"{TITLE}, job {origin.job_sha256[:12]}",
@@ -83,6 +87,7 @@ def sheet_blocks(
     choices: Rows | None = None,
     account: Rows | None = None,
     question: str = "",
+    visit: Visit | None = None,
 ) -> tuple[list[FrontBlock], list[Block]]:
     """The blocks of the front page and those of the appendix.
 
@@ -92,6 +97,7 @@ def sheet_blocks(
         *_answer(result, results, system, site, question),
         *_pictures(results, system, day),
         *_choices(choices or ()),
+        *_visited(visit or Visit()),
         *_assumed(results),
     ]
     appendix = [
@@ -176,6 +182,11 @@ def _choices(choices: Rows) -> Iterator[FrontBlock]:
         yield Shortened(block=table, most=_MOST_CHOICES, more=more)
 
 
+def _visited(visit: Visit) -> Iterator[FrontBlock]:
+    yield Heading(text="On site")
+    yield Listing(lines=tuple(_cut(line, _NOTED) for line in visit_lines(visit)))
+
+
 def _assumed(results: Mapping[str, Result]) -> Iterator[FrontBlock]:
     remarks = [notice for notice in words.all_notices(results) if notice.level != "danger"]
     if remarks:
@@ -233,6 +244,7 @@ def _checks(result: Result, system: System) -> Iterator[Block]:
     if wiring.runs:
         yield Table(header=show_wiring.wire_header(), rows=tuple(show_wiring.wire_rows(wiring)))
     yield Sentence(text=show_wiring.loss_words(wiring))
+    yield from show_wiring.ratings_blocks(wiring)
     yield Caution(text=show_wiring.CAUTION)
     yield Heading(text="Check: the water side")
     yield Sentence(text=show_water.head_words(water, system))

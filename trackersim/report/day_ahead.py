@@ -3,26 +3,34 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 
-from trackersim.analysis.day_ahead import SKIES, Tomorrow
+from trackersim.analysis.day_ahead import SKIES, FlowPart, RackTurn, Tomorrow
 from trackersim.analysis.flip_check import Span
+from trackersim.arrays import FloatArray
 from trackersim.clock import hhmm
+from trackersim.constants import MINUTES_A_DAY
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
-from trackersim.report.figures import plain_text
+from trackersim.report.figures import new_figure, plain_text
+from trackersim.report.words import FULL_SUN, first_light_words
 from trackersim.units import System, rounded, show, shown_value, unit_label
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 _LOOK = {"clear": ("black", "-", "o"), "light cloud": ("#666666", "--", "s")}
 _WRAP = 92
 
-SAFETY = (
+CARD_SAFETY = (
     "Stay clear of the rack: it can swing without warning. Do not touch, heat or open the canisters: refrigerant under "
     "pressure. Panels, wires and pump carry high-voltage DC whenever it is light. Do not climb into wells or tanks. "
     "Leave repairs to a licensed person; local codes decide."
 )
+SAFETY = "Keep off: the rack swings, canisters hold pressure, DC is live; codes decide."
 
 
 def day_answer(card: Tomorrow, system: System) -> Answer:
@@ -38,7 +46,8 @@ def day_answer(card: Tomorrow, system: System) -> Answer:
         figures=waters,
         blocks=(
             Table(header=moment_header(), rows=tuple(moment_rows(card))),
-            Table(header=hour_header(system), rows=tuple(hour_rows(card, system))),
+            *sentences(*pump_words(card, system)),
+            Table(header=hour_header(card, system), rows=tuple(hour_rows(card, system))),
             *sentences(*call_words(card, system)),
             Caution(text=SAFETY),
             *(Note(text=note) for note in note_words(card)),
@@ -56,12 +65,38 @@ def card_sentence(card: Tomorrow, system: System) -> str:
     clear, cloudy = (show(card.days[sky].total_m3, "volume", system) for sky in SKIES)
     if card.days["clear"].total_m3 == 0:
         return head + "no water is to be expected, even on a clear day."
+    sun = _sun_words(card)
+    turns = [
+        f"{_rack(card, turn)} should turn east {_between(card, turn.flip)}"
+        for turn in card.turns
+        if turn.flip.early is not None
+    ]
     start = f"water should start at about {hhmm(card.clock(card.water.likely))}"
-    turn = f"the rack should turn east {_between(card, card.flip)} and " if card.turns and card.flip.early else ""
-    return (
-        head + f"if the day is clear, {turn}{start}. The pump then lifts about {clear} by evening; under light cloud, "
-        f"about {cloudy}."
-    )
+    before = ", ".join(part for part in (sun, *turns) if part)
+    told = f"{before} and {start}" if before else start
+    lifts = "The pumps then lift" if card.job.unit else "The pump then lifts"
+    return head + f"if the day is clear, {told}. {lifts} about {clear} by evening; under light cloud, about {cloudy}."
+
+
+def _sun_words(card: Tomorrow) -> str:
+    if not _has_shade(card) or card.full_sun is None:
+        return ""
+    return f"there is {FULL_SUN} at {hhmm(card.clock(card.full_sun))}"
+
+
+def _has_shade(card: Tomorrow) -> bool:
+    return bool(card.job.trees or card.job.horizon.points)
+
+
+def _rack(card: Tomorrow, turn: RackTurn) -> str:
+    """Which rack: "the rack" where all that wait turn alike."""
+    if len(card.turns) == 1 and len(turn.units) == len(card.job.units):
+        return "the racks" if len(turn.units) > 1 else "the rack"
+    return f"the rack at {_names(card, turn.units)}"
+
+
+def _names(card: Tomorrow, units: Sequence[int]) -> str:
+    return " and ".join(card.job.unit_names[unit] for unit in units)
 
 
 def _between(card: Tomorrow, span: Span) -> str:
@@ -72,12 +107,24 @@ def _between(card: Tomorrow, span: Span) -> str:
 def moment_rows(card: Tomorrow) -> list[tuple[str, ...]]:
     """What happens when, on a clear day: early, likely, late."""
     rows: list[tuple[str, ...]] = [("sunrise", "", hhmm(card.clock(card.sunrise)), "")]
-    if card.job.trees or card.job.horizon.points:
-        rows.append(("sun past trees and hills", "", hhmm(card.clock(card.clears)), ""))
-    if card.turns:
-        rows += [("rack turns east", *_span(card, card.flip)), ("faces the sun", *_span(card, card.arrival))]
-    rows += [("water starts", *_span(card, card.water)), ("sunset", "", hhmm(card.clock(card.sunset)), "")]
-    return rows
+    rows += [
+        (first_light_words(card.job), "", hhmm(card.clock(card.first_light)), ""),
+        (FULL_SUN, "", hhmm(card.clock(card.full_sun)), ""),
+    ]
+    for turn in card.turns:
+        which = _rack(card, turn).removeprefix("the ")
+        turns = "turn" if which == "racks" else "turns"
+        rows += [(f"{which} {turns} east", *_span(card, turn.flip)), (_facing(which), *_span(card, turn.arrival))]
+    if card.job.unit:
+        waters = zip(card.job.unit_names, card.waters, strict=True)
+        rows += [(f"water from {name}", *_span(card, water)) for name, water in waters]
+    else:
+        rows.append(("water starts", *_span(card, card.water)))
+    return [*rows, ("sunset", "", hhmm(card.clock(card.sunset)), "")]
+
+
+def _facing(which: str) -> str:
+    return "they face the sun" if which == "racks" else "faces the sun" if which == "rack" else f"{which} faces the sun"
 
 
 def moment_header() -> tuple[str, ...]:
@@ -85,25 +132,77 @@ def moment_header() -> tuple[str, ...]:
     return ("On a clear day", "early", "likely", "late")
 
 
-def hour_rows(card: Tomorrow, system: System) -> list[tuple[str, ...]]:
-    """Mean flow of each hour of the clock on a clear day and under light cloud, and the day's water."""
-    flows = [dict(card.days[sky].hours) for sky in SKIES]
-    hours = [hour for hour in flows[0] if any(flow.get(hour, 0) > 0 for flow in flows)]
-    rows = [
-        (f"{hour:02d}:00–{(hour + 1) % 24:02d}:00", *(_flow(flow.get(hour, 0.0), system) for flow in flows))
-        for hour in hours
+def pump_words(card: Tomorrow, system: System) -> tuple[str, ...]:
+    """Of several pumps: the flows that may be found at the pipe, and what any of them waits for; empty for one."""
+    if not card.job.unit:
+        return ()
+    levels = _either([rounded(shown_value(flow, "flow", system), 2) for flow in card.levels_m3_s])
+    both = "both" if len(card.job.units) == _PAIR else "all"
+    told = [
+        f"In the best light expect {levels} {unit_label('flow', system)} at the pipe: no pump, one alone or {both} "
+        "running, and less in weak light."
     ]
+    for name, states in zip(card.job.unit_names, card.days["clear"].states, strict=True):
+        waits = [
+            f"{_hours_words(minutes)} ({str(state).removeprefix('waiting: ')})"
+            for state, minutes in states.items()
+            if str(state).startswith("waiting") and minutes >= _LONG_MIN
+        ]
+        runs = _hours_words(next(minutes for state, minutes in states.items() if str(state) == "running"))
+        told.append(f"On a clear day {name} runs {runs}" + (f" and waits {', '.join(waits)}." if waits else "."))
+    return (" ".join(told),)
+
+
+_PAIR = 2
+_LONG_MIN = 10
+
+
+def _hours_words(minutes: int) -> str:
+    return f"{minutes} min" if minutes < 60 else f"{minutes / 60:.1f} h"
+
+
+def hour_rows(card: Tomorrow, system: System) -> list[tuple[str, ...]]:
+    """Flow in each hour of the clock on a clear day and under light cloud, and the day's water.
+
+    The mean of the hour for one pump; of several, the flows while the same pumps run.
+    """
+    flows = [dict(card.days[sky].hours) for sky in SKIES]
+    parts = [dict(card.days[sky].parts) for sky in SKIES]
+    hours = [hour for hour in flows[0] if any(flow.get(hour, 0) > 0 for flow in flows)]
+    rows = []
+    for hour in hours:
+        if card.job.unit:
+            cells = [_part_words(part.get(hour, ()), system) for part in parts]
+        else:
+            cells = [_flow(flow.get(hour, 0.0), system) for flow in flows]
+        rows.append((f"{hour:02d}:00–{(hour + 1) % 24:02d}:00", *cells))
     totals = (show(card.days[sky].total_m3, "volume", system) for sky in SKIES)
     return [*rows, ("whole day", *totals)]
+
+
+def _part_words(parts: Sequence[FlowPart], system: System) -> str:
+    """ "0, 23 or 45": the flows of the hour by the pumps that run, those of a few minutes left out."""
+    long = [part for part in parts if part.minutes >= _SHORT_MIN] or list(parts)
+    flows = sorted(part.flow_m3_s for part in long)
+    return _either([rounded(shown_value(flow, "flow", system), 2) for flow in flows]) if flows else "0"
+
+
+def _either(texts: Sequence[str]) -> str:
+    """ "0, 23 or 45"; equal ones once."""
+    once = list(dict.fromkeys(texts))
+    return f"{', '.join(once[:-1])} or {once[-1]}" if len(once) > 1 else once[0]
+
+
+_SHORT_MIN = 5
 
 
 def _flow(flow_m3_s: float, system: System) -> str:
     return f"{shown_value(flow_m3_s, 'flow', system):.1f}"
 
 
-def hour_header(system: System) -> tuple[str, ...]:
+def hour_header(card: Tomorrow, system: System) -> tuple[str, ...]:
     """Headings of `hour_rows`."""
-    return (f"Mean flow, {unit_label('flow', system)}", *SKIES)
+    return (f"{'Flow' if card.job.unit else 'Mean flow'}, {unit_label('flow', system)}", *SKIES)
 
 
 def call_words(card: Tomorrow, system: System) -> tuple[str, ...]:
@@ -111,11 +210,20 @@ def call_words(card: Tomorrow, system: System) -> tuple[str, ...]:
     if card.days["clear"].total_m3 == 0:
         return ()
     lines = []
-    if card.turns and card.call_flip is not None:
-        lines.append(f"Call if the rack still faces west at {hhmm(card.clock(card.call_flip))} on a sunny morning.")
+    for turn in card.turns:
+        if turn.call is not None:
+            faces = "face" if _rack(card, turn) == "the racks" else "faces"
+            still = f"{_rack(card, turn)} still {faces} west at {hhmm(card.clock(turn.call))}"
+            lines.append(f"Call if {still} on a sunny morning.")
     if card.call_water is not None:
         lines.append(
             f"Call if no water has come by {hhmm(card.clock(card.call_water))} in full sun with room in the tank."
+        )
+    if len(card.levels_m3_s) > _PAIR and card.brightest is not None:
+        most = rounded(shown_value(card.levels_m3_s[-2], "flow", system), 2)
+        lines.append(
+            f"Call if no more than about {most} {unit_label('flow', system)} come in full sun while every source has "
+            "water: a pump stands that should run."
         )
     least = show(card.call_m3, "volume", system)
     lines.append(f"Call if a whole clear day brings less than {least}.")
@@ -128,11 +236,12 @@ def call_words(card: Tomorrow, system: System) -> tuple[str, ...]:
 
 def note_words(card: Tomorrow) -> tuple[str, ...]:
     """What the card rests on."""
-    units = " Of several units, the turn is that of the first one's rack." if card.job.unit else ""
+    sumps = any(unit.source.kind == "sump" for unit in card.job.units)
+    full = " A collecting tank is taken as full some mornings before." if sumps else ""
     return (
         "Note: this is no forecast. Air is the usual of the season. Light cloud is half the sky under passing clouds. "
         "Early and late are the ends of a dozen runs over wind, air, trees and the rack's own scatter: assumptions. A "
-        f"full tank stops the pump, and that is right.{units}",
+        f"full tank stops the pump, and that is right.{full}",
     )
 
 
@@ -155,9 +264,10 @@ def card_text(card: Tomorrow, system: System) -> str:
     parts = [
         card_sentence(card, system),
         _columns(moment_header(), moment_rows(card)),
-        _columns(hour_header(system), hour_rows(card, system)),
+        *pump_words(card, system),
+        _columns(hour_header(card, system), hour_rows(card, system)),
         "\n".join(call_words(card, system)),
-        SAFETY,
+        CARD_SAFETY,
         *note_words(card),
         last_words(card),
     ]
@@ -183,19 +293,20 @@ def _wrapped(text: str) -> str:
 
 def card_figure(card: Tomorrow, system: System) -> Figure:
     """Flow by the hour on a clear day and under light cloud, the turn marked; told apart by dash and mark."""
-    figure = Figure(figsize=(8, 6.5), layout="constrained")
+    figure = new_figure(8, 6.5)
     axes: Axes = figure.subplots()
     for sky in SKIES:
         colour, dash, mark = _LOOK[sky]
-        hours, flow = ([pair[n] for pair in card.days[sky].hours] for n in (0, 1))
+        hours, flow = _drawn(card, sky)
         total = show(card.days[sky].total_m3, "volume", system)
         axes.plot(
-            np.array(hours) + 0.5, shown_value(np.array(flow), "flow", system), color=colour, linestyle=dash,
-            marker=mark, label=f"{sky}: {total} in the day",
+            hours, shown_value(flow, "flow", system), color=colour, linestyle=dash, marker=mark,
+            markevery=max(len(hours) // 24, 1), label=f"{sky}: {total} in the day",
         )  # fmt: skip
     _mark_turn(axes, card)
     axes.set_ylim(bottom=0)
-    axes.set_ylabel(f"Flow, mean of the hour, {unit_label('flow', system)}")
+    mean = "" if card.job.unit else ", mean of the hour"
+    axes.set_ylabel(f"Flow{mean}, {unit_label('flow', system)}")
     axes.set_xlabel(f"Clock time ({card.zone})")
     axes.set_xticks(range(0, 25, 2), [f"{hour:02d}:00" for hour in range(0, 25, 2)])
     lit = [hour for hour, _ in card.days["clear"].hours] or [0, 23]
@@ -204,19 +315,31 @@ def card_figure(card: Tomorrow, system: System) -> Figure:
     axes.grid(axis="y", color="#cccccc", linewidth=0.6)
     axes.spines[["top", "right"]].set_visible(False)
     axes.legend(frameon=False)
-    words = "\n".join(_wrapped(line) for line in (*call_words(card, system), SAFETY))
+    words = "\n".join(_wrapped(line) for line in (*call_words(card, system), CARD_SAFETY))
     figure.supxlabel(words, x=0.02, ha="left", fontsize=9)
     return figure
 
 
+def _drawn(card: Tomorrow, sky: str) -> tuple[FloatArray, FloatArray]:
+    """Hours of the clock and flow: means of one pump, every minute of several, which jump between few values."""
+    day = card.days[sky]
+    if not card.job.unit:
+        return np.array([hour for hour, _ in day.hours]) + 0.5, np.array([flow for _, flow in day.hours])
+    noon = MINUTES_A_DAY // 2
+    clock = card.clock(noon)
+    shift = 0.0 if clock is None else _hours(clock) - noon / 60
+    return np.arange(MINUTES_A_DAY) / 60 + shift, day.minute_flow_m3_s
+
+
 def _mark_turn(axes: Axes, card: Tomorrow) -> None:
-    """The span in which the rack should turn, hatched."""
-    early, late = card.clock(card.flip.early), card.clock(card.flip.late)
-    if not card.turns or early is None:
-        return
-    end = _hours(late) if late is not None else 24.0
-    axes.axvspan(_hours(early), end, facecolor="none", edgecolor="#555555", hatch="//", linewidth=0.5,
-                 label=f"rack turns east, {_between(card, card.flip)}")  # fmt: skip
+    """The spans in which racks should turn, hatched."""
+    for turn in card.turns:
+        early, late = card.clock(turn.flip.early), card.clock(turn.flip.late)
+        if early is None:
+            continue
+        end = _hours(late) if late is not None else 24.0
+        label = f"{_rack(card, turn).removeprefix('the ')} turn east, {_between(card, turn.flip)}"
+        axes.axvspan(_hours(early), end, facecolor="none", edgecolor="#555555", hatch="//", linewidth=0.5, label=label)
 
 
 def _hours(time: dt.datetime) -> float:

@@ -1,16 +1,17 @@
-"""Figures, as `matplotlib.figure.Figure` (never pyplot, which visitors of a page would share)."""
+"""Figures, as `matplotlib.figure.Figure` (never pyplot, which visitors of a page would share).
+
+matplotlib takes half a second to come and is asked for only when a figure is drawn: most answers are words.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
 from itertools import cycle
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from matplotlib.axes import Axes
-from matplotlib.dates import DateFormatter, HourLocator, date2num
-from matplotlib.figure import Figure
 
 from trackersim.clock import clock_words, on_clock
 from trackersim.constants import MINUTES_A_DAY
@@ -18,6 +19,10 @@ from trackersim.report.lettering import shortened
 from trackersim.report.words import MONTHS, rack_words, water_per_day_by_month
 from trackersim.simulation.result import Result
 from trackersim.units import System, shown_value, unit_label
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 # One look per rack; told apart by dash and hatch as well as by colour (dark, middle, light in grey print).
 Dash = str | tuple[int, tuple[int, ...]]
@@ -38,9 +43,16 @@ WIDTH_IN = 6.0
 _MARK_HEIGHTS = (1.02, 1.12, 1.22, 1.32)
 
 
+def new_figure(width_in: float, height_in: float) -> Figure:
+    """An empty figure whose parts find their places themselves."""
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=(width_in, height_in), layout="constrained")
+
+
 def months_figure(results: Mapping[str, Result], system: System) -> Figure:
     """Water a day by month, a bar for each rack, and the demand as a line."""
-    figure = Figure(figsize=(WIDTH_IN, 4.2), layout="constrained")
+    figure = new_figure(WIDTH_IN, 4.2)
     axes: Axes = figure.subplots()
     draw_months(axes, results, system, legend=False)
     figure.legend(loc="outside lower left", ncols=2, fontsize=_LETTER_PT, frameon=False)
@@ -84,7 +96,7 @@ def day_figure(
     """
     first = next(iter(results.values()))
     chosen = day if day is not None else show_day(first)
-    figure = Figure(figsize=(WIDTH_IN, 6.8), layout="constrained")
+    figure = new_figure(WIDTH_IN, 6.8)
     angle, light, flow = figure.subplots(3, 1, sharex=True)
     window = slice(chosen * MINUTES_A_DAY, (chosen + 1) * MINUTES_A_DAY)
     times = wall_times(first, window)
@@ -119,6 +131,8 @@ def day_figure(
 
 def clock_axis(axes: Axes, result: Result, window: slice, span_min: tuple[int, int] | None) -> None:
     """Hours of the clock below, from `span_min` or from the day's light."""
+    from matplotlib.dates import DateFormatter, HourLocator, date2num
+
     times = wall_times(result, window)
     lit = np.flatnonzero(result.minutes["plane_w_m2"][window] > 0)
     if span_min is None:

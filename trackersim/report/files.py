@@ -1,18 +1,16 @@
-"""Writes a run's files: tables, series, summary and figures; all of them or none."""
+"""A run's files: tables, series, summary and figures."""
 
 from __future__ import annotations
 
 import json
-import shutil
-import tempfile
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
-from trackersim.errors import InputError
+from trackersim.job.whole_files import write_all
 from trackersim.report.figures import day_figure, months_figure
 from trackersim.simulation.result import Result
 from trackersim.units import System, shown_value
@@ -26,36 +24,6 @@ _DECIMALS = {
 
 # Files of an earlier run into the same folder, on other racks.
 _STALE = ("daily_*.csv", "monthly_*.csv", "minutes_*.csv")
-
-
-def write_all(folder: Path, writers: Mapping[str, Callable[[Path], Any]], *, stale: Sequence[str] = ()) -> list[Path]:
-    """Write the named files into `folder` (made if missing), all of them or none, and return their paths.
-
-    They are made in a hidden folder first and moved into place when complete; then older files that match a pattern
-    in `stale` are removed, so that no file of another run stays among them. Raises `InputError` if that fails.
-    """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        work = Path(tempfile.mkdtemp(prefix=".writing-", dir=folder))
-    except OSError as error:
-        reason = f"cannot be written to ({error.strerror})."
-        raise InputError.of("out", str(folder), reason, "Give a folder that exists or can be made.") from None
-    try:
-        taken = [name for name in writers if (folder / name).is_dir()]
-        if taken:
-            raise InputError.of("out", str(folder), f"has a folder named {taken[0]}.", "Choose another folder.")
-        for name, write in writers.items():
-            write(work / name)
-        older = {path for pattern in stale for path in folder.glob(pattern)} - {folder / name for name in writers}
-        paths = [(work / name).replace(folder / name) for name in sorted(writers)]
-        for path in older:
-            path.unlink()
-        return paths
-    except OSError as error:
-        reason = f"could not be filled ({error.strerror}); nothing was changed before the last step."
-        raise InputError.of("out", str(folder), reason, "Free some space or choose another folder.") from None
-    finally:
-        shutil.rmtree(work, ignore_errors=True)
 
 
 def write_run(folder: Path, results: Mapping[str, Result], summary: Mapping[str, Any], system: System) -> list[Path]:

@@ -5,16 +5,11 @@ from __future__ import annotations
 from trackersim.analysis.flip_check import ASSUMED, FlipCheck, Span
 from trackersim.clock import hhmm, when_words
 from trackersim.report.blocks import Answer, Caution, Listing, Note, Sentence, Table
+from trackersim.report.words import FULL_SUN, first_light_words
 from trackersim.units import System, show
 
-SAFETY = (
-    "Before you go within its reach: tie the rack off with help, it can swing without warning. Do not heat, drill or "
-    "open a canister: refrigerant under pressure, work for a licensed person. Modules in light are live, high-voltage "
-    "DC: open and lock the disconnect and test. Local codes and licensed practice decide."
-)
+SAFETY = "The rack swings, canisters hold pressure, DC is live: local codes decide."
 _NAMES = {
-    "sunrise": "sunrise",
-    "first_beam": "sun on the rack",
     "flip": "rack turns east",
     "arrival": "faces the sun",
 }
@@ -146,14 +141,16 @@ def moment_header() -> tuple[str, ...]:
 
 
 def moment_rows(check: FlipCheck) -> list[tuple[str, ...]]:
-    """Sunrise, sun on the rack, turn and arrival: early, likely, late by the site's clock."""
-    waits = check.verdict != "no flip"
-    names = _NAMES if waits else {name: _NAMES[name] for name in ("sunrise", "first_beam")}
-    spans = check.spans
-    return [
-        (words, *(hhmm(check.clock(minute)) for minute in (spans[n].early, spans[n].likely, spans[n].late)))
-        for n, words in names.items()
-    ]
+    """Sunrise and light on a cloudless morning; turn and arrival early, likely, late by the site's clock."""
+    light, spans = check.light, check.spans
+    names = {"sunrise": light.sunrise, first_light_words(check.job): light.first_light, FULL_SUN: light.full_sun}
+    rows: list[tuple[str, ...]] = [(words, "", hhmm(check.clock(minute)), "") for words, minute in names.items()]
+    if check.verdict != "no flip":
+        rows += [
+            (words, *(hhmm(check.clock(minute)) for minute in (spans[n].early, spans[n].likely, spans[n].late)))
+            for n, words in _NAMES.items()
+        ]
+    return rows
 
 
 def standing_words(check: FlipCheck) -> str:

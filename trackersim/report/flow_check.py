@@ -3,35 +3,46 @@
 from __future__ import annotations
 
 from trackersim.analysis.explanations import Explanation
+from trackersim.analysis.fault_odds import ODDS_SOURCE, OTHER
 from trackersim.analysis.flow_check import ASSUMED, FlowCheck
 from trackersim.clock import when_words
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
-from trackersim.report.flip_check import SAFETY, SKY_WORDS
+from trackersim.report.flip_check import SKY_WORDS
 from trackersim.report.remarks import remark
+from trackersim.simulation.steady import UnitPoint
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
-_WELLS = "Wells and tanks are confined spaces: no one goes in without training, gear and a second person."
 _NO_WATER = (
     "No water at all has causes of its own; look first at the disconnect, the controller's lights, a dry-running or "
     "low-flow stop, the float switch and the source's level."
 )
 # In the table, and in the last sentence.
 _NAMES = {
+    "not running": ("one pump is not running", "whether every pump runs"),
+    "several not running": ("several pumps are not running", "whether every pump runs"),
+    "none running": ("no pump is running", "whether the pumps have their power"),
+    "tank empty": ("its collecting tank is empty", "the collecting tanks"),
+    "held": ("its float or cut-out holds it", "floats and cut-outs"),
+    "store full": ("the store's float holds all", "the store's float"),
     "light": ("less light on the modules", "the light on the modules"),
-    "array": ("array weak: dirt, contacts", "the array"),
-    "pump head": ("pump worn, head lost", "the pump's wear"),
-    "pump flow": ("pump worn, flow lost", "the pump's wear"),
+    "dirt": ("array weak: dirt, contacts", "dirt on the array"),
+    "pump head": ("a pump worn, head lost", "the pump's wear"),
+    "pump flow": ("a pump worn, flow lost", "the pump's wear"),
     "pipe": ("pipe scaled, down to", "the pipe"),
     "valve": ("valve half shut, blockage", "valves and strainers"),
     "level": ("water standing deeper", "the water level"),
     "rack": ("rack standing elsewhere", "the rack's angle"),
     "strings": ("strings giving nothing", "dead strings"),
     "leak": ("water lost on the way", "leaks and the check valve"),
+    OTHER: ("something else, or several", ""),
 }
+_ALONE = {"not running": ("the pump is not running", "whether the pump runs")}
 _MORE = {
-    "light": "more light on the modules", "array": "array stronger", "level": "water standing higher",
-    "pipe": "pipe smoother, up to", "rack": "rack nearer the sun",
+    "light": "more light on the modules", "dirt": "array stronger", "level": "water standing higher",
+    "pipe": "pipe smoother, up to", "rack": "rack nearer the sun", OTHER: "something else, or several",
 }  # fmt: skip
+_FEW = 3  # causes named in the last sentence
+_LEAST_NAMED = 0.05
 
 
 def flow_answer(check: FlowCheck, system: System) -> Answer:
@@ -44,8 +55,9 @@ def flow_answer(check: FlowCheck, system: System) -> Answer:
             "expected": Quantity(value=check.expected_m3_s[1], kind="flow", meaning="flow to be expected, likely"),
         },
         blocks=(
-            *sentences(" ".join(filter(None, (moment_words(check, system), gauge_words(check, system))))),
-            *((Table(header=cause_header(check), rows=tuple(rows)),) if rows else ()),
+            *unit_blocks(check, system),
+            *sentences(" ".join(filter(None, (array_words(check, system), gauge_words(check, system))))),
+            *((Table(header=cause_header(check), rows=tuple(rows), tight=True),) if rows else ()),
             *sentences(look_words(check)),
             Caution(text=SAFETY_WORDS),
             *(remark(notice) for notice in check.notices),
@@ -99,21 +111,126 @@ def expected_words(bucket: FlowCheck, system: System) -> str:
     )
 
 
-def moment_words(bucket: FlowCheck, system: System) -> str:
-    """The likely light, rack, power and head behind the expected flow."""
-    point = bucket.point
-    if point is None:
-        return ""
-    angle = abs(point.rotation_deg)
-    side = "level" if angle < 0.5 else f"{angle:.0f}° {'west' if point.rotation_deg > 0 else 'east'}"
-    words = (
-        f"Behind that: {show(point.plane_w_m2, 'light', system)} on the modules, the rack {side}, "
-        f"{show(point.input_w, 'power', system)} to be had at the controller"
+def unit_blocks(bucket: FlowCheck, system: System) -> tuple[Sentence | Table, ...]:
+    """What every pump should do at that moment: a sentence for one, a table for several."""
+    if bucket.point is None:
+        return ()
+    if len(bucket.point.units) == 1:
+        return sentences(moment_words(bucket, system))
+    return (
+        *sentences(flows_words(bucket, system)),
+        Table(header=unit_header(system), rows=tuple(unit_rows(bucket, system)), tight=True),
     )
-    if not point.running:
-        return f"{words}, too little to run: {point.input_v:.0f} V with nothing taken."
-    used = f"{show(point.used_w, 'power', system)} at {point.input_v:.0f} V used"
-    return f"{words}, {used}, a head of {show(point.head_m, 'length', system)}."
+
+
+def moment_words(bucket: FlowCheck, system: System) -> str:
+    """The likely light, rack, power and head behind the expected flow of one pump."""
+    if bucket.point is None:
+        return ""
+    unit = bucket.point.units[0]
+    words = (
+        f"Behind that: {show(unit.plane_w_m2, 'light', system)} on the modules, the rack {_side(unit.rotation_deg)}, "
+        f"{show(unit.input_w, 'power', system)} to be had at the controller"
+    )
+    if unit.is_off:
+        return f"{words}: the pump is off."
+    if not unit.running:
+        held = str(unit.state).removeprefix("waiting: ")
+        return f"{words}; the pump waits ({held}), {unit.open_v:.0f} V with nothing taken."
+    used = f"{show(unit.used_w, 'power', system)} used, {unit.input_v:.0f} V and {unit.input_a:.1f} A"
+    spare = f" (full speed: the array floats above its best point, {unit.best_v:.0f} V)" if unit.has_spare else ""
+    if unit.flow_m3_s <= 0:
+        return f"{words}, {used}{spare}; that turns the pump too slowly to lift."
+    return f"{words}, {used}{spare}, a head of {show(unit.head_m, 'length', system)}."
+
+
+def _side(rotation_deg: float) -> str:
+    angle = abs(rotation_deg)
+    return "level" if angle < 0.5 else f"{angle:.0f}° {'west' if rotation_deg > 0 else 'east'}"
+
+
+def flows_words(bucket: FlowCheck, system: System) -> str:
+    """The flows that may be found at the pipe of several pumps, by how many of them run."""
+    if len(bucket.flows_m3_s) <= _PAIR:
+        return ""
+    shown = list(dict.fromkeys(rounded(shown_value(flow, "flow", system), 2) for flow in bucket.flows_m3_s))
+    listed = f"{', '.join(shown[:-1])} or {shown[-1]}" if len(shown) > 1 else shown[0]
+    return f"In this sun {listed} {unit_label('flow', system)} are to be found, with no pump, one alone or all running."
+
+
+def unit_header(system: System) -> tuple[str, ...]:
+    """Column heads of `unit_rows`."""
+    return (
+        "Pump",
+        "should be",
+        unit_label("flow", system),
+        f"head {unit_label('length', system)}",
+        "used W",
+        "could W",
+        "V",
+        "A",
+    )
+
+
+def unit_rows(bucket: FlowCheck, system: System) -> list[tuple[str, ...]]:
+    """What each pump should do at that moment, and what its controller should show."""
+    assert bucket.point is not None
+    return [
+        (
+            name,
+            _state_words(unit),
+            rounded(shown_value(unit.flow_m3_s, "flow", system)),
+            rounded(shown_value(unit.head_m, "length", system)),
+            f"{unit.used_w:.0f}",
+            f"{unit.input_w:.0f}",
+            f"{unit.input_v:.0f}",
+            f"{unit.input_a:.1f}",
+        )
+        for name, unit in zip(bucket.job.unit_names, bucket.point.units, strict=True)
+    ]
+
+
+def _state_words(unit: UnitPoint) -> str:
+    return f"{unit.state}, full speed" if unit.has_spare else str(unit.state)
+
+
+_ARRAY_WORDS = {
+    "no voltage": "nothing comes from the array: look at disconnect, fuses and wire, and test before touching",
+    "open circuit": "open circuit, nothing is drawn: this pump stands",
+    "floating": "above its best point, so the array floats: the pump takes less than it could have, as at full speed",
+    "best point": "its best point: the controller takes all there is",
+    "below best point": "below its best point: modules bypassed or shaded, or the controller holds it there",
+}
+
+
+_WEAK = 0.85
+
+
+def array_words(bucket: FlowCheck, system: System) -> str:
+    """How the array stands by the volts and amps that were read; empty without them."""
+    readings, point = bucket.readings, bucket.point
+    if point is None or (readings.voltage_v is None and readings.current_a is None):
+        return ""
+    unit, name = point.units[readings.unit], bucket.job.unit_names[readings.unit]
+    where = f"At {name}, " if name else ""
+    should = f"{unit.input_v:.0f} V and {unit.input_a:.1f} A were to be expected"
+    if readings.voltage_v is None:
+        return f"{where}{readings.current_a:.1f} A: {should}.".capitalize() if not where else (
+            f"{where}{readings.current_a:.1f} A: {should}."
+        )  # fmt: skip
+    read = f"{readings.voltage_v:.0f} V"
+    if readings.current_a is not None:
+        power = show(readings.voltage_v * readings.current_a, "power", system)
+        read += f" and {readings.current_a:.1f} A ({power})"
+    meaning = "" if bucket.array is None else f" is {_ARRAY_WORDS[bucket.array]}"
+    if bucket.array == "no voltage":
+        meaning = f": {_ARRAY_WORDS[bucket.array]}"
+    if bucket.array == "best point" and readings.current_a is not None and unit.input_w > 0:
+        share = readings.voltage_v * readings.current_a / unit.input_w
+        if share < _WEAK:
+            meaning += f", which is {100 * share:.0f} % of what this light should give: dirt, shade or a string out"
+    best = f"the best point is {unit.best_v:.0f} V, open circuit {unit.open_v:.0f} V in this light"
+    return f"{where}{read}{meaning}. {should[0].upper()}{should[1:]}; {best}."
 
 
 def gauge_words(bucket: FlowCheck, system: System) -> str:
@@ -132,39 +249,68 @@ def gauge_words(bucket: FlowCheck, system: System) -> str:
 
 def _read(bucket: FlowCheck) -> tuple[str, ...]:
     """The readings that causes are held against."""
-    gauge = ("gauge",) if bucket.gauge_head_m is not None else ()
-    return (*gauge, "voltage") if bucket.readings.voltage_v is not None else gauge
+    readings = bucket.readings
+    told = {
+        "gauge": bucket.gauge_head_m is not None,
+        "voltage": readings.voltage_v is not None,
+        "current": readings.current_a is not None,
+    }
+    return tuple(name for name, taken in told.items() if taken)
 
 
 def cause_header(bucket: FlowCheck) -> tuple[str, ...]:
     """Headings of `cause_rows`; under a reading, whether the cause agrees with it."""
-    return ("Cause, alone", "size needed", "credible", *_read(bucket))
+    where = ("at",) if bucket.job.unit else ()
+    return ("Cause, alone", *where, "size needed", "likely", *(("readings",) if _read(bucket) else ()))
 
 
 def cause_rows(bucket: FlowCheck, system: System) -> list[tuple[str, ...]]:
-    """Causes with the size each would need, believable ones first."""
+    """Possible causes with the size each would need, likeliest first."""
     low = bucket.verdict == "low"
     return [
         (
-            _NAMES[cause.name][0] if low else _MORE[cause.name],
+            cause_name(bucket, cause),
+            *((_where(bucket, cause),) if bucket.job.unit else ()),
             size_words(cause, system, low=low),
-            "yes" if cause.explains else ("unlikely" if cause.size is not None else "no"),
-            *(_agrees(cause, name) for name in _read(bucket)),
+            f"{100 * cause.probability:.0f} %",
+            *((_agrees(cause),) if _read(bucket) else ()),
         )
         for cause in bucket.causes
     ]
 
 
-def _agrees(cause: Explanation, reading: str) -> str:
-    return "yes" if reading in cause.fits else "no" if reading in cause.against else "–"
+def cause_name(bucket: FlowCheck, cause: Explanation) -> str:
+    """What a cause is called in the table."""
+    if bucket.verdict != "low":
+        return _MORE[cause.name]
+    return (_NAMES if bucket.job.unit else {**_NAMES, **_ALONE})[cause.name][0]
+
+
+def _where(bucket: FlowCheck, cause: Explanation) -> str:
+    count = len(bucket.job.units)
+    if not cause.units or cause.name in _TOGETHER:
+        return "all" if cause.units else "–"
+    if len(cause.units) == count:
+        return "either" if count == _PAIR else "any"
+    more = f" +{len(cause.units) - 1}" if len(cause.units) > 1 else ""
+    return bucket.job.unit_names[cause.units[0]] + more
+
+
+_TOGETHER, _PAIR = ("none running", "store full"), 2
+
+
+def _agrees(cause: Explanation) -> str:
+    """Whether the other readings agree: "fit", or the ones that do not."""
+    if cause.against:
+        return f"not {', '.join(cause.against)}"
+    return "fit" if cause.fits else "–"
 
 
 def size_words(cause: Explanation, system: System, *, low: bool) -> str:
-    """The size a cause would need, in its own terms."""
-    if cause.size is None:
-        left = show(cause.flow_m3_s, "flow", system)
-        return f"leaves {left}" if low else f"gives {left}"
-    size = cause.size
+    """The size a cause would need, in its own terms; of one that is there or not, the flow that it leaves."""
+    size = cause.size or 0.0
+    if cause.kind == "none":
+        return "–" if cause.name == OTHER else f"leaves {show(cause.flow_m3_s, 'flow', system)}"
     return {
         "share": f"{100 * size:.0f} % {'less' if low else 'more'}",
         "angle": "level" if abs(size) < 0.5 else f"{abs(size):.0f}° {'west' if size > 0 else 'east'}",
@@ -183,17 +329,29 @@ def look_words(bucket: FlowCheck) -> str:
 
 def assumed_words(bucket: FlowCheck) -> str:
     """What the expected flow rests on."""
-    return f"Note: {ASSUMED}" + (" The store is taken to have room." if bucket.job.store.capacity_m3 else "")
+    sump = any(unit.source.kind == "sump" for unit in bucket.job.units)
+    taken = [
+        *(["the store to have room"] if bucket.job.store.capacity_m3 else []),
+        *(["the collecting tanks to hold water"] if sump else []),
+    ]
+    odds = ""
+    if bucket.causes:
+        odds = (
+            " How likely a cause is, all of them together 100 %: how well it fits the readings, times how common it is "
+            f"({ODDS_SOURCE})."
+        )
+    return f"Note: {ASSUMED}" + (f" Taken are {' and '.join(taken)}." if taken else "") + odds
 
 
-SAFETY_WORDS = f"{SAFETY} {_WELLS}"
+SAFETY_WORDS = "The rack swings, DC is live, wells and tanks can kill: local codes decide."
 
 
 def last_words(bucket: FlowCheck, system: System) -> str:
     """One sentence to end with, for the customer."""
-    likely = [cause for cause in bucket.causes if cause.explains and not cause.against]
+    likely = [cause for cause in bucket.causes if cause.name != OTHER and cause.probability >= _LEAST_NAMED]
     if bucket.verdict == "low" and likely:
-        names = list(dict.fromkeys(_NAMES[cause.name][1] for cause in likely))[:4]
+        words = _NAMES if bucket.job.unit else {**_NAMES, **_ALONE}
+        names = list(dict.fromkeys(words[cause.name][1] for cause in likely))[:_FEW]
         first = f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
         return f"In short: less water than this sun should give; look first at {first}."
     if bucket.verdict == "high" and bucket.expected_m3_s[2] == 0:

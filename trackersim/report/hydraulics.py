@@ -5,6 +5,7 @@ from __future__ import annotations
 from trackersim.analysis.hydraulics import HeadParts, WaterReport
 from trackersim.errors import counted
 from trackersim.report.blocks import Answer, Caution, Table, sentences
+from trackersim.report.pump_states import pump_state_tables
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.words import MONTHS
 from trackersim.units import System, rounded, show, shown_value, unit_label
@@ -30,6 +31,7 @@ def water_answer(report: WaterReport, system: System) -> Answer:
         blocks=(
             Table(header=point_header(system), rows=tuple(point_rows(report, system))),
             *sentences(" ".join(filter(None, told))),
+            *pump_state_tables(report.result, system),
             *((Table(header=short_header(system), rows=tuple(rows)),) if rows else ()),
             Caution(text=CAUTION),
             *closing_of(report.result),

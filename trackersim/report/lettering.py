@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import unicodedata
 from functools import cache
+from typing import TYPE_CHECKING
 
-from matplotlib.font_manager import FontProperties, findfont, get_font
-from matplotlib.ft2font import FT2Font, LoadFlags
+if TYPE_CHECKING:
+    from matplotlib.ft2font import FT2Font
 
 FAMILY = "DejaVu Sans"
 # Stands for a character that the letters lack; it has one itself.
@@ -29,6 +30,8 @@ def _shown(character: str) -> str:
     category = unicodedata.category(character)
     if character.isspace() or category in ("Cc", "Zl", "Zp"):
         return " "
+    if character.isascii():
+        return character  # every letter set knows these, and none has to be read
     # Marks of writing direction have no shape and could turn the words around them.
     return character if category not in ("Cf", "Cs", "Co", "Cn") and ord(character) in _known() else MISSING
 
@@ -39,11 +42,15 @@ def _known() -> frozenset[int]:
 
 
 def _font(*, bold: bool) -> FT2Font:
+    from matplotlib.font_manager import FontProperties, findfont, get_font
+
     return get_font(findfont(FontProperties(family=FAMILY, weight="bold" if bold else "normal")))
 
 
 @cache
 def _advance_pt(character: str, bold: bool) -> float:
+    from matplotlib.ft2font import LoadFlags
+
     font = _font(bold=bold)
     font.set_size(_MEASURED_AT_PT, _POINTS_PER_INCH)
     glyph = font.load_char(ord(character), flags=LoadFlags.NO_HINTING)

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from matplotlib.figure import Figure
+from typing import TYPE_CHECKING
 
 from trackersim.analysis.morning import Morning
 from trackersim.clock import hhmm, short_zone
 from trackersim.report.blocks import Answer, Caution, Picture, Quantity, Table, sentences
 from trackersim.report.figures import day_figure
 from trackersim.report.remarks import closing_of, dangers_of
+from trackersim.report.words import FULL_SUN, first_light_words
 from trackersim.units import System, show
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 _WAITED = {
     "light": "the sun was still low and weak",
@@ -17,12 +21,19 @@ _WAITED = {
     "trees": "trees or the horizon kept the sun from the rack",
     "warmth": "the sun had to warm the canister",
 }
-_MOMENTS = {
-    "sunrise": "sunrise",
-    "first_beam": "sun on the rack",
-    "flip": "rack turns east",
-    "arrival": "faces the sun",
-}
+_TURN = {"flip": "rack turns east", "arrival": "faces the sun"}
+
+
+def _names(morning: Morning) -> dict[str, str]:
+    """What the moments are called."""
+    light = {"first_light": first_light_words(morning.own.job), "full_sun": FULL_SUN}
+    return {"sunrise": "sunrise", **light, **_TURN}
+
+
+# Less of the loss than this share is not worth a word.
+_NOTHING = 0.01
+# Sunshine that comes so near first light comes with it.
+_SAME_MIN = 2
 
 SAFETY = (
     "Before you go near it: tie the rack off, it can swing without warning; leave the canisters alone, they are under "
@@ -36,7 +47,9 @@ def morning_answer(found: Morning, system: System) -> Answer:
         headline=morning_sentence(found, system),
         blocks=(
             Table(header=moment_header(), rows=tuple(moment_rows(found))),
-            *sentences(" ".join(part for part in (waiting_words(found), temperature_words(found, system)) if part)),
+            *sentences(
+                " ".join(filter(None, (sunshine_words(found), waiting_words(found), temperature_words(found, system))))
+            ),
             Picture(
                 draw=lambda: morning_figure(found, system),
                 alt="Angle of sun and rack, light and flow through that morning.",
@@ -91,7 +104,22 @@ def _cost(morning: Morning, system: System) -> str:
     water = show(max(morning.water_lost_m3, 0.0), "volume", system)
     energy = f"{max(morning.energy_lost_kwh, 0.0):.2f} kWh"
     until = "until it faced the sun" if morning.moments["arrival"] is not None else "that day"
-    return f"Against an ideal tracking rack it lost {water} of water and {energy} {until}."
+    return f"Against an ideal tracking rack it lost {water} of water and {energy} {until}{_net(morning, system)}."
+
+
+def _net(morning: Morning, system: System) -> str:
+    """What of the water lost was made good the same day; empty where nothing was."""
+    caught, lost = morning.caught_up_m3, morning.water_lost_m3
+    if caught <= _NOTHING * lost:
+        return ""
+    job = morning.own.job
+    sump = any(unit.source.kind == "sump" for unit in job.units)
+    tank = job.store.capacity_m3 is not None
+    who = "the collecting tank" if sump and not tank else "the tank" if tank and not sump else "the two tanks"
+    if caught >= (1 - _NOTHING) * lost:
+        return f"; {who} made all of that good the same day"
+    made, left = (show(m3, "volume", system) for m3 in (caught, lost - caught))
+    return f"; {who} made {made} of that good the same day, so that it is {left} short"
 
 
 def moment_header() -> tuple[str, ...]:
@@ -100,16 +128,29 @@ def moment_header() -> tuple[str, ...]:
 
 
 def moment_rows(morning: Morning) -> list[tuple[str, ...]]:
-    """Sunrise, first beam, flip and arrival in the order they came: clock time, minutes after the one before."""
+    """Sunrise, light, flip and arrival in the order they came: clock time, minutes after the one before."""
     rows: list[tuple[str, ...]] = []
     before: str | None = None
-    in_order = sorted(_MOMENTS, key=lambda name: (morning.moments[name] is None, morning.moments[name]))
+    names = _names(morning)
+    in_order = sorted(names, key=lambda name: (morning.moments[name] is None, morning.moments[name]))
     for name in in_order:
-        words = _MOMENTS[name]
+        words = names[name]
         gap = morning.between(before, name) if before else None
         rows.append((words, _clock(morning, name), f"{gap}" if gap is not None else "–"))
         before = before if morning.moments[name] is None else name
     return rows
+
+
+def sunshine_words(morning: Morning) -> str:
+    """When that day's own sunshine came to the rack; empty where it came with first light."""
+    own, usual = morning.moments["first_beam"], morning.moments["first_light"]
+    if own is None or usual is None or abs(own - usual) <= _SAME_MIN:
+        return ""
+    why = "its air was clearer than usual" if own < usual else "cloud or haze kept it off"
+    return (
+        f"First light and full sun are those of a cloudless day; on this one sunshine was on the rack from "
+        f"{_clock(morning, 'first_beam')} on: {why}."
+    )
 
 
 def temperature_words(morning: Morning, system: System) -> str:
@@ -132,7 +173,8 @@ def waiting_words(morning: Morning) -> str:
 
 def morning_figure(morning: Morning, system: System) -> Figure:
     """Angle of sun and rack, light and flow from sunrise past arrival, the moments marked, beside an ideal rack."""
-    marks = {_MOMENTS[name]: minute for name, minute in morning.moments.items() if minute is not None}
+    names = _names(morning)
+    marks = {names[name]: minute for name, minute in morning.moments.items() if minute is not None and name in names}
     results = {morning.own.rack: morning.own, "ideal": morning.ideal}
     last = max(marks.values(), default=720)
     span = (min(marks.values(), default=360) - 30, max(last + 90, 13 * 60))

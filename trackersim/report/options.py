@@ -7,7 +7,8 @@ import textwrap
 from trackersim.analysis.alternatives import LEAVE, Choice
 from trackersim.analysis.measures import SOUND_LAG_DEG, SOUND_TURNING_MIN
 from trackersim.analysis.options import Options
-from trackersim.report.blocks import Answer, Caution, Table, sentences
+from trackersim.constants import DAYS_A_YEAR
+from trackersim.report.blocks import Answer, Block, Caution, Listing, Sentence, Table, sentences
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.site_losses import site_figures, site_words
 from trackersim.report.words import MONTHS
@@ -20,6 +21,8 @@ SAFETY = (
 # Less gained than this share of today's water is within what such a figure can say.
 _SAME_SHARE = 0.005
 _NAME_WIDTH = 24
+# Of these the starts of the pump are told.
+_STARTS_CHANGE = ("larger-collecting-tank", "larger-tank", "other-floats", "other-start-power", "hold-flow", "throttle")
 
 
 def options_answer(found: Options, system: System) -> Answer:
@@ -34,7 +37,9 @@ def options_answer(found: Options, system: System) -> Answer:
                 title=options_title(found, system),
                 tight=True,
             ),
-            *sentences(meaning_words(found), tree_words(found, system), refused_words(found)),
+            *sentences(meaning_words(found), tree_words(found, system)),
+            *presuppositions(found, system),
+            *sentences(*backup_words(found, system), refused_words(found)),
             Caution(text=SAFETY),
             *closing_of(found.own),
             *sentences(verdict_words(found, system)),
@@ -59,8 +64,27 @@ def options_sentence(options: Options, system: System) -> str:
     best = max(_real(options), key=lambda choice: choice.used_gain_m3_per_day, default=None)
     if best is None or best.used_gain_m3_per_day <= _SAME_SHARE * here.used_m3_per_day:
         return f"{told} Nothing listed gains water worth a word."
-    gain = show(best.used_gain_m3_per_day, "volume_per_day", system)
-    return f"{told} Most {'water that is wanted' if options.asked else 'water'} comes from “{best.name}”: {gain} more."
+    what = "water that is wanted" if options.asked else "water"
+    gain, called = show(best.used_gain_m3_per_day, "volume_per_day", system), name_of(best, system)
+    return f"{told}{_repair_words(options, best, system)} Most {what} comes from “{called}”: {gain} more."
+
+
+def _repair_words(options: Options, best: Choice, system: System) -> str:
+    """A repair before all else, where it gains anything and is not the best anyway."""
+    repair = next((choice for choice in _real(options) if choice.ready == "repair-rack"), None)
+    assert options.leave.outcome is not None
+    least = _SAME_SHARE * options.leave.outcome.used_m3_per_day
+    if repair is None or repair is best or repair.used_gain_m3_per_day <= least:
+        return ""
+    gain = show(repair.used_gain_m3_per_day, "volume_per_day", system)
+    return f" First of all “{name_of(repair, system)}”: {gain} more."
+
+
+def name_of(choice: Choice, system: System) -> str:
+    """What a choice is called, a figure in its name in the reader's units."""
+    if choice.size is None or choice.name != choice.words:
+        return choice.name
+    return choice.pattern.format(show(*choice.size, system))
 
 
 def _real(options: Options) -> list[Choice]:
@@ -90,9 +114,10 @@ def options_header(options: Options, system: System) -> tuple[str, ...]:
 def _money_heads(options: Options, system: System) -> tuple[str, ...]:
     """Columns of money: as far as there is a price of water, or any cost."""
     sign = options.job.money.currency
+    priced = any(choice.price is not None for choice in options.choices[1:])
     if options.job.money.price_of_water is not None:
-        return (f"pays\nbelow {sign}", "years\nto pay", "net\nvalue")
-    if any(choice.price is not None for choice in options.choices[1:]):
+        return (f"pays\nbelow {sign}", *(("years\nto pay", "net\nvalue") if priced else ()))
+    if priced:
         return (f"{sign} per\n{volume_words(system)}", "all\ncosts")
     return ()
 
@@ -122,7 +147,7 @@ def _row(choice: Choice, options: Options, system: System) -> tuple[str, ...]:
     outcome = choice.outcome
     assert outcome is not None
     cells = [
-        "\n".join(textwrap.wrap(choice.name, _NAME_WIDTH)),
+        "\n".join(textwrap.wrap(name_of(choice, system), _NAME_WIDTH)),
         _water(outcome.lifted_m3_per_day, system),
         _water(outcome.worst_m3_per_day, system),
         _gain(choice.gain_m3_per_day, system),
@@ -131,7 +156,8 @@ def _row(choice: Choice, options: Options, system: System) -> tuple[str, ...]:
         cells += [_gain(choice.used_gain_m3_per_day, system), f"{outcome.short_days}/{outcome.longest_short_days}"]
     payback = "–" if choice.payback_years is None else f"{choice.payback_years:.1f}"
     if options.job.money.price_of_water is not None:
-        cells += [_money(choice.most_cost if choice.name != LEAVE else None), payback, _money(choice.net_value)]
+        money = (_money(choice.most_cost if choice.name != LEAVE else None), payback, _money(choice.net_value))
+        cells += money[: len(_money_heads(options, system))]
     elif _money_heads(options, system):
         each = "–" if choice.cost_per_m3 is None else f"{per_volume(choice.cost_per_m3, system):,.2f}"
         cells += [each, _money(choice.net_value)]
@@ -189,10 +215,65 @@ def meaning_words(options: Options) -> str:
             "No price of water is given (money.price_of_water), so the last column adds up costs only: it compares "
             "what options cost, not whether they pay."
         )
-    if shown & {"longer-strings", "one-more-string"}:
-        told.append("Whether rack and pole bear more modules is not checked.")
-    told.append("What things are still worth at the end is left out.")
+    if _money_heads(options, "si"):
+        told.append(
+            "Money counts each gain as it goes while the modules age, and leaves out what things are still worth at "
+            "the end."
+        )
     return " ".join(told)
+
+
+def presuppositions(options: Options, system: System) -> tuple[Block, ...]:
+    """What each row presupposes, and how often the pump starts where that is what changes."""
+    alike: dict[str, list[str]] = {}
+    for each in _real(options):
+        if each.presupposes:
+            alike.setdefault(each.presupposes + _starts_words(each, options), []).append(name_of(each, system))
+    if not alike:
+        return ()
+    lines = tuple(f"{'; '.join(names)}: {words}." for words, names in alike.items())
+    return (Sentence(text="What each presupposes:"), Listing(lines=lines))
+
+
+def _starts_words(choice: Choice, options: Options) -> str:
+    here, there = options.leave.outcome, choice.outcome
+    if choice.ready not in _STARTS_CHANGE or here is None or there is None:
+        return ""
+    return f"; {there.starts_per_day:.1f} starts a day, today {here.starts_per_day:.1f}"
+
+
+def backup_words(options: Options, system: System) -> tuple[str, ...]:
+    """What a backup adds and draws, what the sun spares of it, and the price per kWh below which it pays."""
+    sun_kwh = float(options.own.daily["used_kwh"].mean())
+    told = [_backup_words(each, sun_kwh, options, system) for each in _real(options) if each.bought_kwh_per_day > 0]
+    if (bought_kwh := options.own.bought_kwh) is not None:
+        price = options.job.backup.price_per_kwh if options.job.backup else None
+        told.append(
+            f"As it is, the backup gives {bought_kwh / options.own.days:.1f} kWh a day and the sun {sun_kwh:.1f}"
+            f"{_spared(sun_kwh, price, options)}."
+        )
+    return tuple(told)
+
+
+def _backup_words(choice: Choice, sun_kwh: float, options: Options, system: System) -> str:
+    kwh, gain = choice.bought_kwh_per_day, show(choice.used_gain_m3_per_day, "volume_per_day", system)
+    told = (
+        f"“{name_of(choice, system)}” adds {gain}{' of wanted water' if options.asked else ''} for {kwh:.1f} kWh a "
+        f"day; the sun goes on to give {sun_kwh:.1f}{_spared(sun_kwh, choice.price_per_kwh, options)}"
+    )
+    if choice.most_per_kwh is not None:
+        sign, most = options.job.money.currency, choice.most_per_kwh
+        fixed = "" if choice.price is not None else ", what the switch and the line cost left out"
+        pays = f"it pays below {sign}{most:.2f} per kWh{fixed}" if most > 0 else "it pays at no price of energy"
+        told += f"; {pays}"
+    return f"{told}."
+
+
+def _spared(sun_kwh: float, price_per_kwh: float | None, options: Options) -> str:
+    """What the sun's energy would cost from the backup."""
+    if price_per_kwh is None:
+        return ""
+    return f", which spares {options.job.money.currency}{sun_kwh * price_per_kwh * DAYS_A_YEAR:,.0f} a year"
 
 
 def tree_words(options: Options, system: System) -> str:
@@ -224,8 +305,8 @@ def verdict_words(options: Options, system: System) -> str:
     value = best.net_value or 0.0
     if value <= 0:
         return f"The numbers favour leaving it as it is. {_turned(best, options, system)}"
-    worth = _amount(value, options)
-    return f"The numbers favour “{best.name}”: {worth} better than leaving it. {_turned(best, options, system)}"
+    worth, turned = _amount(value, options), _turned(best, options, system)
+    return f"The numbers favour “{name_of(best, system)}”: {worth} better than leaving it. {turned}"
 
 
 def _turned(best: Choice, options: Options, system: System) -> str:
@@ -233,14 +314,15 @@ def _turned(best: Choice, options: Options, system: System) -> str:
     pays = (best.net_value or 0.0) > 0
     told = []
     if best.most_cost is not None and best.most_cost > 0:
-        told.append(
-            f"{'a cost above' if pays else f'a cost of “{best.name}” below'} {_amount(best.most_cost, options)}"
-        )
+        least = "a cost above" if pays else f"a cost of “{name_of(best, system)}” below"
+        told.append(f"{least} {_amount(best.most_cost, options)}")
     if best.cost_per_m3 is not None and best.cost_per_m3 > 0:
         price = f"{options.job.money.currency}{per_volume(best.cost_per_m3, system):,.2f} per {volume_words(system)}"
         told.append(f"water worth {'less' if pays else 'more'} than {price}")
     if not told:
-        return "" if pays else f"Nothing would turn that: “{best.name}” gains no water that could pay for it."
+        return (
+            "" if pays else f"Nothing would turn that: “{name_of(best, system)}” gains no water that could pay for it."
+        )
     return f"It would turn with {' or '.join(told)}."
 
 
@@ -251,20 +333,32 @@ def _without_price(priced: list[Choice], options: Options, system: System) -> st
     best = min(gaining, key=lambda choice: choice.cost_per_m3 or 0.0)
     price = f"{options.job.money.currency}{per_volume(best.cost_per_m3 or 0.0, system):,.2f} per {volume_words(system)}"
     return (
-        f"Of the options with a cost, “{best.name}” gives more water cheapest, at {price}; if water is worth less than "
-        "that to you, the numbers favour leaving it as it is."
+        f"Of the options with a cost, “{name_of(best, system)}” gives more water cheapest, at {price}; if water is "
+        "worth less than that to you, the numbers favour leaving it as it is."
     )
 
 
 def _without_costs(options: Options, system: System) -> str:
-    best = max(_real(options), key=lambda choice: choice.used_gain_m3_per_day, default=None)
-    if best is None or best.used_gain_m3_per_day <= 0:
+    gaining = [choice for choice in _real(options) if choice.used_gain_m3_per_day > 0]
+    if not gaining:
         return "No option gains water that is wanted: the numbers favour leaving it as it is."
-    told = f"No cost is given, so the numbers only say what gains water: “{best.name}” most."
-    entry = f'[[option]] with ready = "{best.ready}" and a cost' if best.ready else "its cost"
-    if best.most_cost is None:
-        return f"{told} Whether it pays turns on its cost: give {entry}, and a price of water in [money]."
-    return f"{told} It pays up to a cost of {_amount(best.most_cost, options)}: give {entry}."
+    if options.job.money.price_of_water is None:
+        best = max(gaining, key=lambda choice: choice.used_gain_m3_per_day)
+        told = f"No cost is given, so the numbers only say what gains water: “{name_of(best, system)}” most."
+        return f"{told} Whether it pays turns on its cost: give {_entry(best)}, and a price of water in [money]."
+    bearing = [choice for choice in gaining if (choice.most_cost or 0.0) > 0]
+    if not bearing:
+        return "No cost is given. No option gains water worth any cost."
+    best = max(bearing, key=lambda choice: choice.most_cost or 0.0)
+    return (
+        f"No cost is given, so the numbers only say what each may cost: most “{name_of(best, system)}”, which pays "
+        f"below {_amount(best.most_cost or 0.0, options)}. Give {_entry(best)}."
+    )
+
+
+def _entry(choice: Choice) -> str:
+    """What a job file says for the cost of a choice to be known."""
+    return f'[[option]] with ready = "{choice.ready}" and a cost' if choice.ready else "its cost"
 
 
 def _amount(value: float, options: Options) -> str:

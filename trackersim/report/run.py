@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from trackersim.report import words
 from trackersim.report.blocks import Answer, Quantity, Table, sentences
+from trackersim.report.pump_states import pump_state_tables
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.simulation.result import Result
 from trackersim.units import System
@@ -16,6 +17,7 @@ def run_answer(result: Result, system: System) -> Answer:
         blocks=(
             *sentences(words.flip_words(result), words.energy_words(result)),
             month_table(result, system),
+            *pump_state_tables(result, system),
             *closing_of(result),
         ),
         figures={"water": Quantity(value=result.water_m3_per_day, kind="volume_per_day", meaning="water lifted")},

@@ -6,12 +6,18 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from trackersim.job.model import Job
+from trackersim.report.options import per_volume, volume_words
 from trackersim.units import System, rounded, shown_value, unit_label, unit_of, without_unit
 
 # Ending of a field's name -> the kind in which it is shown; others stay in the field's own unit.
 _KINDS = {
+    "_m3_s_per_m": "yield",
     "_m3_per_day": "volume_per_day",
     "_m3_s": "flow",
+    "_mm2": "wire",
+    "_m2": "surface",
+    "_kpa": "pressure",
+    "_kg": "mass",
     "_m_s": "speed",
     "_m3": "volume",
     "_m": "length",
@@ -19,20 +25,30 @@ _KINDS = {
     "_c": "temperature",
 }
 _SPANS = ("daily_swing_c",)  # a difference of temperatures
+_PRICE = "price_of_water"
+# Lengths below this are told in inches or millimetres.
+_SMALL_M = 0.9
 _DIGITS = 4
 _LONGEST = 240
-_SIGNS = {"deg": "°", "m**2": "m²", "mm**2": "mm²", "hour": "h", "degC": "°C", "m**3/s/m": "m³/s per m"}
+_SIGNS = {"deg": "°", "hour": "h"}
 
 
 def input_rows(job: Job, system: System) -> list[tuple[str, str]]:
-    """Every field that differs from its default, as it is called in a job file, with its value in words."""
-    given = job.model_dump(mode="json", exclude_defaults=True)
-    return [(key, _cut(_value_words(name, value, system))) for key, name, value in _leaves(given, "")]
+    """Every field that was typed or differs from its default, as a job file calls it, with its value in words."""
+    typed = _typed(job)
+    everything = _leaves(job.model_dump(mode="json"), "")
+    return [(key, _cut(_value_words(name, value, system))) for key, name, value in everything if key in typed]
+
+
+def _typed(job: Job) -> set[str]:
+    """Keys of the fields that somebody gave, be it with the value that is their default, or that differ from it."""
+    dumps = (job.model_dump(mode="json", exclude_unset=True), job.model_dump(mode="json", exclude_defaults=True))
+    return {key for dump in dumps for key, _, _ in _leaves(dump, "")}
 
 
 def default_words(job: Job) -> str:
-    """The fields left at their defaults, section by section, in one paragraph."""
-    given = {key for key, _, _ in _leaves(job.model_dump(mode="json", exclude_defaults=True), "")}
+    """The fields left at their defaults, section by section, in one paragraph; nothing typed is among them."""
+    given = _typed(job)
     told = []
     for section, value in job.model_dump(mode="json").items():
         if not isinstance(value, dict):
@@ -40,7 +56,7 @@ def default_words(job: Job) -> str:
         names = [key for key, _, _ in _leaves({section: value}, "") if key not in given]
         if names:
             told.append(f"{section}: {', '.join(key.removeprefix(f'{section}.') for key in names)}")
-    return "; ".join(told) + "."
+    return "; ".join(told) + "." if told else "none."
 
 
 def _leaves(data: Mapping[str, Any], before: str) -> Iterator[tuple[str, str, Any]]:
@@ -63,7 +79,9 @@ def _value_words(name: str, value: Any, system: System) -> str:
         return _list_words(name, value, system)
     if not isinstance(value, int | float):
         return str(value)
-    kind = _kind_of(name)
+    if name == _PRICE:
+        return f"{per_volume(value, system):.7g} per {volume_words(system)}"
+    kind = _kind_of(name, value)
     if kind is not None:
         return f"{_trimmed(value, kind, system)} {unit_label(kind, system)}"
     unit = unit_of(name)
@@ -74,9 +92,9 @@ def _value_words(name: str, value: Any, system: System) -> str:
 def _list_words(name: str, values: list[Any], system: System) -> str:
     if any(isinstance(value, list) for value in values):
         return "; ".join(" ".join(f"{part:g}" for part in value) for value in values)
-    kind = _kind_of(name)
     numeric = all(isinstance(value, int | float) for value in values)
-    if kind is None or not numeric:
+    kind = _kind_of(name, max(map(abs, values))) if numeric and values else None
+    if kind is None:
         unit = unit_of(name)
         return f"{', '.join(map(_plain, values))} {_SIGNS.get(unit, unit)}".strip()
     told = ", ".join(_trimmed(value, kind, system) for value in values)
@@ -93,12 +111,12 @@ def _plain(value: Any) -> str:
     return f"{value:.7g}" if isinstance(value, int | float) else str(value)
 
 
-def _kind_of(name: str) -> str | None:
+def _kind_of(name: str, size: float) -> str | None:
+    """The kind in which a field is shown; lengths as small as `size` in inches or millimetres."""
     if name in _SPANS:
-        return None
-    if name == "bore_m":
-        return "bore"
-    return _KINDS.get(name.removeprefix(without_unit(name)))
+        return "difference"
+    kind = _KINDS.get(name.removeprefix(without_unit(name)))
+    return "bore" if kind == "length" and 0 < abs(size) < _SMALL_M else kind
 
 
 def _cut(words: str) -> str:

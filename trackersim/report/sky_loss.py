@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
-from matplotlib.patches import Patch, Rectangle
 
 from trackersim.analysis.sky_seen import sun_over
 from trackersim.arrays import FloatArray
 from trackersim.errors import counted
-from trackersim.report.figures import plain_text
+from trackersim.report.figures import new_figure, plain_text
 from trackersim.report.tree_shading import draw_obstacles, draw_paths, frame_sky
 from trackersim.simulation.result import Result
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.patches import Patch
+
 BIN_DEG = 5.0
-_HOUR_S = 3600.0  # between knots of the sun: good to 0.01°, bins are 5° wide
 # Classes from little to much: darker, and hatched closer, so that they part in black and white.
 _FACES = ("#fbe3c8", "#f3b27a", "#cf6a2c", "#6e2c0c")
 _HATCHES = ("", "..", "//", "xx")
@@ -55,7 +57,7 @@ def sky_loss(own: Result, reference: Result) -> SkyLoss:
     """Where in the sky `own` lifts less than `reference`, a result over the same minutes."""
     if not own.times.equals(reference.times):
         raise ValueError("the two results cover different minutes.")
-    sun = sun_over(own.job, own.times, knot_s=_HOUR_S)
+    sun = sun_over(own.job, own.times)
     lost = (reference.minutes["flow_m3_s"] - own.minutes["flow_m3_s"]) * 60
     north = own.job.site.latitude_deg >= 0
     azimuth = sun.azimuth_deg if north else (sun.azimuth_deg + 180) % 360 - 180
@@ -71,7 +73,7 @@ def sky_loss(own: Result, reference: Result) -> SkyLoss:
 def sky_loss_figure(own: Result, reference: Result, system: System) -> Figure:
     """The sun's paths over trees and horizon, and in each 5° of sky the water that `own` loses against `reference`."""
     found = sky_loss(own, reference)
-    figure = Figure(figsize=(6.4, 6.0), layout="constrained")
+    figure = new_figure(6.4, 6.0)
     axes: Axes = figure.subplots()
     _draw_bins(axes, found)
     draw_obstacles(axes, own.job, filled=False)
@@ -114,6 +116,8 @@ def class_of(lost_m3: FloatArray) -> npt.NDArray[np.int64]:
 
 
 def _draw_bins(axes: Axes, found: SkyLoss) -> None:
+    from matplotlib.patches import Rectangle
+
     kind = class_of(found.lost_m3)
     for row, column in np.argwhere(kind != 0).tolist():
         face, hatch = _look(int(kind[row, column]))
@@ -133,6 +137,8 @@ def _hatch_colour(face: str) -> str:
 
 
 def _legend(found: SkyLoss, system: System) -> list[Patch]:
+    from matplotlib.patches import Patch
+
     kind = class_of(found.lost_m3)
     top = float(np.abs(found.lost_m3).max(initial=0.0))
     ends = [_NOTHING * top, *(step * top for step in _STEPS), top]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from rich.box import SIMPLE
 from rich.console import Console
 from rich.table import Table as Grid
@@ -23,10 +25,10 @@ def say_answer(answer: Answer, console: Console | None = None) -> None:
 
 def _say(console: Console, block: Block) -> None:
     if isinstance(block, Table):
-        made = grid(block)
-        if console.measure(made, options=console.options.update(width=_WIDEST)).maximum <= console.width:
-            console.print(made)
-            return
+        for made in (grid(block), grid(with_broken_heads(block))):
+            if console.measure(made, options=console.options.update(width=_WIDEST)).maximum <= console.width:
+                console.print(made)
+                return
         for line in row_by_row(block):
             _line(console, line)
     elif isinstance(block, Listing):
@@ -41,15 +43,29 @@ def _line(console: Console, text: str) -> None:
         console.print(text, markup=False, highlight=False)
 
 
+def with_broken_heads(table: Table) -> Table:
+    """The table as narrow as it can be set without cutting a word: one word of a head under the other, little room."""
+    return replace(table, header=tuple("\n".join(head.split()) for head in table.header), tight=True)
+
+
 def row_by_row(table: Table) -> list[str]:
     """A table that is wider than the terminal: under each row's name a line for each figure, so that none is lost."""
     lines = [table.title] if table.title else []
     for name, *figures in table.rows:
         lines += [
-            name,
-            *(f"  {head}: {figure}" for head, figure in zip(table.header[1:], figures, strict=True) if figure),
+            _in_one_line(name),
+            *(
+                f"  {_in_one_line(head)}: {_in_one_line(figure)}"
+                for head, figure in zip(table.header[1:], figures, strict=True)
+                if figure
+            ),
         ]
     return lines
+
+
+def _in_one_line(text: str) -> str:
+    """A cell broken for a narrow column, as it stands in a line of its own."""
+    return " ".join(text.split("\n"))
 
 
 def grid(table: Table) -> Grid:

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pandas as pd
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
-from matplotlib.patheffects import withStroke
 
+from trackersim.analysis.light_moments import LightDay
 from trackersim.analysis.sky_seen import horizon_over, sun_over, trees_over
-from trackersim.analysis.tree_shading import ClearingDay, Shade
+from trackersim.analysis.tree_shading import Shade
 from trackersim.clock import clock_words, hhmm, offset_words, on_clock, standard_zone, wall_time_or_none
 from trackersim.errors import counted
 from trackersim.job.model import Job
 from trackersim.report.alt import sky_alt
 from trackersim.report.blocks import Answer, Picture, Quantity, Sentence, Table, sentences
-from trackersim.report.figures import WIDTH_IN, plain_text
+from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.remarks import closing_of, dangers_of
-from trackersim.report.words import MONTHS
+from trackersim.report.words import FULL_SUN, MONTHS
 from trackersim.units import System, show
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 _PATHS = (
     ("Jun", "-"), ("May, Jul", "--"), ("Apr, Aug", "-."), ("Mar, Sep", ":"), ("Feb, Oct", "-."), ("Jan, Nov", "--"),
@@ -55,36 +59,36 @@ def shade_sentence(shade: Shade) -> str:
     """The trees in a sentence or two for the customer."""
     if not shade.job.trees:
         return f"{shade.job.site.name}: no tree is given, so none stands before the sun."
-    told = [day for day in shade.days if day.sunrise is not None and day.last_module is not None]
+    told = [day for day in shade.days if day.sunrise is not None and day.full_sun is not None]
     if not told:
         return f"{shade.job.site.name}: the sun never stands clear of the trees for the whole array before noon."
     early, late = (choose(told, key=_wait) for choose in (min, max))
-    if _wait(late) == 0:
+    if all(day.full_sun == day.first_light for day in told):
         return f"{shade.job.site.name}: the trees never stand before the morning sun."
-    crossing = max((day.last_module or 0) - (day.first_module or 0) for day in told)
+    crossing = max((day.full_sun or 0) - (day.first_module or 0) for day in told)
     return (
-        f"{shade.job.site.name}: the sun clears the trees for the whole array {_wait(early)} min after sunrise in "
-        f"{_month(early)} and {_wait(late)} min after it in {_month(late)}; their shade takes up to {crossing} min to "
-        "cross the array."
+        f"{shade.job.site.name}: full sun, past the trees at the whole array, comes {_wait(early)} min after "
+        f"sunrise in {_month(early)} and {_wait(late)} min after it in {_month(late)}; their shade takes up to "
+        f"{crossing} min to cross the array."
     )
 
 
-def _wait(day: ClearingDay) -> int:
-    return (day.last_module or 0) - (day.sunrise or 0)
+def _wait(day: LightDay) -> int:
+    return (day.full_sun or 0) - (day.sunrise or 0)
 
 
-def _month(day: ClearingDay) -> str:
+def _month(day: LightDay) -> str:
     return MONTHS[day.date.month - 1]
 
 
 def shade_header() -> tuple[str, ...]:
     """Column heads of `shade_rows`."""
-    return ("the 21st of", "sunrise", "first module", "last module", "canister", "shaded again", "sunset")
+    return ("the 21st of", "sunrise", "first light through\nthe branches", FULL_SUN, "shaded\nagain", "sunset")
 
 
 def shade_rows(shade: Shade) -> list[tuple[str, ...]]:
     """The clearing of each month in clock time."""
-    names = ("sunrise", "first_module", "last_module", "canister", "shaded_from", "sunset")
+    names = ("sunrise", "first_light", "full_sun", "shaded_from", "sunset")
     site = shade.job.site
     return [
         (_month(day), *(hhmm(wall_time_or_none(site, day.date, getattr(day, name))) for name in names))
@@ -97,10 +101,12 @@ def clock_sentence(shade: Shade) -> str:
     stands = {
         "fixed": "standing as it does",
         "ideal": "following the sun",
-    }.get(shade.job.rack.kind, "waiting at its west stop; the canister is the western one, which has to be warmed")
-    bare = any(tree.leaf == "leafy" and tree.transmittance_leaf_off > 0 for tree in shade.job.trees)
-    through = " Bare branches let part of the sun through before that." if bare else ""
-    return f"{clock_words(shade.job.site)}, with the rack {stands}.{through}"
+    }.get(shade.job.rack.kind, "waiting at its west stop")
+    return (
+        f"{clock_words(shade.job.site)}, on cloudless days, with the rack {stands}. First light is the first sunshine "
+        "(direct light of 120 W/m²) at its middle, be it through branches; from full sun until noon nothing stands "
+        "before the sun at any module."
+    )
 
 
 def growth_words(shade: Shade, system: System) -> str:
@@ -133,7 +139,7 @@ def stringing_words(shade: Shade) -> str:
 
 def sky_figure(job: Job) -> Figure:
     """The sun's paths by month, with trees and hills as they stand before the middle of the rack, trees in leaf."""
-    figure = Figure(figsize=(WIDTH_IN, 4.0), layout="constrained")
+    figure = new_figure(WIDTH_IN, 4.0)
     axes: Axes = figure.subplots()
     draw_sky(axes, job)
     axes.set_title(f"{plain_text(job.site.name, room_in=2.8)}: the sun's way on the 21st", loc="left")
@@ -209,6 +215,8 @@ def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray
 def _draw_path(axes: Axes, job: Job, months: str, dash: str, colour: str, *, south: bool) -> float:
     """The path of the first of `months` (the other's is much the same), a dot at each full hour; its summit [°]."""
     month = [name[:3] for name in MONTHS].index(months[:3]) + 1
+    from matplotlib.patheffects import withStroke
+
     zone = standard_zone(job.site)
     times = pd.date_range(pd.Timestamp(job.weather.year, month, 21, tz=zone), periods=288, freq="5min")
     site = job.site

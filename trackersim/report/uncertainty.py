@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import asdict
+
+from trackersim.analysis.paying import Chance
 from trackersim.analysis.uncertain_inputs import Unknown
 from trackersim.analysis.uncertainty import AS_IT_IS, Band, Spread
 from trackersim.errors import counted
-from trackersim.report.blocks import Answer, Table, sentences
+from trackersim.report.blocks import Answer, Sentence, Table, sentences
 from trackersim.report.words import MONTHS
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -14,12 +18,13 @@ _FEW = 30
 _OFTEN, _SELDOM = 0.9, 0.1
 
 
-def spread_answer(found: Spread, system: System) -> Answer:
-    """Figures with their 10, 50 and 90 % limits, and what was varied."""
+def spread_answer(found: Spread, system: System, *, chances: Sequence[Chance] = ()) -> Answer:
+    """Figures with their 10, 50 and 90 % limits, what was varied, and in how many draws each measure pays."""
     return Answer(
         headline=spread_sentence(found, system),
         blocks=(
             Table(header=spread_header(), rows=tuple(spread_rows(found, system)), title=spread_title(found, system)),
+            *paying_blocks(found, chances),
             Table(header=varied_header(), rows=tuple(varied_rows(found))),
             *sentences(
                 " ".join(part for part in (limits_words(found), stopped_words(found)) if part),
@@ -27,8 +32,29 @@ def spread_answer(found: Spread, system: System) -> Answer:
                 last_words(found, system),
             ),
         ),
-        summary=found.summary(),
+        summary={**found.summary(), **({"paying": [asdict(each) for each in chances]} if chances else {})},
     )
+
+
+def paying_blocks(spread: Spread, chances: Sequence[Chance]) -> tuple[Table | Sentence, ...]:
+    """In how many draws each measure pays; for those whose cost is unknown, below which cost it does."""
+    if not chances:
+        return ()
+    sign = spread.job.money.currency
+    rows = [
+        (each.name, "–" if each.share is None else f"{100 * each.share:.0f} %", _cost(each.sure), _cost(each.even))
+        for each in chances
+    ]
+    header = ("Measure", "Pays in", f"pays in 9 of 10\nbelow {sign}", f"in half of them\nbelow {sign}")
+    told = (
+        "All measures are held against the site as it is in the same draws. Two and four settings of a locked rack are "
+        "no one job and stand in `options` alone."
+    )
+    return (Table(header=header, rows=tuple(rows), title="Whether it pays"), Sentence(text=told))
+
+
+def _cost(value: float | None) -> str:
+    return "–" if value is None else f"{value:,.0f}".replace("-0", "0").replace("-", "−")
 
 
 def spread_sentence(spread: Spread, system: System) -> str:
@@ -117,8 +143,9 @@ def _range_words(unknown: Unknown) -> str:
         return "drawn anew"
     if unknown.how == "sd":
         return f"sd {100 * unknown.most:g} %"
-    sign = "×" if unknown.how == "factor" else "+"
-    return f"{sign} {unknown.least:g} … {unknown.most:g}".replace("-", "−")
+    least, most = f"{unknown.least:.3g}", f"{unknown.most:.3g}"
+    told = f"× {least} … {most}" if unknown.how == "factor" else f"{least} … +{most}"
+    return told.replace("-", "−")
 
 
 def limits_words(spread: Spread) -> str:
@@ -145,7 +172,7 @@ def last_words(spread: Spread, system: System) -> str:
     if band is None:
         return "Nothing can be said yet."
     low = show(band.low, "volume_per_day", system)
-    told = f"Count on no more than {low} to be safe, and plan the tank for {spread_month(spread)}"
+    told = f"Count on no more than {low}, and plan the tank for {spread_month(spread)}"
     sure = [name for name in spread.names if name != AS_IT_IS and _share(spread, name) >= _OFTEN]
     vain = [name for name in spread.names if name != AS_IT_IS and _share(spread, name) <= _SELDOM]
     if sure:

@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
-from trackersim.analysis.wiring import Wiring
-from trackersim.report.blocks import Answer, Caution, Sentence, Table
+import math
+
+from trackersim.analysis.wiring import REFERENCE_C, Ratings, Wiring
+from trackersim.errors import counted
+from trackersim.report.blocks import Answer, Block, Caution, Listing, Sentence, Table
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.simulation.result import Result
-from trackersim.units import System, shown_value, unit_label
+from trackersim.units import System, show, shown_value, unit_label
 
 _DECIDE = "Local code and a licensed person decide."
+RATINGS_FROM = (
+    "Least ratings in the practice of the USA (NEC 690.8, 690.9, 240.6 and 310.16 as others print them; fuses of "
+    "strings and the disconnect from memory). Heat, and conductors that lie together, ask for more. " + _DECIDE
+)
+GROUNDING = (
+    "Ground the modules' frames, the rack, the pole and the controller's case with one unbroken conductor, as local "
+    "code says."
+)
 CAUTION = (
     "High-voltage DC: open and lock the disconnect, then test, before touching array, wire or pump; modules in light "
     "are live. " + _DECIDE
@@ -22,6 +33,7 @@ def wiring_answer(wiring: Wiring, result: Result, system: System) -> Answer:
         blocks=(
             Table(header=wire_header(), rows=tuple(wire_rows(wiring))),
             Sentence(text=loss_words(wiring)),
+            *ratings_blocks(wiring),
             Caution(text=CAUTION),
             *closing_of(result),
         ),
@@ -37,15 +49,16 @@ def voltage_words(wiring: Wiring, system: System) -> str:
     limit_v = wiring.job.controller.max_input_v
     if wiring.verdict is None or limit_v is None:
         told = f"{reaches}. Hold that against the controller's label: its limit is not given. {_DECIDE}"
-        return f"{told} {_window_words(wiring)}"
-    verdict = {"safe": "WITHIN THE LABEL", "close": "CLOSE", "over": "OVER, do not connect it so"}[wiring.verdict]
+        return f"{told} {_window_words(wiring, system)}"
+    verdict = {"within": "WITHIN THE LABEL", "close": "CLOSE", "over": "OVER, do not connect it so"}[wiring.verdict]
     told = f"{verdict}: {reaches}; the controller stands {limit_v:.0f} V."
-    return f"{told}{'' if wiring.verdict == 'safe' else ' ' + _DECIDE} {_window_words(wiring)}"
+    return f"{told}{'' if wiring.verdict == 'within' else ' ' + _DECIDE} {_window_words(wiring, system)}"
 
 
-def _window_words(wiring: Wiring) -> str:
+def _window_words(wiring: Wiring, system: System) -> str:
     control = wiring.job.controller
-    works = f"Running, it is held at about {wiring.hot_v:.0f} V with hot cells and {wiring.cool_v:.0f} V at 25 °C"
+    label = show(REFERENCE_C, "temperature", system)
+    works = f"Running, it is held at about {wiring.hot_v:.0f} V with hot cells and {wiring.cool_v:.0f} V at {label}"
     if control.lowest_v == 0 and control.highest_v is None:
         return works + "."
     if wiring.hot_v < control.lowest_v:
@@ -53,6 +66,33 @@ def _window_words(wiring: Wiring) -> str:
     if control.track_high_v is not None and wiring.cool_v > control.track_high_v:
         return f"{works}: above the {control.track_high_v:.0f} V up to which the controller holds the array."
     return works + ", within the controller's window."
+
+
+def ratings_blocks(wiring: Wiring) -> tuple[Block, ...]:
+    """What conductors, fuses and the disconnect must at least be rated for, unit by unit."""
+    lines = tuple(line for ratings in wiring.ratings for line in _ratings_lines(ratings))
+    return (Sentence(text=RATINGS_FROM), Listing(lines=lines), Sentence(text=GROUNDING))
+
+
+def _ratings_lines(ratings: Ratings) -> list[str]:
+    who = f"{ratings.name}: " if ratings.name else ""
+    fuse = f"the next standard fuse is {ratings.fuse_a} A" if ratings.fuse_a else "no standard fuse is so large"
+    gauge = f"copper of {ratings.gauge} AWG or thicker" if ratings.gauge else "thicker copper than 4/0 AWG"
+    lines = [
+        f"{who}short-circuit current of {counted(ratings.in_parallel, 'string')} by the label "
+        f"{ratings.isc_a * ratings.in_parallel:.1f} A × 1.25 × 1.25 = {ratings.least_a:.1f} A: the least rating of "
+        f"conductor and fuse between array and controller; {fuse}, {gauge} before correction.",
+        f"{who}disconnect: made to break direct current, for {math.ceil(ratings.open_v)} V and {ratings.least_a:.1f} A "
+        "at least.",
+    ]
+    if ratings.string_fuse_a:
+        lines.append(
+            f"{who}each string: {ratings.string_a:.1f} A or more, with a fuse of its own ({ratings.string_fuse_a} A), "
+            "never above the largest series fuse on the module's label."
+        )
+    if ratings.thin:
+        lines.append(f"{who}TOO THIN for {ratings.least_a:.1f} A by that table: {', '.join(ratings.thin)}.")
+    return lines
 
 
 def wire_header() -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from trackersim.constants import DAYS_A_YEAR
 from trackersim.errors import Notice
 from trackersim.job.economics import Money
+from trackersim.job.model import Job
 from trackersim.simulation.result import Result
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -26,6 +27,15 @@ RACK_WORDS: dict[str, str] = {
     "ideal": "ideal tracking rack",
     "logged": "rack as logged",
 }
+
+# The two words for the morning's light; `analysis.light_moments` says what they mean.
+FULL_SUN = "full sun"
+
+
+def first_light_words(job: Job) -> str:
+    """First light, past what stands there."""
+    return "first light through the branches" if job.trees else "first light"
+
 
 CAUTIONS = (
     "High-voltage DC: open and lock the disconnect, then test, before touching the array, wire or pump; panels in "
@@ -112,7 +122,23 @@ def energy_words(result: Result) -> str:
     if not could > 0:
         return "The array gives nothing here."
     told = f"The array could give {could:.1f} kWh a day, of which {used:.1f} are used"
-    return told + (": the rest finds the pump at rest, or already at full speed." if used < _ALL * could else ".")
+    told += ": the rest finds the pump at rest, or already at full speed." if used < _ALL * could else "."
+    return f"{told}{_backup_words(result, used)}"
+
+
+def _backup_words(result: Result, used_kwh_per_day: float) -> str:
+    """What the grid or a generator gives beside the sun, and what the sun spares; empty without one."""
+    backup, bought_kwh, money = result.job.backup, result.bought_kwh, result.job.money
+    if backup is None or bought_kwh is None:
+        return ""
+    told = f" The {backup.kind} gives {bought_kwh / result.days:.1f} kWh a day"
+    if backup.price_per_kwh is None:
+        return f"{told}."
+    paid, spared = (
+        f"{money.currency}{kwh * backup.price_per_kwh * DAYS_A_YEAR:,.0f}"
+        for kwh in (bought_kwh / result.days, used_kwh_per_day)
+    )
+    return f"{told}, {paid} a year; what the sun gives spares {spared} a year."
 
 
 def worth_words(water_m3_per_day: float, money: Money) -> str:

@@ -12,43 +12,17 @@ from trackersim.errors import Notice, counted
 from trackersim.job.model import Job
 from trackersim.rack.canister import canister_loss_w_k, canister_places_m
 from trackersim.rack.geometry import Axis
-from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, liquid_heat_capacity_j_kg_k, out_of_range
-from trackersim.rack.thermal import ThermalRack
+from trackersim.rack.refrigerant import liquid_density_kg_m3, out_of_range
 from trackersim.rack.thermal_year import ThermalHistory
 from trackersim.rack.tube import tube_resistances
 from trackersim.rack.wind import wind_at_height_m_s, wind_moment_nm
 from trackersim.sky.crowns import Crown
 from trackersim.sky.trees import HorizonProfile, beam_share
 
-# One heat capacity through the year keeps the canisters' heat accounts closed.
-_CAPACITY_AT_C = 20.0
 _ARRAY_W_M2 = 130.0  # of an older module's area, for a sail area nobody has measured (assumption)
 _WESTERLY_DEG = 270.0
 _HOT_C = 60.0  # a canister in full sun on a hot day without wind
 _RESTLESS_DEG = 600.0  # of travel in a day: three times what following the sun takes
-
-
-def thermal_rack(job: Job) -> ThermalRack:
-    """Constants of the job's rack in its present condition."""
-    rack, thermal = job.rack, job.rack.thermal
-    fluid = REFRIGERANTS[thermal.refrigerant]
-    return ThermalRack(
-        fluid=fluid,
-        max_rotation_deg=rack.max_rotation_deg,
-        moving_mass_kg=thermal.moving_mass_kg,
-        balance_m=thermal.balance_m,
-        lever_m=thermal.lever_m,
-        liquid_kg=thermal.liquid_kg * thermal.charge,
-        residual_kg=thermal.residual_kg,
-        friction_nm=thermal.pivot_friction_nm,
-        damping_nms=thermal.damping_nms * thermal.damper,
-        plate_angle_deg=thermal.plate_angle_deg,
-        plate_effectiveness=thermal.shade_plates,
-        plate_share_behind=thermal.plate_share_behind,
-        shell_j_k=thermal.shell_j_k,
-        liquid_j_kg_k=float(liquid_heat_capacity_j_kg_k(fluid, _CAPACITY_AT_C)),
-        mixing_s=60 * thermal.mixing_min,
-    )
 
 
 def canister_beam_share(
@@ -61,9 +35,31 @@ def canister_beam_share(
     lever_m: float,
     max_rotation_deg: float,
 ) -> FloatArray:
-    """Beam share (3, 2, n) at the west and east canister with the rack at its east stop, centre and west stop.
+    """Share of the direct beam that reaches the canisters.
 
-    `direction` (3, n) points to the sun. Suns above every crown and hill are not looked at one by one.
+    Suns above every crown and hill are not looked at one by one.
+
+    Parameters
+    ----------
+    direction : FloatArray
+        Shape (3, n). Unit vectors toward the sun: east, north, up.
+    day : IndexArray
+        Shape (n,). Row of each instant in `transmittance_by_day`.
+    crowns : Sequence[Crown]
+        Trees and rows, places relative to the rack's axis.
+    horizon : HorizonProfile | None
+        The far horizon; None for an open, level one.
+    axis : Axis
+        The axis of the rack.
+    lever_m : float
+        Distance from the axis to a canister [m].
+    max_rotation_deg : float
+        The stops [degrees].
+
+    Returns
+    -------
+    FloatArray
+        Shape (3, 2, n), 0…1: the rack at its east stop, centre and west stop; its west and its east canister.
     """
     share = np.ones((3, 2, direction.shape[1]))
     low = np.flatnonzero(direction[2] < _highest_sine(crowns, horizon, lever_m))
@@ -82,14 +78,44 @@ def _highest_sine(crowns: Sequence[Crown], horizon: HorizonProfile | None, lever
 
 
 def canister_light_w(job: Job, *, beam_w_m2: FloatArray, diffuse_w_m2: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """What one fully lit canister takes up of direct light that falls square on its side, and of the sky [W]."""
+    """What one fully lit canister takes up of direct light that falls square on its side, and of the sky.
+
+    Parameters
+    ----------
+    job : Job
+        A job with a thermal rack.
+    beam_w_m2 : FloatArray
+        Any shape. Direct light on a plane at the true-tracking angle [W/m²].
+    diffuse_w_m2 : FloatArray
+        Any shape. Light of the level sky [W/m²].
+
+    Returns
+    -------
+    tuple[FloatArray, FloatArray]
+        Direct light and sky light that it takes up [W], each of its shape.
+    """
     thermal = job.rack.thermal
     takes_m2 = thermal.absorptance * thermal.canister_diameter_m * thermal.canister_length_m
     return takes_m2 * beam_w_m2, takes_m2 * thermal.diffuse_share * diffuse_w_m2
 
 
 def canister_loss(job: Job, *, wind_m_s: FloatArray, air_c: FloatArray) -> FloatArray:
-    """Heat loss of one canister per kelvin [W/K] at every minute; the wind is that at 10 m."""
+    """Heat loss of one canister per kelvin, in the wind at the height of the rack.
+
+    Parameters
+    ----------
+    job : Job
+        A job with a thermal rack.
+    wind_m_s : FloatArray
+        Shape (n,). Wind at 10 m [m/s].
+    air_c : FloatArray
+        Shape (n,). Temperature of the air [°C].
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [W/K].
+    """
     thermal = job.rack.thermal
     return canister_loss_w_k(
         wind_m_s=wind_at_height_m_s(wind_m_s, height_m=job.rack.height_m),
@@ -100,27 +126,65 @@ def canister_loss(job: Job, *, wind_m_s: FloatArray, air_c: FloatArray) -> Float
 
 
 def canister_lift_pa(job: Job, *, air_c: FloatArray) -> FloatArray:
-    """Hydrostatic pressure of the liquid between the canisters with the rack on edge: ρ g 2L cos(axis tilt) [Pa].
+    """Hydrostatic pressure of the liquid between the canisters with the rack on edge: ρ g 2L cos(axis tilt).
 
-    The liquid is as dense as at air temperature.
+    Parameters
+    ----------
+    job : Job
+        A job with a thermal rack.
+    air_c : FloatArray
+        Any shape. Temperature of the air [°C], which the liquid has too.
+
+    Returns
+    -------
+    FloatArray
+        Shape of the temperature [Pa].
     """
     rise_m = 2 * job.rack.thermal.lever_m * np.cos(np.radians(job.rack.axis_tilt_deg))
-    density = liquid_density_kg_m3(REFRIGERANTS[job.rack.thermal.refrigerant], air_c)
+    density = liquid_density_kg_m3(job.rack.thermal.fluid, air_c)
     return np.asarray(GRAVITY_M_S2 * rise_m * density)
 
 
 def tube_of(job: Job, *, air_c: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Laminar and turbulent resistance of the tube [Pa·s/kg] as `tube_resistances` gives them, as warm as the air."""
+    """What the tube between the canisters does to the liquid: by its bore and length, or as the job says.
+
+    Parameters
+    ----------
+    job : Job
+        A job with a thermal rack.
+    air_c : FloatArray
+        Any shape. Temperature of the air [°C], which the liquid has too.
+
+    Returns
+    -------
+    tuple[FloatArray, FloatArray]
+        Each of that shape: laminar and turbulent resistance [Pa·s/kg], as `tube_resistances` gives them.
+    """
     thermal = job.rack.thermal
     if thermal.flow_resistance_pa_s_kg is not None:
         return np.full_like(air_c, thermal.flow_resistance_pa_s_kg), np.zeros_like(air_c)
-    return tube_resistances(
-        REFRIGERANTS[thermal.refrigerant], air_c, bore_m=thermal.tube_bore_m, length_m=thermal.tube_length_m
-    )
+    return tube_resistances(thermal.fluid, air_c, bore_m=thermal.tube_bore_m, length_m=thermal.tube_length_m)
 
 
 def wind_moment(job: Job, axis: Axis, *, wind_m_s: FloatArray, wind_from_deg: FloatArray | None) -> FloatArray:
-    """Largest moment of the wind [N·m]: none unless the job asks for it; from the west where no direction is known."""
+    """Largest moment of the wind on the rack.
+
+    Parameters
+    ----------
+    job : Job
+        A job with a thermal rack.
+    axis : Axis
+        The axis of the rack.
+    wind_m_s : FloatArray
+        Shape (n,). Wind at 10 m [m/s].
+    wind_from_deg : FloatArray | None
+        Shape (n,). True bearing that it comes from [degrees]; None for unknown, taken as from the west.
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [N·m], 0 unless the job asks for it.
+    """
     thermal = job.rack.thermal
     if not thermal.wind_upset:
         return np.zeros_like(wind_m_s)
@@ -142,7 +206,22 @@ def _travel_deg(history: ThermalHistory) -> FloatArray:
 
 
 def thermal_notices(job: Job, history: ThermalHistory | None, *, has_wind_direction: bool) -> tuple[Notice, ...]:
-    """What a thermal rack's result rests on, and what was unusual about it."""
+    """What a thermal rack's result rests on, and what was unusual about it.
+
+    Parameters
+    ----------
+    job : Job
+        A job with a thermal rack.
+    history : ThermalHistory | None
+        What its canisters did; None for a rack that is stuck.
+    has_wind_direction : bool
+        Whether the weather says where the wind comes from.
+
+    Returns
+    -------
+    tuple[Notice, ...]
+        Assumptions first, then cautions.
+    """
     thermal = job.rack.thermal
     notices = [
         Notice(
@@ -169,12 +248,12 @@ def thermal_notices(job: Job, history: ThermalHistory | None, *, has_wind_direct
             "frost or with a bad balance. Whether a real one does is not known: take its light on such days as a guess."
         )
         notices.append(Notice(text=text, field="rack.thermal", level="caution"))
-    weight = thermal.liquid_kg * thermal.charge * thermal.lever_m * np.cos(np.radians(job.rack.max_rotation_deg))
+    weight = thermal.liquid_now_kg * thermal.lever_m * np.cos(np.radians(job.rack.max_rotation_deg))
     top_heavy = -thermal.moving_mass_kg * thermal.balance_m * np.sin(np.radians(job.rack.max_rotation_deg))
     if top_heavy > weight > 0:
         text = "With its weight so far above the pivot the liquid cannot lift this rack from its stop: it stays there."
         notices.append(Notice(text=text, field="rack.thermal.balance", level="caution"))
-    if thermal.liquid_kg * thermal.charge * thermal.lever_m == 0 and not thermal.stuck:
+    if thermal.liquid_now_kg * thermal.lever_m == 0 and not thermal.stuck:
         text = "Without liquid or lever arm nothing turns this rack: it hangs as its balance leaves it."
         notices.append(Notice(text=text, field="rack.thermal.charge", level="caution"))
     if (filled := thermal.filled(_HOT_C)) > 1:

@@ -21,18 +21,51 @@ _INVERSE_POINTS = 20_001
 
 
 def conductor_ohm(wire: Wire) -> float:
-    """Resistance of one conductor of a run, one way."""
+    """Resistance of one conductor of a run, one way.
+
+    Parameters
+    ----------
+    wire : Wire
+        A run of the job.
+
+    Returns
+    -------
+    float
+        Resistance [Ω].
+    """
     per_m = resistance_ohm_per_m(area_mm2=wire.conductor_mm2, temperature_c=wire.temperature_c, material=wire.material)
     return wire.length_m * per_m
 
 
 def array_side_ohm(job: Job) -> float:
-    """Resistance of all runs between array and controller, out and back."""
+    """Resistance of all runs between array and controller, out and back.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit.
+
+    Returns
+    -------
+    float
+        Resistance [Ω].
+    """
     return sum(2 * conductor_ohm(wire) for wire in job.wire if wire.side == "array")
 
 
 def module_wire_ohm(job: Job) -> float:
-    """That resistance as each module feels it."""
+    """Resistance of all runs between array and controller as each module feels it.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit.
+
+    Returns
+    -------
+    float
+        Resistance to put in series with each module [Ω].
+    """
     array = job.array
     return module_share_of_wire_ohm(
         loop_ohm=array_side_ohm(job), in_series=array.in_series, in_parallel=array.in_parallel
@@ -40,7 +73,18 @@ def module_wire_ohm(job: Job) -> float:
 
 
 def module_limits(job: Job) -> Limits:
-    """The controller's limits as one module of an evenly lit array meets them."""
+    """The controller's limits as one module of an evenly lit array meets them.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit.
+
+    Returns
+    -------
+    Limits
+        Voltages [V] and current [A] of one module.
+    """
     array, control = job.array, job.controller
     return Limits(
         low_v=control.lowest_v / array.in_series,
@@ -50,7 +94,20 @@ def module_limits(job: Job) -> Limits:
 
 
 def motor_current_a(job: Job, wire: Wire) -> float:
-    """Current in each conductor of a run on the motor's side at the controller's rating."""
+    """Current in each conductor of a run on the motor's side at the controller's rating.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit.
+    wire : Wire
+        A run on the motor's side.
+
+    Returns
+    -------
+    float
+        Current [A].
+    """
     control = job.controller
     assert control.motor_voltage_v is not None  # the job demands it for such runs
     factor = control.motor_power_factor if wire.current == "three-phase" else None
@@ -58,7 +115,20 @@ def motor_current_a(job: Job, wire: Wire) -> float:
 
 
 def run_rated_loss_w(job: Job, wire: Wire) -> float:
-    """Heat in a run on the motor's side at the controller's rating."""
+    """Heat in a run on the motor's side at the controller's rating.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit.
+    wire : Wire
+        A run on the motor's side.
+
+    Returns
+    -------
+    float
+        Heat [W].
+    """
     return conductor_loss_w(
         conductor_ohm=conductor_ohm(wire),
         current_a=motor_current_a(job, wire),
@@ -67,13 +137,39 @@ def run_rated_loss_w(job: Job, wire: Wire) -> float:
 
 
 def motor_side_loss_w(job: Job, output_w: FloatArray) -> FloatArray:
-    """Heat in all runs on the motor's side (n,) at the controller's output (n,)."""
+    """Heat in all runs on the motor's side.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit.
+    output_w : FloatArray
+        Shape (n,). Power at the controller's output [W].
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [W].
+    """
     rated = sum(run_rated_loss_w(job, wire) for wire in job.wire if wire.side == "motor")
     return motor_run_loss_w(output_w, rated_loss_w=rated, rated_w=job.controller.rated_w)
 
 
 def controller_w(job: Job, input_w: FloatArray) -> FloatArray:
-    """Power at the controller's output (n,) for power at its input (n,)."""
+    """Power at the controller's output for power at its input.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit.
+    input_w : FloatArray
+        Shape (n,). Power at the controller's input [W], ≥ 0.
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [W].
+    """
     control = job.controller
     return controller_output_w(
         input_w=input_w,
@@ -86,7 +182,20 @@ def controller_w(job: Job, input_w: FloatArray) -> FloatArray:
 
 
 def controller_input_w(job: Job, motor_power_w: FloatArray) -> FloatArray:
-    """Power at the controller's input (n,) for power that the motor takes (n,): the inverse of `motor_w`; 0 for 0."""
+    """Power at the controller's input for power that the motor takes: the inverse of `motor_w`.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit.
+    motor_power_w : FloatArray
+        Shape (n,). Power that the motor takes [W], ≥ 0.
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [W]; 0 for 0.
+    """
     most_w = float(motor_power_w.max(initial=0.0))
     if most_w <= 0:
         return np.zeros_like(motor_power_w)
@@ -98,6 +207,19 @@ def controller_input_w(job: Job, motor_power_w: FloatArray) -> FloatArray:
 
 
 def motor_w(job: Job, input_w: FloatArray) -> FloatArray:
-    """Power at the motor (n,) for power at the controller's input (n,)."""
+    """Power at the motor for power at the controller's input.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit.
+    input_w : FloatArray
+        Shape (n,). Power at the controller's input [W], ≥ 0.
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [W].
+    """
     output_w = controller_w(job, input_w)
     return output_w - motor_side_loss_w(job, output_w)

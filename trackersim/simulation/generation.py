@@ -50,7 +50,18 @@ class SubstringShade:
 
 
 def array_places(array: Array) -> ArrayPlaces:
-    """Places on the array, ordered by place in a substring, then string, module in it, and substring of the module."""
+    """Places looked at on an array, ordered by place in a substring, then string, module in it, and its substring.
+
+    Parameters
+    ----------
+    array : Array
+        Its modules and how they lie are read.
+
+    Returns
+    -------
+    ArrayPlaces
+        Metres across and along the axis, and off it.
+    """
     out = array.laid_out
     row, column = np.divmod(np.arange(array.module_count), out.columns)
     if out.strung_by == "columns":
@@ -76,7 +87,20 @@ def _in_module(substrings: int, width_m: float, height_m: float) -> tuple[FloatA
 
 
 def substring_shade(array: Array, shade: ModuleShade) -> SubstringShade:
-    """Shade of places gathered to substrings and strings."""
+    """Shade of places gathered to substrings and strings.
+
+    Parameters
+    ----------
+    array : Array
+        Its strings are read.
+    shade : ModuleShade
+        Beam share at every place of `array_places`.
+
+    Returns
+    -------
+    SubstringShade
+        Of the darkest place of each substring, and the mean of all.
+    """
     substrings = max(array.diodes, 1) * array.in_series
     in_substring = len(_LONG) * len(_SHORT)
     darkest = shade.share.reshape(in_substring, array.in_parallel * substrings, len(shade.minutes)).min(axis=0)
@@ -92,7 +116,26 @@ def substring_shade(array: Array, shade: ModuleShade) -> SubstringShade:
 def array_shade(
     job: Job, scene: Scene, orientation: Orientation, machine: Machine, rotation_deg: FloatArray
 ) -> SubstringShade:
-    """The shade on the array of a rack turned to `rotation_deg` in sun-up minutes (n,)."""
+    """The shade on the array of a rack as it turns.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit.
+    scene : Scene
+        Where the sun and the trees stand at every sun-up minute.
+    orientation : Orientation
+        Its axis in the scene.
+    machine : Machine
+        Its modules as `array_model` gives them.
+    rotation_deg : FloatArray
+        Shape (n,). Rotation in sun-up minutes [degrees], + west.
+
+    Returns
+    -------
+    SubstringShade
+        Only of minutes in which shade may lie unevenly on it.
+    """
     shade = module_shade(
         scene.up_direction,
         scene.up_day,
@@ -109,7 +152,26 @@ def array_shade(
 def array_light(
     scene: Scene, orientation: Orientation, view: SkyView, rotation_deg: FloatArray, shade: SubstringShade
 ) -> PlaneLight:
-    """Light on the mean module of a rack turned to `rotation_deg` in sun-up minutes (n,)."""
+    """Light on the mean module of a rack as it turns.
+
+    Parameters
+    ----------
+    scene : Scene
+        Where the sun and the trees stand at every sun-up minute.
+    orientation : Orientation
+        Its axis in the scene.
+    view : SkyView
+        What the plane sees of the sky at each rotation.
+    rotation_deg : FloatArray
+        Shape (n,). Rotation in sun-up minutes [degrees], + west.
+    shade : SubstringShade
+        What trees do to its modules.
+
+    Returns
+    -------
+    PlaneLight
+        Arrays (n,) over sun-up minutes [W/m²].
+    """
     sky_share, horizon_share = view_at(view, day=scene.up_day, rotation_deg=rotation_deg)
     return light_on_plane(
         scene.light,
@@ -124,7 +186,22 @@ def array_light(
 
 
 def array_cell_c(job: Job, scene: Scene, light: PlaneLight) -> FloatArray:
-    """Temperature of its cells (n,)."""
+    """Temperature of the cells of an array held at its best point.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit.
+    scene : Scene
+        Where the sun and the trees stand at every sun-up minute.
+    light : PlaneLight
+        Light on its mean module (n,).
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [°C].
+    """
     return cell_temperature_c(
         plane_w_m2=light.plane_w_m2,
         air_c=scene.weather.air_c[scene.up],
@@ -173,11 +250,14 @@ def generate(unit: Job, scene: Scene, tracking: Tracking, *, reuse: Reuse = work
 
     Parameters
     ----------
-    unit
-        Read are its sections `array`, `wire` and `controller`, and of its rack the axis and the stops.
-    scene, tracking
-        As `make_scene` and `track` give them.
-    reuse
+    unit : Job
+        A job of one unit: its sections `array`, `wire` and `controller`, and of its rack the axis and the stops, are
+        read.
+    scene : Scene
+        As `make_scene` gives it.
+    tracking : Tracking
+        As `track` gives it.
+    reuse : Reuse
         Keeps what other racks in this scene share; by default nothing is kept.
 
     Returns
@@ -203,7 +283,22 @@ def generate(unit: Job, scene: Scene, tracking: Tracking, *, reuse: Reuse = work
 
 
 def sky_seen(unit: Job, scene: Scene, *, reuse: Reuse = worked_anew) -> SkyView:
-    """What the module plane sees of the sky past trees and hills at each rotation that the rack can take."""
+    """What the module plane sees of the sky past trees and hills at each rotation that the rack can take.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit.
+    scene : Scene
+        Where the sun and the trees stand at every sun-up minute.
+    reuse : Reuse
+        Keeps what other jobs share; by default nothing is kept.
+
+    Returns
+    -------
+    SkyView
+        Shares of sky and horizon band at each rotation and kind of day.
+    """
     rack, axis = unit.rack, axis_of(unit)
     rotations = (
         np.array([rack.fixed_rotation_deg]) if rack.kind == "fixed" else rotation_grid_deg(rack.max_rotation_deg)
@@ -253,7 +348,20 @@ def array_model(unit: Job, scene: Scene) -> Machine:
 
 
 def soiling_share(job: Job, scene: Scene) -> FloatArray:
-    """Share of light lost to dirt on each day of the scene (days,)."""
+    """Share of light lost to dirt on each day.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit.
+    scene : Scene
+        Its rain, where the weather has any, washes the modules.
+
+    Returns
+    -------
+    FloatArray
+        Shape (days,); 0…1.
+    """
     per_day, rain = job.array.soiling_per_day, scene.weather.rain_mm_by_day
     if per_day is None or rain is None:
         return np.full(scene.days, job.array.soiling)
@@ -266,14 +374,50 @@ def _clean_share(job: Job, scene: Scene) -> FloatArray:
 
 
 def absorbed_by_cells(job: Job, scene: Scene, light: PlaneLight) -> FloatArray:
-    """Light that passes dirt and glass of the mean module in sun-up minutes (n,)."""
+    """Light that passes dirt and glass of the mean module.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit.
+    scene : Scene
+        Where the sun and the trees stand at every sun-up minute.
+    light : PlaneLight
+        Light on its mean module (n,).
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,) [W/m²].
+    """
     return light.absorbed_w_m2 * _clean_share(job, scene)
 
 
 def array_power(
     job: Job, scene: Scene, machine: Machine, *, light: PlaneLight, cell_c: FloatArray, shade: SubstringShade
 ) -> ArrayPower:
-    """Power of the array in sun-up minutes (n,): evenly lit by the tables of one module, unevenly by its strings."""
+    """Power of the array: evenly lit by the tables of one module, unevenly by its strings.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit.
+    scene : Scene
+        Where the sun and the trees stand at every sun-up minute.
+    machine : Machine
+        Its modules as `array_model` gives them.
+    light : PlaneLight
+        Light on its mean module (n,).
+    cell_c : FloatArray
+        Shape (n,). Temperature of its cells [°C].
+    shade : SubstringShade
+        What trees do to its substrings.
+
+    Returns
+    -------
+    ArrayPower
+        Best power at the array's terminals; power and voltage at the controller. All (n,).
+    """
     array, modules = job.array, job.array.module_count
     clean = _clean_share(job, scene)
     lit = light.absorbed_w_m2 * clean

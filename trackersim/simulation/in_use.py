@@ -37,22 +37,30 @@ def array_in_use(
     power: ArrayPower,
     motor_w: FloatArray,
 ) -> ArrayInUse:
-    """The array of one unit while its motor takes `motor_w`, all over sun-up minutes (n,).
+    """The array of one unit while its motor takes what it takes.
 
     Parameters
     ----------
-    unit, scene, machine
-        As for `generation.array_power`.
-    light, cell_c, power
-        What the modules get, and what they could give at their best point and the temperature that goes with it.
-    motor_w
-        Power that the motor takes [W]; 0 while the pump stands.
+    unit : Job
+        A job of one unit.
+    scene : Scene
+        Where the sun and the trees stand at every sun-up minute.
+    machine : Machine
+        Its modules as `array_model` gives them.
+    light : PlaneLight
+        Light on its mean module (n,).
+    cell_c : FloatArray
+        Shape (n,). Temperature of the cells at the best point [°C].
+    power : ArrayPower
+        What the array could give.
+    motor_w : FloatArray
+        Shape (n,). Power that the motor takes [W]; 0 while the pump stands.
 
     Returns
     -------
     ArrayInUse
-        Where less is taken than could be, voltage floats up towards open circuit and the cells are warmer. That
-        warmth does not count against what could be given: an array that gives it is cooler.
+        Where less is taken than could be, voltage floats up towards open circuit and the cells are warmer. That warmth
+        does not count against what could be given: an array that gives it is cooler.
 
     Notes
     -----

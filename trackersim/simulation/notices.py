@@ -19,6 +19,7 @@ from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import Tracking
 from trackersim.simulation.water_notices import water_notices
+from trackersim.units import show_both
 
 _WIRE_LOSS = 0.08
 _CLOCK_GAP_H = 1.0  # daylight saving
@@ -32,7 +33,28 @@ def result_notices(
     station: PumpStation,
     water: WaterSide,
 ) -> tuple[Notice, ...]:
-    """All notices of one run, the gravest first, then those about trees and weather."""
+    """All notices of one run.
+
+    Parameters
+    ----------
+    job : Job
+        The job simulated.
+    scene : Scene
+        Its scene.
+    trackings : Sequence[Tracking]
+        What each unit's rack did.
+    generations : Sequence[Generation]
+        What each unit's array gave.
+    station : PumpStation
+        Its pumps and pipes.
+    water : WaterSide
+        What they lifted.
+
+    Returns
+    -------
+    tuple[Notice, ...]
+        The gravest first, then those about trees and weather.
+    """
     notices: list[Notice] = []
     for number, (own, given) in enumerate(zip(job.units, generations, strict=True)):
         place = f"unit.{number}." if job.unit else ""
@@ -63,7 +85,8 @@ def _voltage_notices(job: Job, scene: Scene) -> list[Notice]:
         voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series, coldest_c=coldest_c
     )
     origin = "design low" if given is not None else "coldest air in the weather, not a record"
-    reaches = f"the array's open-circuit voltage reaches {cold_v:.0f} V in first light at {coldest_c:.0f} °C ({origin})"
+    cold = show_both(coldest_c, "temperature", digits=2)
+    reaches = f"the array's open-circuit voltage reaches {cold_v:.0f} V in first light at {cold}, {origin}"
     decide = "Local code and a licensed person decide."
     if limit_v is None:
         text = f"The controller's largest input voltage is not given: {reaches}. Hold that against its label. {decide}"

@@ -24,7 +24,20 @@ _EDGE_DEG = 0.5
 
 
 def crowns_of(job: Job, day_of_year: npt.NDArray[np.integer]) -> tuple[Crown, ...]:
-    """Crowns of the job's trees for the simulated days `day_of_year` (days,)."""
+    """The job's trees as the rack sees them.
+
+    Parameters
+    ----------
+    job : Job
+        Its trees, rack height, slope and declination are read.
+    day_of_year : npt.NDArray[np.integer]
+        Shape (days,). Day of the year of each simulated day.
+
+    Returns
+    -------
+    tuple[Crown, ...]
+        True bearings, heights relative to the rack's axis, and transmittance of each day.
+    """
     return tuple(_crown(job, tree, day_of_year) for tree in job.trees)
 
 
@@ -68,13 +81,37 @@ def _true_bearing_deg(bearing_deg: float, bearing_from: str, job: Job) -> float:
 
 
 def ground_rise(job: Job, bearing_deg: npt.ArrayLike) -> FloatArray:
-    """Metres that the sloping ground rises per metre in direction `bearing_deg` (any shape); negative downhill."""
+    """Metres that the sloping ground rises per metre in a direction.
+
+    Parameters
+    ----------
+    job : Job
+        Slope and the direction downhill are read.
+    bearing_deg : npt.ArrayLike
+        Any shape. True bearing [degrees].
+
+    Returns
+    -------
+    FloatArray
+        Shape of the bearing; below 0 downhill.
+    """
     steepest = np.tan(np.radians(job.site.slope_deg))
     return np.asarray(-steepest * np.cos(np.radians(np.asarray(bearing_deg) - job.site.downhill_deg)))
 
 
 def horizon_of(job: Job) -> HorizonProfile | None:
-    """The job's far horizon and the hillside it stands on, whichever is higher; None where both are level all round."""
+    """The job's far horizon and the hillside it stands on, whichever is higher.
+
+    Parameters
+    ----------
+    job : Job
+        Its horizon, slope and declination are read.
+
+    Returns
+    -------
+    HorizonProfile | None
+        None where both are level all round.
+    """
     measured = _measured_horizon(job)
     if job.site.slope_deg == 0:
         return measured
@@ -117,7 +154,18 @@ def _has_unmeasured_stretch(job: Job) -> bool:
 
 
 def obstacle_notices(job: Job) -> tuple[Notice, ...]:
-    """Remarks on what was assumed about trees and bearings."""
+    """Remarks on what was assumed about trees and bearings.
+
+    Parameters
+    ----------
+    job : Job
+        The job simulated.
+
+    Returns
+    -------
+    tuple[Notice, ...]
+        Remarks, and a caution where bearings may be wrong.
+    """
     notices = []
     undated = [
         tree.name or f"tree {n + 1}" for n, tree in enumerate(job.trees) if tree.leaf == "leafy" and not tree.leaf_on

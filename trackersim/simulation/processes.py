@@ -32,10 +32,21 @@ _NEEDED = 1_000_000_000
 def shared_out(
     work: Callable[[int], T], numbers: Sequence[int], *, workers: int | None = None
 ) -> Iterator[Iterator[T]]:
-    """The answers of `work` to `numbers`, in order, from so many processes (by default one for each core at hand).
+    """A function of a number worked out by several processes.
 
-    `work` must be picklable, and its answers depend on the number alone. With one worker it runs in this process.
-    What is unfinished when the block ends is given up.
+    Parameters
+    ----------
+    work : Callable[[int], T]
+        What is to be done; it must be picklable, and its answers depend on the number alone.
+    numbers : Sequence[int]
+        What it is done for.
+    workers : int | None
+        How many processes; None for one for each core at hand. With one it runs in this process.
+
+    Returns
+    -------
+    Iterator[Iterator[T]]
+        The answers in order. What is unfinished when the block ends is given up.
     """
     count = min(workers or cores(), len(numbers))
     if count <= 1:
@@ -52,7 +63,13 @@ def shared_out(
 
 
 def cores() -> int:
-    """Cores at hand, no more than there is memory for."""
+    """Cores at hand, no more than there is memory for.
+
+    Returns
+    -------
+    int
+        At least 1.
+    """
     at_hand = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
     if not hasattr(os, "sysconf") or "SC_PHYS_PAGES" not in os.sysconf_names:
         return at_hand

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -13,18 +14,15 @@ from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
-from trackersim.job.water import Main
-from trackersim.water.helical import HelicalPump
-from trackersim.water.helical_sheet import helical_of
+from trackersim.job.water import Main, Source
 from trackersim.water.junction import junction_flows
 from trackersim.water.operating import OperatingTable, flow_at_power, operating_table
-from trackersim.water.pump import PumpCurve, pump_curve
+from trackersim.water.pump import PumpCurve
 from trackersim.water.source import yield_limit_m3_s
 from trackersim.water.unit_table import PumpBranch, UnitTable, unit_table
-from trackersim.water.wear import worn, worn_helical
+from trackersim.water.wear import PumpModel, pump_model
 
 IntArray = npt.NDArray[np.integer]
-PumpMachine = PumpCurve | HelicalPump
 
 _AT_LIMIT = 0.999
 
@@ -99,19 +97,34 @@ class PumpStation:
 
 
 def pump_station(job: Job) -> PumpStation:
-    """Hydraulics of `job`. Raises `InputError` for a lift that is no lift."""
-    machines = [pump_machine(unit.pump) for unit in job.units]
+    """Hydraulics of a job, tabulated.
+
+    Parameters
+    ----------
+    job : Job
+        Its main, and of every unit the pump, pipes and source, are read.
+
+    Returns
+    -------
+    PumpStation
+        One network for each set of lifts of the year.
+
+    Raises
+    ------
+    InputError
+        For a lift that is no lift.
+    """
+    models = [pump_model(unit.pump) for unit in job.units]
     lifts, network_of_month = np.unique([unit.source.lifts_m for unit in job.units], axis=1, return_inverse=True)
-    networks = tuple(_network(job, machines, column.tolist()) for column in lifts.T)
+    networks = tuple(_network(job, models, column.tolist()) for column in lifts.T)
     limits = [yield_limit_m3_s(unit.source) for unit in job.units]
     return PumpStation(
         networks=networks,
         network_of_month=network_of_month.reshape(-1),
         shut_off_m=tuple(
-            shut_off_m(machine, max_speed=unit.pump.max_speed)
-            for machine, unit in zip(machines, job.units, strict=True)
+            _shut_off_m(model, max_speed=unit.pump.max_speed) for model, unit in zip(models, job.units, strict=True)
         ),
-        assumed=any(isinstance(machine, PumpCurve) and machine.assumed for machine in machines),
+        assumed=any(isinstance(model, PumpCurve) and model.assumed for model in models),
         yield_limited=any(
             flow >= _AT_LIMIT * limit
             for network in networks
@@ -120,27 +133,25 @@ def pump_station(job: Job) -> PumpStation:
     )
 
 
-def _network(job: Job, machines: Sequence[PumpMachine], lifts_m: Sequence[float]) -> Network:
+def _network(job: Job, models: Sequence[PumpModel], lifts_m: Sequence[float]) -> Network:
+    """Several pumps meet on the main; to one alone the main is the end of its pipe."""
     main = job.main or Main()
-    lift_m = main.lift_m
-    if len(machines) == 1:
-        table = _alone(job, machines[0], lifts_m[0] + lift_m)
+    if len(models) == 1:
+        unit = job.units[0]
+        table = operating_table(
+            PumpBranch(
+                model=models[0],
+                pump=unit.pump,
+                source=unit.source,
+                pipes=(*unit.pipes, *main.pipes),
+                static_head_m=lifts_m[0] + main.lift_m,
+            )
+        )
         full_w, full_flow = float(table.power_w[-1]), float(table.flow_m3_s[-1])
         return Network(alone=table, tables=(), main=main, full_power_w=(full_w,), full_flow_m3_s=(full_flow,))
     tables = tuple(
-        unit_table(
-            PumpBranch(
-                pump=machine,
-                static_head_m=unit_lift_m,
-                branch=unit.pipes,
-                specific_capacity_m3_s_per_m=unit.source.yield_m3_s_per_m,
-                max_flow_m3_s=yield_limit_m3_s(unit.source),
-                min_speed=unit.pump.min_speed,
-                max_speed=unit.pump.max_speed,
-            ),
-            lowest_head_m=lift_m,
-        )
-        for unit, machine, unit_lift_m in zip(job.units, machines, lifts_m, strict=True)
+        _unit_table(unit.pump, unit.source, unit.pipes, lift_m, main.lift_m)
+        for unit, lift_m in zip(job.units, lifts_m, strict=True)
     )
     full_power_w = tuple(table.most_w for table in tables)
     at_full = junction_flows(tables, main, np.array(full_power_w)[:, None]).flow_m3_s[:, 0]
@@ -149,49 +160,71 @@ def _network(job: Job, machines: Sequence[PumpMachine], lifts_m: Sequence[float]
     )
 
 
-def _alone(job: Job, machine: PumpMachine, lift_m: float) -> OperatingTable:
-    unit = job.units[0]
-    return operating_table(
-        machine,
-        static_head_m=lift_m,
-        pipes=all_pipes(job, unit),
-        source=unit.source,
-        max_speed=unit.pump.max_speed,
-        min_speed=unit.pump.min_speed,
-    )
+def _shut_off_m(model: PumpModel, *, max_speed: float) -> float:
+    """Largest head at full speed: that of a valve shut, or of one that closes on a humped curve."""
+    if isinstance(model, PumpCurve):
+        return float(model.head_m.max()) * max_speed**2
+    return model.max_head_m
 
 
-def pump_machine(pump: Pump) -> PumpMachine:
-    """The pump as it is today: its sheet, worn as the job says."""
-    if pump.kind == "helical":
-        new = helical_of(pump)
-        head = pump.curve_head_m[-1] if pump.curve_head_m else 0.0
-        return worn_helical(new, flow_lost=pump.flow_lost, head_m=head) if pump.flow_lost else new
-    curve = pump_curve(pump)
-    if pump.head_lost or pump.flow_lost:
-        return worn(curve, head_lost=pump.head_lost, flow_lost=pump.flow_lost)
-    return curve
-
-
-def shut_off_m(machine: PumpMachine, *, max_speed: float) -> float:
-    """Head against a closed valve at full speed."""
-    if isinstance(machine, PumpCurve):
-        return float(machine.head_m.max()) * max_speed**2
-    return machine.max_head_m
+@lru_cache(maxsize=64)  # what one question on site asks for; a table holds about 0.7 MB
+def _unit_table(pump: Pump, source: Source, pipes: tuple[Pipe, ...], lift_m: float, lowest_head_m: float) -> UnitTable:
+    """The table of one unit; a fault tried at one unit, or in the main, leaves those of the others as they are."""
+    branch = PumpBranch(model=pump_model(pump), pump=pump, source=source, pipes=pipes, static_head_m=lift_m)
+    return unit_table(branch, lowest_head_m=lowest_head_m)
 
 
 def main_lift_m(job: Job) -> float:
-    """Lift of the main that units share; 0 without one."""
+    """Lift of the main that units share.
+
+    Parameters
+    ----------
+    job : Job
+        A job.
+
+    Returns
+    -------
+    float
+        Lift [m]; 0 without one.
+    """
     return job.main.lift_m if job.main else 0.0
 
 
 def all_pipes(job: Job, unit: Job) -> tuple[Pipe, ...]:
-    """The unit's own pipe and the main, one after the other."""
+    """A unit's own pipe and the main, one after the other.
+
+    Parameters
+    ----------
+    job : Job
+        The whole job.
+    unit : Job
+        One of its units.
+
+    Returns
+    -------
+    tuple[Pipe, ...]
+        Pipes from the pump to the outlet.
+    """
     return (*unit.pipes, *(job.main.pipes if job.main else ()))
 
 
 def unit_flows(station: PumpStation, motor_w: Sequence[FloatArray], month: IntArray) -> UnitFlows:
-    """What every pump does when offered `motor_w`, arrays (n,) one per unit, in the months 1…12 `month` (n,)."""
+    """What every pump does with the power that it is offered.
+
+    Parameters
+    ----------
+    station : PumpStation
+        The pumps and what they work against.
+    motor_w : Sequence[FloatArray]
+        One array (n,) a unit: power offered to its motor [W], ≥ 0.
+    month : IntArray
+        Shape (n,). Month 1…12.
+
+    Returns
+    -------
+    UnitFlows
+        Flow, head and power taken, all (units, n).
+    """
     found = UnitFlows(*np.zeros((3, len(motor_w), len(month))))
     kinds = station.network_of_month[month - 1]
     for number, network in enumerate(station.networks):

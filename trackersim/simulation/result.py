@@ -24,6 +24,7 @@ from trackersim.simulation.in_use import ArrayInUse, array_in_use
 from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import Tracking
+from trackersim.water.unit_state import UnitState, minutes_in
 from trackersim.weather.weather import Weather
 
 
@@ -106,6 +107,8 @@ class Result:
             table["overflow_m3"] = store.overflow_m3
             table["shortfall_m3"] = store.shortfall_m3
             table["stored_m3"] = store.volume_m3[:, -1]
+        if (bought_w := self.water.bought_w) is not None:
+            table["bought_kwh"] = bought_w.sum(axis=0).reshape(self.days, MINUTES_A_DAY).sum(axis=1) * kilo_hours
         if self.events is not None:
             flip = self.events.flip.astype(float)
             table["flip_after_sunrise_min"] = _gap(flip, self.events.sunrise)
@@ -129,6 +132,12 @@ class Result:
         return simulated.div(simulated["days"], axis=0)
 
     @property
+    def bought_kwh(self) -> float | None:
+        """What the controllers drew from the backup in all the days simulated; None without one."""
+        bought_w = self.water.bought_w
+        return None if bought_w is None else float(bought_w.sum()) / 60_000
+
+    @property
     def water_m3(self) -> float:
         """Water lifted in all the days simulated."""
         return float(self.daily["water_m3"].sum())
@@ -143,6 +152,24 @@ class Result:
     def water_m3_per_day(self) -> float:
         """Mean water a day."""
         return self.water_m3 / self.days
+
+    @property
+    def unit_water_m3_per_day(self) -> tuple[float, ...]:
+        """Mean water a day of each unit."""
+        return tuple(float(minutes["flow_m3_s"].sum()) * 60 / self.days for minutes in self.unit_minutes)
+
+    @cached_property
+    def unit_state_minutes(self) -> tuple[Mapping[UnitState, int], ...]:
+        """Minutes that each unit spends running, waiting for each thing, and off, over all the days simulated."""
+        return tuple(minutes_in(state) for state in self.water.state)
+
+    def unit_summaries(self) -> list[dict[str, Any]]:
+        """The units as plain data."""
+        units = zip(self.job.unit_names, self.unit_water_m3_per_day, self.unit_state_minutes, strict=True)
+        return [
+            {"name": name, "water_m3_per_day": water, "minutes": {str(state): n for state, n in minutes.items()}}
+            for name, water, minutes in units
+        ]
 
     @cached_property
     def demand_m3(self) -> FloatArray:
@@ -191,8 +218,10 @@ class Result:
             "used_kwh": float(self.daily["used_kwh"].sum()),
             "plane_kwh_m2": float(self.daily["plane_kwh_m2"].sum()),
             "monthly": monthly,
+            "units": self.unit_summaries(),
             "flip": self.flip_summary(),
             "days_meeting_demand": self.days_meeting_demand,
+            **({} if self.bought_kwh is None else {"bought_kwh": self.bought_kwh}),
             "notices": [str(notice) for notice in self.notices],
             "provenance": dict(vars(self.provenance)),
         }
@@ -209,7 +238,20 @@ def _median(minutes: pd.Series[float]) -> float | None:
 
 
 def provenance_of(job: Job, weather: Weather) -> Provenance:
-    """What a result of `job` in these days of `weather` can be traced to."""
+    """What a result of `job` in these days of `weather` can be traced to.
+
+    Parameters
+    ----------
+    job : Job
+        The job simulated.
+    weather : Weather
+        The days simulated.
+
+    Returns
+    -------
+    Provenance
+        Versions, names and hashes.
+    """
     return Provenance(
         version=trackersim.__version__,
         job_sha256=job.sha256(),
@@ -228,7 +270,28 @@ def result_of(
     water: WaterSide,
     notices: tuple[Notice, ...],
 ) -> Result:
-    """The outputs of all stages as one result; tracking and generation have one entry a unit."""
+    """The outputs of all stages as one result.
+
+    Parameters
+    ----------
+    job : Job
+        The job simulated.
+    scene : Scene
+        Its scene.
+    trackings : Sequence[Tracking]
+        What each unit's rack did.
+    generations : Sequence[Generation]
+        What each unit's array gave.
+    water : WaterSide
+        What the pumps lifted.
+    notices : tuple[Notice, ...]
+        What is to be said beside the figures.
+
+    Returns
+    -------
+    Result
+        One job on its racks over whole days of minutes.
+    """
     first = trackings[0]
     in_use = tuple(
         array_in_use(
@@ -238,7 +301,7 @@ def result_of(
             light=given.light,
             cell_c=given.cell_c,
             power=given.power,
-            motor_w=water.motor_w[number, scene.up],
+            motor_w=_by_the_sun(water, number)[scene.up],
         )
         for number, (unit, given) in enumerate(zip(job.units, generations, strict=True))
     )
@@ -259,6 +322,12 @@ def result_of(
         canisters=first.history,
         provenance=provenance_of(job, scene.weather),
     )
+
+
+def _by_the_sun(water: WaterSide, number: int) -> FloatArray:
+    """What the motor of a unit takes while the sun drives it (days · 1440,)."""
+    motor_w: FloatArray = water.motor_w[number]
+    return motor_w if water.bought_w is None else np.where(water.bought_w[number] > 0, 0.0, motor_w)
 
 
 def _minutes(

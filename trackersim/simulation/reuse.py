@@ -13,7 +13,22 @@ Reuse = Callable[[str, Hashable, Callable[[], Any]], Any]
 
 
 def worked_anew(stage: str, key: Hashable, work: Callable[[], Any]) -> Any:
-    """No reuse."""
+    """The output of a stage without reuse.
+
+    Parameters
+    ----------
+    stage : str
+        Name of a stage.
+    key : Hashable
+        What its output depends on.
+    work : Callable[[], Any]
+        Works it out.
+
+    Returns
+    -------
+    Any
+        What `work` gives.
+    """
     return work()
 
 

@@ -20,6 +20,7 @@ from trackersim.arrays import FloatArray
 from trackersim.job.files import with_overrides
 from trackersim.job.folders import path_in
 from trackersim.job.model import Job
+from trackersim.simulation.backup import pump_with_backup
 from trackersim.simulation.generation import Generation, generate
 from trackersim.simulation.notices import result_notices
 from trackersim.simulation.processes import cores
@@ -116,6 +117,13 @@ class Runner:
         tell("done", 1.0)
         return dict(zip(kinds, found, strict=True))
 
+    def pumped(self, job: Job, input_w: Sequence[FloatArray]) -> WaterSide:
+        """Water of a job whose arrays give its controllers `input_w`, one array (n,) a unit, whatever its racks do."""
+        with self._slot():
+            station = self._get("pump station", _station_key(job), lambda: pump_station(job))
+            pumped = pump if job.backup is None else pump_with_backup
+            return pumped(job, self._scene(job), input_w, station=station)
+
     def scene(self, job: Job | None = None) -> Scene:
         """The scene of a job."""
         with self._slot():
@@ -169,9 +177,10 @@ class Runner:
     def _water(
         self, job: Job, scene: Scene, station: Any, generations: Sequence[tuple[Generation, Hashable]]
     ) -> WaterSide:
-        key = (tuple(key for _, key in generations), _station_key(job), job.store)
+        key = (tuple(key for _, key in generations), _station_key(job), job.store, job.backup)
         input_w = [given.power.input_w for given, _ in generations]
-        found: WaterSide = self._get("water", key, lambda: pump(job, scene, input_w, station=station))
+        pumped = pump if job.backup is None else pump_with_backup
+        found: WaterSide = self._get("water", key, lambda: pumped(job, scene, input_w, station=station))
         return found
 
     def _get(self, stage: str, key: Hashable, work: Callable[[], Any]) -> Any:
@@ -193,7 +202,20 @@ class Runner:
 
 
 def on_rack(job: Job, kind: str) -> Job:
-    """The job with every rack of this kind."""
+    """The job with every rack of this kind.
+
+    Parameters
+    ----------
+    job : Job
+        A job.
+    kind : str
+        Kind of rack.
+
+    Returns
+    -------
+    Job
+        The same job where it has one rack of this kind already.
+    """
     return job if job.rack.kind == kind and not job.unit else with_overrides(job, {"rack.kind": kind})
 
 
@@ -210,21 +232,24 @@ def simulate(
 
     Parameters
     ----------
-    job
+    job : Job
         As `load_job` gives it.
-    weather
+    weather : Weather | pd.DataFrame | None
         In place of the job's own: a `Weather`, or a table with pvlib's column names, a time-zone-aware index and
-        `attrs["stamp"]` that says what its times mean (`weather.frame.weather_from_frame`).
-    first_day, last_day
-        Days of the weather to simulate, both included; None: from its first, to its last.
-    scene
-        In place of the job's own.
-    rotation_deg
-        (days, 1440) [°], west positive, in place of what the rack would do by itself.
+        `attrs["stamp"]` that says what its times mean (`weather.frame.weather_from_frame`); None for the job's.
+    first_day : dt.date | None
+        First day of the weather to simulate; None for the first there is.
+    last_day : dt.date | None
+        Last day to simulate, itself included; None for the last there is.
+    scene : Scene | None
+        In place of the job's own; None for that.
+    rotation_deg : FloatArray | None
+        Shape (days, 1440) [degrees], + west, in place of what the rack would do by itself; None for that.
 
     Returns
     -------
     Result
+        What was found, minute by minute, with notices and provenance.
 
     Raises
     ------
@@ -244,7 +269,34 @@ def compare(
     last_day: dt.date | None = None,
     progress: Progress | None = None,
 ) -> dict[str, Result]:
-    """The job on each kind of rack; parameters as those of `simulate`."""
+    """Simulate a job on each kind of rack.
+
+    Parameters
+    ----------
+    job : Job
+        As `load_job` gives it.
+    kinds : Sequence[str]
+        Kinds of rack, each simulated.
+    weather : Weather | pd.DataFrame | None
+        In place of the job's own: a `Weather`, or a table with pvlib's column names, a time-zone-aware index and
+        `attrs["stamp"]` that says what its times mean (`weather.frame.weather_from_frame`); None for the job's.
+    first_day : dt.date | None
+        First day of the weather to simulate; None for the first there is.
+    last_day : dt.date | None
+        Last day to simulate, itself included; None for the last there is.
+    progress : Progress | None
+        Hears what is being done and the share that is done; None for nobody.
+
+    Returns
+    -------
+    dict[str, Result]
+        A result for each kind.
+
+    Raises
+    ------
+    InputError
+        As `simulate` does.
+    """
     runner = Runner(job, first_day=first_day, last_day=last_day, weather=weather)
     return runner.racks(kinds, progress=progress)
 

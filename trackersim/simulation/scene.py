@@ -116,17 +116,20 @@ def make_scene(
 
     Parameters
     ----------
-    job
+    job : Job
         Read are its sections site, weather, trees and horizon, and the height of its rack.
-    weather
+    weather : Weather | pd.DataFrame | None
         In place of the job's own: a `Weather`, or a table with a time-zone-aware index and pvlib's column names
-        (`weather.frame.weather_from_frame` says which, and what its stamps mean).
-    first_day, last_day
-        Of the weather's calendar, both included; None: from its first, to its last.
+        (`weather.frame.weather_from_frame` says which, and what its stamps mean); None for the job's.
+    first_day : dt.date | None
+        First day of the weather's calendar; None for the first there is.
+    last_day : dt.date | None
+        Last day, itself included; None for the last there is.
 
     Returns
     -------
     Scene
+        Place, weather, sun, trees and split light, minute by minute.
 
     Raises
     ------
@@ -137,7 +140,25 @@ def make_scene(
 
 
 def native_of(job: Job, weather: Weather | pd.DataFrame | None = None) -> Weather:
-    """The weather at its own step: the job's, or that given instead."""
+    """The weather at its own step: the job's, or that given instead.
+
+    Parameters
+    ----------
+    job : Job
+        Its site and weather are read.
+    weather : Weather | pd.DataFrame | None
+        In place of the job's own; None for that.
+
+    Returns
+    -------
+    Weather
+        At the step that it came in.
+
+    Raises
+    ------
+    InputError
+        For weather that cannot be read or used.
+    """
     if weather is None:
         return native_weather(job)
     return weather if isinstance(weather, Weather) else weather_from_frame(weather, job.site)
@@ -152,7 +173,33 @@ def place_of(
     key: Hashable = None,
     reuse: Reuse = worked_anew,
 ) -> Place:
-    """Days of the weather as minutes, with the sun over the job's site."""
+    """Days of the weather as minutes, with the sun over the job's site.
+
+    Parameters
+    ----------
+    job : Job
+        Its site, and of its weather the kind of minutes, are read.
+    native : Weather
+        Weather at its own step.
+    first_day : dt.date | None
+        First day; None for the first there is.
+    last_day : dt.date | None
+        Last day, itself included; None for the last there is.
+    key : Hashable
+        What makes places equal; None for a place that equals only itself.
+    reuse : Reuse
+        Keeps what other jobs share; by default nothing is kept.
+
+    Returns
+    -------
+    Place
+        Minutes of whole days.
+
+    Raises
+    ------
+    InputError
+        For days that the weather does not have.
+    """
     site = job.site
     where = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
     days = days_between(native, first_day, last_day)
@@ -172,7 +219,24 @@ def place_of(
 
 
 def scene_at(job: Job, place: Place, *, key: Hashable = None, reuse: Reuse = worked_anew) -> Scene:
-    """The place behind the job's trees and hills, its light split over the sky and the job's ground."""
+    """The place behind the job's trees and hills, its light split over the sky and the job's ground.
+
+    Parameters
+    ----------
+    job : Job
+        Its site, trees, horizon and the height of its rack are read.
+    place : Place
+        Weather as minutes, and the sun.
+    key : Hashable
+        What makes scenes equal; None for a scene that equals only itself.
+    reuse : Reuse
+        Keeps what other jobs share; by default nothing is kept.
+
+    Returns
+    -------
+    Scene
+        Light at sun-up minutes, and what stands before it.
+    """
     albedo = job.site.ground_albedo
     up = np.flatnonzero(place.sun.is_up)
     up_day = up // MINUTES_A_DAY

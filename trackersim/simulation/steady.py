@@ -6,8 +6,9 @@ to start (in the afternoon, to go on).
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, fields, replace
+from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -30,13 +31,18 @@ from trackersim.simulation.tracking import Orientation
 from trackersim.sky.irradiance import PlaneLight, SkyLight
 from trackersim.sky.shading import shade_edges
 from trackersim.sky.trees import SkyView
+from trackersim.water.unit_state import UnitState
+
+# With less used of what could be given than this share, the array floats.
+_SPARE = 0.995
 
 
 @dataclass(frozen=True, kw_only=True)
 class Instant:
     """One minute at a job. `scenes` hold that one sun-up minute, one for each unit, as do the tuples beside it.
 
-    `light` multiplies all light; `power` the power at the controllers; `rising` is true before noon.
+    `light` multiplies all light; `power` the power at the controllers; `rising` is true before noon. `held` names what
+    keeps a unit from running whatever power it has, None for a unit that is free to; empty: all are.
     """
 
     job: Job
@@ -50,27 +56,90 @@ class Instant:
     rising: bool
     light: float = 1.0
     power: float = 1.0
+    held: tuple[UnitState | None, ...] = ()
+
+    def holding(self, units: Collection[int], state: UnitState) -> Instant:
+        """The same minute with some of the units held."""
+        before = self.held or (None,) * len(self.scenes)
+        return replace(self, held=tuple(state if n in units else was for n, was in enumerate(before)))
 
 
 @dataclass(frozen=True, kw_only=True)
-class Point:
-    """What comes of it: flow of all units; light, angle, power, voltage and head of the first unit.
+class UnitPoint:
+    """What one unit does: its flow and head, light on its plane, its rack's angle.
 
-    `input_w` is what its array could give at the controller, `used_w` what is taken, at `input_v`.
+    `input_w` is what its array could give at the controller, at `best_v`; `used_w` is what the controller draws, at
+    `input_v`, which is `open_v` while nothing is drawn. `flow_m3_s`, `head_m` and `used_w` are 0 unless it runs.
     """
 
+    state: UnitState
     flow_m3_s: float
     head_m: float
     input_w: float
     used_w: float
     input_v: float
+    best_v: float
+    open_v: float
     plane_w_m2: float
     rotation_deg: float
-    running: bool
+
+    @property
+    def running(self) -> bool:
+        """Whether it runs."""
+        return self.state is UnitState.RUNNING
+
+    @property
+    def is_off(self) -> bool:
+        """Whether it has no power at all."""
+        return self.state is UnitState.OFF
+
+    @property
+    def input_a(self) -> float:
+        """Current at the controller's input [A]."""
+        return self.used_w / self.input_v if self.input_v > 0 else 0.0
+
+    @property
+    def has_spare(self) -> bool:
+        """Whether it runs on less than it could have: at full speed, or at the controller's rating."""
+        return self.running and self.used_w < _SPARE * self.input_w
+
+    def summary(self) -> dict[str, Any]:
+        """Plain data in SI units."""
+        return {**vars(self), "state": str(self.state), "input_a": self.input_a}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Point:
+    """What comes of it, unit by unit."""
+
+    units: tuple[UnitPoint, ...]
+
+    @property
+    def flow_m3_s(self) -> float:
+        """Flow of all units."""
+        return sum(unit.flow_m3_s for unit in self.units)
+
+    @property
+    def running(self) -> bool:
+        """Whether any unit runs."""
+        return any(unit.running for unit in self.units)
 
 
 def one_minute(scene: Scene, minute: int) -> Scene | None:
-    """The scene with nothing but that minute (index over all minutes); None if the sun is down in it."""
+    """The scene with nothing but one minute.
+
+    Parameters
+    ----------
+    scene : Scene
+        A scene of whole days.
+    minute : int
+        Index over all its minutes.
+
+    Returns
+    -------
+    Scene | None
+        None if the sun is down in it.
+    """
     place = int(np.searchsorted(scene.up, minute))
     if place >= len(scene.up) or scene.up[place] != minute:
         return None
@@ -92,29 +161,42 @@ def _each(light: SkyLight, change: Callable[[FloatArray], FloatArray]) -> SkyLig
 
 
 def point_of(instant: Instant) -> Point:
-    """The running point of all units."""
+    """The running point of all units.
+
+    Parameters
+    ----------
+    instant : Instant
+        One minute at a job.
+
+    Returns
+    -------
+    Point
+        Flow of all units; light, angle, power, voltage and head of the first.
+    """
     sides = [_side(instant, number) for number in range(len(instant.scenes))]
-    found, able = _water(instant, [side.power.input_w for side in sides])
-    first = sides[0]
-    used = array_in_use(
-        instant.job.units[0],
-        first.scene,
-        instant.machines[0],
-        light=first.light,
-        cell_c=first.cell_c,
-        power=first.power,
-        motor_w=found.motor_w[0] if able[0] else np.zeros(1),
-    )
-    flow = float(found.flow_m3_s[np.array(able), 0].sum())
+    found, states = _water(instant, [float(side.power.input_w[0]) for side in sides])
     return Point(
-        flow_m3_s=flow,
-        head_m=float(found.head_m[0, 0]) if able[0] else 0.0,
-        input_w=float(first.power.input_w[0]),
+        units=tuple(_unit_point(instant, number, side, found, states[number]) for number, side in enumerate(sides))
+    )
+
+
+def _unit_point(instant: Instant, number: int, side: _Side, found: UnitFlows, state: UnitState) -> UnitPoint:
+    runs = state is UnitState.RUNNING
+    unit, machine = instant.job.units[number], instant.machines[number]
+    taken = partial(array_in_use, unit, side.scene, machine, light=side.light, cell_c=side.cell_c, power=side.power)
+    nothing = taken(motor_w=np.zeros(1))
+    used = taken(motor_w=found.motor_w[number]) if runs else nothing
+    return UnitPoint(
+        state=state,
+        flow_m3_s=float(found.flow_m3_s[number, 0]) if runs else 0.0,
+        head_m=float(found.head_m[number, 0]) if runs else 0.0,
+        input_w=float(side.power.input_w[0]),
         used_w=float(used.used_w[0]),
         input_v=float(used.input_v[0]),
-        plane_w_m2=float(first.light.plane_w_m2[0]),
-        rotation_deg=instant.rotation_deg[0],
-        running=flow > 0,
+        best_v=float(side.power.input_v[0]),
+        open_v=float(nothing.input_v[0]),
+        plane_w_m2=float(side.light.plane_w_m2[0]),
+        rotation_deg=instant.rotation_deg[number],
     )
 
 
@@ -145,22 +227,33 @@ def _side(instant: Instant, number: int) -> _Side:
     return _Side(scene, light, cell, power)
 
 
-def _water(instant: Instant, watts: list[FloatArray]) -> tuple[UnitFlows, list[bool]]:
-    """What the units do with `watts` (1,) at each controller, and which of them run."""
-    units = instant.job.units
-    able = [watt[0] >= _needed_w(unit, rising=instant.rising) for unit, watt in zip(units, watts, strict=True)]
-    month = np.array([instant.month])
+def _water(instant: Instant, watts: list[float]) -> tuple[UnitFlows, list[UnitState]]:
+    """What the units do with `watts` at each controller."""
+    units, month = instant.job.units, np.array([instant.month])
+    held = instant.held or (None,) * len(units)
+    states = [
+        hold or _allowed(unit, watt, rising=instant.rising) for unit, watt, hold in zip(units, watts, held, strict=True)
+    ]
     for _ in range(len(units) + 1):
-        motors = [motor_w(unit, watt if on else np.zeros(1)) for unit, watt, on in zip(units, watts, able, strict=True)]
-        found = unit_flows(instant.station, motors, month)
-        still = [
-            on and found.flow_m3_s[n, 0] >= unit.pump.cutout_flow_m3_s
-            for n, (on, unit) in enumerate(zip(able, units, strict=True))
+        runs = [state is UnitState.RUNNING for state in states]
+        offered = [watt if on else 0.0 for watt, on in zip(watts, runs, strict=True)]
+        at_motor = [motor_w(unit, np.array([watt])) for unit, watt in zip(units, offered, strict=True)]
+        found = unit_flows(instant.station, at_motor, month)
+        tripped = [
+            on and found.flow_m3_s[n, 0] < unit.pump.cutout_flow_m3_s
+            for n, (on, unit) in enumerate(zip(runs, units, strict=True))
         ]
-        if still == able:
+        if not any(tripped):
             break
-        able = still
-    return found, able
+        states = [UnitState.CUT_OUT if trips else state for trips, state in zip(tripped, states, strict=True)]
+    return found, states
+
+
+def _allowed(unit: Job, watt: float, *, rising: bool) -> UnitState:
+    """What the power alone allows a unit."""
+    if not motor_w(unit, np.array([watt]))[0] > 0:
+        return UnitState.OFF
+    return UnitState.RUNNING if watt >= _needed_w(unit, rising=rising) else UnitState.START_POWER
 
 
 def _needed_w(unit: Job, *, rising: bool) -> float:
@@ -168,7 +261,28 @@ def _needed_w(unit: Job, *, rising: bool) -> float:
     return max(control.start_w if rising else control.stops_at_w, 1e-9)
 
 
-def changed(job: Job, section: str, change: Callable[[Any], Any]) -> Job:
-    """The job with a section changed, at every unit if it has units. What it becomes is not validated again."""
-    units = tuple(unit.model_copy(update={section: change(getattr(unit, section))}) for unit in job.unit)
-    return job.model_copy(update={section: change(getattr(job, section)), "unit": units}).in_folder(job.folder)
+def changed(job: Job, section: str, change: Callable[[Any], Any], *, unit: int | None = None) -> Job:
+    """The job with a section changed, at every unit or at one of them.
+
+    Parameters
+    ----------
+    job : Job
+        A job.
+    section : str
+        Name of one of its sections.
+    change : Callable[[Any], Any]
+        Makes the new section of the old.
+    unit : int | None
+        The only unit changed, from 0; None for all.
+
+    Returns
+    -------
+    Job
+        It is not validated again.
+    """
+    units = tuple(
+        one.model_copy(update={section: change(getattr(one, section))}) if unit in (None, number) else one
+        for number, one in enumerate(job.unit)
+    )
+    whole = change(getattr(job, section)) if unit is None or not job.unit else getattr(job, section)
+    return job.model_copy(update={section: whole, "unit": units}).in_folder(job.folder)

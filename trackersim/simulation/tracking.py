@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trackersim.arrays import FloatArray
+from trackersim.clock import standard_zone
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
 from trackersim.job.folders import path_in
@@ -15,13 +16,13 @@ from trackersim.rack.events import MorningEvents, morning_events, solar_midnight
 from trackersim.rack.fixed import fixed_rotation, ideal_rotation
 from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.rack.logged import logged_rotation, read_rotation_log
-from trackersim.rack.thermal_year import ThermalHistory, ThermalWeather, march_thermal
+from trackersim.rack.thermal import Forcing
+from trackersim.rack.thermal_year import ThermalHistory, march_thermal
 from trackersim.simulation.canisters import (
     canister_beam_share,
     canister_lift_pa,
     canister_light_w,
     canister_loss,
-    thermal_rack,
     tube_of,
     wind_moment,
 )
@@ -93,7 +94,18 @@ def track(unit: Job, scene: Scene, *, rotation_deg: FloatArray | None = None, re
 
 
 def axis_of(unit: Job) -> Axis:
-    """The axis that the rack turns on; of a fixed plane, the axis at the plane's own tilt and azimuth."""
+    """The axis that the rack turns on; of a fixed plane, the axis at the plane's own tilt and azimuth.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit; its rack, and the side of the equator, are read.
+
+    Returns
+    -------
+    Axis
+        Tilt and azimuth of the axis.
+    """
     rack, azimuth, tilt = unit.rack, unit.axis_azimuth_deg, unit.rack.axis_tilt_deg
     if rack.kind == "fixed":
         tilt = tilt if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
@@ -102,7 +114,22 @@ def axis_of(unit: Job) -> Axis:
 
 
 def orientation_of(unit: Job, scene: Scene, *, reuse: Reuse = worked_anew) -> Orientation:
-    """The rack's axis in the scene."""
+    """The rack's axis in the scene.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit.
+    scene : Scene
+        Where the sun and the trees stand at every sun-up minute.
+    reuse : Reuse
+        Keeps what other jobs share; by default nothing is kept.
+
+    Returns
+    -------
+    Orientation
+        True-tracking angle and reach at all minutes.
+    """
     axis = axis_of(unit)
     sun_rotation, reach = reuse("axis", (scene.place.key, axis), lambda: sun_on_axis(scene.sun.direction, axis))
     return Orientation(axis=axis, sun_rotation_deg=sun_rotation, reach=reach)
@@ -139,14 +166,14 @@ def _rotation(
 
 def _logged(unit: Job, scene: Scene) -> FloatArray:
     """The rotation in the file that the job names."""
-    rack, offset_h = unit.rack, unit.site.standard_offset_h
+    rack, zone = unit.rack, standard_zone(unit.site)
     path = path_in(unit.folder, rack.log)
     if path is None:
         raise InputError.of("rack.log", rack.log, "is no file that this job may name.", "Put it beside the job file.")
     return logged_rotation(
-        read_rotation_log(path, utc_offset_h=offset_h),
+        read_rotation_log(path, zone=zone),
         unix_s=scene.by_day(unix_seconds(scene.weather.times)),
-        utc_offset_h=offset_h,
+        zone=zone,
         max_rotation_deg=rack.max_rotation_deg,
     )
 
@@ -174,11 +201,10 @@ def _canisters(unit: Job, scene: Scene, orientation: Orientation) -> ThermalHist
     )
     laminar, turbulent = tube_of(unit, air_c=weather.air_c)
     return march_thermal(
-        thermal_rack(unit),
-        ThermalWeather(
+        rack,
+        Forcing(
             sun_rotation_deg=scene.by_day(orientation.sun_rotation_deg),
             beam_w=scene.by_day(beam),
-            beam_share=share,
             diffuse_w=scene.by_day(diffuse),
             air_c=scene.by_day(weather.air_c),
             loss_w_k=scene.by_day(canister_loss(unit, wind_m_s=weather.wind_m_s, air_c=weather.air_c)),
@@ -189,4 +215,5 @@ def _canisters(unit: Job, scene: Scene, orientation: Orientation) -> ThermalHist
                 wind_moment(unit, orientation.axis, wind_m_s=weather.wind_m_s, wind_from_deg=weather.wind_from_deg)
             ),
         ),
+        beam_share=share,
     )

@@ -13,7 +13,7 @@ from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.simulation.pump_station import PumpStation, all_pipes
 from trackersim.simulation.pumping import WaterSide
-from trackersim.units import show
+from trackersim.units import show_both
 from trackersim.water.helical_sheet import worst_miss
 from trackersim.water.pipes import (
     darcy_weisbach_head_m,
@@ -35,7 +35,22 @@ _INLET_M = 3.0
 
 
 def water_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Notice]:
-    """Notices about pumps, pipes, wells and stores, dangers first."""
+    """Notices about pumps, pipes, wells and stores.
+
+    Parameters
+    ----------
+    job : Job
+        The job simulated.
+    station : PumpStation
+        Its pumps and pipes.
+    water : WaterSide
+        What they lifted.
+
+    Returns
+    -------
+    list[Notice]
+        Dangers first.
+    """
     notices = [*_lift_notices(station), *_operation_notices(job, station, water)]
     for number, unit in enumerate(job.units):
         place = f"unit.{number}." if job.unit else ""
@@ -52,7 +67,7 @@ def water_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Noti
         text = "A check valve at every pump is assumed: none of them runs backward when the others push harder."
         notices.append(Notice(text=text, field="unit"))
     if not water.settled:
-        text = "Pumps that hold each other up kept changing their minds in some minutes: those are a guess."
+        text = "In some minutes it could not be settled which of the pumps run: those minutes are a guess."
         notices.append(Notice(text=text, field="unit", level="caution"))
     return notices
 
@@ -92,12 +107,12 @@ def _sheet_notices(pump: Pump, place: str) -> list[Notice]:
         if abs(miss.share) <= _SHEET_MISSED:
             return []
         given, modelled = (
-            f"{value:.0f} W" if miss.is_power else _both(value, "flow") for value in (miss.given, miss.modelled)
+            f"{value:.0f} W" if miss.is_power else show_both(value, "flow") for value in (miss.given, miss.modelled)
         )
         text = (
-            f"No helical pump follows this sheet: at {_both(miss.head_m, 'length')} it says {given}, the nearest pump "
-            f"with a plausible motor, which is used, has {modelled} ({100 * miss.share:+.0f} %). Flow falls with head "
-            "in a straight line, and input rises by more than the water gains: check the sheet."
+            f"No helical pump follows this sheet: at {show_both(miss.head_m, 'length')} it says {given}, the nearest "
+            f"pump with a plausible motor, which is used, has {modelled} ({100 * miss.share:+.0f} %). Flow falls with "
+            "head in a straight line, and input rises by more than the water gains: check the sheet."
         )
         field = "curve_power" if miss.is_power else "curve_flow"
         return [Notice(text=text, field=f"{place}pump.{field}", level="caution")]
@@ -137,22 +152,39 @@ def _pipe_notices(job: Job, pipes: tuple[Pipe, ...], flow_m3_s: float, place: st
     fastest = max((float(velocity_m_s(flow_m3_s, bore_m=pipe.inside_m)) for pipe in pipes), default=0.0)
     if fastest > _FAST_M_S:
         text = (
-            f"At full flow the water runs at {_both(fastest, 'velocity')} in the narrowest pipe: "
+            f"At full flow the water runs at {show_both(fastest, 'velocity')} in the narrowest pipe: "
             "above 1.5 m/s (5 ft/s) friction and water hammer grow."
         )
         notices.append(Notice(text=text, field=f"{place}pipes", level="caution"))
     one, other = friction_opinions_m(pipes, flow_m3_s=flow_m3_s, water_c=job.source.temperature_c)
     if max(one, other) > _MATTERS_M and abs(one - other) > _OPINIONS_APART * other:
         text = (
-            f"Friction at full flow is {one:.1f} m by Hazen–Williams (used) and {other:.1f} m by Darcy–Weisbach with "
-            f"water of {job.source.temperature_c:.0f} °C: more than 10 % apart. Check material, age and c_value."
+            f"Friction at full flow is {show_both(one, 'length')} by Hazen–Williams (used) and "
+            f"{show_both(other, 'length')} by Darcy–Weisbach with water of "
+            f"{show_both(job.source.temperature_c, 'temperature')}: more than 10 % apart. Check material, age "
+            "and c_value."
         )
         notices.append(Notice(text=text, field=f"{place}pipes", level="caution"))
     return notices
 
 
 def friction_opinions_m(pipes: tuple[Pipe, ...], *, flow_m3_s: float, water_c: float) -> tuple[float, float]:
-    """Friction without fittings [m] by Hazen–Williams, and by Darcy–Weisbach as the second opinion."""
+    """Friction in pipes without their fittings, by two formulas.
+
+    Parameters
+    ----------
+    pipes : tuple[Pipe, ...]
+        Pipes that the flow passes one after the other.
+    flow_m3_s : float
+        Flow [m³/s].
+    water_c : float
+        Temperature of the water [°C], 0…60.
+
+    Returns
+    -------
+    tuple[float, float]
+        Friction [m] by Hazen–Williams, and by Darcy–Weisbach as the second opinion.
+    """
     viscosity = float(water_viscosity_m2_s(water_c))
     one = other = 0.0
     for pipe in pipes:
@@ -175,7 +207,8 @@ def _well_notices(unit: Job, flow_m3_s: float, place: str) -> list[Notice]:
     if capacity is not None and limit is not None and source.kind == "well":
         left = limit - flow_m3_s / capacity
         if 0 < left < _NEAR_AIR_M and flow_m3_s > 0:
-            text = f"At full flow only {left:.1f} m of water stand above the pump: it may draw air in a dry spell."
+            water = show_both(left, "length")
+            text = f"At full flow only {water} of water stand above the pump: it may draw air in a dry spell."
             notices.append(Notice(text=text, field=f"{place}source.max_drawdown", level="caution"))
     if source.suction_m > 0:
         # Air pressure by the standard atmosphere, less vapour pressure of cool water, as metres of water.
@@ -183,8 +216,9 @@ def _well_notices(unit: Job, flow_m3_s: float, place: str) -> list[Notice]:
         left = (air_pa - 1_700) / (WATER_DENSITY_KG_M3 * GRAVITY_M_S2) - source.suction_m
         if left < _INLET_M:
             text = (
-                f"A pump {source.suction_m:.1f} m above its water at this height above the sea has {left:.1f} m of "
-                "pressure left at its inlet: it will cavitate or lose its prime. Set it lower."
+                f"A pump {show_both(source.suction_m, 'length')} above its water at this height above the sea has "
+                f"{show_both(left, 'length')} of pressure left at its inlet: it will cavitate or lose its prime. Set "
+                "it lower."
             )
             notices.append(Notice(text=text, field=f"{place}source.suction", level="caution"))
     return notices
@@ -213,13 +247,8 @@ def _pressure_notices(job: Job, station: PumpStation) -> list[Notice]:
         return []
     pipe, shut_kpa = min(weak, key=lambda pair: pair[0].rating_kpa or 0.0)
     text = (
-        f"DANGER OF BURSTING: with its valve shut the pump reaches {_both(shut_kpa, 'pressure')}; "
+        f"DANGER OF BURSTING: with its valve shut the pump reaches {show_both(shut_kpa, 'pressure')}; "
         f"the weakest of {counted(len(weak), 'pipe')} too weak for that bears "
-        f"{_both(pipe.rating_kpa or 0.0, 'pressure')}."
+        f"{show_both(pipe.rating_kpa or 0.0, 'pressure')}."
     )
     return [Notice(text=text, field="pipes", level="danger")]
-
-
-def _both(value: float, kind: str) -> str:
-    """A value in both systems: a notice does not know its reader's."""
-    return f"{show(value, kind, 'si')} ({show(value, kind, 'us')})"

@@ -14,16 +14,29 @@ from trackersim.water.balance_minutes import IDLE, NOTHING, PAUSED, RUNS, SECOND
 
 
 def run_by_cut_outs(unit: UnitTrace, runs: BoolArray) -> None:
-    """Write `unit.state`, as `run_alone` would; `runs` (days, minutes) is when power alone would have it run."""
-    control = unit.control
+    """Write the state of a unit that nothing but power and its cut-out stops.
+
+    Parameters
+    ----------
+    unit : UnitTrace
+        A unit without a sump; its `state` is written, as `unit_minutes` would without a tank.
+    runs : BoolArray
+        Shape (days, minutes). When power alone would have it run.
+
+    Returns
+    -------
+    None
+        All is written into the trace.
+    """
+    pump = unit.pump
     days, minutes_a_day = runs.shape
     on, power = runs.ravel(), unit.power.ravel()
     state = np.where(on, RUNS, IDLE).astype(np.uint8)
-    low = on & (unit.want_m3.ravel() < control.cutout_flow_m3_s * SECONDS)
+    low = on & (unit.want_m3.ravel() < pump.cutout_flow_m3_s * SECONDS)
     # A cut-out needs so many low minutes on end, a success so many good ones.
-    low_min, good_min = max(1, math.ceil(control.cutout_delay_min)), math.floor(control.cutout_delay_min) + 1
+    low_min, good_min = max(1, math.ceil(pump.cutout_delay_min)), math.floor(pump.cutout_delay_min) + 1
     next_trip = _next(_on_end(low, low_min))
-    next_success = _next(_on_end(on & ~low, good_min)) if control.cutout_tries else None
+    next_success = _next(_on_end(on & ~low, good_min)) if pump.cutout_tries else None
     next_start = _next(power == START)
     tries, start, end = 0, int(next_start[0]), on.size
     trip_day = -1
@@ -33,8 +46,8 @@ def run_by_cut_outs(unit: UnitTrace, runs: BoolArray) -> None:
             first = max(start, day * minutes_a_day)
             succeeded = _succeeds(next_success, start, first, good_min, trip)
             tries = 1 if day != trip_day or succeeded else tries + 1
-        free_at = trip + 1 + control.cutout_retry_min
-        if control.cutout_tries and tries == control.cutout_tries:
+        free_at = trip + 1 + pump.cutout_retry_min
+        if pump.cutout_tries and tries == pump.cutout_tries:
             free_at = max(free_at, (day + 1) * minutes_a_day)
         trip_day, free = day, min(math.ceil(free_at), end)
         start = int(next_start[free])

@@ -1,4 +1,4 @@
-"""Water that is asked for: demand and evaporation by the calendar, how well they were met, and what a backup must pump.
+"""Demand, evaporation and inflow by the calendar, how well demand was met, and what a backup must pump.
 
 Tables have one entry a month, January first; `month_of_day` (days,) holds 1…12 for each day simulated. Values are
 finite and not negative.
@@ -13,45 +13,111 @@ from numpy.typing import ArrayLike, NDArray
 
 from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
+from trackersim.job.water import Source, Store
 
 MonthArray = NDArray[np.integer]
 
 _HOURS = 24
 _HOUR_S = 3600.0
 _DAY_S = 86400.0
-_MM_A_M = 1000.0
 _W_A_KW = 1000.0
 # A day is met in spite of the last digits lost in a sum of 1440 minutes.
 _ROUNDING = 1e-9
 
 
-def demand_m3_s(*, per_day_m3: ArrayLike, month_of_day: MonthArray, hour_shares: ArrayLike | None = None) -> FloatArray:
-    """Demand of every minute [m³/s] (days, 1440).
+def demand_m3_s(store: Store, month_of_day: MonthArray) -> FloatArray:
+    """Demand of every minute: that of the month, divided over its hours; within an hour it is even.
 
-    `per_day_m3` (12,): water a day in each month. `hour_shares` (24,): how the day divides over its hours, midnight
-    first, in any scale but not all 0; None is even. Within an hour it is even. Every day sums to its `per_day_m3`.
+    Parameters
+    ----------
+    store : Store
+        Its demand by month and by hour are read.
+    month_of_day : MonthArray
+        Shape (days,). Month of each day, 1…12.
+
+    Returns
+    -------
+    FloatArray
+        Shape (days, 1440) [m³/s]; every day sums to the demand of its month.
     """
-    shares = np.ones(_HOURS) if hour_shares is None else np.asarray(hour_shares, dtype=np.float64)
+    shares = np.asarray(store.demand_by_hour or (1.0,) * _HOURS)
     by_minute = np.repeat(shares / shares.sum() / _HOUR_S, MINUTES_A_DAY // _HOURS)
-    demand: FloatArray = _by_day(per_day_m3, month_of_day)[:, None] * by_minute
-    return demand
+    return np.asarray(_by_day(store.demands_m3_per_day, month_of_day)[:, None] * by_minute)
 
 
-def evaporation_m3_s(*, mm_per_day: ArrayLike, area_m2: float, month_of_day: MonthArray) -> FloatArray:
-    """Evaporation of a pond [m³/s] (days,), from open-water evaporation `mm_per_day` (12,), by month.
+def evaporation_m3_s(store: Store, month_of_day: MonthArray) -> FloatArray:
+    """Water that a pond loses to the air.
 
-    The surface is taken as `area_m2` however full the pond is, so a pond with sloping banks loses less when low.
+    Its surface is taken as `area_m2` however full it is, so a pond with sloping banks loses less when low.
+
+    Parameters
+    ----------
+    store : Store
+        Its area and open-water evaporation by month are read.
+    month_of_day : MonthArray
+        Shape (days,). Month of each day, 1…12.
+
+    Returns
+    -------
+    FloatArray
+        Shape (days,) [m³/s]; 0 where the job gives no area.
     """
-    return _by_day(mm_per_day, month_of_day) / _MM_A_M * area_m2 / _DAY_S
+    if store.area_m2 is None or store.evaporation_by_month_m is None:
+        return np.zeros(len(month_of_day))
+    return _by_day(store.evaporation_by_month_m, month_of_day) * store.area_m2 / _DAY_S
+
+
+def inflow_m3_s(source: Source, month_of_day: MonthArray) -> FloatArray:
+    """Water that runs into a sump.
+
+    Parameters
+    ----------
+    source : Source
+        Its inflow by month is read.
+    month_of_day : MonthArray
+        Shape (days,). Month of each day, 1…12.
+
+    Returns
+    -------
+    FloatArray
+        Shape (days,) [m³/s]; 0 for a well.
+    """
+    return _by_day(source.inflows_m3_per_day, month_of_day) / _DAY_S
 
 
 def days_below(volume_m3: FloatArray, *, reserve_m3: float) -> int:
-    """Days on which the store (days, minutes) holds less than `reserve_m3` in any minute."""
+    """Count the days on which the store holds less than a reserve in any minute.
+
+    Parameters
+    ----------
+    volume_m3 : FloatArray
+        Shape (days, minutes). What it holds [m³].
+    reserve_m3 : float
+        Volume not to fall below [m³].
+
+    Returns
+    -------
+    int
+        Days.
+    """
     return int(np.count_nonzero((volume_m3 < reserve_m3).any(axis=-1)))
 
 
 def longest_dry_spell(*, delivered_m3: FloatArray, demand_m3: FloatArray) -> int:
-    """Most days on end on which less was delivered than asked for; both (days,). A day without demand is no dry day."""
+    """Count the most days on end on which less was delivered than asked for. A day without demand is no dry day.
+
+    Parameters
+    ----------
+    delivered_m3 : FloatArray
+        Shape (days,). Water delivered [m³].
+    demand_m3 : FloatArray
+        Shape (days,). Water asked for [m³].
+
+    Returns
+    -------
+    int
+        Days.
+    """
     dry = delivered_m3 < demand_m3 * (1.0 - _ROUNDING)
     day = np.arange(len(dry))
     last_met = np.maximum.accumulate(np.where(dry, -1, day))
@@ -74,10 +140,26 @@ def backup(
     rated_flow_m3_s: float,
     rated_power_w: float,
 ) -> Backup:
-    """Hours and energy of a pump on the grid or a generator that makes good the shortfall of each day (days,).
+    """Hours and energy of a pump on the grid or a generator that makes good the shortfall of each day.
 
-    It runs at its rated flow (> 0) and power; the water goes to whoever lacked it, so the store stays as simulated.
-    Months of several years add up. Whether a day has hours enough for it is not asked.
+    It runs at its rated flow and power; the water goes to whoever lacked it, so the store stays as simulated. Months of
+    several years add up. Whether a day has hours enough for it is not asked.
+
+    Parameters
+    ----------
+    shortfall_m3 : FloatArray
+        Shape (days,). Water that was asked for and not delivered [m³].
+    month_of_day : MonthArray
+        Shape (days,). Month of each day, 1…12.
+    rated_flow_m3_s : float
+        Flow of the backup [m³/s], above 0.
+    rated_power_w : float
+        Its electrical power [W].
+
+    Returns
+    -------
+    Backup
+        Volume, hours and energy by month (12,).
     """
     volume_m3 = np.zeros(12)
     np.add.at(volume_m3, month_of_day - 1, shortfall_m3)

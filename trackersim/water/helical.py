@@ -49,7 +49,22 @@ class HelicalPump:
 
 
 def helical_flow_m3_s(pump: HelicalPump, *, speed: ArrayLike, head_m: ArrayLike) -> FloatArray:
-    """Flow [m³/s] at `speed` ≥ 0 against `head_m` ≥ 0 (shapes broadcast): D n − slip · H, never below 0."""
+    """Flow against a head at a speed: D n − slip · H.
+
+    Parameters
+    ----------
+    pump : HelicalPump
+        The pump.
+    speed : ArrayLike
+        Any shape. Share of rated speed, ≥ 0.
+    head_m : ArrayLike
+        Broadcasts with the speed. Head [m], ≥ 0.
+
+    Returns
+    -------
+    FloatArray
+        Flow [m³/s], of the common shape, never below 0.
+    """
     turned = pump.rated_flow_m3_s * np.asarray(speed, dtype=np.float64)
     slipped = pump.slip_m3_s_per_m * np.asarray(head_m, dtype=np.float64)
     flow: FloatArray = np.maximum(turned - slipped, 0)
@@ -57,36 +72,102 @@ def helical_flow_m3_s(pump: HelicalPump, *, speed: ArrayLike, head_m: ArrayLike)
 
 
 def helical_speed(pump: HelicalPump, *, flow_m3_s: ArrayLike, head_m: ArrayLike) -> FloatArray:
-    """Speed (share of rated) that gives `flow_m3_s` against `head_m` (shapes broadcast): (Q + slip · H) / D."""
+    """Speed that gives a flow against a head: (Q + slip · H) / D.
+
+    Parameters
+    ----------
+    pump : HelicalPump
+        The pump.
+    flow_m3_s : ArrayLike
+        Any shape. Flow [m³/s], ≥ 0.
+    head_m : ArrayLike
+        Broadcasts with the flow. Head [m], ≥ 0.
+
+    Returns
+    -------
+    FloatArray
+        Share of rated speed, of the common shape.
+    """
     slipped = pump.slip_m3_s_per_m * np.asarray(head_m, dtype=np.float64)
     return (np.asarray(flow_m3_s, dtype=np.float64) + slipped) / pump.rated_flow_m3_s
 
 
 def helical_torque_nm(pump: HelicalPump, head_m: ArrayLike) -> FloatArray:
-    """Torque at the shaft [N·m] while it turns against `head_m` (any shape): ρ g H D / 2π + friction."""
+    """Torque at the shaft while it turns against a head: ρ g H D / 2π + friction.
+
+    Parameters
+    ----------
+    pump : HelicalPump
+        The pump.
+    head_m : ArrayLike
+        Any shape. Head [m], ≥ 0.
+
+    Returns
+    -------
+    FloatArray
+        Torque [N·m], shape of the head.
+    """
     head = np.asarray(head_m, dtype=np.float64)
     return _WEIGHT_N_M3 * head * pump.displacement_m3_rev / (2 * np.pi) + pump.friction_nm
 
 
 def helical_torque_share(pump: HelicalPump, head_m: ArrayLike) -> FloatArray:
-    """Torque at the shaft against `head_m` (any shape), as a share of the motor's rated one."""
+    """Torque at the shaft while it turns against a head, relative to the motor.
+
+    Parameters
+    ----------
+    pump : HelicalPump
+        The pump.
+    head_m : ArrayLike
+        Any shape. Head [m], ≥ 0.
+
+    Returns
+    -------
+    FloatArray
+        Share of the motor's rated torque, shape of the head.
+    """
     rated_nm = pump.motor.shaft_w / (2 * np.pi * pump.rated_rpm / 60)
     return helical_torque_nm(pump, head_m) / rated_nm
 
 
 def helical_power_w(pump: HelicalPump, *, speed: ArrayLike, head_m: ArrayLike) -> FloatArray:
-    """Electrical input [W] at `speed` against `head_m` (shapes broadcast): 2π n torque and the motor's loss.
+    """Electrical input at a speed against a head: 2π n torque and the motor's loss.
 
-    At speed 0 it is what must be offered until it turns at all: copper loss at the torque of that head.
+    Parameters
+    ----------
+    pump : HelicalPump
+        The pump.
+    speed : ArrayLike
+        Any shape. Share of rated speed, ≥ 0.
+    head_m : ArrayLike
+        Broadcasts with the speed. Head [m], ≥ 0.
+
+    Returns
+    -------
+    FloatArray
+        Input [W], of the common shape. At speed 0 it is what must be offered until it turns at all: copper loss at the
+        torque of that head.
     """
     return motor_input_w(pump.motor, speed=speed, torque_share=helical_torque_share(pump, head_m))
 
 
 def helical_shut_off_head_m(pump: HelicalPump, *, power_w: ArrayLike) -> FloatArray:
-    """Head [m] at which all it turns slips back, at an input of `power_w` ≥ 0 (any shape); at most `max_head_m`.
+    """Head at which all that it turns at an input slips back.
 
     Root of `motor_input_w` = P with speed = slip · H / D and torque = friction + ρ g H D / 2π, written so that no
-    difference of near numbers occurs; 0 where the power does not turn it.
+    difference of near numbers occurs.
+
+    Parameters
+    ----------
+    pump : HelicalPump
+        The pump.
+    power_w : ArrayLike
+        Any shape. Electrical input [W], ≥ 0.
+
+    Returns
+    -------
+    FloatArray
+        Head [m], shape of the input, at most `max_head_m`; 0 where the power does not turn it.
     """
     motor, slip = pump.motor, pump.slip_m3_s_per_m / pump.rated_flow_m3_s
     friction = float(helical_torque_share(pump, 0.0))
@@ -101,7 +182,20 @@ def helical_shut_off_head_m(pump: HelicalPump, *, power_w: ArrayLike) -> FloatAr
 
 
 def shut_off_head_at_speed_m(pump: HelicalPump, speed: ArrayLike) -> FloatArray:
-    """Head [m] at which all it turns at `speed` (any shape) slips back, at most `max_head_m`; 0 at standstill."""
+    """Head at which all that it turns at a speed slips back.
+
+    Parameters
+    ----------
+    pump : HelicalPump
+        The pump.
+    speed : ArrayLike
+        Any shape. Share of rated speed, ≥ 0.
+
+    Returns
+    -------
+    FloatArray
+        Head [m], shape of the speed, at most `max_head_m`; 0 at standstill.
+    """
     turned = pump.rated_flow_m3_s * np.asarray(speed, dtype=np.float64)
     head: FloatArray = np.minimum(turned / max(pump.slip_m3_s_per_m, 1e-300), pump.max_head_m)
     return head

@@ -52,12 +52,30 @@ class JunctionFlows(NamedTuple):
 
 
 def junction_flows(tables: Sequence[UnitTable], main: Main, power_w: FloatArray) -> JunctionFlows:
-    """Flows of 1…8 units on one main at `power_w` offered (units, n), ≥ 0, finite.
+    """Flows of several units on one main at the powers they are offered.
 
     With no flow at all the junction's head is the main's static head. Where units would turn below their `min_speed`
     on what they are offered, the one that lacks most is off and the others are solved again, until none lacks power;
-    an off unit has flow, head, speed and power 0. Raises `InputError` for a number of units or a main the tables
-    are not made for.
+    an off unit has flow, head, speed and power 0.
+
+    Parameters
+    ----------
+    tables : Sequence[UnitTable]
+        One a unit, 1…8.
+    main : Main
+        The pipe that they share.
+    power_w : FloatArray
+        Shape (units, n). Power offered [W], ≥ 0 and finite.
+
+    Returns
+    -------
+    JunctionFlows
+        What the units do at each of the n instants.
+
+    Raises
+    ------
+    InputError
+        For a number of units, or a main, that the tables are not made for.
     """
     _check(tables, main)
     offered = np.maximum(power_w, 0)
@@ -103,15 +121,15 @@ def _running(
     idle_head, idle = churning(unit, offered_w)
     pumps = flow > 0
     head = np.where(pumps, pump_needs_m(unit, flow, junction_head_m=junction_head_m), idle_head)
-    drive = drive_of(unit.pump, flow, head)
+    drive = drive_of(unit.model, flow, head)
     speed, used = np.where(pumps, drive.speed, idle.speed), np.where(pumps, drive.power_w, idle.power_w)
     # A unit held by its well or its largest head turns no slower than its drive can.
-    if unit.min_speed > 0 and np.any(held := (speed < unit.min_speed) & (offered_w > 0)):
-        used = np.where(held, power_at_speed_w(unit, unit.min_speed, flow, head), used)
-        speed = np.where(held, unit.min_speed, speed)
+    if unit.pump.min_speed > 0 and np.any(held := (speed < unit.pump.min_speed) & (offered_w > 0)):
+        used = np.where(held, power_at_speed_w(unit, unit.pump.min_speed, flow, head), used)
+        speed = np.where(held, unit.pump.min_speed, speed)
     # A helical pump whose motor cannot hold the torque that turns it stands, and its drive gives up.
     used = np.where(speed > 0, used, 0.0)
-    return head, np.minimum(speed, unit.max_speed), np.minimum(used, offered_w)
+    return head, np.minimum(speed, unit.pump.max_speed), np.minimum(used, offered_w)
 
 
 def _agree(tables: Sequence[UnitTable], main: Main, offered_w: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -189,10 +207,10 @@ def _lack_power(tables: Sequence[UnitTable], result: JunctionFlows, offered_w: F
     covered = np.ones_like(offered_w)
     for row, table in enumerate(tables):
         unit, flow, head = table.unit, result.flow_m3_s[row], result.head_m[row]
-        if unit.min_speed <= 0:
+        if unit.pump.min_speed <= 0:
             continue
-        least_w = power_at_speed_w(unit, unit.min_speed, flow, head)
-        slow = (offered_w[row] > 0) & (drive_of(unit.pump, flow, head).speed < unit.min_speed)
+        least_w = power_at_speed_w(unit, unit.pump.min_speed, flow, head)
+        slow = (offered_w[row] > 0) & (drive_of(unit.model, flow, head).speed < unit.pump.min_speed)
         covered[row] = np.where(slow & (offered_w[row] < least_w), offered_w[row] / least_w, 1.0)
     weak: BoolArray = (covered < 1) & (covered == covered.min(axis=0))
     return weak

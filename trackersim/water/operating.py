@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from typing import NamedTuple
@@ -12,11 +12,8 @@ from numpy.typing import ArrayLike
 
 from trackersim.arrays import FloatArray
 from trackersim.errors import InputError
-from trackersim.job.pipework import Pipe
-from trackersim.job.water import Source
-from trackersim.water.helical import HelicalPump, shut_off_head_at_speed_m
-from trackersim.water.pump import PumpCurve, pump_head_m
-from trackersim.water.source import yield_limit_m3_s
+from trackersim.water.helical import HelicalPump
+from trackersim.water.pump import pump_head_m
 from trackersim.water.unit_table import (
     PumpBranch,
     drive_of,
@@ -28,6 +25,7 @@ from trackersim.water.unit_table import (
     pump_needs_m,
     rising,
     sampled_flow_m3_s,
+    shut_off_head_m,
 )
 
 _CHURNING_SPEEDS = 50
@@ -62,42 +60,40 @@ class OperatingPoint(NamedTuple):
     power_used_w: FloatArray
 
 
-def operating_table(
-    pump: PumpCurve | HelicalPump,
-    *,
-    static_head_m: float,
-    pipes: Sequence[Pipe],
-    source: Source,
-    max_speed: float = 1.0,
-    min_speed: float = 0.0,
-) -> OperatingTable:
-    """Steady running points of one pump on one pipe against one static head [m], from `min_speed` to `max_speed`.
+def operating_table(unit: PumpBranch) -> OperatingTable:
+    """Steady running points of one pump on one pipe against one static head, from its least speed to its largest.
 
-    Speeds are shares of rated speed. Below the speed at which the shut-off head equals the static head no water moves
-    and the pump churns. Flow stops rising at the well's yield or the drive's largest head, and with it speed and power.
-    A humped curve sets in with a jump of flow and power; powers inside the jump are given the straight line between.
-    Within 2e-5 of full flow of the exact one. Raises `InputError` if the static head is negative or not finite.
+    Below the speed at which the shut-off head equals the static head no water moves and the pump churns. Flow stops
+    rising at the well's yield or the drive's largest head, and with it speed and power. A humped curve sets in with a
+    jump of flow and power; powers inside the jump are given the straight line between. Within 2e-5 of full flow of the
+    exact one.
+
+    Parameters
+    ----------
+    unit : PumpBranch
+        The pump where it stands, its pipes up to the outlet.
+
+    Returns
+    -------
+    OperatingTable
+        One point a speed.
+
+    Raises
+    ------
+    InputError
+        If the static head is negative or not finite.
     """
-    if not 0 <= static_head_m < np.inf:
-        raise InputError.of("static_head", static_head_m, "must be 0 m or more.", "Give the height of the lift.")
-    unit = PumpBranch(
-        pump=pump,
-        static_head_m=static_head_m,
-        branch=tuple(pipes),
-        specific_capacity_m3_s_per_m=source.yield_m3_s_per_m,
-        max_flow_m3_s=yield_limit_m3_s(source),
-        min_speed=min_speed,
-        max_speed=max_speed,
-    )
-    low, high = min_speed, max_speed
+    if not 0 <= unit.static_head_m < np.inf:
+        raise InputError.of("static_head", unit.static_head_m, "must be 0 m or more.", "Give the height of the lift.")
+    low, high = unit.pump.min_speed, unit.pump.max_speed
     sample = sampled_flow_m3_s(unit)
     needs = pump_needs_m(unit, sample, junction_head_m=0.0)
-    drive = drive_of(unit.pump, sample, needs)
+    drive = drive_of(unit.model, sample, needs)
     full = float(largest_flow_m3_s(unit, sample, needs[None], drive.speed[None])[0])
     full = _refined(unit, full, by=partial(load_of, unit))
     most = min(full, unit.max_flow_m3_s)
     # Beyond the largest head that its drive can hold a helical pump turns no faster.
-    threshold = float(drive_of(unit.pump, sample[:1], np.minimum(needs[:1], largest_head_m(unit.pump))).speed[0])
+    threshold = float(drive_of(unit.model, sample[:1], np.minimum(needs[:1], largest_head_m(unit.model))).speed[0])
     speeds = rising(drive.speed[None])[0]
     least = 0.0
     if low > threshold:
@@ -115,8 +111,7 @@ def operating_table(
     idle = _idle_speeds(low=low, threshold=min(threshold, high), lifts=most > 0)
     speed, flow = np.concatenate([idle, pumping]), np.concatenate([np.zeros(len(idle)), flow])
     moving = pump_needs_m(unit, flow, junction_head_m=0.0)
-    idle_m = _shut_off_heads_m(unit, speed)
-    head = np.where(flow > 0, moving, idle_m)
+    head = np.where(flow > 0, moving, shut_off_head_m(unit, speed))
     return OperatingTable(
         speed=speed,
         power_w=np.maximum.accumulate(power_at_speed_w(unit, speed, flow, head)),
@@ -139,18 +134,12 @@ def _refined(unit: PumpBranch, flow_m3_s: float, *, by: Callable[[FloatArray, Fl
 
 def _speeds(unit: PumpBranch, flow: FloatArray, head: FloatArray) -> FloatArray:
     """Speed for this flow at this head: as read from the table of the curve, with one Newton step on the curve."""
-    speed = drive_of(unit.pump, flow, head).speed
-    if isinstance(unit.pump, HelicalPump):
+    speed = drive_of(unit.model, flow, head).speed
+    if isinstance(unit.model, HelicalPump):
         return speed
-    gives = pump_head_m(unit.pump, flow, speed=speed)
-    slope = (pump_head_m(unit.pump, flow, speed=speed * (1 + _STEP)) - gives) / (speed * _STEP + 1e-300)
+    gives = pump_head_m(unit.model, flow, speed=speed)
+    slope = (pump_head_m(unit.model, flow, speed=speed * (1 + _STEP)) - gives) / (speed * _STEP + 1e-300)
     return speed + np.where(slope > 0, (head - gives) / np.where(slope > 0, slope, 1.0), 0.0)
-
-
-def _shut_off_heads_m(unit: PumpBranch, speed: FloatArray) -> FloatArray:
-    if isinstance(unit.pump, HelicalPump):
-        return shut_off_head_at_speed_m(unit.pump, speed)
-    return pump_head_m(unit.pump, 0.0, speed=speed)
 
 
 def _idle_speeds(*, low: float, threshold: float, lifts: bool) -> FloatArray:
@@ -161,10 +150,20 @@ def _idle_speeds(*, low: float, threshold: float, lifts: bool) -> FloatArray:
 
 
 def flow_at_power(table: OperatingTable, power_w: ArrayLike) -> OperatingPoint:
-    """The running point at each offered power [W] (any shape, negative counts as none).
+    """The running point at each power offered; it never falls with power.
 
-    Never falls with power. Above the table the drive takes what its largest speed needs and no more; below its
-    first power it is off and all four arrays are 0.
+    Parameters
+    ----------
+    table : OperatingTable
+        What `operating_table` gives.
+    power_w : ArrayLike
+        Any shape. Power offered to the drive [W]; below 0 counts as none.
+
+    Returns
+    -------
+    OperatingPoint
+        Arrays of that shape. Above the table the drive takes what its largest speed needs and no more; below its
+        first power it is off and all four are 0.
     """
     power = np.asarray(power_w, dtype=np.float64)
     on = (power >= table.power_w[0]) & (power > 0)

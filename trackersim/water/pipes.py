@@ -29,15 +29,44 @@ def _as_array(values: ArrayLike) -> FloatArray:
 
 
 def velocity_m_s(flow_m3_s: ArrayLike, *, bore_m: float) -> FloatArray:
-    """Mean velocity [m/s] of `flow_m3_s` (any shape) in a round bore [m]: Q / (π d²/4)."""
+    """Mean velocity in a round bore: Q / (π d²/4).
+
+    Parameters
+    ----------
+    flow_m3_s : ArrayLike
+        Any shape. Flow [m³/s]; below 0 it runs backwards.
+    bore_m : float
+        Inside diameter [m], above 0.
+
+    Returns
+    -------
+    FloatArray
+        Velocity [m/s], shape of the flow.
+    """
     return _as_array(flow_m3_s) / (np.pi / 4 * bore_m**2)
 
 
 def hazen_williams_head_m(flow_m3_s: ArrayLike, *, bore_m: float, length_m: float, c_value: float) -> FloatArray:
-    """Friction head [m] by Hazen–Williams, 10.667 C^−1.852 d^−4.871 L Q^1.852 (SI form of EPANET's 4.727).
+    """Friction head by Hazen–Williams, 10.667 C^−1.852 d^−4.871 L Q^1.852 (SI form of EPANET's 4.727).
 
-    Valid for cold water in turbulent flow, bores from about 12 mm up, velocities to about 3 m/s, C 40…160. The
-    Soil Conservation Service form has a constant 1 % higher. Source: EPANET 2.2 User Manual, chapter 3.
+    Valid for cold water in turbulent flow, velocities to about 3 m/s. The Soil Conservation Service form has a constant
+    1 % higher. Source: EPANET 2.2 User Manual, chapter 3.
+
+    Parameters
+    ----------
+    flow_m3_s : ArrayLike
+        Any shape. Flow [m³/s]; below 0 it runs backwards.
+    bore_m : float
+        Inside diameter [m], from about 0.012 up.
+    length_m : float
+        Length [m], ≥ 0.
+    c_value : float
+        Hazen–Williams C, 40…160.
+
+    Returns
+    -------
+    FloatArray
+        Head [m], shape and sign of the flow.
     """
     flow = _as_array(flow_m3_s)
     resistance = _HAZEN_WILLIAMS_SI * c_value**-1.852 * bore_m**-4.871 * length_m
@@ -46,10 +75,22 @@ def hazen_williams_head_m(flow_m3_s: ArrayLike, *, bore_m: float, length_m: floa
 
 
 def colebrook_friction_factor(reynolds: ArrayLike, *, relative_roughness: float) -> FloatArray:
-    """Darcy friction factor [-] of turbulent flow, 1/√f = −2 log10(ε/D/3.7 + 2.51/(Re √f)), any shape.
+    """Friction factor of turbulent flow, 1/√f = −2 log10(ε/D/3.7 + 2.51/(Re √f)).
 
-    Valid for Re ≥ 4000 and ε/D 0…0.05. Sources: Colebrook, J. ICE 11 (1939), 133; start value Haaland, J. Fluids
-    Eng. 105 (1983), 89. Haaland lies within 2 % of the root, so three Newton steps on 1/√f reach rounding error.
+    Sources: Colebrook, J. ICE 11 (1939), 133; start value Haaland, J. Fluids Eng. 105 (1983), 89. Haaland lies within
+    2 % of the root, so three Newton steps on 1/√f reach rounding error.
+
+    Parameters
+    ----------
+    reynolds : ArrayLike
+        Any shape. Reynolds number, from 4000 up.
+    relative_roughness : float
+        Roughness over bore, 0…0.05.
+
+    Returns
+    -------
+    FloatArray
+        Darcy friction factor, shape of the Reynolds number.
     """
     re = _as_array(reynolds)
     rough = relative_roughness / 3.7
@@ -63,10 +104,22 @@ def colebrook_friction_factor(reynolds: ArrayLike, *, relative_roughness: float)
 
 
 def friction_factor(reynolds: ArrayLike, *, relative_roughness: float) -> FloatArray:
-    """Darcy friction factor [-] at any Reynolds number, any shape; 0 at standstill.
+    """Friction factor at any Reynolds number: 64/Re below 2000, Colebrook above 4000.
 
-    64/Re below Re 2000, Colebrook above 4000. Between them real flow flips back and forth; a straight line in Re
-    keeps the head continuous and rising with flow, which is all that the solver of the system asks for.
+    Between them real flow changes back and forth; a straight line in Re keeps the head continuous and rising with flow,
+    which is all that the solver of the system asks for.
+
+    Parameters
+    ----------
+    reynolds : ArrayLike
+        Any shape. Reynolds number, of either sign.
+    relative_roughness : float
+        Roughness over bore, 0…0.05.
+
+    Returns
+    -------
+    FloatArray
+        Darcy friction factor, shape of the Reynolds number; 0 at standstill.
     """
     re = np.abs(_as_array(reynolds))
     laminar = 64 / np.clip(re, 1e-9, _LAMINAR_BELOW_RE)
@@ -83,10 +136,27 @@ def darcy_weisbach_head_m(
     roughness_m: float,
     kinematic_viscosity_m2_s: float,
 ) -> FloatArray:
-    """Friction head [m] by Darcy–Weisbach, f L/d v²/2g with `friction_factor`: the second opinion on the other formula.
+    """Friction head by Darcy–Weisbach, f L/d v²/2g with `friction_factor`: the second opinion on the other formula.
 
-    Any shape of flow, laminar to rough. `roughness_m` 1.5e-6 for new plastic, 4.6e-5 for new steel; at most bore/20.
-    Source: Moody, Trans. ASME 66 (1944), 671.
+    Laminar to rough. Source: Moody, Trans. ASME 66 (1944), 671.
+
+    Parameters
+    ----------
+    flow_m3_s : ArrayLike
+        Any shape. Flow [m³/s]; below 0 it runs backwards.
+    bore_m : float
+        Inside diameter [m], above 0.
+    length_m : float
+        Length [m], ≥ 0.
+    roughness_m : float
+        Roughness of the wall [m], at most a twentieth of the bore: 1.5e-6 for new plastic, 4.6e-5 for new steel.
+    kinematic_viscosity_m2_s : float
+        Of the water [m²/s].
+
+    Returns
+    -------
+    FloatArray
+        Head [m], shape and sign of the flow.
     """
     v = velocity_m_s(flow_m3_s, bore_m=bore_m)
     f = friction_factor(v * bore_m / kinematic_viscosity_m2_s, relative_roughness=roughness_m / bore_m)
@@ -94,16 +164,46 @@ def darcy_weisbach_head_m(
 
 
 def fittings_head_m(flow_m3_s: ArrayLike, *, bore_m: float, k_sum: float) -> FloatArray:
-    """Head [m] lost in fittings whose loss factors (in velocity heads of this bore) add up to `k_sum`: K v²/2g."""
+    """Head lost in fittings: K v²/2g.
+
+    Parameters
+    ----------
+    flow_m3_s : ArrayLike
+        Any shape. Flow [m³/s]; below 0 it runs backwards.
+    bore_m : float
+        Inside diameter [m], above 0.
+    k_sum : float
+        Sum of their loss factors, in velocity heads of this bore, ≥ 0.
+
+    Returns
+    -------
+    FloatArray
+        Head [m], shape and sign of the flow.
+    """
     v = velocity_m_s(flow_m3_s, bore_m=bore_m)
     return k_sum * v * np.abs(v) / (2 * GRAVITY_M_S2)
 
 
 def water_viscosity_m2_s(temperature_c: ArrayLike) -> FloatArray:
-    """Kinematic viscosity [m²/s] of liquid water at air pressure, any shape, 0…60 °C, else `InputError`.
+    """Kinematic viscosity of liquid water at air pressure.
 
-    Sources: viscosity IAPWS R12-08 (2008), equation for 0.1 MPa, 1 %; density Kell's 1975 fit in the shortened form
-    of the National Bureau of Standards, 0.01 %.
+    Sources: viscosity IAPWS R12-08 (2008), equation for 0.1 MPa, 1 %; density Kell's 1975 fit in the shortened form of
+    the National Bureau of Standards, 0.01 %.
+
+    Parameters
+    ----------
+    temperature_c : ArrayLike
+        Any shape. Temperature of the water [°C], 0…60.
+
+    Returns
+    -------
+    FloatArray
+        Kinematic viscosity [m²/s], shape of the temperature.
+
+    Raises
+    ------
+    InputError
+        For a temperature outside 0…60 °C.
     """
     t = _as_array(temperature_c)
     if not np.all((t >= 0) & (t <= 60)):
@@ -117,7 +217,20 @@ def water_viscosity_m2_s(temperature_c: ArrayLike) -> FloatArray:
 
 
 def pipe_head_m(flow_m3_s: ArrayLike, pipes: Sequence[Pipe]) -> FloatArray:
-    """Friction (Hazen–Williams) and fittings [m] of pipes one after the other, in the shape of the flow."""
+    """Head lost in pipes: friction by Hazen–Williams, and fittings.
+
+    Parameters
+    ----------
+    flow_m3_s : ArrayLike
+        Any shape. Flow [m³/s]; below 0 it runs backwards.
+    pipes : Sequence[Pipe]
+        Pipes that the flow passes one after the other.
+
+    Returns
+    -------
+    FloatArray
+        Head [m], shape and sign of the flow.
+    """
     head = np.zeros_like(np.asarray(flow_m3_s, dtype=np.float64))
     for pipe in pipes:
         bore = pipe.inside_m

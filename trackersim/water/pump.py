@@ -46,7 +46,20 @@ class PumpCurve:
 
 
 def hydraulic_power_w(flow_m3_s: ArrayLike, head_m: ArrayLike) -> FloatArray:
-    """Power [W] that lifts `flow_m3_s` by `head_m` (shapes broadcast): ρ g Q H with ρ 1000 kg/m³."""
+    """Power that lifts a flow to a head: ρ g Q H with ρ 1000 kg/m³.
+
+    Parameters
+    ----------
+    flow_m3_s : ArrayLike
+        Any shape. Flow [m³/s].
+    head_m : ArrayLike
+        Broadcasts with the flow. Head [m].
+
+    Returns
+    -------
+    FloatArray
+        Power [W], of the common shape.
+    """
     flow, head = np.asarray(flow_m3_s, dtype=np.float64), np.asarray(head_m, dtype=np.float64)
     return WATER_DENSITY_KG_M3 * GRAVITY_M_S2 * flow * head
 
@@ -56,8 +69,17 @@ def pump_curve(pump: Pump) -> PumpCurve:
 
     The motor's rated point is the pump's best point: there it has `motor_efficiency`. From input powers, the motor's
     law gives the power at the shaft, so that the sheet comes back at rated speed. With efficiencies, the power at the
-    shaft is ρ g Q H / η_pump, and `shut_off_power_w` stands in at zero flow, where 0/0 says nothing. `pump` has been
-    validated.
+    shaft is ρ g Q H / η_pump, and `shut_off_power_w` stands in at zero flow, where 0/0 says nothing.
+
+    Parameters
+    ----------
+    pump : Pump
+        A centrifugal pump; its sheet or best point, and its motor, are read.
+
+    Returns
+    -------
+    PumpCurve
+        The pump as new.
     """
     if pump.curve_flow_m3_s is None or pump.curve_head_m is None:
         return _one_point_curve(pump)
@@ -97,10 +119,22 @@ def _shaft_from_efficiency(flow: FloatArray, head: FloatArray, efficiency: Float
 
 
 def shut_off_power_w(flow_m3_s: ArrayLike, power_w: ArrayLike) -> float:
-    """Power at the shaft [W] at zero flow, guessed from those at two or more rising flows > 0.
+    """Power at the shaft at zero flow, guessed from that at rising flows.
 
     The straight line through the first two points, kept between 30 % of the largest power (or the first, if that is
     less) and 1.5 times the first. An assumption: an efficiency curve says nothing about shut-off.
+
+    Parameters
+    ----------
+    flow_m3_s : ArrayLike
+        Shape (points,). Two or more rising flows [m³/s], above 0.
+    power_w : ArrayLike
+        Shape (points,). Power at the shaft there [W].
+
+    Returns
+    -------
+    float
+        Power at the shaft at zero flow [W].
     """
     flow, power = np.asarray(flow_m3_s, dtype=np.float64), np.asarray(power_w, dtype=np.float64)
     straight = power[0] - (power[1] - power[0]) / (flow[1] - flow[0]) * flow[0]
@@ -127,7 +161,6 @@ class _Fit(NamedTuple):
     shaft: PchipInterpolator
     end_slope: float
     runout_m3_s: float
-    peak_m3_s: float
 
 
 @lru_cache(maxsize=64)
@@ -138,24 +171,43 @@ def _fit(curve: PumpCurve) -> _Fit:
     # The cubic may end flat where the sheet still falls; the steeper of the two promises no water that is not there.
     slope = min(float(fit(flow[-1], 1)), float((head[-1] - head[-2]) / (flow[-1] - flow[-2])))
     runout = float(flow[-1] - head[-1] / slope)
-    return _Fit(fit, PchipInterpolator(flow, curve.shaft_w), slope, runout, float(flow[np.argmax(head)]))
+    return _Fit(fit, PchipInterpolator(flow, curve.shaft_w), slope, runout)
 
 
 def runout_flow_m3_s(curve: PumpCurve) -> float:
-    """Flow [m³/s] at which the head at rated speed reaches zero."""
+    """Flow at which the head at rated speed reaches zero.
+
+    Parameters
+    ----------
+    curve : PumpCurve
+        The pump at rated speed.
+
+    Returns
+    -------
+    float
+        Flow [m³/s].
+    """
     return _fit(curve).runout_m3_s
 
 
-def peak_flow_m3_s(curve: PumpCurve) -> float:
-    """Flow [m³/s] of the largest head at rated speed: 0 unless the curve humps."""
-    return _fit(curve).peak_m3_s
-
-
 def pump_head_m(curve: PumpCurve, flow_m3_s: ArrayLike, *, speed: ArrayLike = 1.0) -> FloatArray:
-    """Head [m] at `flow_m3_s` ≥ 0 and `speed` (share of rated, ≥ 0; shapes broadcast): s² H₁(Q/s).
+    """Head at a flow and a speed: s² H₁(Q/s).
 
-    Beyond the last point the head falls on along its last slope to zero and stays there; 0 at standstill. The
-    affinity laws hold for speeds of about 0.5…1.5 (Karassik, Pump Handbook); lower down they flatter the pump.
+    The affinity laws hold for speeds of about 0.5…1.5 (Karassik, Pump Handbook); lower down they flatter the pump.
+
+    Parameters
+    ----------
+    curve : PumpCurve
+        The pump at rated speed.
+    flow_m3_s : ArrayLike
+        Any shape. Flow [m³/s], ≥ 0.
+    speed : ArrayLike
+        Share of rated speed, ≥ 0; broadcasts with the flow.
+
+    Returns
+    -------
+    FloatArray
+        Head [m], of the common shape; beyond the last point it falls on along its last slope to zero. 0 at standstill.
     """
     fit = _fit(curve)
     last = curve.flow_m3_s[-1]
@@ -167,9 +219,22 @@ def pump_head_m(curve: PumpCurve, flow_m3_s: ArrayLike, *, speed: ArrayLike = 1.
 
 
 def pump_torque_share(curve: PumpCurve, flow_m3_s: ArrayLike, *, speed: ArrayLike = 1.0) -> FloatArray:
-    """Torque as a share of the motor's rated one, at `flow_m3_s` ≥ 0 and `speed` (shapes broadcast): s² T₁(Q/s).
+    """Torque at the shaft at a flow and a speed: s² T₁(Q/s).
 
-    Beyond the last point the torque stays at its last value; 0 at standstill.
+    Parameters
+    ----------
+    curve : PumpCurve
+        The pump at rated speed.
+    flow_m3_s : ArrayLike
+        Any shape. Flow [m³/s], ≥ 0.
+    speed : ArrayLike
+        Share of rated speed, ≥ 0; broadcasts with the flow.
+
+    Returns
+    -------
+    FloatArray
+        Share of the motor's rated torque, of the common shape; beyond the last point it stays at its last value. 0 at
+        standstill.
     """
     s = np.asarray(speed, dtype=np.float64)
     flow = np.minimum(_flow_at_rated_speed(flow_m3_s, s), curve.flow_m3_s[-1])
@@ -178,9 +243,21 @@ def pump_torque_share(curve: PumpCurve, flow_m3_s: ArrayLike, *, speed: ArrayLik
 
 
 def pump_power_w(curve: PumpCurve, flow_m3_s: ArrayLike, *, speed: ArrayLike = 1.0) -> FloatArray:
-    """Electrical input [W] at `flow_m3_s` ≥ 0 and `speed` (shapes broadcast), 0 at standstill.
+    """Electrical input at a flow and a speed: s³ P₁(Q/s) at the shaft by the affinity laws, and the motor's loss.
 
-    Power at the shaft by the affinity laws, s³ P₁(Q/s), and the motor's loss by its law.
+    Parameters
+    ----------
+    curve : PumpCurve
+        The pump at rated speed.
+    flow_m3_s : ArrayLike
+        Any shape. Flow [m³/s], ≥ 0.
+    speed : ArrayLike
+        Share of rated speed, ≥ 0; broadcasts with the flow.
+
+    Returns
+    -------
+    FloatArray
+        Electrical input [W], of the common shape; 0 at standstill.
     """
     return motor_input_w(curve.motor, speed=speed, torque_share=pump_torque_share(curve, flow_m3_s, speed=speed))
 

@@ -17,9 +17,23 @@ from trackersim.water.source import drawdown_m
 def system_head_m(
     flow_m3_s: ArrayLike, *, static_head_m: ArrayLike, pipes: Sequence[Pipe], source: Source
 ) -> FloatArray:
-    """Head [m] that `flow_m3_s` asks for: static lift, drawdown, friction (Hazen–Williams) and fittings.
+    """Head that a flow asks for: static lift, drawdown, friction (Hazen–Williams) and fittings.
 
-    Shapes of flow and static head broadcast. `source.lift_m` is not read: the caller decides what is static.
+    Parameters
+    ----------
+    flow_m3_s : ArrayLike
+        Any shape. Flow [m³/s], ≥ 0.
+    static_head_m : ArrayLike
+        Broadcasts with the flow. Height from standing water to the far end [m]: the source's own lift is not read.
+    pipes : Sequence[Pipe]
+        What the flow passes, one after the other.
+    source : Source
+        The well that is drawn down.
+
+    Returns
+    -------
+    FloatArray
+        Head [m], of the common shape.
     """
-    level = drawdown_m(flow_m3_s, specific_capacity_m3_s_per_m=source.yield_m3_s_per_m)
+    level = drawdown_m(flow_m3_s, source)
     return np.asarray(np.asarray(static_head_m, dtype=np.float64) + level + pipe_head_m(flow_m3_s, pipes))

@@ -1,4 +1,4 @@
-"""What years take from a pump."""
+"""The pump as it is today: its sheet, and what years have taken from it."""
 
 from __future__ import annotations
 
@@ -7,10 +7,37 @@ from dataclasses import replace
 import numpy as np
 
 from trackersim.errors import Fault, InputError
+from trackersim.job.pump import Pump
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s
-from trackersim.water.pump import PumpCurve
+from trackersim.water.helical_sheet import helical_of
+from trackersim.water.pump import PumpCurve, pump_curve
+
+PumpModel = PumpCurve | HelicalPump
 
 _MOST_LOST = 0.9
+
+
+def pump_model(pump: Pump) -> PumpModel:
+    """The laws of a pump as it is today: its sheet, worn as the job says.
+
+    Parameters
+    ----------
+    pump : Pump
+        Its sheet or best point, motor and wear are read.
+
+    Returns
+    -------
+    PumpModel
+        A curve for a centrifugal pump, displacement and slip for a helical one.
+    """
+    if pump.kind == "helical":
+        new = helical_of(pump)
+        head = pump.curve_head_m[-1] if pump.curve_head_m else 0.0
+        return worn_helical(new, flow_lost=pump.flow_lost, head_m=head) if pump.flow_lost else new
+    curve = pump_curve(pump)
+    if pump.head_lost or pump.flow_lost:
+        return worn(curve, head_lost=pump.head_lost, flow_lost=pump.flow_lost)
+    return curve
 
 
 def _check_lost(**shares: float) -> None:
@@ -24,10 +51,29 @@ def _check_lost(**shares: float) -> None:
 
 
 def worn(curve: PumpCurve, *, head_lost: float, flow_lost: float) -> PumpCurve:
-    """The curve after wear: every point keeps its power at the shaft and loses a share (0…0.9) of head and of flow.
+    """The curve after wear: every point keeps its power at the shaft and loses a share of head and of flow.
 
     Worn wear rings let water back at every head, worn impellers give less head; the motor works on. How the loss
-    spreads along the curve is an assumption: all points lose the same shares. Raises `InputError` outside 0…0.9.
+    spreads along the curve is an assumption: all points lose the same shares.
+
+    Parameters
+    ----------
+    curve : PumpCurve
+        The pump as new.
+    head_lost : float
+        Share of its head lost, 0…0.9.
+    flow_lost : float
+        Share of its flow lost, 0…0.9.
+
+    Returns
+    -------
+    PumpCurve
+        The pump as worn.
+
+    Raises
+    ------
+    InputError
+        For shares outside 0…0.9.
     """
     _check_lost(head_lost=head_lost, flow_lost=flow_lost)
     flow, head = curve.flow_m3_s * (1 - flow_lost), curve.head_m * (1 - head_lost)
@@ -37,11 +83,29 @@ def worn(curve: PumpCurve, *, head_lost: float, flow_lost: float) -> PumpCurve:
 
 
 def worn_helical(pump: HelicalPump, *, flow_lost: float, head_m: float) -> HelicalPump:
-    """The pump with so much more slip that it gives a share `flow_lost` (0…0.9) less at rated speed against `head_m`.
+    """The pump with so much more slip that it gives a share less at rated speed against a head.
 
     Stator wear opens the seal between the cavities: slip grows, and with it the loss, in proportion to head; torque
-    and friction are kept, which is an assumption (a worn stator also rubs less). `head_m` > 0 is the head at which
-    the loss was measured, the pump giving water there. Raises `InputError` outside these.
+    and friction are kept, which is an assumption (a worn stator also rubs less).
+
+    Parameters
+    ----------
+    pump : HelicalPump
+        The pump as new.
+    flow_lost : float
+        Share of its flow lost at that head, 0…0.9.
+    head_m : float
+        Head at which the loss was measured [m], above 0; the pump gives water there.
+
+    Returns
+    -------
+    HelicalPump
+        The pump as worn.
+
+    Raises
+    ------
+    InputError
+        For values outside these.
     """
     _check_lost(flow_lost=flow_lost)
     new_m3_s = float(helical_flow_m3_s(pump, speed=1.0, head_m=head_m))

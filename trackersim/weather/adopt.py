@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import MutableMapping
 from pathlib import Path
 
@@ -9,8 +10,9 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from trackersim.errors import InputError
-from trackersim.job.files import parse_job, write_whole
+from trackersim.job.files import job_text, parse_job
 from trackersim.job.place import Site
+from trackersim.job.whole_files import write_whole
 from trackersim.weather.pvgis import PVGIS_URL, fetch_horizon, fetch_typical_year
 
 # Points lower than this are left out: a level horizon needs no list.
@@ -21,9 +23,11 @@ def adopt_weather(path: Path, *, url: str = "", cache_dir: Path | None = None, t
     """Fetch for the place of the job at `path`, keep both in the cache, and write them into the job file.
 
     A horizon that the job has already, as measured on site, is kept. The file is replaced whole, with its comments,
-    and only if the new text is a valid job. Returns what was done, in sentences; raises `InputError` and changes
-    nothing if the server refuses, is slow, or answers nonsense.
+    and only if the new text is a valid job and the year can be used. `timeout_s` is for both answers together.
+    Returns what was done, in sentences; raises `InputError` and changes nothing if the server refuses, is slow, or
+    answers nonsense.
     """
+    began = time.monotonic()
     site = _site_of(path)
     url = url and url.rstrip("/") + "/"
     year = fetch_typical_year(site, url=url or PVGIS_URL, cache_dir=cache_dir, timeout_s=timeout_s)
@@ -33,7 +37,8 @@ def adopt_weather(path: Path, *, url: str = "", cache_dir: Path | None = None, t
     if document.get("horizon", {}).get("points"):
         told.append("The job's own horizon was kept.")
     else:
-        points = tuple(fetch_horizon(site, url=url or PVGIS_URL, cache_dir=cache_dir, timeout_s=timeout_s))
+        left_s = max(timeout_s - (time.monotonic() - began), 1.0)
+        points = tuple(fetch_horizon(site, url=url or PVGIS_URL, cache_dir=cache_dir, timeout_s=left_s))
         told.append(f"Terrain horizon: {len(points)} points, highest {max(e for _, e in points):.1f}°.")
     write_whole(path, _edited(document, path, year, points).encode())
     return [*told, f"{path} now names them. Trees and near buildings are not in a terrain horizon: add them yourself."]
@@ -42,12 +47,11 @@ def adopt_weather(path: Path, *, url: str = "", cache_dir: Path | None = None, t
 def _document(path: Path) -> tomlkit.TOMLDocument:
     """The job file as text that can be edited without losing its comments."""
     try:
-        return tomlkit.parse(path.read_text(encoding="utf-8-sig"))
-    except (TOMLKitError, UnicodeDecodeError, ValueError) as error:
-        raise InputError.of("job file", str(path), f"cannot be edited: {error}.", "Mend it first.") from None
-    except OSError as error:
-        remedy = '"demo" has its weather already; "trackersim new FILE" writes a job to start from.'
-        raise InputError.of("job file", str(path), f"cannot be read ({error.strerror}).", remedy) from None
+        return tomlkit.parse(job_text(path))
+    except (TOMLKitError, ValueError, RecursionError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise InputError.of("job file", str(path), "cannot be edited as it is.", "Mend it first.") from None
 
 
 def _site_of(path: Path) -> Site:

@@ -44,6 +44,12 @@ def stuck(values: FloatArray, *, step_min: int, kind: str) -> BoolArray:
     return found
 
 
+def never_rests(wind_m_s: FloatArray, *, per_day: int) -> bool:
+    """Whether the mean wind of at least ten days (n,) is a gale: another column, or another unit."""
+    long = len(wind_m_s) >= AIR["calm_days"].value * per_day
+    return long and float(wind_m_s.mean()) > AIR["gale"].value
+
+
 def never_blows(wind_m_s: FloatArray, *, per_day: int) -> bool:
     """Whether the mean wind of at least ten days (n,) is below what a cup anemometer starts at."""
     long = len(wind_m_s) >= AIR["calm_days"].value * per_day

@@ -22,7 +22,7 @@ def check_width(lines: Iterable[tuple[int, str]], *, width: int, separator: str 
         cells = next(csv.reader([line], delimiter=separator), [])
         if any(cell.strip() for cell in cells[width:]):
             reason = f"is line {number} of the file, with {len(cells)} cells where {width} have a name"
-            why = ": decimal commas in a file separated by commas shift them." if separator == "," else "."
+            why = ": it is damaged, or decimals with commas shift them." if separator == "," else "."
             raise fault(line.strip()[:80], reason + why, _REMEDY)
 
 

@@ -5,22 +5,25 @@ from __future__ import annotations
 import numpy as np
 
 from trackersim.arrays import FloatArray
-from trackersim.errors import Notice
+from trackersim.errors import Notice, counted
+from trackersim.units import in_both, show_both
 from trackersim.weather import gaps
 from trackersim.weather import quality as checks
 from trackersim.weather.file_rows import FileRows
 from trackersim.weather.head import check_head
 from trackersim.weather.inspection import inspect
 from trackersim.weather.light import check_unit, clean_light
-from trackersim.weather.raw import LIGHT, RawTable, fault, note
+from trackersim.weather.raw import LIGHT, RawTable, Row, fault, note
 from trackersim.weather.slots import Slots, sky_over, slots_of
 from trackersim.weather.weather import Weather
 
-# name -> lowest and highest value ever met outdoors, and what a file full of others probably is
-_RANGE: dict[str, tuple[float, float, str]] = {
-    "air_c": (-70.0, 60.0, "Check that air is in °C (a column air_f is read as °F)."),
-    "wind_m_s": (0.0, 75.0, "Check that wind is in m/s (columns wind_mph and wind_km_h are converted)."),
-}
+# name -> lowest and highest value met outdoors, their unit, its words, and what a file full of others probably is
+_RANGE: dict[str, tuple[float, float, str, str, str]] = {
+    "air_c": (-70.0, 60.0, "degC", "air temperature", "Check that air is in °C (a column air_f is read as °F)."),
+    "wind_m_s": (
+        0.0, 75.0, "m/s", "wind speed", "Check that wind is in m/s (columns wind_mph and wind_km_h are converted)."
+    ),
+}  # fmt: skip
 _MOST_RAIN_MM = 500.0  # in one interval; more is a code for missing data
 _ASSUMED_WIND_M_S = 2.0
 _TOO_MANY = 0.05
@@ -40,16 +43,20 @@ def cleaned(table: RawTable, *, site_latitude_deg: float, site_longitude_deg: fl
     slots, remarks = slots_of(table)
     notices = [*table.notices, *remarks_on_place, *remarks]
     sky = sky_over(slots, **place)
-    light, more = clean_light({each: slots.columns[each] for each in LIGHT}, sky, step_min=slots.step_min)
+    light, more = clean_light({each: slots.columns[each] for each in LIGHT}, sky, slots)
     first, last, dropped = gaps.whole_days(light, sky, slots)
     notices += more + dropped
     part = slice(first * slots.per_day, last * slots.per_day)
     light, slots, sky = {each: values[part] for each, values in light.items()}, slots.days(first, last), sky.cut(part)
     check_unit(light, sky)
     days = slots.count // slots.per_day
+    missing = np.asarray(np.isnan([light[each] for each in LIGHT]).any(axis=0))
     if table.typical and days < _YEAR_DAYS:
         text = f"The typical year holds only {days} of its {_YEAR_DAYS} days: it may have been cut off in a download."
-        notices.append(note(text, caution=True))
+        row = Row(
+            what="a typical year cut short", many=counted(days, "day"), when=slots.when(~missing), done="used as it is"
+        )
+        notices.append(note(text, caution=True, row=row))
     light, more = gaps.fill_light(light, sky, slots)
     late_min, clear_days = checks.light_lag_min(light["ghi"], sky, slots)
     notices += more + checks.check_label(late_min, clear_days)
@@ -65,8 +72,8 @@ def cleaned(table: RawTable, *, site_latitude_deg: float, site_longitude_deg: fl
         longitude_deg=place["longitude_deg"],
         late_min=late_min if clear_days else None,
     )
-    inspection = inspect(rows)
-    notices += [finding.notice() for finding in inspection.findings]
+    inspection = inspect(rows, filled=missing)
+    notices += [finding.remark() for finding in inspection.findings]
     light = gaps.centred_light(light, sky, slots, place=place)
     return Weather(
         times=slots.times(slots.centres_s),
@@ -103,17 +110,20 @@ def _ranged(name: str, slots: Slots, notices: list[Notice]) -> FloatArray:
     """Air or wind without absurd values and gaps."""
     values = slots.columns[name].copy()
     if name == "wind_m_s" and np.isnan(values).all():
-        text = f"The file has no wind: {_ASSUMED_WIND_M_S:g} m/s is assumed throughout."
-        notices.append(note(text, caution=True))
+        text = f"The file has no wind: {show_both(_ASSUMED_WIND_M_S, 'speed')} is assumed throughout."
+        row = Row(what="no wind", many="all rows", done=f"{_ASSUMED_WIND_M_S:g} m/s assumed")
+        notices.append(note(text, caution=True, row=row))
         return np.full(len(values), _ASSUMED_WIND_M_S)
-    low, high, remedy = _RANGE[name]
+    low, high, unit, words, remedy = _RANGE[name]
     absurd = (values < low) | (values > high)
-    if absurd.sum() > _TOO_MANY * len(values):
-        reason = f"has {int(absurd.sum())} values outside {low:g}…{high:g}, such as {values[absurd][0]:g}."
-        raise fault(f"its {name} column", reason, remedy)
     if absurd.any():
-        such = f"outside {low:g}…{high:g} (such as {values[absurd][0]:g})"
-        notices.append(note(f"{int(absurd.sum())} values of {name} {such} were left out.", caution=True))
+        # Which unit the file is written in is not known here: both are told.
+        most = counted(int(absurd.sum()), "value")
+        such = f"{in_both(low, unit)} to {in_both(high, unit)}, such as {in_both(float(values[absurd][0]), unit)}"
+        if absurd.sum() > _TOO_MANY * len(values):
+            raise fault(f"its column of {words}", f"has {most} outside {such}.", remedy)
+        row = Row(what=f"impossible {words}", many=most, when=slots.when(absurd), done="left out")
+        notices.append(note(f"{most} of {words} outside {such}, left out.", caution=True, row=row))
         values[absurd] = np.nan
     values, more = gaps.fill_air(name, values, slots)
     notices += more

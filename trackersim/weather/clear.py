@@ -13,6 +13,7 @@ from trackersim.clock import standard_zone
 from trackersim.errors import Notice
 from trackersim.job.place import Site, WeatherChoice
 from trackersim.sky.sun import Sun, sun_at
+from trackersim.units import show_both
 from trackersim.weather.clearsky import clear_sky
 from trackersim.weather.usual_air import usual_air
 from trackersim.weather.weather import Weather
@@ -44,8 +45,9 @@ def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) 
     coldest, warmest, swing = _daily_air(site, choice)
     text = (
         "The sky is taken as cloudless on every day: this is the most a site can give, not what to expect. Air from "
-        f"{coldest - swing / 2:.0f} °C on winter mornings to {warmest + swing / 2:.0f} °C on summer afternoons is "
-        f"{'assumed from the place, rightly to about 3 °C' if choice.coldest_c is None else 'as given'}."
+        f"{show_both(coldest - swing / 2, 'temperature', digits=2)} on winter mornings to "
+        f"{show_both(warmest + swing / 2, 'temperature', digits=2)} on summer afternoons is "
+        f"{'assumed from the place, rightly to about 3 K (5 °F)' if choice.coldest_c is None else 'as given'}."
     )
     return Weather(
         times=times,

@@ -38,7 +38,8 @@ from trackersim.arrays import FloatArray
 from trackersim.errors import Fault, InputError, Notice, counted
 from trackersim.weather import cells
 from trackersim.weather.limits import HEAD
-from trackersim.weather.raw import COLUMNS, FIELD, RawTable, chosen, fault, note, typical_centres
+from trackersim.weather.raw import COLUMNS, FIELD, RawTable, Row, as_numbers, chosen, fault, note, typical_centres
+from trackersim.weather.shape import check_quotes
 
 _LAYOUT = "See weather_samples/README.md for the layout, or start from the file of sample:clear-spring-day."
 
@@ -85,7 +86,7 @@ class _Head:
 def head_of(text: str) -> _Head | None:
     """The head of a plain CSV, or None when the text has no line of column names with a time and some light."""
     keys: dict[str, str] = {}
-    lines = text.splitlines()
+    lines = text.split("\n")
     for number, line in enumerate(lines[:100]):
         bare = line.strip().strip(",;")
         if not bare:
@@ -154,6 +155,10 @@ def native_step_min(stamps_s: FloatArray) -> int:
 
 def _rows(head: _Head, path: Path) -> pd.DataFrame:
     """The rows as a table; its index counts `head.lines`."""
+    doubled = [name for name in dict.fromkeys(head.columns) if name and head.columns.count(name) > 1]
+    if doubled:
+        raise fault(doubled[0], "is the name of two columns.", "Give each column a name of its own.")
+    check_quotes(head.lines)
     cells.check_width(head.lines, width=len(head.columns), separator=head.separator)
     sample = "\n".join(row for _, row in head.lines[:50])
     decimal = "," if head.separator != "," and re.search(r"\d,\d", sample) else "."
@@ -162,16 +167,15 @@ def _rows(head: _Head, path: Path) -> pd.DataFrame:
             io.StringIO("\n".join(row for _, row in head.lines)),
             sep=head.separator,
             header=None,
-            names=head.columns,
+            names=[name or f"without name {at}" for at, name in enumerate(head.columns)],
             index_col=False,
             comment="#",
             decimal=decimal,
             skipinitialspace=True,
             dtype={name: str for name in head.columns if name in _TIME_NAMES},
         )
-    except ValueError as error:
-        # pandas' ParserError and the refusal of doubled column names are both ValueErrors.
-        raise fault(str(path), f"cannot be read as rows of columns ({error}).", _LAYOUT) from None
+    except ValueError:  # pandas' ParserError is one
+        raise fault(str(path), "cannot be read as rows of columns.", _LAYOUT) from None
     frame = frame.dropna(how="all")
     if frame.empty:
         raise fault(str(path), "has column names but no rows.", _LAYOUT)
@@ -221,7 +225,9 @@ def _clock(
     late = stamps.str.contains(r"[T ]24:00", regex=True)
     if late.any():
         stamps = stamps.str.replace(r"([T ])24:00", r"\g<1>00:00", regex=True)
-        notices.append(note(f"{int(late.sum())} stamps of 24:00 were read as 00:00 of the next day."))
+        text = f"{int(late.sum())} stamps of 24:00 were read as 00:00 of the next day."
+        short = Row(what="stamps of 24:00", many=counted(int(late.sum()), "row"), done="read as the next day's 00:00")
+        notices.append(note(text, row=short))
     own = stamps.str.slice(10).str.extract(r"(Z|[+-]\d{2}:?\d{2})$", expand=False)
     if own.notna().any() and own.isna().any():
         row = int(np.flatnonzero(own.isna().to_numpy())[0])
@@ -236,7 +242,8 @@ def _clock(
     offset_h = given_h if given_h is not None else hours[0]
     if len(hours) > 1:
         text = f"The stamps change between UTC offsets {hours} (daylight saving); all were put on {offset_h:g} h."
-        notices.append(note(text))
+        short = Row(what="stamps that change their clock", many=f"{len(hours)} clocks", done=f"put on {offset_h:g} h")
+        notices.append(note(text, row=short))
     return seconds + offset_h * 3600, offset_h, tuple(notices)
 
 
@@ -260,7 +267,7 @@ def _offset_h(text: str) -> float:
 
 
 def _numbers(values: pd.Series[float]) -> FloatArray:
-    numbers = pd.to_numeric(values, errors="coerce").to_numpy(dtype=float, copy=True)
+    numbers = as_numbers(values)
     numbers[np.isin(numbers, _MISSING_CODES) | ~np.isfinite(numbers)] = np.nan
     return numbers
 
@@ -283,7 +290,8 @@ def _on_year(table: RawTable, year: int) -> RawTable:
     if kept.all():
         return table
     text = f"The typical year holds a 29 February ({int((~kept).sum())} rows), which was left out."
-    return chosen(table, kept, note(text))
+    row = Row(what="29 February", many=counted(int((~kept).sum()), "row"), when="29 February", done="left out")
+    return chosen(table, kept, note(text, row=row))
 
 
 def _normalised(name: str) -> str:

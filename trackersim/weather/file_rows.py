@@ -33,8 +33,7 @@ class FileRows:
     @property
     def first_day(self) -> dt.date:
         """The local date of the first row."""
-        noon = self.slots.times(np.array([self.slots.start_s + 43200.0]))[0]
-        return dt.date(noon.year, noon.month, noon.day)
+        return self.slots.first_day
 
     @property
     def ghi_kwh_m2(self) -> FloatArray:

@@ -2,24 +2,30 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from trackersim.arrays import BoolArray
-from trackersim.errors import Level, Notice
-from trackersim.weather.gaps import runs
+from trackersim.errors import Level, counted
 from trackersim.weather.limits import Limit
-from trackersim.weather.raw import FIELD
+from trackersim.weather.raw import FIELD, Remark, Row
+from trackersim.weather.spans import Span, outer_words
 
 Check = Literal[
     "closure", "dark_days", "zeros", "stuck_light", "envelope", "drift",
-    "air_season", "air_day", "stuck_air", "stuck_wind", "calm", "clock",
+    "air_season", "air_day", "stuck_air", "stuck_wind", "calm", "gale", "clock",
 ]  # fmt: skip
-Span = tuple[dt.date, dt.date]
-# Spans of dates that a sentence names.
-_TOLD = 3
+# What each check looks at, as a table names it.
+WHAT: dict[Check, str] = {
+    "closure": "global light against direct and diffuse", "dark_days": "dark days",
+    "zeros": "no light under a high sun",
+    "stuck_light": "light that does not change", "envelope": "cloudless days against the clear sky",
+    "drift": "the year's end against its start", "air_season": "air, summer against winter",
+    "air_day": "air, afternoon against dawn", "stuck_air": "air that does not change",
+    "stuck_wind": "wind that does not change", "calm": "wind that never blows", "gale": "wind that never rests",
+    "clock": "clock against the longitude",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,7 +33,7 @@ class Finding:
     """One fault of a weather file that is used all the same; nothing in the data was changed for it.
 
     `days` days are concerned, in `spans` of dates (first, last); `share` of the file's light (0…1), None where light
-    is not what is wrong. `text` says it in full.
+    is not what is wrong. `text` says it in full. `rows` (n,) are the rows in doubt, None where no row stands out.
     """
 
     check: Check
@@ -36,26 +42,20 @@ class Finding:
     spans: tuple[Span, ...]
     text: str
     share: float | None = None
+    rows: BoolArray | None = field(default=None, compare=False, repr=False)
 
-    def notice(self) -> Notice:
+    def remark(self) -> Remark:
         """The same as a remark of a result."""
-        return Notice(text=self.text, field=FIELD, level=self.level)
+        return Remark(
+            text=self.text,
+            field=FIELD,
+            level=self.level,
+            row=Row(what=WHAT[self.check], many=counted(self.days, "day"), when=outer_words(self.spans)),
+        )
 
 
 # What a check gives: a fault, none, or that the file gives no ground for this check.
 Outcome = Finding | Literal["unable"] | None
-
-
-def spans_of(days: BoolArray, first: dt.date) -> tuple[Span, ...]:
-    """Runs of true days (days,), counted from the date `first`, as dates."""
-    day = dt.timedelta(days=1)
-    return tuple((first + start * day, first + (end - 1) * day) for start, end in runs(days))
-
-
-def span_words(spans: tuple[Span, ...]) -> str:
-    """ "2025-06-10 to 2025-06-16; 2025-07-01; …"."""
-    told = [f"{first}" if first == last else f"{first} to {last}" for first, last in spans[:_TOLD]]
-    return "; ".join([*told, "…"] if len(spans) > _TOLD else told)
 
 
 def graded(share: float, limits: Mapping[str, Limit], *, least: Level = "note") -> Level:

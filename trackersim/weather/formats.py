@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-import re
 from collections.abc import Callable
 from pathlib import Path
 
-from trackersim.weather import clean, typical
+from trackersim.job.plain_files import TooLargeError, read_bytes
+from trackersim.weather import clean, pvgis_table, tm2, typical
 from trackersim.weather import csv_table as plain
 from trackersim.weather.raw import RawTable, fault, with_leap_day
+from trackersim.weather.shape import check_length
 from trackersim.weather.weather import Weather
 
 Reader = Callable[[str, Path, int], RawTable]
@@ -17,7 +18,6 @@ Reader = Callable[[str, Path, int], RawTable]
 _LARGEST_BYTES = 200_000_000
 _KNOWN = "TMY3, TM2, EPW, PVGIS TMY (CSV or JSON) and plain CSV with named columns"
 _OTHER = 'Choose another file, or use file = "sample:typical-year" or clear_sky = true for a first answer.'
-_TM2_HEAD = re.compile(r"^ ?\d{5} .+ -?\d+ [NS] +\d+ +\d+ +[EW] +\d+ +\d+ +-?\d+\s*$")
 
 
 def read_weather(path: Path, *, year: int, latitude_deg: float, longitude_deg: float) -> Weather:
@@ -42,19 +42,18 @@ def read_weather(path: Path, *, year: int, latitude_deg: float, longitude_deg: f
 
 
 def _content(path: Path) -> bytes:
-    if "\0" in str(path):
-        raise fault(str(path), "is no file name.", "Check the path.")
     try:
-        if path.is_dir():
-            raise fault(str(path), "is a folder.", "Name a weather file inside it.")
-        size = path.stat().st_size
-        if size > _LARGEST_BYTES:
-            reason = f"has {size / 1e6:.0f} MB, more than any weather file of minutes for a year."
-            raise fault(str(path), reason, "Cut it to the days you need.")
-        content = path.read_bytes()
+        content = read_bytes(path, _LARGEST_BYTES)
+    except TooLargeError:
+        reason = f"has over {_LARGEST_BYTES // 1_000_000} MB, more than any weather file of minutes for a year."
+        raise fault(str(path), reason, "Cut it to the days you need.") from None
+    except IsADirectoryError:
+        raise fault(str(path), "is a folder.", "Name a weather file inside it.") from None
     except OSError as error:
         reason = "cannot be opened" + (f" ({error.strerror})." if error.strerror else ".")
         raise fault(str(path), reason, f"Check the path. {_OTHER}") from None
+    except ValueError:
+        raise fault(str(path), "is no file name.", "Check the path.") from None
     if not content.strip():
         raise fault(str(path), "is empty.", _OTHER)
     return content
@@ -78,20 +77,22 @@ def _reader_of(text: str, path: Path) -> Reader:
     """The reader whose format's marks the text bears."""
     first, _, rest = text.lstrip("\n").partition("\n")
     second = rest.partition("\n")[0]
+    if not first.lstrip().startswith("{"):  # PVGIS gives JSON in one line
+        check_length(text)
     if first.upper().startswith("LOCATION,"):
         return typical.read_epw
     if "Date (MM/DD/YYYY)" in second:
         return typical.read_tmy3
     if first.startswith("Latitude (decimal degrees)"):
         if "T2m" in text[:3000] and "month,year" in text[:3000]:
-            return typical.read_pvgis_csv
+            return pvgis_table.read_pvgis_csv
         raise fault(str(path), "is a PVGIS file, but not a typical year.", "Download PVGIS's TMY instead.")
     if first.lstrip().startswith("{"):
-        if typical.is_pvgis_tmy_json(text):
-            return typical.read_pvgis_json
+        if pvgis_table.is_pvgis_tmy_json(text):
+            return pvgis_table.read_pvgis_json
         raise fault(str(path), "is a JSON file, but not a whole PVGIS typical year.", f"Download it again. {_OTHER}")
-    if _TM2_HEAD.match(first) and len(second) >= 140:
-        return typical.read_tm2
+    if tm2.HEAD.match(first) and len(second) >= tm2.LEAST_LETTERS:
+        return tm2.read_tm2
     if plain.head_of(text) is not None:
         return plain.read_plain
     shown = " ".join(first.split())[:60]

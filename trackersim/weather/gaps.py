@@ -8,8 +8,9 @@ from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import Notice, counted
 from trackersim.sky.sun import sun_at
 from trackersim.weather.clearsky import clear_sky
-from trackersim.weather.raw import LIGHT, fault, note
+from trackersim.weather.raw import LIGHT, Row, fault, note
 from trackersim.weather.slots import NEGLIGIBLE_S, SkyOver, Slots, sample_seconds
+from trackersim.weather.spans import runs
 
 Light = dict[str, FloatArray]
 
@@ -21,16 +22,6 @@ _EDGE_DAYLIGHT_MIN = 30
 _CLEAR_FLOOR = {"ghi": 20.0, "dni": 50.0, "dhi": 10.0}
 _HIGHEST_RATIO = 10.0
 _CUT = "Fill the gap from a neighbouring station, or cut the file to the days without it."
-
-
-def runs(mask: BoolArray) -> list[tuple[int, int]]:
-    """Start and end (exclusive) of every run of true.
-
-    >>> runs(np.array([True, False, True, True]))
-    [(0, 1), (2, 4)]
-    """
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(np.int8), [0]])))
-    return [(int(start), int(end)) for start, end in edges.reshape(-1, 2)]
 
 
 def whole_days(light: Light, sky: SkyOver, slots: Slots) -> tuple[int, int, list[Notice]]:
@@ -54,8 +45,10 @@ def whole_days(light: Light, sky: SkyOver, slots: Slots) -> tuple[int, int, list
         dropped = [*range(first), *range(last, days)]
         noons = slots.times(slots.start_s + 86400.0 * np.array(dropped[:5]) + 43200)
         dates = ", ".join(str(noon.date()) for noon in noons)
+        many = counted(len(dropped), "day")
         text = f"{counted(len(dropped), 'incomplete day')} at the start or end of the file were left out ({dates})."
-        notices.append(note(text, caution=True))
+        row = Row(what="incomplete days", many=many, when=dates, done="left out")
+        notices.append(note(text, caution=True, row=row))
     return first, last, notices
 
 
@@ -89,7 +82,9 @@ def fill_light(light: Light, sky: SkyOver, slots: Slots) -> tuple[Light, list[No
         f"{counted(len(holes), 'gap')} in the light ({int(missing.sum())} samples: {told}) filled between "
         "their neighbours along the clear sky."
     )
-    return filled, [note(text, caution=True)]
+    gaps = counted(len(holes), "gap")
+    row = Row(what="gaps in the light", many=gaps, when=slots.when(missing), done="filled")
+    return filled, [note(text, caution=True, row=row)]
 
 
 def fill_air(name: str, values: FloatArray, slots: Slots) -> tuple[FloatArray, list[Notice]]:
@@ -108,7 +103,8 @@ def fill_air(name: str, values: FloatArray, slots: Slots) -> tuple[FloatArray, l
     longest = max(end - start for start, end in holes) * slots.step_min
     gaps = counted(len(holes), "gap")
     text = f"{int(missing.sum())} samples without {words} ({gaps}) were filled between their neighbours."
-    return filled, [note(text, caution=longest > LONGEST_GAP_MIN)]
+    row = Row(what=f"gaps in the {words}", many=gaps, when=slots.when(missing), done="filled")
+    return filled, [note(text, caution=longest > LONGEST_GAP_MIN, row=row)]
 
 
 def fill_direction(values: FloatArray) -> FloatArray | None:

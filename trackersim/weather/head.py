@@ -12,10 +12,22 @@ _LIGHT_REMEDY = "Download the file again."
 
 def check_head(table: RawTable) -> None:
     """`InputError` with every figure of the head that no place on Earth has; NaN is none either."""
+    check_figures(
+        latitude_deg=table.latitude_deg,
+        longitude_deg=table.longitude_deg,
+        elevation_m=table.elevation_m,
+        offset_h=table.offset_h,
+    )
+
+
+def check_figures(
+    *, latitude_deg: float | None, longitude_deg: float | None, elevation_m: float | None, offset_h: float
+) -> None:
+    """The same for figures that belong to no table yet."""
     faults = [
-        *_place_faults(table.latitude_deg, table.longitude_deg),
-        *_outside("elevation", table.elevation_m, HEAD["lowest_place"].value, HEAD["highest_place"].value, "m"),
-        *_outside("UTC offset", table.offset_h, HEAD["first_clock"].value, HEAD["last_clock"].value, "h"),
+        *_place_faults(latitude_deg, longitude_deg),
+        *_outside("elevation", elevation_m, HEAD["lowest_place"].value, HEAD["highest_place"].value, "m"),
+        *_outside("UTC offset", offset_h, HEAD["first_clock"].value, HEAD["last_clock"].value, "h"),
     ]
     if faults:
         raise InputError(faults)

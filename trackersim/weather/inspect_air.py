@@ -7,10 +7,12 @@ import numpy as np
 from trackersim.arrays import BoolArray
 from trackersim.clock import offset_words
 from trackersim.errors import Level, counted
+from trackersim.units import in_both
 from trackersim.weather import air_checks
 from trackersim.weather.file_rows import FileRows
-from trackersim.weather.findings import Check, Finding, Outcome, span_words, spans_of
+from trackersim.weather.findings import Check, Finding, Outcome
 from trackersim.weather.limits import AIR, HEAD, STUCK
+from trackersim.weather.spans import span_words, spans_of
 
 # Light that comes with the sun to this many minutes proves the clock, however odd its offset.
 _PROVEN_MIN = 20.0
@@ -72,6 +74,21 @@ def check_calm(rows: FileRows) -> Outcome:
         "an ordinary wind is assumed."
     )
     return _throughout(rows, "calm", text, level="caution")
+
+
+def check_gale(rows: FileRows) -> Outcome:
+    """Wind whose mean is a gale."""
+    if np.isnan(rows.slots.columns["wind_m_s"]).all():
+        return "unable"
+    if not air_checks.never_rests(rows.wind_m_s, per_day=rows.slots.per_day):
+        return None
+    mean = float(rows.wind_m_s.mean())
+    text = (
+        f"The wind's mean is {in_both(round(mean), 'm/s')}, a gale that never rests: another column, or another unit. "
+        "Cells come out too cold, water too high. The file was used as it is; without the column an ordinary wind is "
+        "assumed."
+    )
+    return _throughout(rows, "gale", text, level="danger")
 
 
 def check_clock(rows: FileRows) -> Outcome:

@@ -5,14 +5,15 @@ from __future__ import annotations
 import numpy as np
 
 from trackersim.arrays import BoolArray, FloatArray
-from trackersim.errors import counted
+from trackersim.errors import Level, counted
 from trackersim.weather import light_checks
-from trackersim.weather.closure import Components, closure_by_day, diagnose, unclosed_days, usable
+from trackersim.weather.closure import Components, closure_by_day, diagnose, outside, unclosed_days, usable
 from trackersim.weather.closure_words import cause_words
 from trackersim.weather.file_rows import FileRows
-from trackersim.weather.findings import Check, Finding, Outcome, Span, graded, span_words, spans_of
+from trackersim.weather.findings import Check, Finding, Outcome, graded
 from trackersim.weather.limits import CLOSURE, DARK, ENVELOPE, STUCK
 from trackersim.weather.raw import LIGHT
+from trackersim.weather.spans import Span, span_words, spans_of
 
 _NAMES = {"ghi": "global light", "dni": "direct light", "dhi": "diffuse light"}
 
@@ -64,7 +65,10 @@ def check_closure(rows: FileRows) -> Outcome:
         )
     text = f"{gap} {cause_words(cause)} The file was used as it is{_in_doubt(share)}"
     level = graded(share, CLOSURE, least="caution" if throughout else "note")
-    return Finding(check="closure", level=level, days=int(bad.sum()), spans=spans, share=share, text=text)
+    doubtful = outside(light) if throughout else outside(light) & rows.rows_of(bad)
+    return Finding(
+        check="closure", level=level, days=int(bad.sum()), spans=spans, share=share, text=text, rows=doubtful
+    )
 
 
 def _gap_words(ghi: FloatArray, total: FloatArray, bad: BoolArray, spans: tuple[Span, ...]) -> str:
@@ -102,7 +106,10 @@ def check_dark_days(rows: FileRows) -> Outcome:
         "days out or bring another file."
     )
     level = graded(share, DARK, least="caution" if unlit.any() else "note")
-    return Finding(check="dark_days", level=level, days=int(dark.sum()), spans=spans, share=share, text=text)
+    doubtful = rows.rows_of(dark) & (rows.sky.clear["ghi"] > 0)
+    return Finding(
+        check="dark_days", level=level, days=int(dark.sum()), spans=spans, share=share, text=text, rows=doubtful
+    )
 
 
 def check_zeros(rows: FileRows) -> Outcome:
@@ -149,13 +156,14 @@ def check_envelope(rows: FileRows) -> Outcome:
     level = light_checks.envelope_level(_levels(rows))
     if level is None:
         return "unable"
-    if ENVELOPE["low"].value <= level <= ENVELOPE["high"].value:
+    if ENVELOPE["low_note"].value <= level <= ENVELOPE["high_note"].value:
         return None
+    within = ENVELOPE["low"].value <= level <= ENVELOPE["high"].value
     text = (
         f"On days that look cloudless the global light is {100 * level:.0f} % of the clear sky's over this place: "
         "the sensor's factor, its dirt, the unit or the height of the place is wrong. The file was used as it is."
     )
-    return _throughout(rows, "envelope", text, share=abs(1 - level))
+    return _throughout(rows, "envelope", text, share=abs(1 - level), level="note" if within else "caution")
 
 
 def check_drift(rows: FileRows) -> Outcome:
@@ -177,10 +185,10 @@ def _levels(rows: FileRows) -> FloatArray:
     return light_checks.clear_levels(rows.light["ghi"], rows.sky.clear["ghi"], per_day=rows.slots.per_day)
 
 
-def _throughout(rows: FileRows, check: Check, text: str, *, share: float) -> Finding:
+def _throughout(rows: FileRows, check: Check, text: str, *, share: float, level: Level = "caution") -> Finding:
     every = np.ones(rows.slots.count // rows.slots.per_day, dtype=bool)
     spans = spans_of(every, rows.first_day)
-    return Finding(check=check, level="caution", days=len(every), spans=spans, share=share, text=text)
+    return Finding(check=check, level=level, days=len(every), spans=spans, share=share, text=text)
 
 
 def _over_days(rows: FileRows, check: Check, mask: BoolArray, share: float, text: str) -> Finding:
@@ -188,4 +196,6 @@ def _over_days(rows: FileRows, check: Check, mask: BoolArray, share: float, text
     spans = spans_of(days, rows.first_day)
     when = f" On {counted(int(days.sum()), 'day')}: {span_words(spans)}."
     level = graded(share, DARK)
-    return Finding(check=check, level=level, days=int(days.sum()), spans=spans, share=share, text=text + when)
+    return Finding(
+        check=check, level=level, days=int(days.sum()), spans=spans, share=share, text=text + when, rows=mask
+    )

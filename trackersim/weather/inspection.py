@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackersim.arrays import FloatArray
+from trackersim.arrays import BoolArray, FloatArray
 from trackersim.weather import inspect_air, inspect_light
 from trackersim.weather.file_rows import FileRows
 from trackersim.weather.findings import Check, Finding, Outcome
@@ -25,6 +25,7 @@ CHECKS: Mapping[Check, Callable[[FileRows], Outcome]] = {
     "stuck_air": inspect_air.check_stuck_air,
     "stuck_wind": inspect_air.check_stuck_wind,
     "calm": inspect_air.check_calm,
+    "gale": inspect_air.check_gale,
     "clock": inspect_air.check_clock,
 }
 
@@ -35,7 +36,8 @@ class Inspection:
 
     `closure` is GHI less DNI · cos z + DHI as a share of the larger, −1…1, zero on days too dark to tell and
     everywhere if the file does not give all three; `clearness` is GHI over that of the clear sky, zero in polar night.
-    `unable` are the checks that this file gives no ground for.
+    `unable` are the checks that this file gives no ground for. `doubtful` and `filled` (n,) are the rows of the weather
+    that a finding holds in doubt, and those whose light the file lacks.
     """
 
     first_day: dt.date
@@ -43,16 +45,22 @@ class Inspection:
     clearness: FloatArray
     findings: tuple[Finding, ...]
     unable: tuple[Check, ...]
+    doubtful: BoolArray
+    filled: BoolArray
 
 
-def inspect(rows: FileRows) -> Inspection:
-    """All checks of one file."""
+def inspect(rows: FileRows, *, filled: BoolArray) -> Inspection:
+    """All checks of one file; `filled` (n,) are the rows whose light it lacks."""
     outcomes = {name: check(rows) for name, check in CHECKS.items()}
+    findings = tuple(each for each in outcomes.values() if isinstance(each, Finding))
+    masks = [finding.rows for finding in findings if finding.rows is not None]
     ghi, clear = rows.ghi_kwh_m2, rows.clear_kwh_m2
     return Inspection(
         first_day=rows.first_day,
         closure=inspect_light.daily_closure(rows),
         clearness=np.divide(ghi, clear, out=np.zeros_like(ghi), where=clear > 0),
-        findings=tuple(each for each in outcomes.values() if isinstance(each, Finding)),
+        findings=findings,
         unable=tuple(name for name, each in outcomes.items() if each == "unable"),
+        doubtful=np.logical_or.reduce([np.zeros(rows.slots.count, dtype=bool), *masks]),
+        filled=filled,
     )

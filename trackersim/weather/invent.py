@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from trackersim.arrays import FloatArray
+from trackersim.job.whole_files import write_whole
 from trackersim.sky.sun import sun_at
 from trackersim.weather.clearsky import clear_sky
 
@@ -115,8 +116,8 @@ def _text(
 
 def main(folder: Path) -> None:
     """Write both days into `folder`."""
-    (folder / "clear-spring-day.csv").write_text(clear_spring_day(), encoding="utf-8", newline="\n")
-    (folder / "broken-cloud-day.csv").write_text(broken_cloud_day(), encoding="utf-8", newline="\n")
+    write_whole(folder / "clear-spring-day.csv", clear_spring_day().encode())
+    write_whole(folder / "broken-cloud-day.csv", broken_cloud_day().encode())
 
 
 if __name__ == "__main__":

@@ -6,9 +6,9 @@ import numpy as np
 from pvlib import irradiance
 
 from trackersim.arrays import BoolArray, FloatArray
-from trackersim.errors import Notice
-from trackersim.weather.raw import LIGHT, fault, note
-from trackersim.weather.slots import SkyOver
+from trackersim.errors import Notice, counted
+from trackersim.weather.raw import LIGHT, Row, fault, note
+from trackersim.weather.slots import SkyOver, Slots
 
 Light = dict[str, FloatArray]
 
@@ -19,7 +19,7 @@ _LOWEST_COS = 0.035
 _NAMES = {"ghi": "global light", "dni": "direct light", "dhi": "diffuse light"}
 
 
-def clean_light(light: Light, sky: SkyOver, *, step_min: int) -> tuple[Light, list[Notice]]:
+def clean_light(light: Light, sky: SkyOver, slots: Slots) -> tuple[Light, list[Notice]]:
     """Light (W/m²) that is zero at night and nowhere negative or beyond what is possible.
 
     Arrays of shape (n,), NaN for missing, which stays NaN by day. Of GHI, DNI and DHI the missing one is computed
@@ -29,10 +29,10 @@ def clean_light(light: Light, sky: SkyOver, *, step_min: int) -> tuple[Light, li
     when the numbers cannot be light in W/m².
     """
     notices: list[Notice] = []
-    light = _at_night(light, sky, step_min, notices)
-    light = _not_negative(light, notices)
-    light = _possible(light, sky, step_min, notices)
-    light = _completed(light, sky, step_min, notices)
+    light = _at_night(light, sky, slots, notices)
+    light = _not_negative(light, slots, notices)
+    light = _possible(light, sky, slots, notices)
+    light = _completed(light, sky, slots, notices)
     return light, notices
 
 
@@ -47,16 +47,17 @@ def check_unit(light: Light, sky: SkyOver) -> None:
         raise fault("its light columns", reason, "Check that light is in W/m² (not kW/m²) and in the right column.")
 
 
-def _at_night(light: Light, sky: SkyOver, step_min: int, notices: list[Notice]) -> Light:
+def _at_night(light: Light, sky: SkyOver, slots: Slots, notices: list[Notice]) -> Light:
     lit = sky.dark & (np.nan_to_num(light["ghi"]) + np.nan_to_num(light["dni"]) > 2.0)
     if lit.any():
-        energy = float(np.nan_to_num(light["ghi"][lit]).sum()) * step_min / 60_000
+        energy = float(np.nan_to_num(light["ghi"][lit]).sum()) * slots.step_min / 60_000
         text = (
             f"{int(lit.sum())} samples have light while the sun is below the horizon ({energy:.2g} kWh/m²); it was "
             "set to zero. Many such samples mean a wrong clock, time label or place."
         )
-        day = float(np.nan_to_num(light["ghi"]).sum()) * step_min / 60_000
-        notices.append(note(text, caution=energy > 0.005 * day))
+        day = float(np.nan_to_num(light["ghi"]).sum()) * slots.step_min / 60_000
+        row = Row(what="light at night", many=counted(int(lit.sum()), "row"), when=slots.when(lit), done="set to zero")
+        notices.append(note(text, caution=energy > 0.005 * day, row=row))
     # A hole while no part of the slot is sunlit is no hole.
     return {
         name: np.where(sky.dark | (np.isnan(values) & (sky.up_share == 0)), 0.0, values)
@@ -64,16 +65,23 @@ def _at_night(light: Light, sky: SkyOver, step_min: int, notices: list[Notice]) 
     }
 
 
-def _not_negative(light: Light, notices: list[Notice]) -> Light:
-    count = int(sum((values < 0).sum() for values in light.values()))
+def _not_negative(light: Light, slots: Slots, notices: list[Notice]) -> Light:
+    below = [values < 0 for values in light.values()]
+    count = int(np.sum(below))
     if count:
         lowest = min(float(np.nanmin(values)) for values in light.values() if not np.isnan(values).all())
         text = f"{count} negative values of light by day, down to {lowest:.1f} W/m², were set to zero."
-        notices.append(note(text, caution=lowest < -10))
+        row = Row(
+            what="negative light",
+            many=counted(count, "value"),
+            when=slots.when(np.any(below, axis=0)),
+            done="set to zero",
+        )
+        notices.append(note(text, caution=lowest < -10, row=row))
     return {name: np.where(values < 0, 0.0, values) for name, values in light.items()}
 
 
-def _possible(light: Light, sky: SkyOver, step_min: int, notices: list[Notice]) -> Light:
+def _possible(light: Light, sky: SkyOver, slots: Slots, notices: list[Notice]) -> Light:
     clipped = {}
     for name, values in light.items():
         over = values > sky.limit[name]
@@ -83,17 +91,20 @@ def _possible(light: Light, sky: SkyOver, step_min: int, notices: list[Notice]) 
             raise fault(f"its {name} column", reason, "Check that light is in W/m², and check the clock.")
         if over.any():
             worst = float(np.max(values[over]))
-            energy = float((values - sky.limit[name])[over].sum()) * step_min / 60_000
+            energy = float((values - sky.limit[name])[over].sum()) * slots.step_min / 60_000
             text = (
                 f"{int(over.sum())} values of {_NAMES[name]} lie above what is possible at that sun height (highest "
                 f"{worst:.0f} W/m²) and were clipped; {energy:.2g} kWh/m² went."
             )
-            notices.append(note(text, caution=energy > _MUCH_CLIPPED * float(np.nansum(values)) * step_min / 60_000))
+            much = energy > _MUCH_CLIPPED * float(np.nansum(values)) * slots.step_min / 60_000
+            what, many = f"{_NAMES[name]} above what is possible", counted(int(over.sum()), "value")
+            row = Row(what=what, many=many, when=slots.when(over), done="clipped")
+            notices.append(note(text, caution=much, row=row))
         clipped[name] = np.where(over, sky.limit[name], values)
     return clipped
 
 
-def _completed(light: Light, sky: SkyOver, step_min: int, notices: list[Notice]) -> Light:
+def _completed(light: Light, sky: SkyOver, slots: Slots, notices: list[Notice]) -> Light:
     ghi, dni, dhi = (light[name].copy() for name in LIGHT)
     no_ghi, no_dni, no_dhi = np.isnan(ghi), np.isnan(dni), np.isnan(dhi)
 
@@ -101,25 +112,37 @@ def _completed(light: Light, sky: SkyOver, step_min: int, notices: list[Notice])
     if alone.any():
         dni[alone], dhi[alone] = _split(ghi[alone], sky, alone)
         text = f"{int(alone.sum())} samples give global light only; it was split into direct and diffuse (DISC)."
-        notices.append(note(text, caution=True))
+        row = Row(
+            what="global light alone",
+            many=counted(int(alone.sum()), "row"),
+            when=slots.when(alone),
+            done="split into direct and diffuse",
+        )
+        notices.append(note(text, caution=True, row=row))
     rows = no_ghi & ~no_dni & ~no_dhi
     ghi[rows] = dni[rows] * sky.cos_zenith[rows] + dhi[rows]
-    _tell(rows, "ghi", notices)
+    _tell(rows, "ghi", slots, notices)
     rows = ~no_ghi & no_dhi & ~no_dni
     dhi[rows] = np.maximum(ghi[rows] - dni[rows] * sky.cos_zenith[rows], 0.0)
-    _tell(rows, "dhi", notices)
+    _tell(rows, "dhi", slots, notices)
     rows = ~no_ghi & no_dni & ~no_dhi
     cosine = sky.cos_zenith[rows]
     beam = np.divide(ghi[rows] - dhi[rows], cosine, out=np.zeros(int(rows.sum())), where=cosine > _LOWEST_COS)
     dni[rows] = np.clip(beam, 0.0, sky.limit["dni"][rows])
-    _tell(rows, "dni", notices)
+    _tell(rows, "dni", slots, notices)
     return {"ghi": ghi, "dni": dni, "dhi": dhi}
 
 
-def _tell(rows: BoolArray, name: str, notices: list[Notice]) -> None:
+def _tell(rows: BoolArray, name: str, slots: Slots, notices: list[Notice]) -> None:
     if rows.any():
         text = f"{int(rows.sum())} values of {_NAMES[name]} are missing and were computed from the other two."
-        notices.append(note(text))
+        row = Row(
+            what=f"no {_NAMES[name]}",
+            many=counted(int(rows.sum()), "row"),
+            when=slots.when(rows),
+            done="computed from the other two",
+        )
+        notices.append(note(text, row=row))
 
 
 def _split(ghi: FloatArray, sky: SkyOver, rows: BoolArray) -> tuple[FloatArray, FloatArray]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from trackersim.arrays import BoolArray, FloatArray
-from trackersim.weather.gaps import runs
 from trackersim.weather.limits import DARK, ENVELOPE, STUCK
+from trackersim.weather.spans import runs
 
 
 def unlit_days(ghi_kwh_m2: FloatArray, clear_kwh_m2: FloatArray) -> BoolArray:

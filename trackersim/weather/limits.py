@@ -64,6 +64,8 @@ ENVELOPE: Final = {
     "season": Limit(value=60.0, unit="days", source="assumption: first and last days of a year are of one season"),
     "year": Limit(value=300.0, unit="days", source="assumption: in a shorter log the season looks like a drift"),
     "drift": Limit(value=0.12, unit="1", source="assumption: haze of one winter against another's"),
+    "low_note": Limit(value=0.9, unit="1", source=f"assumption; {_FILES} lowest level is 0.96"),
+    "high_note": Limit(value=1.15, unit="1", source=f"assumption; {_FILES} highest level is 1.09"),
     "low": Limit(value=0.85, unit="1", source=f"assumption; {_FILES} lowest level is 0.96"),
     "high": Limit(value=1.2, unit="1", source=f"assumption; {_FILES} highest level is 1.09"),
 }
@@ -76,6 +78,7 @@ AIR: Final = {
     "least_days": Limit(value=10.0, unit="days", source="assumption: a front may turn a few days round"),
     "calm_days": Limit(value=10.0, unit="days", source="assumption"),
     "calm": Limit(value=0.2, unit="m/s", source="assumption: below what a cup starts at"),
+    "gale": Limit(value=15.0, unit="m/s", source="assumption: no dwelt-in place has such a mean, at any height"),
 }
 
 HEAD: Final = {

@@ -6,24 +6,27 @@ Nothing here is needed to run the program: every failure is an `InputError` that
 from __future__ import annotations
 
 import hashlib
-import http.client
 import json
 import os
-import tempfile
-import time
-import urllib.error
 import urllib.parse
-import urllib.request
 from collections.abc import Callable
+from contextlib import suppress
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from trackersim.errors import InputError
 from trackersim.job.place import Site
+from trackersim.job.plain_files import read_bytes
+from trackersim.job.whole_files import growing_file
+from trackersim.weather.fetch import RefusedError, answer_of
+from trackersim.weather.formats import read_weather
+from trackersim.weather.pvgis_table import HOURS
 
 PVGIS_URL = "https://re.jrc.ec.europa.eu/api/v5_3/"
 _LARGEST_BYTES = 20_000_000
-_HOURS = 8760
+_NEAR_DEG = 0.1  # PVGIS names the place as it was asked for, rounded
+_ANY_YEAR = 2025  # a typical year is put on the job's own when it is used
 _TMY_COLUMNS = ("time(UTC)", "T2m", "G(h)", "Gb(n)", "Gd(h)", "WS10m")
 _NO_WEATHER = 'Try again later, or use file = "sample:typical-year" or clear_sky = true.'
 _NO_HORIZON = "Try again later, or measure the horizon with compass and clinometer and write it into the job."
@@ -42,12 +45,14 @@ def fetch_typical_year(
 
     Asks `url` + "tmy" once and keeps the answer, byte for byte, in `cache_dir`; a second call for the same place
     and address needs no network. `timeout_s` bounds the whole request. The answer counts only if it is complete
-    (8760 hours with every column), and it is moved into place in one step, so the cache never holds part of a
-    file. PVGIS covers Europe, Africa, most of Asia and the Americas. Raises `InputError` (field "weather.file").
+    (8760 hours with every column) and `read_weather` can use it, and it is moved into place in one step, so the cache
+    never holds part of a file. PVGIS covers Europe, Africa, most of Asia and the Americas. Raises `InputError`
+    (field "weather.file").
     """
     place = {"lat": f"{site.latitude_deg:.4f}", "lon": f"{site.longitude_deg:.4f}", "outputformat": "json"}
     path = _cache_path("tmy", site, url, cache_dir)
-    _kept(path, _complete_year, url + "tmy", place, timeout_s, field="weather.file", remedy=_NO_WEATHER)
+    check = partial(_wrong_with_year, site)
+    _kept(path, check, url + "tmy", place, timeout_s, field="weather.file", remedy=_NO_WEATHER)
     return path
 
 
@@ -63,7 +68,7 @@ def fetch_horizon(
     place = {"lat": f"{site.latitude_deg:.4f}", "lon": f"{site.longitude_deg:.4f}", "outputformat": "json"}
     path = _cache_path("horizon", site, url, cache_dir)
     answer = _kept(
-        path, _complete_horizon, url + "printhorizon", place, timeout_s, field="horizon.points", remedy=_NO_HORIZON
+        path, _wrong_with_horizon, url + "printhorizon", place, timeout_s, field="horizon.points", remedy=_NO_HORIZON
     )
     points = {(float(p["A"]) + 180) % 360: float(p["H_hor"]) for p in answer["outputs"]["horizon_profile"]}
     return tuple(sorted(points.items()))
@@ -78,7 +83,7 @@ def _cache_path(kind: str, site: Site, url: str, cache_dir: Path | None) -> Path
 
 def _kept(
     path: Path,
-    check: Callable[[Any], str],
+    check: Callable[[Path], str],
     url: str,
     query: dict[str, str],
     timeout_s: float,
@@ -87,116 +92,68 @@ def _kept(
     remedy: str,
 ) -> Any:
     """The cached answer if it is whole, else a new one, checked and stored. `check` returns what is wrong, or ""."""
-    answer = _cached(path)
-    if answer is not None and not check(answer):
-        return answer
+    with suppress(OSError, ValueError):
+        if not check(path):
+            return _decoded(read_bytes(path, _LARGEST_BYTES))
     try:
-        content = _answer(f"{url}?{urllib.parse.urlencode(query)}", timeout_s)
-        answer = json.loads(content)
-        wrong = check(answer)
-    except _RefusedError as error:
+        content = answer_of(f"{url}?{urllib.parse.urlencode(query)}", timeout_s=timeout_s, most_bytes=_LARGEST_BYTES)
+        answer = _decoded(content)
+    except RefusedError as error:
         raise InputError.of(field, url, str(error), remedy) from None
     except ValueError:
         raise InputError.of(field, url, "answered something that is not PVGIS's format.", remedy) from None
-    if wrong:
-        raise InputError.of(field, url, f"answered in PVGIS's format, but {wrong}.", remedy)
     try:
-        _store(path, content)
+        with growing_file(path.parent, path.name) as made:
+            made.write_bytes(content)
+            wrong = check(made)
+            if wrong:
+                raise InputError.of(field, url, f"answered in PVGIS's format, but {wrong}.", remedy)
     except OSError as error:
         where = "Make the folder writable or set XDG_CACHE_HOME to one that is."
         raise InputError.of(field, str(path), f"cannot be written ({error.strerror}).", where) from None
     return answer
 
 
-class _RefusedError(Exception):
-    """The server did not give a whole answer; the text says why."""
-
-
-def _answer(url: str, timeout_s: float) -> bytes:
-    """The body of the answer, whole and within `timeout_s`."""
-    if urllib.parse.urlsplit(url).scheme not in ("http", "https"):
-        raise _RefusedError("is no http address.")
-    deadline = time.monotonic() + timeout_s
-    parts: list[bytes] = []
-    size = 0
+def _decoded(content: bytes) -> Any:
+    """An answer's JSON; `ValueError` for what is none."""
     try:
-        with urllib.request.urlopen(url, timeout=timeout_s) as response:
-            # In pieces, because a socket's timeout starts again with every byte of a server that drips.
-            while part := response.read1(65536):
-                parts.append(part)
-                size += len(part)
-                if size > _LARGEST_BYTES:
-                    raise _RefusedError("answered far more than a year of hours.")
-                if time.monotonic() > deadline:
-                    raise TimeoutError
-            expected = response.headers.get("Content-Length")
-    except urllib.error.HTTPError as error:
-        raise _RefusedError(f"refused (HTTP {error.code}{_message(error)}).") from None
-    except TimeoutError:
-        raise _RefusedError(f"did not answer within {timeout_s:g} s.") from None
-    except (OSError, http.client.HTTPException) as error:
-        if isinstance(getattr(error, "reason", None), TimeoutError):
-            raise _RefusedError(f"did not answer within {timeout_s:g} s.") from None
-        raise _RefusedError(f"could not be reached ({getattr(error, 'reason', None) or error!r}).") from None
-    if expected is not None and expected.isdigit() and size < int(expected):
-        raise _RefusedError("broke off in the middle of its answer.")
-    return b"".join(parts)
+        return json.loads(content)
+    except RecursionError:
+        raise ValueError from None
 
 
-def _message(error: urllib.error.HTTPError) -> str:
-    """PVGIS's own words in a refusal, such as a place at sea."""
-    try:
-        answer = json.loads(error.read(10_000))
-    except (ValueError, OSError, http.client.HTTPException):
-        return ""
-    text = answer.get("message") if isinstance(answer, dict) else None
-    return f": {text[:200]}" if isinstance(text, str) else ""
-
-
-def _cached(path: Path) -> Any:
-    try:
-        return json.loads(path.read_bytes())
-    except (OSError, ValueError):
-        return None
-
-
-def _store(path: Path, content: bytes) -> None:
-    """Write beside the target, then move: a reader sees the old file or the whole new one."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=path.name, suffix=".part")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-
-
-def _complete_year(answer: Any) -> str:
-    """What a typical year lacks, "" for nothing."""
+def _wrong_with_year(site: Site, path: Path) -> str:
+    """What keeps a typical year in a file from being the site's weather, "" for nothing; `run`'s own reader decides."""
+    answer = _decoded(read_bytes(path, _LARGEST_BYTES))
     try:
         place = answer["inputs"]["location"]
-        float(place["latitude"]), float(place["longitude"])
+        latitude, longitude = float(place["latitude"]), float(place["longitude"])
         rows = answer["outputs"]["tmy_hourly"]
         months = {str(row["time(UTC)"])[4:6] for row in rows}
         lacking = [name for name in _TMY_COLUMNS if not all(name in row for row in rows)]
-        if "months_selected" not in answer["outputs"] or "inputs" not in answer["meta"]:
-            return "its description is missing"
-    except (KeyError, TypeError, ValueError):
+    except (KeyError, TypeError, ValueError, OverflowError, AttributeError):
         return "the typical year is not in it"
-    if len(rows) != _HOURS or len(months) != 12:
-        return f"with {len(rows)} hours instead of {_HOURS}"
-    return f"the columns {', '.join(lacking)} are not in every row" if lacking else ""
+    if len(rows) != HOURS or len(months) != 12:
+        return f"with {len(rows)} hours instead of {HOURS}"
+    if lacking:
+        return f"the columns {', '.join(lacking)} are not in every row"
+    turned = abs((longitude - site.longitude_deg + 180) % 360 - 180)
+    if not (abs(latitude - site.latitude_deg) <= _NEAR_DEG and turned <= _NEAR_DEG):
+        return "its year is for another place than was asked for"
+    try:
+        read_weather(path, year=_ANY_YEAR, latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg)
+    except InputError as error:
+        told = error.faults[0]
+        return f"its year cannot be used: {str(told.value)[:60]} {told.reason.rstrip('.')}"
+    return ""
 
 
-def _complete_horizon(answer: Any) -> str:
+def _wrong_with_horizon(path: Path) -> str:
     """What a horizon lacks, "" for nothing."""
+    answer = _decoded(read_bytes(path, _LARGEST_BYTES))
     try:
         points = [(float(point["A"]), float(point["H_hor"])) for point in answer["outputs"]["horizon_profile"]]
-    except (KeyError, TypeError, ValueError):
+    except (KeyError, TypeError, ValueError, OverflowError):
         return "the horizon is not in it"
     if len(points) < 8 or max(a for a, _ in points) - min(a for a, _ in points) < 300:
         return "the horizon does not go all the way round"

@@ -10,7 +10,7 @@ import numpy as np
 from trackersim.arrays import FloatArray
 from trackersim.clock import offset_words
 from trackersim.errors import Notice
-from trackersim.weather.raw import RawTable, fault, note
+from trackersim.weather.raw import RawTable, Row, fault, note
 from trackersim.weather.slots import SkyOver, Slots
 
 _FAR_KM = 150.0
@@ -46,7 +46,8 @@ def check_place(table: RawTable, *, latitude_deg: float, longitude_deg: float) -
         f"The weather file is from {file_place}, {distance:,.0f} km from the site; its noon differs by {noon:.0f} "
         "minutes, which is not corrected. Take a nearer file."
     )
-    return [note(text, caution=True)]
+    row = Row(what="the file's place", many=f"{distance:,.0f} km away", done="not corrected")
+    return [note(text, caution=True, row=row)]
 
 
 def on_local_clock(table: RawTable, *, longitude_deg: float) -> RawTable:
@@ -64,8 +65,10 @@ def on_local_clock(table: RawTable, *, longitude_deg: float) -> RawTable:
     local_h = float(round(longitude_deg / 15))
     clocks = f"{offset_words(table.offset_h)} was moved to {offset_words(local_h)}"
     text = f"The log's clock of {clocks}, so that days start at local midnight."
+    row = Row(what="a clock far from the sun's", many="all rows", done=f"moved to {offset_words(local_h)}")
+    remark = note(text, row=row)
     moved = table.centre_s + (local_h - table.offset_h) * 3600
-    return replace(table, offset_h=local_h, centre_s=moved, notices=(*table.notices, note(text)))
+    return replace(table, offset_h=local_h, centre_s=moved, notices=(*table.notices, remark))
 
 
 def distance_km(latitude_1: float, longitude_1: float, latitude_2: float, longitude_2: float) -> float:
@@ -112,4 +115,5 @@ def check_label(late: float, days: int) -> list[Notice]:
         f"On the {days} clearest days the light comes {abs(late):.0f} minutes {word} the sun: the file's time label, "
         "UTC offset, daylight saving or longitude is probably wrong. Half an hour costs a stuck rack about 7 % a year."
     )
-    return [note(text, caution=True)]
+    row = Row(what="light against the sun's clock", many=f"{abs(late):.0f} min {word}", done="used as it is")
+    return [note(text, caution=True, row=row)]

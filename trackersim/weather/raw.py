@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 
 from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import InputError, Notice
@@ -19,6 +21,7 @@ COLUMNS = (*LIGHT, "air_c", "wind_m_s", "wind_from_deg", "rain_mm")
 
 _MONTH_DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 _FEB_29_MIN = 59 * 1440
+_LONGEST_NUMBER = 100  # letters
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,9 +55,35 @@ def fault(value: object, reason: str, remedy: str) -> InputError:
     return InputError.of(FIELD, value, reason, remedy)
 
 
-def note(text: str, *, caution: bool = False) -> Notice:
-    """A `Notice` about the weather file."""
-    return Notice(text=text, field=FIELD, level="caution" if caution else "note")
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """What was found in a weather file as a row of a table: what, of how many, when, and what was done about it."""
+
+    what: str
+    many: str
+    when: str = "throughout"
+    done: str = "used as it is"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Remark(Notice):
+    """A remark about a weather file; `row` is the same in short, None for what is only to be known."""
+
+    row: Row | None = None
+
+
+def note(text: str, *, caution: bool = False, row: Row | None = None) -> Remark:
+    """A `Remark` about the weather file."""
+    return Remark(text=text, field=FIELD, level="caution" if caution else "note", row=row)
+
+
+def as_numbers(values: pd.Series[Any]) -> FloatArray:
+    """Cells as numbers (n,), NaN for whatever is none."""
+    try:
+        numbers = pd.to_numeric(values, errors="coerce")
+    except OverflowError:  # whole numbers of hundreds of digits
+        numbers = pd.to_numeric(values.where(values.astype(str).str.len() < _LONGEST_NUMBER), errors="coerce")
+    return numbers.to_numpy(dtype=float, copy=True)
 
 
 def year_start_s(year: int) -> float:

@@ -11,10 +11,11 @@ import pandas as pd
 from pvlib import atmosphere
 
 from trackersim.arrays import BoolArray, FloatArray
-from trackersim.errors import Notice
+from trackersim.errors import Notice, counted
 from trackersim.sky.sun import sun_at
 from trackersim.weather.clearsky import clear_sky
-from trackersim.weather.raw import RawTable, fault, note
+from trackersim.weather.raw import RawTable, Row, fault, note
+from trackersim.weather.spans import outer_words, spans_of
 
 _LONGEST_DAYS = 1100
 # The sun is sampled every ten minutes inside a slot; it climbs less than this between a sample and the slot's edge.
@@ -54,6 +55,17 @@ class Slots:
     def centres_s(self) -> FloatArray:
         """Centres of the slots, seconds of the local clock."""
         return np.asarray(self.start_s + (np.arange(self.count) + 0.5) * self.step_min * 60)
+
+    @property
+    def first_day(self) -> dt.date:
+        """The local date of the first slot."""
+        noon = self.times(np.array([self.start_s + 43200.0]))[0]
+        return dt.date(noon.year, noon.month, noon.day)
+
+    def when(self, slots: BoolArray) -> str:
+        """The first and the last day of some slots (n,) in words."""
+        days = np.asarray(slots.reshape(-1, self.per_day).any(axis=1))
+        return outer_words(spans_of(days, self.first_day))
 
     def times(self, seconds: FloatArray) -> pd.DatetimeIndex:
         """Seconds of the local clock as stamps at the file's offset."""
@@ -119,8 +131,6 @@ def slots_of(table: RawTable) -> tuple[Slots, tuple[Notice, ...]]:
         columns[name] = np.full(days * per_day, np.nan)
         # Nothing infinite is a reading.
         columns[name][found - start] = np.where(np.isfinite(values), values, np.nan)[first]
-    doubled = len(index) - len(found)
-    text = f"{doubled} rows repeat a time that the file already has; the first row of each time was kept."
     slots = Slots(
         start_s=start * step_s,
         step_min=round(step_s / 60),
@@ -130,7 +140,16 @@ def slots_of(table: RawTable) -> tuple[Slots, tuple[Notice, ...]]:
         offset_h=table.offset_h,
         columns=columns,
     )
-    return slots, (note(text, caution=True),) if doubled else ()
+    doubled = len(index) - len(found)
+    if not doubled:
+        return slots, ()
+    again = np.zeros(slots.count, dtype=bool)
+    again[np.flatnonzero(np.bincount(index - start, minlength=slots.count) > 1)] = True
+    text = f"{doubled} rows repeat a time that the file already has; the first row of each time was kept."
+    row = Row(
+        what="rows of the same time", many=counted(doubled, "row"), when=slots.when(again), done="the first was kept"
+    )
+    return slots, (note(text, caution=True, row=row),)
 
 
 def _phase(centre_s: FloatArray, step_s: float) -> float:
@@ -151,8 +170,7 @@ def sky_over(slots: Slots, *, latitude_deg: float, longitude_deg: float, elevati
     seconds = sample_seconds(slots, samples) + slots.phase_s
     times = slots.times(seconds)
     place = {"latitude_deg": latitude_deg, "longitude_deg": longitude_deg, "elevation_m": elevation_m}
-    # Whether the light fits the sky wants the sun to a hundredth of a degree, no better.
-    sun = sun_at(times, **place, knot_s=3600.0)
+    sun = sun_at(times, **place)
     sky = clear_sky(times, sun, **place)
     slack = 0.0 if slots.instant else min(_SLACK_DEG, slots.step_min * 0.15)
     highest = sun.true_elevation_deg.reshape(-1, samples).max(axis=1) + slack

@@ -1,0 +1,79 @@
+"""A run that is killed while it writes leaves whole files or none, and the next one succeeds and tidies up."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent / "weather"))
+
+from makers import pvgis_json
+from server import Answer, horizon_answer, serving
+
+from trackersim.job.files import demo_text, load_job
+from trackersim.job.whole_files import MARK
+
+ROOT = Path(__file__).parents[1]
+
+
+def started(folder: Path, words: list[str]) -> subprocess.Popen[str]:
+    env = {**os.environ, "PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(folder.parent / f"{folder.name}-cache")}
+    command = [sys.executable, "-m", "trackersim", *words]
+    return subprocess.Popen(command, cwd=folder, env=env, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+
+
+def hidden(folder: Path) -> list[Path]:
+    cache = folder.parent / f"{folder.name}-cache" / "trackersim"
+    return [path for each in (folder, cache) for path in each.rglob(f"{MARK}*") if path.is_dir()]
+
+
+def visible(folder: Path) -> dict[str, bytes]:
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_file() and MARK not in str(path)
+    }
+
+
+def killed(folder: Path, words: list[str], *, files: int) -> None:
+    """Start the command and kill it as soon as its hidden folder holds so many files."""
+    running = started(folder, words)
+    until = time.monotonic() + 60
+    while time.monotonic() < until and running.poll() is None:
+        if any(len(list(work.iterdir())) >= files for work in hidden(folder)):
+            break
+        time.sleep(0.001)
+    running.kill()
+    running.communicate()
+    assert running.returncode != 0, "it was over before it could be killed"
+
+
+def test_a_comparison_that_is_killed_while_it_writes(tmp_path: Path) -> None:
+    words = ["compare", "demo", "--from", "2025-06-01", "--to", "2025-06-01", "--out", "out"]
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "summary.json").write_text("older")
+    killed(tmp_path, words, files=9)
+    assert visible(tmp_path) == {"out/summary.json": b"older"}
+    assert hidden(tmp_path)
+    running = started(tmp_path, words)
+    _, complaints = running.communicate(timeout=120)
+    assert running.returncode == 0, complaints
+    assert len(visible(tmp_path)) == 15
+    assert not hidden(tmp_path)
+
+
+def test_a_download_that_is_killed_leaves_the_job_as_it_was(tmp_path: Path) -> None:
+    site = load_job("demo").site
+    year = pvgis_json(latitude=site.latitude_deg, longitude=site.longitude_deg).encode()
+    (tmp_path / "job.toml").write_text(demo_text())
+    with serving(Answer(body=year, horizon_body=horizon_answer())) as url:
+        killed(tmp_path, ["weather", "job.toml", "--url", url], files=1)
+        assert visible(tmp_path)["job.toml"] == demo_text().encode()
+        running = started(tmp_path, ["weather", "job.toml", "--url", url])
+        _, complaints = running.communicate(timeout=120)
+    assert running.returncode == 0, complaints
+    assert load_job(tmp_path / "job.toml").weather.file.endswith(".json")
+    assert not hidden(tmp_path)
