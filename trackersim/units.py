@@ -42,6 +42,7 @@ SUFFIX_UNITS: dict[str, str] = {
     "_m3_per_day": "m**3/day",
     "_ohm_per_m": "ohm/m",
     "_m3_s": "m**3/s",
+    "_kj_m2": "kJ/m**2",
     "_w_m2": "W/m**2",
     "_m_s": "m/s",
     "_mm2": "mm**2",
@@ -288,7 +289,7 @@ _WRITTEN_US: dict[str, str] = {
     "kPa": "psi",
 }
 _WRITTEN_SI: dict[str, str] = {
-    **{unit: unit for unit in ("m", "m**2", "m**3", "m**3/day", "m/s", "kPa", "V", "A", "W", "min")},
+    **{unit: unit for unit in ("m", "m**2", "m**3", "m**3/day", "m/s", "kPa", "V", "A", "W", "min", "kJ/m**2")},
     "m**3/s": "L/min",
     "m**3/s/m": "L/min/m",
     "degC": "C",
@@ -337,8 +338,8 @@ _LIMIT_KINDS = {
     "degC": "temperature", "kPa": "pressure",
 }  # fmt: skip
 _LIMIT_WORDS = {
-    "deg": "°", "hour": " h", "mm**2": " mm²", "m**2": " m²", "W/m**2": " W/m²", "m**3/s/m": " m³/s/m",
-    "delta_degC": " °C",
+    "deg": "°", "hour": " h", "mm**2": " mm²", "m**2": " m²", "W/m**2": " W/m²", "kJ/m**2": " kJ/m²",
+    "m**3/s/m": " m³/s/m", "delta_degC": " °C",
 }  # fmt: skip
 
 

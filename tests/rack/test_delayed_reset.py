@@ -1,4 +1,4 @@
-"""The late-turning rack: counts sunshine, waits, turns at its speed, lags, holds in cloud, and rests west at night."""
+"""The late-turning rack once it lets go: turns at its speed, lags, holds in cloud, and rests west at night."""
 
 from __future__ import annotations
 
@@ -21,15 +21,15 @@ def watched(
     beam: np.ndarray = CLEAR,
     *,
     sun: np.ndarray = SUN_ROTATION,
-    delay: float = 60.0,
+    flip_at: float = SUNRISE + 60.0,
     turning: float = 20.0,
     lag: float = 3.0,
 ) -> np.ndarray:
     return delayed_rotation(
         np.broadcast_to(sun, beam.shape),
-        beam,
+        beam >= SUNSHINE_W_M2,
+        np.full(len(beam), flip_at),
         max_rotation_deg=STOP,
-        flip_delay_min=delay,
         turning_min=turning,
         lag_deg=lag,
     )
@@ -52,41 +52,43 @@ HALF_TURN = 10
 
 
 @pytest.mark.parametrize("delay", [0, 1, 17, 60, 240])
-def test_it_starts_half_a_turn_before_the_delay_is_over(delay: int) -> None:
-    rotation = watched(delay=delay)[0]
+def test_it_starts_half_a_turn_before_it_flips(delay: int) -> None:
+    rotation = watched(flip_at=SUNRISE + delay)[0]
     start = SUNRISE + max(delay - HALF_TURN, 0)
     assert (rotation[:start] == STOP).all()
     assert rotation[start] == pytest.approx(STOP - 5.0)
 
 
 @pytest.mark.parametrize("delay", [10, 17, 60, 240])
-def test_it_passes_its_centre_when_the_delay_is_over(delay: int) -> None:
-    rotation = watched(delay=delay)[0]
+def test_it_passes_its_centre_at_its_flip(delay: int) -> None:
+    rotation = watched(flip_at=SUNRISE + delay)[0]
     assert int(np.argmax(rotation < 0)) == SUNRISE + delay
 
 
-def test_zero_delay_turns_in_the_first_sunny_minute() -> None:
-    rotation = watched(delay=0, turning=1.0)[0]
+@pytest.mark.parametrize("part", [0.0, 0.2, 0.5, 0.9])
+def test_a_flip_within_a_minute_is_passed_within_it(part: float) -> None:
+    rotation = watched(flip_at=SUNRISE + 60 + part)[0]
+    before, after = rotation[SUNRISE + 59], rotation[SUNRISE + 60]
+    assert before / (before - after) == pytest.approx(part)
+
+
+def test_a_flip_before_the_sun_turns_in_the_first_sunny_minute() -> None:
+    rotation = watched(flip_at=0.0, turning=1.0)[0]
     assert rotation[SUNRISE - 1] == STOP
     assert rotation[SUNRISE] == -STOP
 
 
-def test_only_sunshine_is_counted() -> None:
+def test_half_a_turn_of_sunshine_comes_before_the_flip_however_clouds_part_it() -> None:
     beam = CLEAR.copy()
-    beam[0, SUNRISE : SUNRISE + 200] = SUNSHINE_W_M2 - 0.1
-    rotation = watched(beam, delay=30 + HALF_TURN)[0]
-    assert (rotation[: SUNRISE + 230] == STOP).all()
-    assert rotation[SUNRISE + 230] < STOP
-    beam[0, SUNRISE : SUNRISE + 200] = SUNSHINE_W_M2
-    assert watched(beam, delay=30 + HALF_TURN)[0, SUNRISE + 30] < STOP
+    beam[0, SUNRISE + 40 : SUNRISE + 55] = 0.0
+    rotation = watched(beam)[0]
+    assert int(np.argmax(rotation < STOP)) == SUNRISE + 35
+    assert (rotation[SUNRISE + 39 : SUNRISE + 55] == STOP - 25).all()
+    assert int(np.argmax(rotation < 0)) == SUNRISE + 60
 
 
-def test_a_passing_cloud_stops_the_count_but_does_not_reset_it() -> None:
-    beam = CLEAR.copy()
-    beam[0, SUNRISE + 20 : SUNRISE + 50] = 0.0
-    rotation = watched(beam, delay=60 + HALF_TURN)[0]
-    assert (rotation[: SUNRISE + 90] == STOP).all()
-    assert rotation[SUNRISE + 90] < STOP
+def test_without_a_flip_it_stays() -> None:
+    assert (watched(flip_at=np.inf) == STOP).all()
 
 
 def test_it_holds_still_in_cloud() -> None:
@@ -105,7 +107,7 @@ def test_it_never_turns_faster_than_its_speed_nor_past_its_stops(turning: float)
 
 
 def test_it_swings_from_stop_to_stop_in_the_turning_time() -> None:
-    rotation = watched(delay=0, turning=20.0)[0]
+    rotation = watched(flip_at=0.0, turning=20.0)[0]
     assert rotation[SUNRISE + 18] > -STOP
     assert rotation[SUNRISE + 19] == pytest.approx(-STOP)
 
@@ -118,7 +120,7 @@ def test_it_lags_east_of_the_suns_place(lag: float) -> None:
 
 
 def test_with_no_delay_no_lag_and_a_quick_turn_it_is_the_ideal_rack_by_day() -> None:
-    rotation = watched(delay=0, lag=0.0, turning=1.0)[0]
+    rotation = watched(flip_at=0.0, lag=0.0, turning=1.0)[0]
     day = slice(SUNRISE, SUNSET)
     assert rotation[day] == pytest.approx(np.clip(SUN_ROTATION[0, day], -STOP, STOP), abs=1e-9)
 
@@ -131,7 +133,7 @@ def test_it_ends_the_day_where_the_last_sun_left_it() -> None:
     assert watched(early)[0, -1] == pytest.approx(SUN_ROTATION[0, 779] - 3.0)
 
 
-def test_a_cloudy_day_never_flips_and_stays_west() -> None:
+def test_a_day_without_sunshine_never_flips_and_stays_west() -> None:
     dull = np.full((1, 1440), SUNSHINE_W_M2 - 1.0)
     rotation = watched(dull)
     assert (rotation == STOP).all()
@@ -151,30 +153,20 @@ def test_every_day_begins_at_the_west_stop_and_days_do_not_mix() -> None:
 
 
 def test_half_minutes_give_the_same_hours() -> None:
-    fine_sun, fine_beam = np.repeat(SUN_ROTATION, 2, axis=1), np.repeat(CLEAR, 2, axis=1)
-    fine = delayed_rotation(
-        fine_sun, fine_beam, max_rotation_deg=STOP, flip_delay_min=60, turning_min=20, lag_deg=3, step_min=0.5
-    )
+    fine_sun, sunny = np.repeat(SUN_ROTATION, 2, axis=1), np.repeat(CLEAR, 2, axis=1) > 0
+    flip = np.array([SUNRISE + 60.0])
+    fine = delayed_rotation(fine_sun, sunny, flip, max_rotation_deg=STOP, turning_min=20, lag_deg=3, step_min=0.5)
     assert fine[0, 1::2] == pytest.approx(watched()[0], abs=1e-9)
 
 
 def test_moments_of_a_clear_morning() -> None:
     events = moments(watched())
-    # The delay is the time to the flip itself.
     assert (events.sunrise[0], events.first_beam[0], events.flip[0]) == (360, 360, 360 + 60)
     arrival = events.arrival[0]
     rotation = watched()[0]
     assert abs(rotation[arrival] - np.clip(SUN_ROTATION[0, arrival], -STOP, STOP)) <= 5
     assert abs(rotation[arrival - 1] - np.clip(SUN_ROTATION[0, arrival - 1], -STOP, STOP)) > 5
     assert arrival == 360 + 60 + 8
-
-
-def test_trees_move_the_first_beam_and_the_flip_alike() -> None:
-    shaded = CLEAR.copy()
-    shaded[0, SUNRISE : SUNRISE + 45] = 35.0
-    events = moments(watched(shaded), shaded)
-    assert events.first_beam[0] == 360 + 45
-    assert events.flip[0] == 360 + 45 + 60
 
 
 def test_racks_that_do_not_rest_west_have_no_flip() -> None:
@@ -213,24 +205,24 @@ def test_polar_night_has_no_morning() -> None:
 
 @given(
     seed=st.integers(0, 2**31),
-    delay=st.floats(0, 720),
+    flip_at=st.floats(0, 1440),
     turning=st.floats(1, 360),
     lag=st.floats(0, 45),
     stop=st.floats(1, 85),
 )
 def test_any_weather_keeps_the_rack_between_its_stops(
-    seed: int, delay: float, turning: float, lag: float, stop: float
+    seed: int, flip_at: float, turning: float, lag: float, stop: float
 ) -> None:
     random = np.random.default_rng(seed)
-    beam = random.uniform(0, 400, (3, 288)) * (random.random((3, 288)) < 0.7)
+    sunny = random.random((3, 288)) < 0.5
     sun = np.broadcast_to(np.linspace(-180, 180, 288), (3, 288))
     rotation = delayed_rotation(
-        sun, beam, max_rotation_deg=stop, flip_delay_min=delay, turning_min=turning, lag_deg=lag, step_min=5.0
+        sun, sunny, np.full(3, flip_at), max_rotation_deg=stop, turning_min=turning, lag_deg=lag, step_min=5.0
     )
     assert np.isfinite(rotation).all()
     assert np.abs(rotation).max() <= stop
     assert np.abs(np.diff(rotation, axis=1)).max() <= 2 * stop / turning * 5.0 + 1e-9
-    still = beam[:, 1:] < SUNSHINE_W_M2
-    assert (np.diff(rotation, axis=1)[still] == 0).all()
-    unsunned = np.cumsum(beam >= SUNSHINE_W_M2, axis=1) * 5.0 <= delay - turning / 2
-    assert (rotation[unsunned] == stop).all()
+    assert (np.diff(rotation, axis=1)[~sunny[:, 1:]] == 0).all()
+    shone, column = np.cumsum(sunny, axis=1) * 5.0, min(int(flip_at // 5), 287)
+    until_flip = shone[:, [column]] - 5.0 * sunny[:, [column]]
+    assert (rotation[shone <= until_flip - turning / 2] == stop).all()

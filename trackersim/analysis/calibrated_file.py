@@ -25,8 +25,11 @@ def write_learned(source: str, target: Path, learning: Learning, system: System)
     """
     check_new(target)
     document = _document(source)
-    for field in learning.fitted:
+    for field in _whole(learning):
         _put(document, field, system)
+    if "rack.flip_delay" in {field.key for field in learning.fitted}:
+        for name in ("flip_threshold", "flip_dose"):  # in whose presence the delay says nothing
+            document["rack"].pop(name, None)
     _same_weather(document, learning, target)
     text = tomlkit.dumps(document)
     parse_job(text, folder=target.resolve().parent)
@@ -37,6 +40,18 @@ def check_new(target: Path) -> None:
     """`InputError` if `target` exists: a job file is never overwritten."""
     if target.exists():
         raise InputError.of("out", str(target), "exists already.", "Choose another name; nothing was overwritten.")
+
+
+def _whole(learning: Learning) -> tuple[Learned, ...]:
+    """The fields to write: of threshold and dose both, since neither says anything alone."""
+    pair, fitted = ("rack.flip_threshold", "rack.flip_dose"), learning.fitted
+    missing = [key for key in pair if key not in {field.key for field in fitted}]
+    if len(missing) != 1:
+        return fitted
+    rack = learning.learned_job.units[0].rack
+    value = rack.flip_threshold_w_m2 if missing[0] == pair[0] else rack.flip_dose_kj_m2
+    assert value is not None
+    return (*fitted, Learned(key=missing[0], was=value, value=value, low=value, high=value))
 
 
 def _document(source: str) -> tomlkit.TOMLDocument:

@@ -1,8 +1,13 @@
 """Learn from what was seen: a few fields of a job adjusted to observations by least squares.
 
-Gaps are counted in standard errors of the observations. Fields that the observations do not touch, and those that they
-cannot tell from the ones named before, are left as they are and named. Intervals of 90 % come from the fit taken as
-linear about its end (slopes by differences of several minutes or a few per cent, since the engine steps by minutes).
+Gaps are counted in standard errors of the observations; that of a turn holds beside the watch's own what the program's
+law leaves open. Fields that the observations do not touch, and those that they cannot tell from the ones named before,
+are left as they are and named. Intervals of 90 % come from the fit taken as linear about its end (slopes by differences
+of several minutes or a few per cent, since the engine steps by minutes); they widen with the gaps that are left, and
+with how few they are.
+
+Of a passive rack watched mornings tell no more than two numbers apart, threshold and dose of `rack/dose.py`, and of one
+morning no more than a mixture of them: so these two are held to what they were, loosely.
 """
 
 from __future__ import annotations
@@ -13,7 +18,7 @@ from typing import Any
 
 import numpy as np
 from scipy.optimize import least_squares
-from scipy.stats import chi2, norm
+from scipy.stats import chi2, t
 
 import trackersim
 from trackersim.analysis.forward_model import Engine, engine_for
@@ -26,6 +31,8 @@ from trackersim.job.former_names import current_key
 from trackersim.job.model import Job
 from trackersim.job.ranges import field_at, range_of
 from trackersim.simulation.runner import Progress
+from trackersim.simulation.tracking import axis_of
+from trackersim.simulation.watched import flip_dose
 
 Expected = Callable[[FloatArray], FloatArray]
 
@@ -42,8 +49,14 @@ _APART, _TAKES_PART = 0.17, 0.3
 _LEVEL = 0.90
 _FLAT = 1e-8
 _MISFIT = 0.01
-# Half the spread of a step of a minute in a minute-stepped engine, added to the error of moments.
-_MINUTE_SD = 1 / np.sqrt(12)
+# The spread of a step of a minute in a minute-stepped engine, and what a turn may differ by from the law that gives it:
+# on clear mornings dose and physics lie 1 to 3 min apart, and the haze and wind of a morning are not told (assumption).
+_MINUTE_SD, _LAW_SD_MIN = 1 / np.sqrt(12), 4.0
+# How far (one standard deviation, of its own size) a field may lie from what it was: of 32 thermal racks that differ by
+# 20 % in each of twelve parameters, thresholds and doses lie 0.38 and 0.37 apart in logarithms.
+_PRIOR_SHARE = {"rack.flip_threshold": 0.4, "rack.flip_dose": 0.4}
+# The stated errors count as much as so many more gaps of their size (assumption).
+_TRUST = 4
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,11 +73,25 @@ class Learned:
 
 @dataclass(frozen=True, kw_only=True)
 class Fit:
-    """End of a least-squares fit: values, their covariance, and the gaps left (n,) in standard errors."""
+    """End of a least-squares fit: values, their covariance, and the gaps left (n,) in standard errors.
+
+    `from_start` are those of fields that are held to what they were, in their own standard deviations.
+    """
 
     values: FloatArray
     covariance: FloatArray
     gaps: FloatArray
+    from_start: FloatArray
+
+    @property
+    def spare(self) -> int:
+        """Gaps of both kinds beyond the number of fields."""
+        return max(len(self.gaps) + len(self.from_start) - len(self.values), 0)
+
+    @property
+    def misfit(self) -> float:
+        """Sum of the squares of all gaps."""
+        return float(self.gaps @ self.gaps + self.from_start @ self.from_start)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,6 +139,7 @@ def learn(
 ) -> Learning:
     """Adjust the fields `keys` ("rack.flip_delay") of `job` to the observations. Raises `InputError` for other keys."""
     tell = progress or (lambda words, share: None)
+    job = in_two_numbers(job, keys)
     start = np.array(start_values(job, keys))
     tell("sun, weather and trees", 0.0)
     engine = engine_for(job, keys, observations)
@@ -125,7 +153,7 @@ def learn(
     fit = fitted(lambda some: engine(_with(start, free, some)), values, error, [keys[n] for n in free], start[free])
     fields = _fields(keys, start, free, fit, held)
     tell("done", 1.0)
-    misfit = _chance(fit, len(free))
+    misfit = _chance(fit)
     new = {each.key: each.value for each in fields if not each.held}
     return Learning(
         job=job, learned_job=with_overrides(job, new) if new else job, fields=fields, correlation=_correlation(fit),
@@ -136,7 +164,17 @@ def learn(
 
 
 def _error(seen: Observation) -> float:
-    return float(np.hypot(seen.error, _MINUTE_SD)) if seen.what in ("flip", "arrival") else seen.error
+    if seen.what not in ("flip", "arrival"):
+        return seen.error
+    return float(np.linalg.norm([seen.error, _MINUTE_SD, _LAW_SD_MIN]))
+
+
+def in_two_numbers(job: Job, keys: Sequence[str]) -> Job:
+    """The job with a watched delay told as the threshold and dose that it means, where one of these is asked for."""
+    first = job.units[0]
+    if first.rack.kind != "delayed" or first.rack.flip_dose_kj_m2 is not None or not set(keys) & set(_PRIOR_SHARE):
+        return job
+    return with_overrides(job, dict(zip(_PRIOR_SHARE, flip_dose(first, axis_of(first)), strict=True)))
 
 
 def _with(start: FloatArray, free: Sequence[int], some: FloatArray) -> FloatArray:
@@ -208,15 +246,18 @@ def step_of(key: str, value: float) -> float:
 def fitted(expected: Expected, observed: FloatArray, error: FloatArray, keys: Sequence[str], start: FloatArray) -> Fit:
     """Least squares over the fields `keys` from `start` within their ranges; no field is no change."""
     if not keys:
-        return Fit(values=start, covariance=np.zeros((0, 0)), gaps=(expected(start) - observed) / error)
+        left = (expected(start) - observed) / error
+        return Fit(values=start, covariance=np.zeros((0, 0)), gaps=left, from_start=np.zeros(0))
     steps = np.array([step_of(key, value) for key, value in zip(keys, start, strict=True)])
     low, high = np.array([range_of(key) for key in keys]).T
+    tied = _ties(keys, start)
 
     def gaps(scaled: FloatArray) -> FloatArray:
-        return (expected(scaled * steps) - observed) / error
+        values = scaled * steps
+        return np.hstack([(expected(values) - observed) / error, tied @ (values - start)])
 
     def slopes_at(scaled: FloatArray) -> FloatArray:
-        return jacobian(expected, scaled * steps, steps, low, high, error)
+        return np.concatenate([jacobian(expected, scaled * steps, steps, low, high, error), tied * steps])
 
     # A start on the end of its range holds the search there.
     inside = np.clip(start, np.minimum(low + steps, start + steps), np.maximum(high - steps, start - steps))
@@ -225,7 +266,20 @@ def fitted(expected: Expected, observed: FloatArray, error: FloatArray, keys: Se
     )
     values = np.asarray(found.x * steps)
     covariance = _inverse(slopes_at(values / steps)) * np.outer(steps, steps)
-    return Fit(values=values, covariance=covariance, gaps=np.asarray(found.fun))
+    seen, from_start = np.split(np.asarray(found.fun), [len(observed)])
+    return Fit(values=values, covariance=covariance, gaps=seen, from_start=from_start)
+
+
+def _ties(keys: Sequence[str], start: FloatArray) -> FloatArray:
+    """One row for each field that is held to its start: its gap in standard deviations, per unit of every field (m, k).
+
+    A field that starts at 0 has no size to hold it to.
+    """
+    held = [n for n, key in enumerate(keys) if key in _PRIOR_SHARE and start[n] > 0]
+    rows = np.zeros((len(held), len(keys)))
+    for row, number in zip(rows, held, strict=True):
+        row[number] = 1 / (_PRIOR_SHARE[keys[number]] * start[number])
+    return rows
 
 
 def _inverse(slopes: FloatArray) -> FloatArray:
@@ -254,8 +308,10 @@ def _held(expected: Expected, keys: Sequence[str], start: FloatArray, error: Flo
     slopes = jacobian(expected, start, steps, low, high, error)
     felt = np.linalg.norm(slopes, axis=0)
     held = {n: "the observations do not touch it" for n in range(len(keys)) if felt[n] * _MANY_STEPS < _FELT}
+    slopes = np.concatenate([slopes, _ties(keys, start) * steps])
+    size = np.linalg.norm(slopes, axis=0)
     while len(free := [n for n in range(len(keys)) if n not in held]) > 1:
-        alike = slopes[:, free] / felt[free]
+        alike = slopes[:, free] / size[free]
         sizes, mixtures = np.linalg.eigh(alike.T @ alike)
         if np.sqrt(max(sizes[0], 0.0)) >= _APART:
             break
@@ -268,7 +324,7 @@ def _held(expected: Expected, keys: Sequence[str], start: FloatArray, error: Flo
 def _fields(
     keys: Sequence[str], start: FloatArray, free: Sequence[int], fit: Fit, held: dict[int, str]
 ) -> tuple[Learned, ...]:
-    reach = norm.ppf((1 + _LEVEL) / 2) * np.sqrt(np.diag(fit.covariance) * inflation(fit))
+    reach = t.ppf((1 + _LEVEL) / 2, _TRUST + fit.spare) * np.sqrt(np.diag(fit.covariance) * inflation(fit))
     told = {}
     for place, number in enumerate(free):
         low, high = range_of(keys[number])
@@ -287,14 +343,16 @@ def _fields(
 
 
 def inflation(fit: Fit) -> float:
-    """By how much the covariance is to grow: gaps that chance does not explain mean larger errors than stated."""
-    spare = len(fit.gaps) - len(fit.values)
-    return float(fit.gaps @ fit.gaps) / spare if spare > 0 and _chance(fit, len(fit.values)) < _MISFIT else 1.0
+    """By how much the covariance is to grow, or shrink: the size of the gaps left against that of the stated errors.
+
+    Posterior mean of the errors' variance in the conjugate form (scaled inverse χ², Gelman et al., Bayesian Data
+    Analysis, section 2.6, from memory), with which an interval is that of Student's t.
+    """
+    return (_TRUST + fit.misfit) / (_TRUST + fit.spare)
 
 
-def _chance(fit: Fit, count: int) -> float:
-    spare = len(fit.gaps) - count
-    return float(chi2.sf(float(fit.gaps @ fit.gaps), spare)) if spare > 0 else 1.0
+def _chance(fit: Fit) -> float:
+    return float(chi2.sf(fit.misfit, fit.spare)) if fit.spare > 0 else 1.0
 
 
 def _correlation(fit: Fit) -> tuple[tuple[float, ...], ...]:

@@ -29,8 +29,8 @@ _WRONG_SIDE_DEG = 15.0
 ASSUMED = (
     "Early and late are the ends of a dozen runs over haze, cloud, wind, air, what the trees let through and their "
     "height (±5 %), all within assumed ranges.",
-    "A watched delay is taken to scatter from −20 to +25 % from day to day, and to stretch as haze weakens the sun and "
-    "as wind takes warmth away: assumptions, no measurement is published.",
+    "A watched rack needs a dose of sun above a threshold, both taken from −30 to +40 % about the job's. Cold air, "
+    "wind and haze make it wait as they would by physics, which no published measurement has checked.",
     "A sound rack's friction, damper, tube, charge and shade plates are taken within assumed ranges about the job's.",
 )
 

@@ -1,8 +1,7 @@
 """What the engine expects at the moments of observations, for a job whose parameters are being learned.
 
 Only the days with observations and two before each are simulated. Where nothing but the rack was watched, nothing but
-the rack is. The engine steps by minutes: crossings are interpolated within the minute, and a watched delay, which ends
-with a whole minute of sun, is averaged over one.
+the rack is. The engine steps by minutes: crossings are interpolated within the minute.
 """
 
 from __future__ import annotations
@@ -25,9 +24,6 @@ from trackersim.weather.calendar import in_year
 
 _DAYS_BEFORE = 2
 _OF_RACK = ("flip", "arrival", "rotation")
-_STEPPED = ("rack.flip_delay", "rack.turning")
-# Parts of a minute by which a watched delay is moved to average over one.
-_WITHIN_MINUTE = (-0.375, -0.125, 0.125, 0.375)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,15 +48,8 @@ class Engine:
         """What would be seen (n,): minutes of the day for flips and arrivals, else the unit of each observation."""
         point = tuple(float(value) for value in values)
         if point not in self.known:
-            self.known[point] = self._averaged(dict(zip(self.keys, point, strict=True)))
+            self.known[point] = self._expected(dict(zip(self.keys, point, strict=True)))
         return self.known[point]
-
-    def _averaged(self, values: Mapping[str, float]) -> FloatArray:
-        if self.job.rack.kind != "delayed" or not any(key in _STEPPED for key in values):
-            return self._expected(values)
-        delay = values.get("rack.flip_delay", self.job.rack.flip_delay_min)
-        moved = [{**values, "rack.flip_delay": max(delay + part, 0.0)} for part in _WITHIN_MINUTE]
-        return np.asarray(np.mean([self._expected(each) for each in moved], axis=0))
 
     def _expected(self, values: Mapping[str, float]) -> FloatArray:
         job = with_overrides(self.job, {key: clipped(key, value) for key, value in values.items()})

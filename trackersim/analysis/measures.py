@@ -18,11 +18,13 @@ from trackersim.job.model import Job
 from trackersim.job.place import Tree
 from trackersim.job.thermal import Thermal
 from trackersim.power.voltage import cold_open_circuit_v, voltage_verdict
+from trackersim.rack.dose import SOUND_DOSE_KJ_M2, SOUND_THRESHOLD_W_M2
+from trackersim.simulation.tracking import axis_of
+from trackersim.simulation.watched import flip_dose
 from trackersim.units import show_both
 
-# Sunshine that a sound rack needs until it flips: what the physics of an as-built rack needs at the demo (35 to 40 min,
-# an assumption as every number of that rack), for racks that are described as watched.
-SOUND_FLIP_MIN, SOUND_TURNING_MIN, SOUND_LAG_DEG = 40.0, 20.0, 3.0
+# Of a sound rack that is described as watched, beside its dose and threshold (assumptions).
+SOUND_TURNING_MIN, SOUND_LAG_DEG = 20.0, 3.0
 # What a driven tracker's motor and controls take while the pump runs (assumption).
 DRIVE_W = 5.0
 # Dull black paint on the canisters (assumption).
@@ -89,12 +91,20 @@ def _repaired(unit: Job) -> Changes:
         return {f"rack.thermal.{fields[name].alias or name}": fields[name].default for name in _CONDITION}
     if rack.kind == "ideal" or _stands_by_intent(unit):
         return {}
-    sound = {
-        "rack.flip_delay": min(rack.flip_delay_min, SOUND_FLIP_MIN),
+    sound: Changes = {
         "rack.turning": min(rack.turning_min, SOUND_TURNING_MIN),
         "rack.lag": min(rack.lag_deg, SOUND_LAG_DEG),
     }
-    return sound if rack.kind == "delayed" else {**sound, "rack.kind": "delayed", "rack.fixed_rotation": 0}
+    turned = {} if rack.kind == "delayed" else {"rack.kind": "delayed", "rack.fixed_rotation": 0}
+    needed = flip_dose(unit, axis_of(unit))
+    return (
+        sound
+        | turned
+        | {
+            "rack.flip_threshold": min(needed.threshold_w_m2, SOUND_THRESHOLD_W_M2),
+            "rack.flip_dose": min(needed.dose_kj_m2, SOUND_DOSE_KJ_M2),
+        }
+    )
 
 
 def driven_tracker(job: Job) -> Ready:

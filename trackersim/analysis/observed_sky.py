@@ -15,7 +15,6 @@ from typing import Literal
 
 import numpy as np
 import pandas as pd
-from pvlib import atmosphere
 
 from trackersim.arrays import BoolArray, FloatArray
 from trackersim.clock import standard_zone
@@ -23,7 +22,7 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.simulation.scene import Place, Scene, scene_at
 from trackersim.sky.sun import Sun, sun_at
-from trackersim.weather.clearsky import ClearSky, clear_sky
+from trackersim.weather.clearsky import BEAM_LOSS, HAZE_LINKE, ClearSky, air_mass, clear_sky
 from trackersim.weather.load import native_weather
 from trackersim.weather.weather import Weather
 
@@ -35,7 +34,7 @@ Range = tuple[float, float, float]  # least, likely, most
 # Linke turbidity added to the month's usual: about 2 is clean cold air, 3 clean warm, 4 to 6 moist or stagnant, above 6
 # polluted (Remund et al. 2003). Which of them somebody calls haze is an assumption.
 HAZE: dict[SkyWord, Range] = {
-    "clear": (-0.7, 0.0, 1.0), "haze": (1.0, 2.5, 5.0), "cloud": (-0.7, 0.5, 2.0), "overcast": (0.0, 1.0, 2.0),
+    "clear": (-0.7, 0.0, 1.0), "haze": (1.0, HAZE_LINKE, 5.0), "cloud": (-0.7, 0.5, 2.0), "overcast": (0.0, 1.0, 2.0),
     "unknown": (-0.7, 0.5, 5.0),
 }  # fmt: skip
 # Share of the sky under cloud (assumption: clear or haze has none before the sun; "cloud" is light or broken).
@@ -111,13 +110,14 @@ def days_up_to(job: Job, date: dt.date, *, before: int = 2) -> Days:
     start = pd.Timestamp(date - dt.timedelta(days=before), tz=standard_zone(site)) + pd.Timedelta(seconds=30)
     times = pd.date_range(start, periods=(before + 1) * MINUTES_A_DAY, freq="min")
     sun = sun_at(times, **place)
-    zenith = np.degrees(np.arccos(np.clip(sun.direction[2], 0, 1)))
-    relative = np.asarray(atmosphere.get_relative_airmass(np.minimum(zenith, 90), model="kastenyoung1989"))
-    pressure = float(atmosphere.alt2pres(site.elevation_m)) / float(atmosphere.alt2pres(0))
     return Days(
-        job=job, times=times, sun=sun, clear=clear_sky(times, sun, **place), mass=relative * pressure,
+        job=job,
+        times=times,
+        sun=sun,
+        clear=clear_sky(times, sun, **place),
+        mass=air_mass(sun.direction[2], elevation_m=site.elevation_m),
         usual=usual_air(job, date),
-    )  # fmt: skip
+    )
 
 
 def usual_air(job: Job, date: dt.date) -> Usual:
@@ -184,7 +184,7 @@ def _under(days: Days, air: Air, last: BoolArray) -> tuple[FloatArray, FloatArra
     up, mass = days.sun.is_up[last], days.mass[last]
     sine = np.clip(days.sun.direction[2][last], 0.0, 1.0)
     ghi = days.clear.ghi_w_m2[last] * np.exp(-_global_loss(days.job.site.elevation_m) * mass * air.haze)
-    dni = days.clear.dni_w_m2[last] * np.exp(-0.09 * mass * air.haze)
+    dni = days.clear.dni_w_m2[last] * np.exp(-BEAM_LOSS * mass * air.haze)
     dni = np.minimum(dni, days.clear.cleanest_dni_w_m2[last])
     ghi = np.maximum(ghi, dni * sine)
     cloudy = 1 - 0.75 * air.cover**3.4

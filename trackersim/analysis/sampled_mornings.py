@@ -27,14 +27,14 @@ from trackersim.analysis.observed_sky import (
     wind_range_m_s,
 )
 from trackersim.analysis.uncertain_inputs import range_of_input
-from trackersim.arrays import FloatArray, IndexArray
-from trackersim.constants import MINUTES_A_DAY
+from trackersim.arrays import FloatArray
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.rack.delayed import SUNSHINE_W_M2
+from trackersim.job.ranges import clipped
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.scene import Scene
-from trackersim.simulation.tracking import track
+from trackersim.simulation.tracking import axis_of, track
+from trackersim.simulation.watched import flip_dose
 from trackersim.units import without_unit
 
 RUNS = 12  # beside the likely one
@@ -52,9 +52,8 @@ _MOST = {
     "pivot_friction_nm": 500.0,
 }
 _LEAST = {"absorptance": 0.05, "damper": 0.05, "tube_bore_m": 0.0005}
-# A watched delay is for the light and wind of a usual clear morning; wind takes warmth away (assumption).
-_PER_WIND, _USUAL_WIND_M_S, _LEAST_WIND = 0.03, 3.0, 0.9
-_BEAM_LOSS = 0.09  # per air mass and unit of turbidity, as in `today`
+# What a watched rack may differ in.
+_WATCHED = ("flip_threshold", "turning", "flip_dose")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,7 +90,7 @@ def runs_of(job: Job, days: Days, seen: Seen, minute: int, *, count: int = RUNS)
         drawn = Air(haze=haze, cover=cover, phase=phase, warmer_k=warmer, wind_m_s=speed)
         varied = _varied(job, row[5:])
         scene = scene_under(varied, days, day_weather(days, drawn))
-        runs.append(_run(_as_felt(varied, days, scene, drawn), drawn, scene, cache))
+        runs.append(_run(varied, drawn, scene, cache))
     return tuple(runs)
 
 
@@ -117,13 +116,12 @@ def _varied(job: Job, shares: Sequence[float] | FloatArray) -> Job:
         changes[place + "height"] = max(tree.height_m * height, tree.crown_base_m + 0.01)
         changes[place + "transmittance_leaf_on"] = min(tree.transmittance_leaf_on * leaf, 1.0)
         changes[place + "transmittance_leaf_off"] = min(tree.transmittance_leaf_off * bare, 1.0)
-    rack = job.rack
-    if rack.kind == "delayed":
-        changes["rack.flip_delay"] = min(rack.flip_delay_min * within(range_of_input("flip_delay"), shares[3]), 720.0)
-        changes["rack.turning"] = float(
-            np.clip(rack.turning_min * within(range_of_input("turning"), shares[4]), 1.0, 360.0)
-        )
-    if rack.kind == "thermal":
+    if job.rack.kind == "delayed":
+        needed = flip_dose(job, axis_of(job))
+        own = (needed.threshold_w_m2, job.rack.turning_min, needed.dose_kj_m2)
+        for name, value, share in zip(_WATCHED, own, shares[3:6], strict=True):
+            changes[f"rack.{name}"] = clipped(f"rack.{name}", value * within(range_of_input(name), share))
+    if job.rack.kind == "thermal":
         changes |= _varied_thermal(job, shares[5:])
     return with_overrides(job, changes) if changes else job
 
@@ -136,27 +134,6 @@ def _varied_thermal(job: Job, shares: Sequence[float] | FloatArray) -> dict[str,
         key = f"rack.thermal.{without_unit(name)}"
         changes[key] = float(np.clip(value, _LEAST.get(name, 0.0), _MOST.get(name, 1e8)))
     return changes
-
-
-def _as_felt(job: Job, days: Days, scene: Scene, air: Air) -> Job:
-    """A watched delay as this air makes it: the same direct light is needed, and wind takes some of the warmth.
-
-    Haze stretches it by the beam it takes during the wait; passing clouds already do, since only sunny minutes count.
-    """
-    if job.rack.kind != "delayed":
-        return job
-    wind = max(1 + _PER_WIND * (air.wind_m_s - _USUAL_WIND_M_S), _LEAST_WIND)
-    mass = days.mass[-MINUTES_A_DAY:][_waiting(scene, job.rack.flip_delay_min)]
-    weaker = float(np.exp(_BEAM_LOSS * air.haze * mass).mean()) if mass.size else 1.0
-    return with_overrides(job, {"rack.flip_delay": min(job.rack.flip_delay_min * wind * weaker, 720.0)})
-
-
-def _waiting(scene: Scene, delay_min: float) -> IndexArray:
-    """Minutes of the last day in which the watched delay runs off, from the first sun past the trees."""
-    beam = scene.by_day(scene.spread(scene.light.beam_w_m2 * scene.beam_share))[-1]
-    sunny = np.flatnonzero(beam > 0)
-    lit = np.flatnonzero(beam >= SUNSHINE_W_M2)
-    return (lit if lit.size else sunny)[: max(int(delay_min), 1)]
 
 
 def _run(job: Job, air: Air, scene: Scene, cache: StageCache) -> Run:

@@ -21,6 +21,8 @@ from trackersim.job.pipework import Pipe
 from trackersim.job.ranges import clipped
 from trackersim.job.species import LEAFY, TYPICAL
 from trackersim.simulation.scene import Scene
+from trackersim.simulation.tracking import axis_of
+from trackersim.simulation.watched import flip_dose
 from trackersim.sky.irradiance import SkyLight
 from trackersim.units import without_unit
 from trackersim.weather.clearsky import clear_sky
@@ -97,7 +99,8 @@ UNKNOWNS: tuple[Unknown, ...] = (
     ),
     _of_species("transmittance_leaf_on", "beam that passes trees in leaf", "leaf_on"),
     _of_species("transmittance_leaf_off", "beam that passes bare trees", "leaf_off"),
-    _factor("flip_delay", "delayed", "minutes of sun until it swings", 0.8, 1.25),
+    _factor("flip_threshold", "delayed", "beam that just does not turn the rack", 0.7, 1.4),
+    _factor("flip_dose", "delayed", "what it must get beyond that until it flips", 0.7, 1.4),
     _factor("turning", "delayed", "minutes from stop to stop", 0.75, 1.3),
     _added("lag", "delayed", "degrees behind the sun", -2.0, 3.0),
     _factor("charge", "thermal", "refrigerant left", 0.9, 1.0),
@@ -207,7 +210,9 @@ def _unit_changes(unit: Job, values: Mapping[str, float]) -> Changes:
     for number, pipe in enumerate(unit.pipes):
         changes[f"pipes.{number}.c_value"] = pipe.c_now * values["c_value"]
     if rack.kind == "delayed":
-        changes["rack.flip_delay"] = rack.flip_delay_min * values["flip_delay"]
+        needed = flip_dose(unit, axis_of(unit))
+        changes["rack.flip_threshold"] = needed.threshold_w_m2 * values["flip_threshold"]
+        changes["rack.flip_dose"] = needed.dose_kj_m2 * values["flip_dose"]
         changes["rack.turning"] = rack.turning_min * values["turning"]
         changes["rack.lag"] = rack.lag_deg + values["lag"]
     if rack.kind == "thermal":

@@ -123,7 +123,7 @@ def spread(
 def learn(
     job: JobArg,
     observed: Annotated[Path, typer.Argument(metavar="OBSERVED", help="CSV: time,what,value,error.")],
-    fit: Annotated[str, typer.Option("--fit", metavar="FIELDS", help="Up to four, rack.flip_delay,rack.lag.")],
+    fit: Annotated[str, typer.Option("--fit", metavar="FIELDS", help="Such as rack.flip_threshold,rack.flip_dose.")],
     out: Annotated[Path | None, typer.Option("-o", "--out", metavar="FILE", help="Write a job file with it.")] = None,
     clear: Annotated[bool, typer.Option("--clear", help="Take the days observed as cloudless.")] = False,
     units: UnitsOpt = "us",

@@ -28,6 +28,7 @@ _OF_CLASS = {
     "module_class": ("cells", "vmp", "imp", "voc", "isc", "isc_per_k", "voc_per_k", "power_per_k"),
     "pump_class": ("kind", "curve_flow", "curve_head", "curve_power", "curve_efficiency", "rated_flow", "rated_head"),
     "species": ("leaf", "transmittance_leaf_on", "transmittance_leaf_off"),
+    "flip_delay": ("flip_threshold", "flip_dose"),
 }
 
 
@@ -146,7 +147,7 @@ def _make_room_for_classes(data: Any, overrides: Mapping[str, Any]) -> None:
     """Drop from `data` what an override brings that names a class of module or pump, or a species."""
     for key, value in overrides.items():
         *places, name = key.split(".")
-        if not value or name not in _OF_CLASS:
+        if value in ("", None) or name not in _OF_CLASS:
             continue
         section: Any = data
         for place in places:

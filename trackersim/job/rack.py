@@ -6,12 +6,38 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from trackersim.job.fields import Angle, Length, Minutes, Section, refuse
+from trackersim.job.fields import (
+    Angle,
+    Dose,
+    Irradiance,
+    Length,
+    Minutes,
+    MonthDay,
+    Section,
+    Speed,
+    Temperature,
+    refuse,
+)
 from trackersim.job.thermal import Thermal
 
 RackKind = Literal["fixed", "ideal", "delayed", "thermal", "logged"]
 # Racks that rest west overnight and wait for the sun to turn them east.
 PASSIVE: tuple[RackKind, ...] = ("delayed", "thermal")
+
+
+class WatchedMorning(Section):
+    """The clear morning on which `flip_delay` was watched; one that nobody describes was ordinary."""
+
+    on: MonthDay = Field("03-21", description='day of the year, "MM-DD"', examples=["03-21"])
+    sun_from: str = Field(
+        "",
+        pattern=r"^(([01]?[0-9]|2[0-3]):[0-5][0-9])?$",
+        description="when the sun came over trees onto the rack, clock time; none: an open horizon",
+        examples=["08:05"],
+    )
+    air_c: Temperature = Field(10.0, ge=-40, le=50, description="air while it waited", examples=["50 F"])
+    wind_m_s: Speed = Field(2.0, ge=0, le=30, description="wind at the rack while it waited", examples=["4 mph"])
+    sky: Literal["clear", "haze"] = Field("clear", description='"clear" or "haze"')
 
 
 class Rack(Section):
@@ -41,8 +67,24 @@ class Rack(Section):
         60.0,
         ge=0,
         le=720,
-        description="delayed only: minutes of sun on the rack until it swings east",
+        description="delayed only: minutes of sun on the rack until it swings east, on the morning that was watched",
         examples=[60],
+    )
+    watched: WatchedMorning = Field(default_factory=WatchedMorning, description="delayed only: that morning")
+    flip_threshold_w_m2: Irradiance | None = Field(
+        None,
+        ge=0,
+        le=3000,
+        description="delayed only: beam on its canister that just does not turn it, at 10 °C and 2 m/s; with "
+        "flip_dose in place of flip_delay",
+        examples=["110 W/m**2"],
+    )
+    flip_dose_kj_m2: Dose | None = Field(
+        None,
+        ge=0,
+        le=5000,
+        description="delayed only: what it must get beyond that",
+        examples=["140 kJ/m**2"],
     )
     turning_min: Minutes = Field(
         20.0, ge=1, le=360, description="delayed only: minutes from stop to stop", examples=[20]
@@ -54,7 +96,10 @@ class Rack(Section):
     log: str = Field(
         "", description="logged only: CSV file of its angle, columns time and rotation", examples=["angles.csv"]
     )
-    thermal: Thermal = Field(default_factory=Thermal, description="thermal only: canisters, weight and condition")
+    thermal: Thermal = Field(
+        default_factory=Thermal,
+        description="thermal: canisters, weight and condition; delayed: of it the refrigerant, canister and plates",
+    )
 
     @property
     def waits(self) -> bool:
@@ -63,6 +108,9 @@ class Rack(Section):
 
     @model_validator(mode="after")
     def _one_way_of_standing(self) -> Rack:
+        if (self.flip_threshold_w_m2 is None) != (self.flip_dose_kj_m2 is None):
+            lacking = "flip_dose" if self.flip_dose_kj_m2 is None else "flip_threshold"
+            raise refuse(lacking, "is needed: give flip_threshold and flip_dose both, or flip_delay alone.")
         if self.kind == "logged" and not self.log:
             raise refuse("log", "is needed for a logged rack.")
         if self.fixed_rotation_deg and (self.fixed_tilt_deg is not None or self.fixed_azimuth_deg is not None):

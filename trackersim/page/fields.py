@@ -89,6 +89,13 @@ GROUPS: tuple[Group, ...] = (
 _LABELS = {
     "rack.kind": "how the rack turns",
     "rack.flip_delay": "minutes of sun on the rack until it swings east",
+    "rack.watched.on": "day on which that was watched, month and day",
+    "rack.watched.sun_from": "when the sun came over trees onto the rack that morning, clock time",
+    "rack.watched.air": "air while it waited",
+    "rack.watched.wind": "wind at the rack while it waited",
+    "rack.watched.sky": "sky while it waited",
+    "rack.flip_threshold": "instead of minutes: beam on its canister that just does not turn it, at 10 °C and 2 m/s",
+    "rack.flip_dose": "and what it must get beyond that",
     "rack.turning": "minutes from stop to stop",
     "rack.lag": "degrees it points east of the sun's place",
     "rack.fixed_tilt": "tilt of a rack that stands still; default the axis's",

@@ -28,6 +28,8 @@ from trackersim.report.site_losses import site_words
 from trackersim.report.sky_loss import sky_loss_alt, sky_loss_figure
 from trackersim.report.tree_shading import shade_answer
 from trackersim.report.wiring import wiring_answer
+from trackersim.simulation.tracking import axis_of
+from trackersim.simulation.watched import ordinary_delay_min
 from trackersim.units import System, show
 
 _MOST_DELAY_MIN = 300
@@ -89,7 +91,7 @@ def _rack_changes(job: Job) -> dict[str, Any]:
             if value != float(now):
                 changes[f"rack.thermal.{key}"] = value
         return changes
-    now_min = int(job.rack.flip_delay_min)
+    now_min = round(ordinary_delay_min(job.units[0], axis_of(job.units[0])))
     most = max(_MOST_DELAY_MIN, now_min)
     delay = st.slider("Minutes of sun until the rack turns east", 0, most, now_min, 5, key=f"late_delay|{now_min}")
     if delay != now_min or job.rack.kind != "delayed":

@@ -1,14 +1,13 @@
-"""The passive rack as somebody has watched it: it needs so many minutes of sun, then turns, then lags.
+"""The passive rack as somebody has watched it: it rests west until it has taken its dose of light, turns, and lags.
 
-Same output as the physics of the canisters, without canisters. All days are marched side by side.
+When it flips is said in `rack/dose.py`; how it goes on from there, here. All days are marched side by side.
 """
 
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-from trackersim.arrays import FloatArray
+from trackersim.arrays import BoolArray, FloatArray
 
 # Sunshine begins at this direct light (World Meteorological Organization, Guide to Instruments, sunshine duration).
 SUNSHINE_W_M2 = 120.0
@@ -16,36 +15,31 @@ SUNSHINE_W_M2 = 120.0
 
 def delayed_rotation(
     sun_rotation_deg: FloatArray,
-    beam_w_m2: FloatArray,
+    sunny: BoolArray,
+    flip_at_min: FloatArray,
     *,
-    midnight_min: npt.NDArray[np.integer] | None = None,
     max_rotation_deg: float,
-    flip_delay_min: float,
     turning_min: float,
     lag_deg: float,
     step_min: float = 1.0,
 ) -> FloatArray:
-    """Rotation (days, minutes) of a rack that rests at the west stop until it has been sunned long enough.
+    """Rotation (days, minutes) of a rack that rests at the west stop until it flips at `flip_at_min`.
 
-    `beam_w_m2` (days, minutes) is the direct light that reaches the rack past trees. Sunshine (≥ 120 W/m²) is counted
-    from solar midnight, `midnight_min` (days,), or the day's first minute: what shines before is the evening before.
-    With `flip_delay_min` of it the rack passes its centre: it has started half a turn earlier (or at once, if the delay
-    is shorter than that), and from then on turns toward the true-tracking angle less `lag_deg` at stop-to-stop speed 2
-    · max / `turning_min`. In shade or cloud it holds still. Every day starts at the west stop, whatever the evening
-    before.
+    It has started half a turn of sunshine earlier (or with the first sun, if there is less), passes its centre at that
+    moment if the sun stands east, and from then on turns toward the true-tracking angle less `lag_deg` at stop-to-stop
+    speed 2 · max / `turning_min`. In shade or cloud it holds still. Every day starts at the west stop, whatever the
+    evening before.
 
     Parameters
     ----------
     sun_rotation_deg : FloatArray
         Shape (days, minutes). True-tracking angle of the sun [degrees], + west.
-    beam_w_m2 : FloatArray
-        Shape (days, minutes). Direct light past trees [W/m²].
-    midnight_min : npt.NDArray[np.integer] | None
-        Shape (days,). Minute of solar midnight; None for each day's first minute.
+    sunny : BoolArray
+        Shape (days, minutes). Whether the sun shines on the rack.
+    flip_at_min : FloatArray
+        Shape (days,). Minute of the day of the flip, with its fraction; infinite on days without.
     max_rotation_deg : float
         Stop on either side of centre [degrees].
-    flip_delay_min : float
-        Sunshine until the rack passes its centre [min].
     turning_min : float
         Time from stop to stop [min].
     lag_deg : float
@@ -56,18 +50,15 @@ def delayed_rotation(
     Returns
     -------
     FloatArray
-        Shape (days, minutes). Rotation [degrees], + west, within the stops.
+        Shape (days, minutes). Rotation at the end of each step [degrees], + west, within the stops.
     """
     days, minutes = sun_rotation_deg.shape
-    sunny = beam_w_m2 >= SUNSHINE_W_M2
-    if midnight_min is not None:
-        sunny &= np.arange(minutes) >= midnight_min[:, None]
+    shone = np.concatenate([np.zeros((days, 1)), np.cumsum(sunny, axis=1)], axis=1) * step_min
     # Half of the way from stop to stop is done when the rack flips, that is, passes its centre.
-    release_min = max(flip_delay_min - turning_min / 2, 0.0)
-    warm = np.cumsum(sunny, axis=1) * step_min > release_min
+    release = (sunshine_at(shone, flip_at_min, step_min=step_min) - turning_min / 2)[:, None]
+    moving = np.diff(np.maximum(shone - release, 0.0), axis=1)
     target = np.clip(sun_rotation_deg - lag_deg, -max_rotation_deg, max_rotation_deg)
-    stride = 2 * max_rotation_deg / turning_min * step_min
-    reach = np.where(warm & sunny, stride, 0.0)
+    reach = np.where(sunny, 2 * max_rotation_deg / turning_min * moving, 0.0)
     rotation = np.empty((days, minutes))
     now = np.full(days, max_rotation_deg)
     # Minute-major copies keep each step's reads contiguous.
@@ -77,3 +68,27 @@ def delayed_rotation(
             now = now + np.clip(targets[minute] - now, -reaches[minute], reaches[minute])
         rotation[:, minute] = now
     return rotation
+
+
+def sunshine_at(shone_min: FloatArray, at_min: FloatArray, *, step_min: float = 1.0) -> FloatArray:
+    """Sunshine of each day up to a minute of it.
+
+    Parameters
+    ----------
+    shone_min : FloatArray
+        Shape (days, minutes + 1). Sunshine up to the beginning of each step, and to the end of the last [min].
+    at_min : FloatArray
+        Shape (days,). Minute of the day; infinite gives infinite.
+    step_min : float
+        Time between columns [min].
+
+    Returns
+    -------
+    FloatArray
+        Shape (days,) [min].
+    """
+    never = np.isinf(at_min)
+    place = np.where(never, 0.0, at_min) / step_min
+    day, before = np.arange(len(at_min)), np.minimum(place.astype(np.intp), shone_min.shape[1] - 2)
+    grown = shone_min[day, before + 1] - shone_min[day, before]
+    return np.where(never, np.inf, shone_min[day, before] + (place - before) * grown)

@@ -92,13 +92,37 @@ class StepResult(NamedTuple):
     moved_kg: FloatArray
 
 
+def plate_contrast(offset_deg: FloatArray, *, plate_angle_deg: float, share_behind: float) -> FloatArray:
+    """What sound shade plates give the east canister more than the west one, as a share of the beam: −1…1.
+
+    The plates let the sun from the east (negative offset) onto the west canister: that swings the rack east. They were
+    not made to stand in the way of a sun that has come behind the rack: from 90° off on their contrast falls, and from
+    135° on `share_behind` of it is left.
+
+    Parameters
+    ----------
+    offset_deg : FloatArray
+        Any shape. How far west of the rack's normal the sun stands [degrees].
+    plate_angle_deg : float
+        Offset at which one canister is fully shaded [degrees].
+    share_behind : float
+        Share of the contrast with the sun well behind the rack, 0…1.
+
+    Returns
+    -------
+    FloatArray
+        Shape of the offset; negative with the west canister lit more.
+    """
+    lean = np.minimum(np.maximum(offset_deg / plate_angle_deg, -1.0), 1.0)
+    behind = np.minimum(np.maximum((np.abs(offset_deg) - _ABEAM_DEG) / _BEHIND_WITHIN_DEG, 0.0), 1.0)
+    lean *= 1 - (1 - share_behind) * behind
+    return np.asarray(lean)
+
+
 def lit_share(rack: Rack, offset_deg: FloatArray) -> FloatArray:
     """Lit part of the west and the east canister (2, n) with the sun `offset_deg` west of the rack's normal.
 
-    The shade plates let the sun from the east (negative offset) onto the west canister: that swings the rack east.
-    Bent or lost plates leave both canisters half lit, however far off the sun stands: they take away contrast. So does
-    a sun that has come behind the rack, where the plates were not made to stand in its way: from 90° off on, in full
-    from 135° on.
+    Bent or lost plates leave both canisters half lit, however far off the sun stands: they take away contrast.
 
     Parameters
     ----------
@@ -112,9 +136,9 @@ def lit_share(rack: Rack, offset_deg: FloatArray) -> FloatArray:
     FloatArray
         Shape (2, n); 0…1.
     """
-    lean = np.minimum(np.maximum(offset_deg / rack.thermal.plate_angle_deg, -1.0), 1.0)
-    behind = np.minimum(np.maximum((np.abs(offset_deg) - _ABEAM_DEG) / _BEHIND_WITHIN_DEG, 0.0), 1.0)
-    lean *= 1 - (1 - rack.thermal.plate_share_behind) * behind
+    lean = plate_contrast(
+        offset_deg, plate_angle_deg=rack.thermal.plate_angle_deg, share_behind=rack.thermal.plate_share_behind
+    )
     return np.asarray(0.5 - _WEST_EAST * (0.5 * rack.thermal.shade_plates * lean))
 
 

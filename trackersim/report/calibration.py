@@ -11,6 +11,8 @@ from trackersim.units import System, rounded, shown_value, unit_label, unit_of, 
 
 _WORDS = {
     "rack.flip_delay": "the sun it needs until it swings east",
+    "rack.flip_threshold": "the beam that just does not turn it",
+    "rack.flip_dose": "what it needs beyond that until it swings",
     "rack.turning": "the time from stop to stop",
     "rack.lag": "how far it points behind the sun",
 }

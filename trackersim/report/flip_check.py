@@ -182,16 +182,10 @@ def note_words(check: FlipCheck, system: System) -> tuple[str, ...]:
     air = check.seen.air_c
     told = "the month's usual air" if air is None else f"air at {show(air, 'temperature', system)}"
     kind = ASSUMED[1] if check.kind == "delayed" else ASSUMED[2]
-    felt = ""
-    if check.kind == "delayed":
-        felt = (
-            " Air does not enter a rack told by its watched delay: on a colder morning than the watched one it turns "
-            "later than told here."
-        )
     never = f" In {check.never} of {check.runs} runs it does not turn at all." if check.never else ""
     unit = " Of several units, this is the first one's rack." if check.job.unit else ""
     first = f"Note: with {_sky(check)}, {told}, wind {check.seen.wind}. {ASSUMED[0]}{never}"
-    return (first, f"Note: {kind}{felt}{unit}") if check.runs > 1 else ()
+    return (first, f"Note: {kind}{unit}") if check.runs > 1 else ()
 
 
 def last_words(check: FlipCheck) -> str:

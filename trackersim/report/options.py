@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 
 from trackersim.analysis.alternatives import LEAVE, Choice
-from trackersim.analysis.measures import SOUND_FLIP_MIN, SOUND_LAG_DEG, SOUND_TURNING_MIN
+from trackersim.analysis.measures import SOUND_LAG_DEG, SOUND_TURNING_MIN
 from trackersim.analysis.options import Options
 from trackersim.constants import DAYS_A_YEAR
 from trackersim.report.blocks import Answer, Block, Caution, Listing, Sentence, Table, sentences
@@ -193,8 +193,9 @@ def meaning_words(options: Options) -> str:
     shown = {choice.ready for choice in options.choices if choice.outcome is not None}
     if "repair-rack" in shown and any(unit.rack.kind != "thermal" for unit in options.job.units):
         told.append(
-            f"A repaired rack is taken to flip after {SOUND_FLIP_MIN:.0f} min of sun, turn in {SOUND_TURNING_MIN:.0f} "
-            f"min and lag {SOUND_LAG_DEG:.0f}° at most (an assumption: no measurement is published)."
+            "A repaired rack is taken to flip as the physics of a sound one does (about half an hour of sun on a mild, "
+            f"calm, clear morning), turn in {SOUND_TURNING_MIN:.0f} min and lag {SOUND_LAG_DEG:.0f}° at most (an "
+            "assumption: no measurement is published)."
         )
     told.append(
         "A locked rack faces along its axis; two tilts change with April and October, four with March, May, September "

@@ -42,6 +42,7 @@ LIMITS: Mapping[str, int] = {
     "axis": 6,
     "sky view": 12,
     "ideal rack": 4,
+    "watched morning": 8,
     "tracking": 8,
     "modules": 8,
     "generation": 8,

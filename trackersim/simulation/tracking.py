@@ -12,7 +12,6 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
 from trackersim.job.folders import path_in
 from trackersim.job.model import Job
-from trackersim.rack.delayed import delayed_rotation
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.rack.fixed import fixed_rotation, ideal_rotation
 from trackersim.rack.geometry import Axis, sun_on_axis
@@ -29,6 +28,7 @@ from trackersim.simulation.canisters import (
 )
 from trackersim.simulation.reuse import Reuse, worked_anew
 from trackersim.simulation.scene import Scene
+from trackersim.simulation.watched import watched_rotation
 from trackersim.sky.sun import unix_seconds
 
 
@@ -153,14 +153,13 @@ def _rotation(
         return history.rotation_deg, history
     if rack.kind == "logged":
         return _logged(unit, scene), None
-    watched = delayed_rotation(
-        sun_rotation,
-        scene.beam_w_m2,
-        midnight_min=solar_midnight_min(scene.by_day(scene.sun.true_elevation_deg)),
-        max_rotation_deg=rack.max_rotation_deg,
-        flip_delay_min=rack.flip_delay_min,
-        turning_min=rack.turning_min,
-        lag_deg=rack.lag_deg,
+    watched = watched_rotation(
+        unit,
+        scene,
+        axis=orientation.axis,
+        sun_rotation_deg=orientation.sun_rotation_deg,
+        reach=orientation.reach,
+        reuse=reuse,
     )
     return watched, None
 

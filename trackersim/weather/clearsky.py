@@ -13,6 +13,10 @@ from trackersim.sky.sun import Sun
 
 # Linke turbidity of the cleanest air met in practice (polar or high-mountain winter); 1 would be air without vapour.
 _CLEANEST_LINKE = 1.5
+# Direct light falls by exp(−this · air mass · turbidity added) in the model of Ineichen & Perez (2002).
+BEAM_LOSS = 0.09
+# Linke turbidity that haze adds to the month's usual (assumption; see `analysis/observed_sky.py`).
+HAZE_LINKE = 2.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,9 +47,7 @@ def clear_sky(
     up = np.flatnonzero(sun.is_up)
     sine = sun.direction[2][up]
     zenith = np.degrees(np.arccos(np.clip(sine, 0, 1)))
-    pressure_pa = float(atmosphere.alt2pres(elevation_m))
-    relative_mass = np.asarray(atmosphere.get_relative_airmass(zenith, model="kastenyoung1989"))
-    mass = relative_mass * (pressure_pa / 101325)
+    mass = air_mass(sine, elevation_m=elevation_m)
     light = clearsky.ineichen(zenith, mass, linke[up], altitude=elevation_m, dni_extra=extra[up])
     cleanest = extra[up] * np.exp(-_CLEANEST_LINKE * _pure_air_depth(mass) * mass)
 
@@ -61,6 +63,13 @@ def clear_sky(
         cleanest_dni_w_m2=spread(np.maximum(cleanest, light["dni"])),
         extra_dni_w_m2=extra,
     )
+
+
+def air_mass(sine: FloatArray, *, elevation_m: float) -> FloatArray:
+    """Air mass by pressure under suns whose elevation has this sine, any shape; below the horizon as on it."""
+    zenith = np.degrees(np.arccos(np.clip(sine, 0, 1)))
+    relative = np.asarray(atmosphere.get_relative_airmass(zenith, model="kastenyoung1989"))
+    return np.asarray(relative * (float(atmosphere.alt2pres(elevation_m)) / 101325))
 
 
 def _daily_air(times: pd.DatetimeIndex, *, latitude_deg: float, longitude_deg: float) -> tuple[FloatArray, FloatArray]:
