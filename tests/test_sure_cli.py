@@ -42,7 +42,7 @@ def test_spread_speaks_first_and_last_to_the_customer(tmp_path: Path) -> None:
     assert told.rstrip().splitlines()[-1].rstrip().endswith(".")
     assert "Count on no more than" in told
     assert "ideal rack" in told
-    assert "3 draws say little" in told
+    assert "3 draws say little" in " ".join(told.split())
     assert "assumptions unless said otherwise" in told
     assert {path.name for path in (tmp_path / "new").iterdir()} == {"draws.jsonl", "spread.json"}
 
@@ -87,7 +87,8 @@ def test_learn_tells_what_it_learned_and_writes_it(seen: str, tmp_path: Path) ->
     assert "pump.head_lost was left as it is: the observations do not touch it." in told
     assert "another morning watched makes that surer." in told
     learned = load_job(target)
-    assert 60 < learned.rack.flip_delay_min < 80
+    # Through the trees the stronger sun of a later hour turns it; on an open morning it would wait longer.
+    assert 75 < learned.rack.flip_delay_min < 100
     assert learned.weather.file == "sample:typical-year"  # cloudless only for learning
     assert learned.pump.head_lost == 0
 

@@ -82,7 +82,7 @@ def test_options_are_what_plain_runs_of_the_changed_job_give(found: Options) -> 
         "thick wire": ["wire.0.gauge=4"],
         "cut the oaks": None,
         "driven-tracker": ["rack.kind=ideal", "controller.own_use=11 W"],
-        "repair-rack": ["rack.flip_delay=40 min"],
+        "repair-rack": ["rack.flip_threshold=90", "rack.flip_dose=110"],
         "larger-wire": ["wire.0.gauge=6", "wire.1.gauge=4"],
         "one-more-string": ["array.in_parallel=3", "array.layout.rows=3"],
         "longer-strings": ["array.in_series=5", "array.layout.columns=5"],

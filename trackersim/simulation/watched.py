@@ -64,7 +64,28 @@ def watched_rotation(
     reach: FloatArray,
     reuse: Reuse = worked_anew,
 ) -> FloatArray:
-    """Rotation (days, 1440) of the unit's watched rack; sun along the axis as `sun_on_axis` gives it."""
+    """Rotation of the unit's watched rack, minute by minute.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit with a watched rack.
+    scene : Scene
+        Light, air and wind.
+    axis : Axis
+        The axis of the rack.
+    sun_rotation_deg : FloatArray
+        Shape (days · 1440,). True-tracking angle of the sun [degrees], + west.
+    reach : FloatArray
+        Shape (days · 1440,). Cosine of incidence at that angle.
+    reuse : Reuse
+        Keeps the morning that was watched; by default nothing is kept.
+
+    Returns
+    -------
+    FloatArray
+        Shape (days, 1440) [degrees], + west.
+    """
     rack, weather, beam = unit.rack, scene.weather, scene.beam_w_m2
     fluid = REFRIGERANTS[rack.thermal.refrigerant]
     sun_rotation, air = scene.by_day(sun_rotation_deg), scene.by_day(weather.air_c)
@@ -90,6 +111,20 @@ def flip_dose(unit: Job, axis: Axis, *, reuse: Reuse = worked_anew) -> FlipDose:
     """Threshold and dose of the unit's watched rack: its own, else what its watched delay means.
 
     A delay longer than the light of its morning lasts means a rack that such a morning does not turn.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit; its rack, site and the year of its weather are read.
+    axis : Axis
+        The axis of the rack.
+    reuse : Reuse
+        Keeps the morning that was watched; by default nothing is kept.
+
+    Returns
+    -------
+    FlipDose
+        In air of 10 °C and 2 m/s of wind at the rack; both 0 for a rack that does not wait.
     """
     rack = unit.rack
     if rack.flip_threshold_w_m2 is not None and rack.flip_dose_kj_m2 is not None:
@@ -120,7 +155,20 @@ def flip_dose(unit: Job, axis: Axis, *, reuse: Reuse = worked_anew) -> FlipDose:
 
 
 def ordinary_delay_min(unit: Job, axis: Axis) -> float:
-    """Minutes of sun until the unit's watched rack flips on the morning that was watched, or on an ordinary one."""
+    """Minutes of sun until the unit's watched rack flips on the morning that was watched, or on an ordinary one.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit with a watched rack.
+    axis : Axis
+        The axis of the rack.
+
+    Returns
+    -------
+    float
+        0 to 720 [min].
+    """
     if unit.rack.flip_threshold_w_m2 is None:
         return unit.rack.flip_delay_min
     morning = _morning(unit, axis, worked_anew)
