@@ -86,9 +86,7 @@ def mornings_at(job: Job, times: pd.DatetimeIndex) -> Mornings:
         Times and sun.
     """
     site = job.site
-    sun = sun_at(
-        times, latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg, elevation_m=site.elevation_m
-    )
+    sun = sun_at(times, latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg, elevation_m=site.elevation_m)
     return Mornings(job=job, times=times, sun=sun)
 
 
