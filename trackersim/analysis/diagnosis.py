@@ -49,7 +49,7 @@ from trackersim.arrays import FloatArray
 from trackersim.errors import InputError
 from trackersim.job.model import Job
 from trackersim.job.rack import Rack
-from trackersim.simulation.racks_side_by_side import UNTIL_MIN, MorningAir, Moves, mornings_at, moves_of
+from trackersim.simulation.racks_side_by_side import UNTIL_MIN, MorningAir, Mornings, Moves, mornings_at, moves_of
 
 Progress = Callable[[str, float], None]
 
@@ -65,7 +65,7 @@ _SPAN_MIN, _SPAN_DEG = 600.0, 100.0  # within which such readings lie
 _COLD_K = 15.0  # colder than usual: the cold morning that may be proposed
 _MILD_C = 10.0
 # A sound rack that waits this much longer than in the open on a mild morning is told to be late by that.
-_LATE_MIN = 10.0
+_LATE_MIN = 5.0
 _MOST_ROWS = 1200  # of racks and mornings marched at once, which takes some 200 MB
 _FEW = 24  # sound racks that are also followed without trees and in mild air
 _MOVES = tuple(each.name for each in fields(Moves))

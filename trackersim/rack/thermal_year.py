@@ -91,6 +91,8 @@ def march_thermal(
 def march_mornings(racks: Sequence[Rack], forcing: Forcing, *, beam_share: FloatArray | None = None) -> FloatArray:
     """Mornings of several racks side by side, each begun at midnight at rest in the west, at air temperature.
 
+    A rack that hunts is not taken again by shorter steps, as in a year: its first moments are those of the steps taken.
+
     Parameters
     ----------
     racks : Sequence[Rack]
@@ -113,7 +115,6 @@ def march_mornings(racks: Sequence[Rack], forcing: Forcing, *, beam_share: Float
     rows, course = as_rows(racks), _course_of(forcing, beam_share)
     start = np.concatenate([at_rest(rack, forcing.air_c[n : n + 1, 0]) for n, rack in enumerate(racks)])
     _, outputs = _walk(rows, course, np.arange(course.days), start, substeps=1)
-    _calmed(rows, course, start, outputs, substeps=1)
     return outputs["rotation_deg"]
 
 

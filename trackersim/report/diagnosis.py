@@ -18,6 +18,10 @@ SAFETY = (
     "The rack swings, canisters hold pressure, DC is live: tie it off before you touch it, open no canister; local "
     "codes decide."
 )
+NOTE = (
+    "Note: the physics of a rack like the job's, its unmeasured numbers drawn. How common each condition is, how far "
+    f"it goes, and how often its signs are seen: {SOURCE}. Several faults at once are not looked for."
+)
 _UNLIKELY = 0.005
 _SURE = 0.8
 _WORDS = {
@@ -47,11 +51,7 @@ def diagnosis_answer(found: RackDiagnosis, system: System, *, site: SiteLosses |
             *sentences(*seen_words(found), tomorrow_words(found), alike_words(found)),
             *sentences("" if site is None else repair_words(found, site, system)),
             Caution(text=SAFETY),
-            Note(
-                text="Note: the physics of a rack like the job's, its unmeasured numbers drawn. How common each condition "
-                f"is, how far it goes, and how often its signs are seen: {SOURCE}. Several faults at once are not looked "
-                "for."
-            ),
+            Note(text=NOTE),
             Sentence(text=last_words(found)),
         ),
         summary={**found.summary(), **({} if site is None else {"site": site.summary()})},
