@@ -107,3 +107,19 @@ def test_few_quick_fills_are_taken_with_a_caution() -> None:
     code, printed, _ = call(*BUCKET, "--volume", "0.3 gal", "--seconds", "2")
     assert code == 0
     assert printed.count("CAUTION") == 2
+
+
+def test_diagnose_says_what_ails_the_rack(tmp_path: Path) -> None:
+    seen = tmp_path / "mornings.csv"
+    seen.write_text("date,sky,flip,facing\n2026-03-21,clear,not by 11:30,not by 11:30\n")
+    code, printed, _ = call("diagnose", "demo", str(seen), "--no-water", "--json")
+    answer = json.loads(printed)
+    assert code == 0
+    assert answer["conditions"][0]["name"] == "stuck"
+    assert sum(each["probability"] for each in answer["conditions"]) == pytest.approx(1)
+    seen.write_text("date,sky,flip\n2026-03-21,sunny,late\n")
+    code, printed, told = call("diagnose", "demo", str(seen), "--no-water")
+    assert (code, printed) == (2, "")
+    assert "2 things to mend" in told
+    assert "line 2, sky" in told
+    assert "line 2, flip" in told

@@ -7,7 +7,7 @@ with its unit. Errors are one standard deviation, "3 min" or "4 %"; where none i
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal, NamedTuple, get_args
@@ -23,6 +23,7 @@ from trackersim.weather.weather import Weather
 
 What = Literal["flip", "arrival", "flow", "rotation", "voltage"]
 _COLUMNS = ("time", "what")
+_EXAMPLE = "time,what,value,error"
 _MOST_BYTES = 1_000_000
 
 
@@ -65,7 +66,7 @@ class Observation:
 
 def read_observations(path: Path, job: Job) -> tuple[Observation, ...]:
     """The observations in the CSV file `path`. Raises one `InputError` with every line that cannot be used."""
-    rows = _rows(path)
+    rows = table_rows(path, columns=_COLUMNS, example=_EXAMPLE)
     reading = Reading()
     found = [reading.take(lambda row=row, n=n: _observation(n, row, job), None) for n, row in rows]  # type: ignore[misc]
     kept = [observation for observation in found if observation is not None]
@@ -83,8 +84,13 @@ def _row_of(field: str) -> int:
     return int(number) if number.isdigit() else 0
 
 
-def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
-    """Number and cells of each line that holds something."""
+def table_rows(
+    path: Path, *, columns: Sequence[str], example: str, known: Sequence[str] = ()
+) -> list[tuple[int, dict[str, str]]]:
+    """Number and cells of each line that holds something, by the names in the first line.
+
+    `columns` are needed; if any are `known`, no others are taken. `example` is a first line. Raises `InputError`.
+    """
     try:
         lines = read_bytes(path, _MOST_BYTES).decode("utf-8-sig").splitlines()
     except TooLargeError:
@@ -93,16 +99,27 @@ def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
         raise InputError.of("observations", str(path), "is not text in UTF-8.", "Save it as CSV in UTF-8.") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "no such name is possible"
-        remedy = "Give the path of a CSV file with the columns time, what, value, error."
+        remedy = f"Give the path of a CSV file with the columns {', '.join(example.split(','))}."
         raise InputError.of("observations", str(path), f"cannot be read ({reason}).", remedy) from None
     told = [(n, line) for n, line in enumerate(lines, start=1) if line.strip() and not line.lstrip().startswith("#")]
     table = [cells_of(line) for _, line in told]
     head = [cell.strip().lower() for cell in table[0]] if table else []
-    lacking = [name for name in _COLUMNS if name not in head]
+    lacking = [name for name in columns if name not in head]
     if lacking:
         reason = f"has no column {' and no column '.join(lacking)}."
-        raise InputError.of(path.name, ",".join(head), reason, "The first line names them: time,what,value,error.")
+        raise InputError.of(path.name, ",".join(head), reason, f"The first line names them: {example}.")
+    strange = [name for name in head if known and name not in known]
+    if strange:
+        reason = "has a column that is not known." if len(strange) == 1 else "has columns that are not known."
+        raise InputError.of(path.name, ", ".join(strange), reason, f"Known: {', '.join(known)}.")
+    twice = sorted({name for name in head if head.count(name) > 1})
+    if known and twice:
+        raise InputError.of(path.name, ", ".join(twice), "stands in the first line twice.", "Name each column once.")
     cells = [dict(zip(head, (cell.strip() for cell in row), strict=False)) for row in table[1:]]
+    long = [n for (n, _), row in zip(told[1:], table[1:], strict=True) if known and len(row) > len(head)]
+    if long:
+        reason = f"has more cells than the first line has names ({len(head)})."
+        raise InputError.of(f"line {long[0]}", "", reason, "Leave no comma inside a cell.")
     return [(n, row) for (n, _), row in zip(told[1:], cells, strict=True) if any(row.values())]
 
 

@@ -25,6 +25,7 @@ from trackersim.cli.common import (
     day,
     faults_told,
     load,
+    progress_bar,
     tell,
 )
 
@@ -164,3 +165,34 @@ def _card_written(out: Path | None, card: Tomorrow, units: Units) -> list[Path]:
             "tomorrow.png": lambda path: card_figure(card, units).savefig(path, dpi=150),
         },
     )
+
+
+@app.command()
+def diagnose(
+    job: JobArg,
+    mornings: Annotated[
+        Path, typer.Argument(metavar="MORNINGS", help="CSV, one morning a line: date,sky,wind,air,flip,facing,east.")
+    ],
+    at_unit: Annotated[str | None, typer.Option("--at-unit", help="Which unit's rack: name or number.")] = None,
+    water: Annotated[bool, typer.Option("--water/--no-water", help="Say what a repair wins; takes longer.")] = True,
+    overrides: SetOpt = None,
+    units: UnitsOpt = "us",
+    as_json: JsonOpt = False,
+) -> None:
+    """What ails the rack? How likely it is sound, leaked, stiff, bent or out of balance, and what to look at next."""
+    from trackersim.analysis.diagnosis import check_turns, diagnose
+    from trackersim.analysis.losses import site_losses
+    from trackersim.analysis.typed_input import unit_called
+    from trackersim.analysis.watched_mornings import read_mornings
+    from trackersim.simulation.runner import Runner
+
+    with faults_told(), progress_bar() as progress:
+        loaded = load(job, overrides or [])
+        place = unit_called(at_unit, loaded.unit_names)
+        alone = loaded.alone(place)
+        check_turns(alone)
+        found = diagnose(alone, read_mornings(mornings, alone), progress=progress)
+        site = site_losses(Runner(loaded)) if water else None
+    from trackersim.report.diagnosis import diagnosis_answer
+
+    tell(diagnosis_answer(found, units, site=site), as_json=as_json)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -9,7 +10,7 @@ import numpy as np
 
 from trackersim.arrays import BoolArray, FloatArray, IndexArray
 from trackersim.job.rack import Rack
-from trackersim.rack.thermal import Forcing, State, resting_west_deg, step
+from trackersim.rack.thermal import Forcing, State, as_rows, resting_west_deg, rows_of, step
 from trackersim.side_by_side import march_days
 
 # A start this close to the evening before is the same: K, K, kg, degrees, K, K. What warmth differs at midnight fades
@@ -85,6 +86,36 @@ def march_thermal(
         rounds=march.rounds,
         settled=march.settled,
     )
+
+
+def march_mornings(racks: Sequence[Rack], forcing: Forcing, *, beam_share: FloatArray | None = None) -> FloatArray:
+    """Mornings of several racks side by side, each begun at midnight at rest in the west, at air temperature.
+
+    A rack that hunts is not taken again by shorter steps, as in a year: its first moments are those of the steps taken.
+
+    Parameters
+    ----------
+    racks : Sequence[Rack]
+        Shape (n,). Thermal racks in their present condition, with the same stops and the same refrigerant.
+    forcing : Forcing
+        What drives each, every array (n, minutes) from midnight on; `beam_w` alike at both canisters, before trees.
+    beam_share : FloatArray | None
+        Shape (3, 2, n, minutes), as in `march_thermal`.
+
+    Returns
+    -------
+    FloatArray
+        Shape (n, minutes). Rotation at the centres of minutes [degrees], + west.
+
+    Raises
+    ------
+    ValueError
+        If stops or refrigerants differ.
+    """
+    rows, course = as_rows(racks), _course_of(forcing, beam_share)
+    start = np.concatenate([at_rest(rack, forcing.air_c[n : n + 1, 0]) for n, rack in enumerate(racks)])
+    _, outputs = _walk(rows, course, np.arange(course.days), start, substeps=1)
+    return outputs["rotation_deg"]
 
 
 def at_rest(rack: Rack, air_c: FloatArray) -> FloatArray:
@@ -165,7 +196,7 @@ def _walk(
     """
     count, rows = len(chosen), course.minutes - first
     edges = np.full((start.shape[1], (rows + 1) * count), np.nan)  # states where strides begin and end
-    lane = np.arange(count)
+    lane, mine = np.arange(count), rows_of(rack, chosen)
     edges[:, lane] = now = np.ascontiguousarray(start.T)
     minute = np.full(count, first)
     done_s, fine_until_s = np.zeros((2, count))
@@ -177,8 +208,8 @@ def _walk(
         fine = done_s < fine_until_s
         step_s = np.where(fine, np.minimum(coarse_s, 60.0) / _SWIFT_STEPS, coarse_s)
         state = State(now[:2], now[2], now[3], now[4:])
-        after = step(rack, state, _forcing(rack, course, here + length // 2 * course.days, state), step_s).state
-        refused = _swift(rack, state, after) & ~fine
+        after = step(mine, state, _forcing(mine, course, here + length // 2 * course.days, state), step_s).state
+        refused = _swift(mine, state, after) & ~fine
         fine_until_s = np.where(refused, done_s + coarse_s, fine_until_s)
         done_s = np.where(refused, done_s, done_s + step_s)
         now = np.where(refused, now, np.vstack(after))
@@ -189,7 +220,7 @@ def _walk(
         stays = minute < course.minutes
         if not stays.all():
             lane, minute, done_s, fine_until_s = lane[stays], minute[stays], done_s[stays], fine_until_s[stays]
-            now = now[:, stays]
+            now, mine = now[:, stays], rows_of(rack, chosen[lane])
     edges = _between(edges.reshape(-1, rows + 1, count))
     canister_west, canister_east, west, rotation = 0.5 * (edges[:4, :-1] + edges[:4, 1:]).transpose(0, 2, 1)
     return edges[:, -1].T, {

@@ -1,0 +1,40 @@
+"""Many racks on a few mornings do what each does by itself."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from clear_mornings import BASE, clear_mornings, thermal_job
+
+from trackersim.simulation.racks_side_by_side import MorningAir, Mornings, moves_of
+from trackersim.simulation.tracking import track
+
+CHANGES = (
+    {"rack.thermal.shade_plates": 0.7},
+    {"rack.thermal.charge": 0.5},
+    {"rack.thermal.pivot_friction_nm": 25.0, "rack.thermal.absorptance": 0.7},
+    {"rack.thermal.balance": 0.1, "rack.thermal.tube_bore": 0.004},
+)
+
+
+def test_each_flips_and_arrives_when_it_does_alone() -> None:
+    days = clear_mornings(3)
+    weather = days.scene.weather
+    jobs = [thermal_job(change) for change in CHANGES]
+
+    def same(values: np.ndarray) -> np.ndarray:
+        return np.broadcast_to(values.reshape(3, 1440), (len(jobs), 3, 1440)).copy()
+
+    air = MorningAir(
+        dni_w_m2=same(weather.dni_w_m2), dhi_w_m2=same(weather.dhi_w_m2), air_c=same(weather.air_c),
+        wind_m_s=same(weather.wind_m_s),
+    )  # fmt: skip
+    mornings = Mornings(job=BASE, times=weather.times, sun=days.scene.sun)
+    moves = moves_of([job.rack for job in jobs], mornings, air, tree_power=np.ones(len(jobs)))
+    for n, job in enumerate(jobs):
+        alone = track(job, days.scene).morning
+        for name in ("flip", "arrival"):
+            minutes = getattr(alone, name).astype(float)
+            known = (minutes >= 0) & (minutes < 960)
+            assert getattr(moves, name)[n][known] == pytest.approx(minutes[known], abs=1), (n, name)
+    assert np.isfinite(moves.sunrise).all()

@@ -1,0 +1,482 @@
+"""What ails a passive rack, from a few watched mornings.
+
+Bayes' rule over the conditions of `rack_conditions`. For each, some dozens of racks are drawn (how far the condition
+goes, the make's unmeasured numbers, trees, and each morning's air, wind and haze within what was seen) and marched
+through the mornings by the physics of the job's rack; a condition is as likely as it is common times how well its racks
+show what was seen. Late because of trees, or of cold, is no fault: what is left to a sound rack is told as that which
+made it wait. The observation proposed for tomorrow is the one that is expected to lower the entropy of the conditions
+most.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any, NamedTuple
+
+import numpy as np
+import pandas as pd
+from scipy.stats import norm, qmc
+
+from trackersim.analysis.observed_sky import (
+    COVER,
+    HAZE,
+    Air,
+    Days,
+    Seen,
+    air_range_k,
+    day_weather,
+    days_up_to,
+    wind_range_m_s,
+)
+from trackersim.analysis.rack_conditions import (
+    BY_EYE_DEG,
+    CONDITIONS,
+    DAY_TO_DAY_MIN,
+    MAKE_SPREAD,
+    SIGNS,
+    SOUND,
+    STUCK,
+    STUCK_IN_THE_WEST,
+    Sign,
+)
+from trackersim.analysis.sampled_mornings import within
+from trackersim.analysis.uncertain_inputs import range_of_input
+from trackersim.analysis.watched_mornings import SeenMoment, SeenMorning
+from trackersim.arrays import FloatArray
+from trackersim.errors import InputError
+from trackersim.job.model import Job
+from trackersim.job.rack import Rack
+from trackersim.simulation.racks_side_by_side import UNTIL_MIN, MorningAir, Mornings, Moves, mornings_at, moves_of
+
+Progress = Callable[[str, float], None]
+
+RACKS = 80  # drawn for each condition
+WATCH_MIN = 3.0  # a moment by the watch, one standard deviation
+# The racks drawn are few: each stands for its neighbours within this much (one standard deviation). With it the
+# probabilities hold (tests/analysis/synthetic_racks.py); without it they are too sure.
+BETWEEN_MIN = 8.0
+_SEED = 20260321
+_SD_MIN = math.sqrt(WATCH_MIN**2 + DAY_TO_DAY_MIN**2 + BETWEEN_MIN**2)
+_BLUNDER = 0.02  # of readings that have nothing to do with the rack (assumption)
+_SPAN_MIN, _SPAN_DEG = 600.0, 100.0  # within which such readings lie
+_COLD_K = 15.0  # colder than usual: the cold morning that may be proposed
+_MILD_C = 10.0
+# A sound rack that waits this much longer than in the open on a mild morning is told to be late by that.
+_LATE_MIN = 5.0
+_MOST_ROWS = 1200  # of racks and mornings marched at once, which takes some 200 MB
+_FEW = 24  # sound racks that are also followed without trees and in mild air
+_MOVES = tuple(each.name for each in fields(Moves))
+_AIRS = tuple(each.name for each in fields(MorningAir))
+_AIR = 5  # numbers drawn for each morning: haze, cover, phase, air, wind
+_BINS = np.arange(240.0, UNTIL_MIN + 1, 10.0)
+_BINS_DEG = np.arange(-60.0, 91.0, 10.0)
+TREES, COLD = "late by trees", "cold only"
+
+
+class Drawn(NamedTuple):
+    """What the racks of each condition do (racks, mornings), and what sound ones would without trees, and mild too."""
+
+    moves: Mapping[str, Moves]
+    open_flip: FloatArray
+    mild_flip: FloatArray
+
+
+class Proposal(NamedTuple):
+    """An observation for tomorrow: what to do, and by how many bits it is expected to lower the uncertainty."""
+
+    name: str
+    words: str
+    bits: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Likely:
+    """A condition and how likely it is; `name` is as in `rack_conditions`, or what makes a sound rack late."""
+
+    name: str
+    condition: str
+    probability: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class RackDiagnosis:
+    """The conditions, most likely first; the mornings; what a sound rack would have done on each; what to do tomorrow.
+
+    `sound_facing` has for each morning the early, likely and late minute at which a sound rack faces the sun, None
+    where it does not. `alike` are pairs of conditions that watched mornings hardly tell apart.
+    """
+
+    job: Job
+    mornings: tuple[SeenMorning, ...]
+    likely: tuple[Likely, ...]
+    sound_facing: tuple[tuple[float, float, float] | None, ...]
+    waits_for_trees_min: float
+    waits_for_warmth_min: float
+    proposals: tuple[Proposal, ...]
+    alike: tuple[tuple[str, str], ...]
+
+    @property
+    def first(self) -> Likely:
+        """The most likely one."""
+        return self.likely[0]
+
+    @property
+    def bits(self) -> float:
+        """Entropy of the conditions: 0 is certain."""
+        return entropy_bits(np.array([each.probability for each in self.likely]))
+
+    def summary(self) -> dict[str, Any]:
+        """Plain data (SI; minutes of the standard day)."""
+        return {
+            "job": self.job.site.name,
+            "mornings": len(self.mornings),
+            "conditions": [{"name": each.name, "probability": each.probability} for each in self.likely],
+            "uncertainty_bits": self.bits,
+            "sound_rack_faces_sun_min": [
+                None if span is None else dict(zip(("early", "likely", "late"), span, strict=True))
+                for span in self.sound_facing
+            ],
+            "waits_for_trees_min": self.waits_for_trees_min,
+            "waits_for_warmth_min": self.waits_for_warmth_min,
+            "tomorrow": [proposal._asdict() for proposal in self.proposals],
+            "hardly_told_apart": [list(pair) for pair in self.alike],
+        }
+
+
+def diagnose(job: Job, mornings: Sequence[SeenMorning], *, progress: Progress | None = None) -> RackDiagnosis:
+    """What ails the rack of a job with one unit. Raises `InputError` for a rack that nothing turns."""
+    check_turns(job)
+    tomorrow = max(morning.date for morning in mornings) + dt.timedelta(days=1)
+    usual = Seen(sky="clear", wind="calm")
+    more = [SeenMorning(row=0, date=tomorrow, seen=usual), SeenMorning(row=-1, date=tomorrow, seen=usual)]
+    drawn = draw(job, [*mornings, *more], colder_k=[*[0.0] * len(mornings), 0.0, -_COLD_K], progress=progress)
+    posterior = posteriors(drawn, mornings)
+    count = len(mornings)
+    trees, warmth = waits_min(drawn, count)
+    named = _named(posterior.by_condition, trees, warmth)
+    return RackDiagnosis(
+        job=job,
+        mornings=tuple(mornings),
+        likely=named,
+        sound_facing=tuple(_span(drawn.moves[SOUND].arrival[:, n]) for n in range(count)),
+        waits_for_trees_min=trees,
+        waits_for_warmth_min=warmth,
+        proposals=proposals(drawn, posterior, mornings),
+        alike=_alike(drawn, count),
+    )
+
+
+def check_turns(job: Job) -> None:
+    """Raise `InputError` unless the job's rack is one that turns by itself."""
+    if job.rack.kind in ("delayed", "thermal", "logged"):
+        return
+    raise InputError.of(
+        "rack.kind", job.rack.kind, "is a rack that no sun turns: there is nothing to diagnose.",
+        'For a passive rack give "delayed" (as watched) or "thermal" (by physics).',
+    )  # fmt: skip
+
+
+def draw(
+    job: Job,
+    mornings: Sequence[SeenMorning],
+    *,
+    colder_k: Sequence[float],
+    racks: int = RACKS,
+    seed: int = _SEED,
+    progress: Progress | None = None,
+) -> Drawn:
+    """Racks in every condition, marched through the mornings; `colder_k` is added to each morning's air."""
+    days = [days_up_to(job, morning.date, before=0) for morning in mornings]
+    sun = mornings_at(job, pd.DatetimeIndex(days[0].times.append([each.times for each in days[1:]])))
+    made: dict[str, list[Rack]] = {}
+    airs, powers = [], []
+    for place, name in enumerate(CONDITIONS):
+        shares = qmc.LatinHypercube(d=3 + len(MAKE_SPREAD) + _AIR * len(mornings), rng=seed + place).random(racks)
+        made[name] = [] if name == STUCK else [_rack(job.rack, name, row) for row in shares]
+        if name == STUCK:
+            stuck = shares[:, 0]
+            continue
+        airs.append(_air(days, mornings, colder_k, shares[:, -_AIR * len(mornings) :]))
+        powers.append(np.array([_denser(share) for share in shares[:, 1]]))
+    moves = _marched(made, sun, airs, powers, progress)
+    moves[STUCK] = _stuck(moves[SOUND], job.rack.max_rotation_deg, stuck)
+    few = slice(0, min(racks, _FEW))
+    sound, air, power = made[SOUND][few], _some(airs[0], few), powers[0][few]
+    mild = replace(air, air_c=np.maximum(air.air_c, _MILD_C))
+    in_open, in_mild = (moves_of(sound, sun, each, tree_power=power, trees=False).flip for each in (air, mild))
+    return Drawn(moves, in_open, in_mild)
+
+
+def _marched(
+    made: Mapping[str, Sequence[Rack]],
+    sun: Mornings,
+    airs: Sequence[MorningAir],
+    powers: Sequence[FloatArray],
+    progress: Progress | None,
+) -> dict[str, Moves]:
+    """The racks of several conditions at a time: one march of many rows is quicker than many of few."""
+    names = [name for name, racks in made.items() if racks]
+    together = max(1, _MOST_ROWS // (len(made[names[0]]) * sun.count))
+    found: dict[str, Moves] = {}
+    for first in range(0, len(names), together):
+        if progress:
+            progress("racks through the mornings", first / len(names))
+        chosen = names[first : first + together]
+        racks = [rack for name in chosen for rack in made[name]]
+        moves = moves_of(
+            racks,
+            sun,
+            _joined(airs[first : first + together]),
+            tree_power=np.concatenate(powers[first : first + together]),
+        )
+        for n, name in enumerate(chosen):
+            mine = slice(n * len(made[name]), (n + 1) * len(made[name]))
+            found[name] = Moves(**{key: getattr(moves, key)[mine] for key in _MOVES})
+    return found
+
+
+def _joined(airs: Sequence[MorningAir]) -> MorningAir:
+    return MorningAir(**{key: np.concatenate([getattr(air, key) for air in airs]) for key in _AIRS})
+
+
+def _some(air: MorningAir, racks: slice) -> MorningAir:
+    return MorningAir(**{key: getattr(air, key)[racks] for key in _AIRS})
+
+
+def _rack(rack: Rack, name: str, row: FloatArray) -> Rack:
+    """One rack in a condition: how far it goes, and the make's unmeasured numbers."""
+    thermal = rack.thermal
+    spread = {
+        key: float(getattr(thermal, key)) * float(np.exp(sd * norm.ppf(share)))
+        for (key, sd), share in zip(MAKE_SPREAD.items(), row[3:], strict=False)
+    }
+    spread["absorptance"] = min(spread["absorptance"], 1.0)
+    made = thermal.model_copy(update={**spread, "stuck": False})
+    return rack.model_copy(
+        update={"thermal": made.model_copy(update=dict(CONDITIONS[name].changes(made, float(row[0]))))}
+    )
+
+
+def _denser(share: float) -> float:
+    """Exponent on what the trees pass, so that a crown which passes 0.2 passes what the uncertainty draws."""
+    return float(1 + np.log(within(range_of_input("transmittance_leaf_on"), share)) / np.log(0.2))
+
+
+def _air(
+    days: Sequence[Days], mornings: Sequence[SeenMorning], colder_k: Sequence[float], shares: FloatArray
+) -> MorningAir:
+    """Air, wind and light of each rack on each morning (racks, mornings, 1440)."""
+    drawn = []
+    for n, (each, morning) in enumerate(zip(days, mornings, strict=True)):
+        seen, mine = morning.seen, shares[:, _AIR * n : _AIR * (n + 1)]
+        at = int(morning.flip.minute) if morning.flip is not None else int(np.argmax(each.sun.is_up))
+        ranges = (
+            HAZE[seen.sky], COVER[seen.sky], (0.0, 0.5, 1.0), air_range_k(each.usual, seen, min(at, 1439)),
+            wind_range_m_s(each.usual, seen.wind),
+        )  # fmt: skip
+        for row in mine:
+            haze, cover, phase, warmer, wind = (within(one, u) for one, u in zip(ranges, row, strict=True))
+            found = Air(haze=haze, cover=cover, phase=phase, warmer_k=warmer + colder_k[n], wind_m_s=wind)
+            drawn.append(day_weather(each, found))
+    shape = (len(mornings), len(shares), -1)
+
+    def stacked(name: str) -> FloatArray:
+        return np.stack([getattr(weather, name) for weather in drawn]).reshape(shape).swapaxes(0, 1)
+
+    return MorningAir(
+        dni_w_m2=stacked("dni_w_m2"), dhi_w_m2=stacked("dhi_w_m2"), air_c=stacked("air_c"), wind_m_s=stacked("wind_m_s")
+    )
+
+
+def _stuck(like: Moves, stop_deg: float, shares: FloatArray) -> Moves:
+    """Racks that stand still: most of them in the west, the others anywhere."""
+    never = np.full_like(like.flip, np.nan)
+    elsewhere = (shares - STUCK_IN_THE_WEST) / (1 - STUCK_IN_THE_WEST)
+    east = np.where(shares < STUCK_IN_THE_WEST, -stop_deg, (2 * elsewhere - 1) * stop_deg)
+    return Moves(
+        sunrise=like.sunrise,
+        first_beam=like.first_beam,
+        flip=never,
+        arrival=never,
+        east_deg=np.broadcast_to(east[:, None], never.shape),
+    )
+
+
+class Posterior(NamedTuple):
+    """How likely each condition is, and within it each of its racks (racks,); each adds up to 1."""
+
+    by_condition: Mapping[str, float]
+    racks: Mapping[str, FloatArray]
+
+
+def posteriors(drawn: Drawn, mornings: Sequence[SeenMorning]) -> Posterior:
+    """Bayes' rule; the mornings are the first of those drawn."""
+    weighed, racks = {}, {}
+    for name, condition in CONDITIONS.items():
+        density = shown_density(drawn.moves[name], mornings) * _signs_density(name, mornings)
+        total = float(density.sum())
+        racks[name] = density / total if total > 0 else np.full(len(density), 1 / len(density))
+        weighed[name] = condition.odds * total / len(density)
+    whole = sum(weighed.values())
+    return Posterior({name: value / whole for name, value in weighed.items()}, racks)
+
+
+def shown_density(moves: Moves, mornings: Sequence[SeenMorning]) -> FloatArray:
+    """How well each rack (racks,) shows what was seen: the product over all readings, each with a share of blunders."""
+    density = np.ones(len(moves.flip))
+    for n, morning in enumerate(mornings):
+        for seen, minute in ((morning.flip, moves.flip[:, n]), (morning.facing, moves.arrival[:, n])):
+            if seen is not None:
+                density = density * _moment_density(minute, seen)
+        if morning.east_deg is not None:
+            off = norm.pdf(morning.east_deg, moves.east_deg[:, n], BY_EYE_DEG)
+            density = density * ((1 - _BLUNDER) * off + _BLUNDER / _SPAN_DEG)
+    return density
+
+
+def _moment_density(minute: FloatArray, seen: SeenMoment) -> FloatArray:
+    if seen.not_yet:
+        later = np.where(np.isnan(minute), 1.0, norm.sf(seen.minute, np.nan_to_num(minute), _SD_MIN))
+        return np.asarray((1 - _BLUNDER) * later + _BLUNDER / 2)
+    near = np.where(np.isnan(minute), 0.0, norm.pdf(seen.minute, np.nan_to_num(minute), _SD_MIN))
+    return np.asarray((1 - _BLUNDER) * near + _BLUNDER / _SPAN_MIN)
+
+
+def chance_of(sign: Sign, condition: str) -> float:
+    """How often a sign is seen in a condition."""
+    return sign.seen_in.get(condition, sign.else_seen)
+
+
+def _signs_density(condition: str, mornings: Sequence[SeenMorning]) -> float:
+    """A sign that is seen on any morning counts once, as seen; one that was only missed, as missed."""
+    density = 1.0
+    for name, sign in SIGNS.items():
+        told = [morning.signs[name] for morning in mornings if name in morning.signs]
+        if told:
+            chance = chance_of(sign, condition)
+            density *= chance if any(told) else 1 - chance
+    return density
+
+
+def waits_min(drawn: Drawn, count: int) -> tuple[float, float]:
+    """Minutes that trees, and then cold, make a sound rack wait, in the middle of the mornings and racks."""
+    late, in_open, mild = (
+        np.nan_to_num(flip[: len(drawn.open_flip), :count], nan=float(UNTIL_MIN))
+        for flip in (drawn.moves[SOUND].flip, drawn.open_flip, drawn.mild_flip)
+    )
+    return float(np.median(late - in_open)), float(np.median(in_open - mild))
+
+
+def sound_name(trees_min: float, warmth_min: float) -> str:
+    """What a sound rack is called that waits so long for trees and for warmth."""
+    if max(trees_min, warmth_min) < _LATE_MIN:
+        return SOUND
+    return TREES if trees_min >= warmth_min else COLD
+
+
+def _named(by_condition: Mapping[str, float], trees_min: float, warmth_min: float) -> tuple[Likely, ...]:
+    names = {SOUND: sound_name(trees_min, warmth_min)}
+    found = [
+        Likely(name=names.get(condition, condition), condition=condition, probability=probability)
+        for condition, probability in by_condition.items()
+    ]
+    return tuple(sorted(found, key=lambda each: -each.probability))
+
+
+def _span(minutes: FloatArray) -> tuple[float, float, float] | None:
+    known = np.sort(minutes[np.isfinite(minutes)])
+    if len(known) < len(minutes) / 2:
+        return None
+    low, middle, high = np.quantile(known, (0.05, 0.5, 0.95))
+    return float(low), float(middle), float(high)
+
+
+def entropy_bits(shares: FloatArray) -> float:
+    """Entropy of shares that add up to 1.
+
+    >>> entropy_bits(np.array([0.5, 0.5])), entropy_bits(np.array([1.0, 0.0]))
+    (1.0, 0.0)
+    """
+    some = shares[shares > 0]
+    return max(0.0, float(-(some * np.log2(some)).sum()))
+
+
+def proposals(drawn: Drawn, posterior: Posterior, mornings: Sequence[SeenMorning]) -> tuple[Proposal, ...]:
+    """What could be looked at tomorrow, the most telling first. The last two mornings drawn are tomorrow, usual and
+    cold; signs that were looked for already are not proposed."""
+    found = []
+    for name, words, column, what in (
+        ("facing", "the time at which it faces the sun", -2, "arrival"),
+        ("flip", "the time at which it passes its centre", -2, "flip"),
+        ("east", "how far east it stands at the most", -2, "east_deg"),
+        ("facing, cold", "the time at which it faces the sun on a cold clear morning", -1, "arrival"),
+        ("flip, cold", "the time at which it passes its centre on a cold clear morning", -1, "flip"),
+    ):
+        shares = {
+            condition: _outcomes(getattr(drawn.moves[condition], what)[:, column], posterior.racks[condition], what)
+            for condition in CONDITIONS
+        }
+        found.append(Proposal(name, words, information_bits(posterior.by_condition, shares)))
+    looked_for = {name for morning in mornings for name in morning.signs}
+    for name, sign in SIGNS.items():
+        if name not in looked_for:
+            yes = {condition: chance_of(sign, condition) for condition in CONDITIONS}
+            shares = {condition: np.array([chance, 1 - chance]) for condition, chance in yes.items()}
+            found.append(Proposal(name, sign.question, information_bits(posterior.by_condition, shares)))
+    return tuple(sorted(found, key=lambda each: -each.bits))
+
+
+def _outcomes(values: FloatArray, weights: FloatArray, what: str) -> FloatArray:
+    """Share of each outcome as it would be read, and of none at all."""
+    edges, sd = (_BINS_DEG, BY_EYE_DEG) if what == "east_deg" else (_BINS, _SD_MIN)
+    happens = np.isfinite(values)
+    spread = np.diff(norm.cdf(edges[None, :], np.nan_to_num(values)[:, None], sd), axis=1) * happens[:, None]
+    shares = weights @ np.column_stack([spread, ~happens])
+    return np.asarray(shares / shares.sum())
+
+
+def information_bits(chances: Mapping[str, float], outcomes: Mapping[str, FloatArray]) -> float:
+    """Mutual information of conditions and an observation: by how much it is expected to lower the entropy.
+
+    Parameters
+    ----------
+    chances : Mapping[str, float]
+        How likely each condition is; adds up to 1.
+    outcomes : Mapping[str, FloatArray]
+        For each condition, shares (k,) of the outcomes of the observation; each adds up to 1.
+
+    Returns
+    -------
+    float
+        0 bits for an observation that tells nothing, at most the entropy of the conditions.
+
+    >>> even = {"a": 0.5, "b": 0.5}
+    >>> information_bits(even, {"a": np.array([1.0, 0.0]), "b": np.array([0.0, 1.0])})
+    1.0
+    """
+    whole = sum(chances[name] * shares for name, shares in outcomes.items())
+    left = sum(chances[name] * entropy_bits(shares) for name, shares in outcomes.items())
+    return max(0.0, entropy_bits(np.asarray(whole)) - left)
+
+
+def _alike(drawn: Drawn, count: int) -> tuple[tuple[str, str], ...]:
+    """Pairs of conditions that flip, facing and angle of the mornings watched hardly tell apart: at equal odds, less
+    than a quarter of a bit by any one of them."""
+    names, pairs = list(CONDITIONS), []
+    even = np.full(RACKS, 1 / RACKS)
+    for n, one in enumerate(names):
+        for other in names[n + 1 :]:
+            most = 0.0
+            for what in ("flip", "arrival", "east_deg"):
+                for column in range(count):
+                    shares = {}
+                    for name in (one, other):
+                        values = getattr(drawn.moves[name], what)[:, column]
+                        shares[name] = _outcomes(values, even[: len(values)] * RACKS / len(values), what)
+                    most = max(most, information_bits({one: 0.5, other: 0.5}, shares))
+            if most < 0.25:
+                pairs.append((one, other))
+    return tuple(pairs)

@@ -1,0 +1,163 @@
+"""What ails the rack, in words: the likely conditions, what is seen with each, and what would tell most tomorrow."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+
+from trackersim.analysis.diagnosis import COLD, TREES, Likely, RackDiagnosis
+from trackersim.analysis.losses import SiteLosses
+from trackersim.analysis.rack_conditions import CONDITIONS, SOUND, SOURCE
+from trackersim.analysis.watched_mornings import SeenMoment
+from trackersim.clock import hhmm, wall_time
+from trackersim.report.blocks import Answer, Caution, Note, Sentence, Table, sentences
+from trackersim.report.site_losses import site_words
+from trackersim.units import System
+
+SAFETY = (
+    "The rack swings, canisters hold pressure, DC is live: tie it off before you touch it, open no canister; local "
+    "codes decide."
+)
+NOTE = (
+    "Note: the physics of a rack like the job's, its unmeasured numbers drawn. How common each condition is, how far "
+    f"it goes, and how often its signs are seen: {SOURCE}. Several faults at once are not looked for."
+)
+_UNLIKELY = 0.005
+_SURE = 0.8
+_WORDS = {
+    SOUND: "it is sound",
+    TREES: "it is sound, and late because of its trees",
+    COLD: "it is sound, and late because of the cold",
+    "leaked charge": "refrigerant has leaked",
+    "sticking pivot": "its pivot sticks",
+    "worn damper": "its damper is worn",
+    "plates bent": "its shade plates are bent or lost",
+    "out of balance": "it is out of balance",
+    "stuck": "it is stuck",
+}
+
+
+def diagnosis_answer(found: RackDiagnosis, system: System, *, site: SiteLosses | None = None) -> Answer:
+    """What ails the rack: the likely conditions, when a sound one would face the sun, and what to look at tomorrow.
+
+    `site` says what a repair wins; without it that is left out.
+    """
+    return Answer(
+        headline=headline(found),
+        blocks=(
+            *sentences(waiting_words(found)),
+            Table(header=facing_header(), rows=tuple(facing_rows(found))),
+            Table(header=("Condition", "likely"), rows=tuple(condition_rows(found)), title="How likely each is"),
+            *sentences(*seen_words(found), tomorrow_words(found), alike_words(found)),
+            *sentences("" if site is None else repair_words(found, site, system)),
+            Caution(text=SAFETY),
+            Note(text=NOTE),
+            Sentence(text=last_words(found)),
+        ),
+        summary={**found.summary(), **({} if site is None else {"site": site.summary()})},
+    )  # fmt: skip
+
+
+def headline(found: RackDiagnosis) -> str:
+    """The likely condition with its probability, and the next one unless the first is all but certain."""
+    first, second = found.likely[:2]
+    count = len(found.mornings)
+    told = f"{found.job.site.name}: by {count} {'morning' if count == 1 else 'mornings'} watched, "
+    told += f"{'most likely ' if first.probability < _SURE else ''}{_WORDS[first.name]} ({_percent(first.probability)})"
+    if second.probability >= 1 - _SURE - 0.1:
+        told += f"; or {_WORDS[second.name]} ({_percent(second.probability)})"
+    return told + "."
+
+
+def _percent(share: float) -> str:
+    return f"{min(max(100 * share, 1), 99):.0f} %"
+
+
+def waiting_words(found: RackDiagnosis) -> str:
+    """What makes a sound rack wait here, if anything."""
+    parts = []
+    if found.waits_for_trees_min >= 1:
+        parts.append(f"{found.waits_for_trees_min:.0f} min longer for its trees")
+    if found.waits_for_warmth_min >= 1:
+        parts.append(f"{found.waits_for_warmth_min:.0f} min longer for the cold")
+    return f"On these mornings a sound rack waits {' and '.join(parts)}." if parts else ""
+
+
+def facing_header() -> tuple[str, ...]:
+    """Column heads of `facing_rows`."""
+    return ("Faces the sun", "seen", "a sound rack", "early", "late")
+
+
+def facing_rows(found: RackDiagnosis) -> list[tuple[str, ...]]:
+    """For each morning when the rack faced the sun, and when a sound one does there, by the site's clock."""
+    rows = []
+    for morning, span in zip(found.mornings, found.sound_facing, strict=True):
+
+        def clock(minute: float, date: dt.date = morning.date) -> str:
+            return hhmm(wall_time(found.job.site, date, round(minute)))
+
+        sound = (
+            ("not at all", "", "") if span is None else tuple(clock(minute) for minute in (span[1], span[0], span[2]))
+        )
+        rows.append((str(morning.date), _seen(morning.facing, clock), *sound))
+    return rows
+
+
+def _seen(moment: SeenMoment | None, clock: Callable[[float], str]) -> str:
+    if moment is None:
+        return "–"
+    return f"not by {clock(moment.minute)}" if moment.not_yet else clock(moment.minute)
+
+
+def condition_rows(found: RackDiagnosis) -> list[tuple[str, ...]]:
+    """Conditions that are not all but impossible."""
+    return [(each.name, _percent(each.probability)) for each in _told(found)]
+
+
+def _told(found: RackDiagnosis) -> list[Likely]:
+    return [each for each in found.likely if each.probability >= _UNLIKELY]
+
+
+def seen_words(found: RackDiagnosis) -> tuple[str, ...]:
+    """Of the likely conditions, what a technician sees and what mends it."""
+    told = []
+    for each in _told(found)[:3]:
+        condition = CONDITIONS[each.condition]
+        mends = "" if each.condition == SOUND else f" To mend it: {condition.mends}."
+        told.append(f"{each.name.capitalize()}: {condition.sees}.{mends}")
+    return tuple(told)
+
+
+def tomorrow_words(found: RackDiagnosis) -> str:
+    """The observation that would tell most, and the next."""
+    useful = [each for each in found.proposals if each.bits >= 0.02]
+    if not useful:
+        return "Nothing that could be looked at tomorrow would tell much more."
+    first = f"Tomorrow, {useful[0].words}: of all that could be looked at this would tell most"
+    return first + (f"; next, {useful[1].words}." if len(useful) > 1 else ".")
+
+
+def alike_words(found: RackDiagnosis) -> str:
+    """Conditions that these mornings hardly tell apart, of those still likely."""
+    likely = {each.condition for each in _told(found)}
+    pairs = [f"“{one}” and “{other}”" for one, other in found.alike if one in likely and other in likely]
+    if not pairs:
+        return ""
+    return f"By times and angle on such mornings {'; '.join(pairs)} can hardly be told apart: look for the signs."
+
+
+def repair_words(found: RackDiagnosis, site: SiteLosses, system: System) -> str:
+    """What a repair wins here; empty for a rack that is most likely sound."""
+    if found.first.condition == SOUND:
+        return ""
+    return f"{site_words(site, system)} What a repair costs is not known here."
+
+
+def last_words(found: RackDiagnosis) -> str:
+    """One sentence to go by."""
+    first = found.first
+    if first.condition == SOUND and first.probability >= _SURE:
+        return "In short: leave the rack as it is."
+    if first.probability >= _SURE:
+        return f"In short: {CONDITIONS[first.condition].mends}."
+    return "In short: look once more before anything is taken apart."
