@@ -44,7 +44,8 @@ def test_less_liquid_flips_sooner_and_then_falls_short_of_the_sun(found):
 def test_weaker_sun_and_more_heat_loss_are_later(found):
     assert ((found.moved["beam"].lower.flip_min - found.usual.flip_min) > 4).all()
     less, more = found.moved["heat_loss"]
-    assert (less.flip_min < found.usual.flip_min).all() and (more.flip_min > found.usual.flip_min).all()
+    assert (less.flip_min < found.usual.flip_min).all()
+    assert (more.flip_min > found.usual.flip_min).all()
 
 
 def test_watched_flips_settle_few_mixtures(found):
@@ -55,7 +56,8 @@ def test_watched_flips_settle_few_mixtures(found):
 def test_the_answer_names_the_cliff_and_its_summary_is_plain(found):
     answer = rack_answer(found)
     words = " ".join(getattr(block, "text", "") for block in answer.blocks)
-    assert "does not reach the sun" in words and "liquid, or charge lower" in words
+    assert "does not reach the sun" in words
+    assert "liquid, or charge lower" in words
     assert answer.summary["moved"]["shade_plates"]["higher"] is None
     assert "nan" not in str(answer.summary)
 

@@ -25,10 +25,11 @@ from trackersim.rack.thermal_year import march_thermal
 from trackersim.simulation.runner import Progress, Runner, on_rack
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import orientation_of, thermal_forcing
+from trackersim.weather.frame import Weather
 
 SHARE = 0.3
-# Field of `Thermal`, most it can be. Charge acts through liquid_kg, the moving mass through balance_m: only the products
-# count.
+# Field of `Thermal`, most it can be. Charge acts as liquid_kg does and the moving mass as balance_m: only their
+# products count.
 NUMBERS: dict[str, float] = {
     "shade_plates": 1.0,
     "absorptance": 1.0,
@@ -206,10 +207,10 @@ def _conditions(clear: Job, scenes: Sequence[Scene]) -> dict[str, Moved]:
         return _moments(clear, [change(scene) for scene in scenes])
 
     def air(warmer_k: float) -> Callable[[Scene], Scene]:
-        return lambda scene: _in_weather(scene, air_c=scene.weather.air_c + warmer_k)
+        return lambda scene: _in(scene, replace(scene.weather, air_c=scene.weather.air_c + warmer_k))
 
     def wind(factor: float) -> Callable[[Scene], Scene]:
-        return lambda scene: _in_weather(scene, wind_m_s=scene.weather.wind_m_s * factor)
+        return lambda scene: _in(scene, replace(scene.weather, wind_m_s=scene.weather.wind_m_s * factor))
 
     def hazy(scene: Scene) -> Scene:
         return replace(scene, light=replace(scene.light, beam_w_m2=scene.light.beam_w_m2 * BEAM))
@@ -222,8 +223,8 @@ def _conditions(clear: Job, scenes: Sequence[Scene]) -> dict[str, Moved]:
     }
 
 
-def _in_weather(scene: Scene, **changes: FloatArray) -> Scene:
-    return replace(scene, place=replace(scene.place, weather=replace(scene.weather, **changes)))
+def _in(scene: Scene, weather: Weather) -> Scene:
+    return replace(scene, place=replace(scene.place, weather=weather))
 
 
 def _worth(moved: Moved) -> bool:
@@ -236,7 +237,8 @@ def _worth(moved: Moved) -> bool:
 
 def _per_ln(moved: Moved, unit: Job, name: str) -> FloatArray:
     """Minutes of flip (days,) per natural logarithm of a number."""
-    assert moved.lower is not None and moved.higher is not None
+    assert moved.lower is not None
+    assert moved.higher is not None
     value = float(getattr(unit.rack.thermal, name))
     highest = min(value * (1 + SHARE), NUMBERS[name])
     return np.asarray((moved.higher.flip_min - moved.lower.flip_min) / np.log(highest / (value * (1 - SHARE))))

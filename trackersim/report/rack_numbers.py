@@ -32,7 +32,6 @@ _WORDS = {
     "air": f"air ±{AIR_K:.0f} °C",
     "beam": f"sunbeam × {BEAM:g}",
 }
-_SIDES = {"lower": "lower", "higher": "higher"}
 
 
 def rack_answer(found: RackNumbers) -> Answer:
@@ -76,9 +75,9 @@ def cliff_words(found: RackNumbers) -> str:
     """With which numbers the rack flips and then does not reach the sun."""
     if not found.cliff:
         return f"With none of them {SHARE:.0%} off does it flip and then fall short of the sun."
-    told = ", ".join(f"{_WORDS[name]} {_SIDES[side]}" for name, side in found.cliff)
+    told = ", ".join(f"{_WORDS[name]} {side}" for name, side in found.cliff)
     return (
-        f"Cliff: it flips and then does not reach the sun for an hour or more with {told}. Such a rack looks as if it "
+        f"Cliff: it flips and then does not reach the sun, or three quarters of an hour later than it should, with {told}. Such a rack looks as if it "
         "worked, and stands short of the sun through the morning."
     )
 

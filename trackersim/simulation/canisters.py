@@ -11,8 +11,8 @@ from trackersim.constants import GRAVITY_M_S2
 from trackersim.errors import Notice, counted
 from trackersim.job.model import Job
 from trackersim.rack.canister import canister_loss_w_k, canister_places_m
-from trackersim.rack.geometry import Axis
 from trackersim.rack.events import ARRIVED_WITHIN_DEG
+from trackersim.rack.geometry import Axis
 from trackersim.rack.refrigerant import liquid_density_kg_m3, out_of_range
 from trackersim.rack.thermal import resting_west_deg
 from trackersim.rack.thermal_year import ThermalHistory
@@ -247,7 +247,8 @@ def thermal_notices(job: Job, history: ThermalHistory | None, *, has_wind_direct
     if history is not None and (days := int((_travel_deg(history) > _RESTLESS_DEG).sum())):
         text = (
             f"On {counted(days, 'day')} this rack swings back and forth between its stops, as the physics does in hard "
-            "frost, with a bad balance, or on a cold day of broken cloud. Whether a real one does is not known: take its light on such days as a guess."
+            "frost, with a bad balance, or on a cold day of broken cloud. "
+            "Whether a real one does is not known: take its light on such days as a guess."
         )
         notices.append(Notice(text=text, field="rack.thermal", level="caution"))
     weight = thermal.liquid_now_kg * thermal.lever_m * np.cos(np.radians(job.rack.max_rotation_deg))
@@ -256,7 +257,7 @@ def thermal_notices(job: Job, history: ThermalHistory | None, *, has_wind_direct
         text = "With its weight so far above the pivot the liquid cannot lift this rack from its stop: it stays there."
         notices.append(Notice(text=text, field="rack.thermal.balance", level="caution"))
     rests_deg = resting_west_deg(job.rack)
-    if ARRIVED_WITHIN_DEG < job.rack.max_rotation_deg - rests_deg and thermal.liquid_now_kg * thermal.lever_m > 0:
+    if job.rack.max_rotation_deg - rests_deg > ARRIVED_WITHIN_DEG and thermal.liquid_now_kg * thermal.lever_m > 0:
         text = (
             f"This rack's liquid holds it no farther than {rests_deg:.0f}° of its {job.rack.max_rotation_deg:.0f}°: in "
             "the morning it flips and then does not reach the sun, but stands short until the sun has come up to it. "
