@@ -25,7 +25,7 @@ from trackersim.rack.thermal_year import march_thermal
 from trackersim.simulation.runner import Progress, Runner, on_rack
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import orientation_of, thermal_forcing
-from trackersim.weather.frame import Weather
+from trackersim.weather.weather import Weather
 
 SHARE = 0.3
 # Field of `Thermal`, most it can be. Charge acts as liquid_kg does and the moving mass as balance_m: only their

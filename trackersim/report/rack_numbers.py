@@ -77,7 +77,8 @@ def cliff_words(found: RackNumbers) -> str:
         return f"With none of them {SHARE:.0%} off does it flip and then fall short of the sun."
     told = ", ".join(f"{_WORDS[name]} {side}" for name, side in found.cliff)
     return (
-        f"Cliff: it flips and then does not reach the sun, or three quarters of an hour later than it should, with {told}. Such a rack looks as if it "
+        "Cliff: it flips and then does not reach the sun, or three quarters of an hour later than it should, "
+        f"with {told}. Such a rack looks as if it "
         "worked, and stands short of the sun through the morning."
     )
 
