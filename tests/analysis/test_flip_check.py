@@ -84,12 +84,12 @@ def test_a_watched_delay_is_carried_to_another_air_wind_and_haze(mild: Seen, har
 
 
 def test_far_from_the_air_it_was_watched_in_the_range_is_wider_and_says_so() -> None:
-    watched = with_overrides(JOB, {"rack.watched.air": 4.4})  # 40 °F
-    near, far = (at("2025-10-10 09:15", job=watched, seen=Seen(sky="clear", air_c=air)) for air in (4.4, -28.9))
+    watched = with_overrides(JOB, {"rack.watched.air": 5.0})
+    near, far = (at("2025-10-10 09:15", job=watched, seen=Seen(sky="clear", air_c=air)) for air in (5.0, -28.9))
     widths = [(c.spans["flip"].late or 24 * 60) - (c.spans["flip"].early or 0) for c in (near, far)]
     assert (far.spans["flip"].likely or 0) > (near.spans["flip"].likely or 0) + 30
     assert widths[1] > 1.5 * widths[0]
-    assert any("watched in air of 40" in note for note in note_words(far, "us"))
+    assert any("watched in air of 41" in note for note in note_words(far, "us"))
     assert not any("watched in air" in note for note in note_words(near, "us"))
 
 
