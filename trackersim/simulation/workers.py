@@ -75,8 +75,8 @@ def as_done(
         Where joblib or Dask is missing, no scheduler answers, or its workers have another version of this program.
     """
     if processes <= 1 and not scheduler:
-        for batch in batches:
-            yield from zip(batch, work(batch), strict=True)
+        for item in [item for batch in batches for item in batch]:
+            yield item, work([item])[0]
         return
     with ExitStack() as stack:
         backend = _dask(stack, scheduler) if scheduler else _local(processes)
