@@ -40,7 +40,10 @@ def base(folder: Path) -> Path:
     return path
 
 
-def table(folder: Path, rows: Sequence[str], head: str = "site.name,source.lift,weather.file,weather.clear_sky") -> Path:
+HEAD = "site.name,source.lift,weather.file,weather.clear_sky"
+
+
+def table(folder: Path, rows: Sequence[str], head: str = HEAD) -> Path:
     path = folder / "sites.csv"
     path.write_text("\n".join([head, *rows]) + "\n")
     return path
