@@ -8,8 +8,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
+import numpy as np
+
 from trackersim.analysis.losses import SiteLosses, losses_of, site_losses
 from trackersim.analysis.options import options_of
+from trackersim.arrays import FloatArray
+from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.simulation.result import Result
 from trackersim.simulation.reuse import StageCache
@@ -103,16 +107,23 @@ def _common(site: SiteLosses) -> Row:
 
 def _months(own: Result, racks: Mapping[str, Result]) -> tuple[Row, ...]:
     told = own.monthly[own.monthly["days"] > 0]
+    water = {kind: _water_by_month(result) for kind, result in racks.items()}
     return tuple(
         {
             "site": own.job.site.name,
             "month": int(month),
             "days": int(told["days"][month]),
             **{name: float(told[name][month]) for name in ("water_m3", "input_kwh", "used_kwh", "plane_kwh_m2")},
-            **{f"{kind}_water_m3": float(result.monthly["water_m3"][month]) for kind, result in racks.items()},
+            **{f"{kind}_water_m3": float(values[month - 1]) for kind, values in water.items()},
         }
         for month in told.index
     )
+
+
+def _water_by_month(result: Result) -> FloatArray:
+    """Water of months 1…12 [m³], without the rest of what `Result.monthly` would work out."""
+    month = np.asarray(result.times[::MINUTES_A_DAY].month)
+    return np.bincount(month - 1, weights=result.daily_water_m3, minlength=12).astype(np.float64)
 
 
 def _key(words: str) -> str:
