@@ -8,13 +8,13 @@ from __future__ import annotations
 import errno
 import sys
 
-from trackersim.cli import answer, decide, parts, site
+from trackersim.cli import answer, decide, fleet, parts, site
 from trackersim.cli.common import RackChoice, app
 from trackersim.cli.streams import leave, prepare
 
 _CANNOT_WRITE = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EPIPE, errno.EBADF, errno.EFBIG)
 
-__all__ = ["RackChoice", "answer", "app", "decide", "main", "parts", "site"]
+__all__ = ["RackChoice", "answer", "app", "decide", "fleet", "main", "parts", "site"]
 
 
 def main() -> None:
