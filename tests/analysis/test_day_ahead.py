@@ -42,6 +42,14 @@ def test_the_morning_comes_in_order(card: Tomorrow) -> None:
     assert card.call_flip == (card.flip.late or 0) + 30
 
 
+def test_cold_air_told_moves_the_turn_later_and_leaves_its_end_open(card: Tomorrow) -> None:
+    cold = card_for(JOB, SPRING, air_c=-28.9)  # −20 °F
+    assert cold.flip.likely > card.flip.likely + 60  # type: ignore[operator]
+    assert cold.flip.late is None
+    assert cold.call_flip is None
+    assert cold.summary()["air_c"] == -28.9
+
+
 def test_hours_add_up_to_the_day(card: Tomorrow) -> None:
     for day in card.days.values():
         assert sum(flow for _, flow in day.hours) * 3600 == pytest.approx(day.total_m3, rel=1e-9)

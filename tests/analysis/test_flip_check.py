@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
+import numpy as np
 import pytest
 
 from trackersim import Job, load_job
-from trackersim.analysis.flip_check import FlipCheck, check_flip
-from trackersim.analysis.observed_sky import Seen, SkyWord, Stands
+from trackersim.analysis import sampled_mornings
+from trackersim.analysis.flip_check import FlipCheck, check_flip, span_of
+from trackersim.analysis.observed_sky import Seen, SkyWord, Stands, days_up_to
 from trackersim.clock import moment_at
+from trackersim.job.files import with_overrides
+from trackersim.job.rack import Rack
 from trackersim.report.flip_check import flip_sentence, last_words, look_words, note_words
 
 JOB = load_job("demo")
@@ -75,6 +81,54 @@ def test_a_watched_delay_is_carried_to_another_air_wind_and_haze(mild: Seen, har
     likely = [at("2025-03-21 09:15", seen=seen).spans["flip"].likely for seen in (mild, hard)]
     print(likely)
     assert likely[1] >= likely[0] + later_min  # type: ignore[operator]
+
+
+def test_far_from_the_air_it_was_watched_in_the_range_is_wider_and_says_so() -> None:
+    watched = with_overrides(JOB, {"rack.watched.air": 5.0})
+    near, far = (at("2025-10-10 09:15", job=watched, seen=Seen(sky="clear", air_c=air)) for air in (5.0, -28.9))
+    widths = [(c.spans["flip"].late or 24 * 60) - (c.spans["flip"].early or 0) for c in (near, far)]
+    assert (far.spans["flip"].likely or 0) > (near.spans["flip"].likely or 0) + 30
+    assert widths[1] > 1.5 * widths[0]
+    assert any("watched in air of 41" in note for note in note_words(far, "us"))
+    assert not any("watched in air" in note for note in note_words(near, "us"))
+
+
+def test_so_far_from_it_that_the_rack_may_stay_a_late_rack_is_not_called_overdue() -> None:
+    cold = Seen(sky="clear", air_c=-28.9)
+    assert at("2025-03-21 11:30", seen=CLEAR).verdict == "overdue"
+    check = at("2025-03-21 11:30", seen=cold)
+    assert check.verdict == "may not turn today"
+    assert "no fault" in flip_sentence(check)
+
+
+@pytest.mark.parametrize("stands", ["west", "level"])
+def test_a_delay_that_nobody_watched_gives_no_verdict(stands: Stands) -> None:
+    rack = {key: value for key, value in JOB.rack.model_dump(mode="json", by_alias=True, exclude_unset=True).items()
+            if key != "flip_delay"}  # fmt: skip
+    check = at("2025-03-21 11:30", job=JOB.model_copy(update={"rack": Rack.model_validate(rack)}), stands=stands)
+    assert check.verdict == "nobody has watched it"
+    assert check.over_min == 0
+    assert "no verdict" in flip_sentence(check)
+    assert at("2025-03-21 11:30", job=with_overrides(JOB, {"rack.flip_delay": 60}), stands=stands).verdict == "overdue"
+
+
+def test_nine_of_ten_mornings_lie_within_early_and_late(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of 512 drawn as the ranges have it 0.951 do (four dates, air unknown, −20 °F, 41 °F, 95 °F)."""
+    chance, even = np.random.default_rng(5), sampled_mornings.latin
+    hits = []
+    for date, air_c in ((dt.date(2025, 6, 21), 35.0), (dt.date(2025, 10, 10), 5.0), (dt.date(2025, 3, 21), -28.9)):
+        days, seen = days_up_to(JOB, date), Seen(sky="clear", air_c=air_c)
+        monkeypatch.setattr(sampled_mornings, "latin", even)
+        span = span_of([run.flip for run in sampled_mornings.runs_of(JOB, days, seen, 480)])
+        monkeypatch.setattr(sampled_mornings, "latin", lambda count, width: chance.random((count, width)))
+        drawn = [run.flip for run in sampled_mornings.runs_of(JOB, days, seen, 480, count=24)[1:]]
+        assert span.early is not None
+        hits += [
+            span.early <= (flip if flip is not None else 1440) <= (span.late if span.late is not None else 1440)
+            for flip in drawn
+        ]
+    print(np.mean(hits))
+    assert 0.82 <= np.mean(hits) <= 0.99
 
 
 def test_haze_makes_it_later() -> None:

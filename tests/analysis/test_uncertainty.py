@@ -115,8 +115,8 @@ def test_every_unknown_is_drawn_over_its_range_with_its_likely_value_in_the_midd
 def test_light_varies_by_year_and_month_as_stated() -> None:
     factors = np.array([draw_of(1, number).light_by_month for number in range(1, 801)])
     assert factors.mean() == pytest.approx(1.0, abs=0.005)
-    assert factors.mean(axis=1).std() == pytest.approx(np.hypot(0.03, 0.09 / np.sqrt(12)), rel=0.12)  # of a year: 4 %
-    assert factors.std() == pytest.approx(np.hypot(0.03, 0.09), rel=0.08)
+    assert factors.mean(axis=1).std() == pytest.approx(np.sqrt(2 * 0.03**2 + 0.09**2 / 12), rel=0.12)
+    assert factors.std() == pytest.approx(np.sqrt(2 * 0.03**2 + 0.09**2), rel=0.08)
 
 
 def _one_moved(name: str, value: float) -> Draw:
@@ -147,7 +147,7 @@ def test_every_unknown_changes_the_water(spring: Job, unknown: Unknown) -> None:
 def test_what_a_job_lacks_is_not_said_to_vary(demo: Job) -> None:
     bare = with_overrides(demo, {"trees": [], "array.age_years": 0, "rack.kind": "ideal", "weather.file": "",
                                  "weather.clear_sky": True})  # fmt: skip
-    assert {unknown.group for unknown in acting(bare)} == {"pipe", "pump"}
+    assert {unknown.group for unknown in acting(bare)} == {"pipe", "pump", "lift", "dirt", "label"}
     assert acting(demo) != acting(bare)
 
 
@@ -167,6 +167,14 @@ def test_every_unit_varies_about_its_own_values(demo: Job) -> None:
     drawn = varied(both, _one_moved("loss_per_year", 1.5))
     assert [one.array.loss_per_year for one in drawn.units] == pytest.approx([0.009, 0.018])
     assert varied(both, _one_moved("c_value", 0.95)).main.pipes[0].c_now == pytest.approx(0.95 * 140)  # type: ignore[union-attr]
+
+
+def test_a_lift_of_every_month_is_drawn_as_one(demo: Job) -> None:
+    months = [20.0 + month for month in range(12)]
+    job = with_overrides(demo, {"source.lift_by_month": months})
+    drawn = varied(job, _one_moved("lift_height", 1.05))
+    assert drawn.source.lifts_m == pytest.approx([1.05 * lift for lift in months])
+    assert varied(demo, _one_moved("lift_height", 1.05)).source.lift_m == pytest.approx(1.05 * demo.source.lift_m)
 
 
 def test_a_months_light_comes_out_as_drawn_and_no_beam_beats_a_clear_sky(demo: Job) -> None:

@@ -18,6 +18,7 @@ from matplotlib.patches import Circle, FancyBboxPatch, Rectangle
 from PIL import Image
 
 from trackersim import Result, load_job, simulate
+from trackersim.arrays import FloatArray
 from trackersim.job.files import with_overrides
 from trackersim.rack.geometry import Axis
 from trackersim.report.animation import rack_drawing
@@ -72,6 +73,13 @@ def words(figure: Figure) -> list[str]:
     return [text.get_text() for text in [*figure.texts, *figure.axes[1].texts]]
 
 
+def turned(result: Result, rotation_deg: FloatArray) -> Result:
+    """The result with its rack at other angles (days · 1440,), and all else as it was."""
+    (tracking,) = result.stages.trackings
+    other = replace(tracking, rotation_deg=rotation_deg.reshape(tracking.rotation_deg.shape))
+    return replace(result, stages=result.stages._replace(trackings=(other,)))
+
+
 def half_full(result: Result, rotation_deg: float) -> Result:
     """The result with the rack held at an angle, half of the liquid in each canister and the west one 12 K warmer."""
     assert result.canisters is not None
@@ -82,9 +90,7 @@ def half_full(result: Result, rotation_deg: float) -> Result:
         west_kg=np.full(shape, thermal.liquid_kg * thermal.charge / 2),
         canister_c=np.stack([np.full(shape, 30.0), np.full(shape, 18.0)]),
     )
-    return replace(
-        result, canisters=history, minutes={**result.minutes, "rotation_deg": np.full(len(result.times), rotation_deg)}
-    )
+    return replace(turned(result, np.full(len(result.times), rotation_deg)), canisters=history)
 
 
 def test_the_frame_tells_clock_light_flow_and_canisters_of_its_minute(thermal: Result) -> None:
@@ -409,7 +415,7 @@ def test_without_night_or_without_day_there_is_a_morning_to_show(kind: str, day:
 
 def test_a_rack_that_is_never_still_does_not_make_a_thousand_frames(thermal: Result) -> None:
     restless = 40 * np.sin(np.arange(1440) / 5)
-    result = replace(thermal, minutes={**thermal.minutes, "rotation_deg": restless})
+    result = turned(thermal, restless)
     assert len(morning_minutes(result, 0, whole_day=True)) < 120
 
 

@@ -54,7 +54,7 @@ def test_a_loss_of_one_minute_stands_where_the_sun_stood(own: Result) -> None:
     for minute in (700, 1440 + 1000):
         flow = own.minutes["flow_m3_s"].copy()
         flow[minute] += 1e-3
-        found = sky_loss(own, replace(own, minutes={**own.minutes, "flow_m3_s": flow}))
+        found = sky_loss(own, replace(own, water=replace(own.water, flow_m3_s=flow[None])))
         site = own.job.site
         sun = sun_at(own.times[minute : minute + 1], latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg)
         row, column = np.argwhere(found.lost_m3 > 0.01).squeeze()
@@ -66,7 +66,7 @@ def test_a_loss_of_one_minute_stands_where_the_sun_stood(own: Result) -> None:
 def test_water_of_the_night_is_counted_beside_the_sky(own: Result) -> None:
     flow = own.minutes["flow_m3_s"].copy()
     flow[30] += 1e-3
-    found = sky_loss(own, replace(own, minutes={**own.minutes, "flow_m3_s": flow}))
+    found = sky_loss(own, replace(own, water=replace(own.water, flow_m3_s=flow[None])))
     assert found.sun_down_m3 == pytest.approx(0.06, rel=1e-9)
     assert not found.lost_m3.any()
 

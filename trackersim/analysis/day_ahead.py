@@ -86,11 +86,12 @@ class Tomorrow:
     `light_moments`. Early, likely and late on a clear day: the turns of the racks that wait for the sun (none: no
     rack does), `water` of the first unit that gives any, and `waters` of every unit. `levels_m3_s` are the flows in the
     best light of a clear day with no unit, one alone and all running, smallest first, and `brightest` that minute.
-    `call_water`, `call_m3` are when to call.
+    `call_water`, `call_m3` are when to call. `air_c` is the air expected at sunrise [°C], None for the usual.
     """
 
     job: Job
     date: dt.date
+    air_c: float | None
     turns: tuple[RackTurn, ...]
     sunrise: int | None
     first_light: int | None
@@ -137,6 +138,7 @@ class Tomorrow:
             "job": self.job.site.name,
             "date": self.date.isoformat(),
             "clock": self.zone,
+            "air_c": self.air_c,
             "rack": self.job.units[0].rack.kind,
             **{name: iso(self.clock(getattr(self, name))) for name in moments},
             **{name: self._span(span) for name, span in spans.items()},
@@ -195,27 +197,32 @@ class Tomorrow:
 _NEVER = Span(early=None, likely=None, late=None)
 
 
-def card_for(job: Job, date: dt.date | None = None) -> Tomorrow:
-    """The card for `date`, by default the day after the site's today. The store is taken to have room."""
+def card_for(job: Job, date: dt.date | None = None, *, air_c: float | None = None) -> Tomorrow:
+    """The card for `date`, by default the day after the site's today. The store is taken to have room.
+
+    `air_c` is the air expected at sunrise [°C]; none, the usual of the season.
+    """
     day = date or today_at(job.site) + dt.timedelta(days=1)
     check_year("date", day)
     open_job = with_endless_store(job)
     first = open_job.units[0]
-    days, seen = days_up_to(first, day), Seen(sky="clear")
+    days, seen = days_up_to(first, day), Seen(sky="clear", air_c=air_c)
+    sun = light_of_day(job, day)
+    at = sun.sunrise or 0
     groups = _racks_alike(open_job)
-    runs = [runs_of(open_job.units[units[0]], days, seen, 0, count=12) for units in groups]
-    scenes = runs[0] if runs else runs_of(first, days, seen, 0, count=0)
-    likely = likely_air(days, seen, 0)
+    runs = [runs_of(open_job.units[units[0]], days, seen, at, count=12) for units in groups]
+    scenes = runs[0] if runs else runs_of(first, days, seen, at, count=0)
+    likely = likely_air(days, seen, at)
     clear = simulate(open_job, scene=scenes[0].scene)
     cloudy = simulate(open_job, scene=scene_under(open_job, days, day_weather(days, _lightly(likely))))
     flows = {sky: _day_flow(job, result) for sky, result in zip(SKIES, (clear, cloudy), strict=True)}
     waters = _water_spans(open_job, groups, runs, flows["clear"])
     water = _first_of(waters)
-    sun = light_of_day(job, day)
     light = clear.by_day("plane_w_m2")[-1]
     return Tomorrow(
         job=job,
         date=day,
+        air_c=air_c,
         turns=tuple(
             RackTurn(
                 units=units, flip=span_of([run.flip for run in ran]), arrival=span_of([run.arrival for run in ran])

@@ -16,15 +16,18 @@ from trackersim.analysis.observed_sky import Days, Seen, Stands, days_up_to
 from trackersim.analysis.sampled_mornings import RUNS, Run, runs_of
 from trackersim.clock import Moment, clock_name, iso, wall_time_or_none
 from trackersim.job.model import Job
+from trackersim.rack.dose import ORDINARY_AIR_C
 from trackersim.rack.geometry import sun_on_axis
 from trackersim.simulation.tracking import axis_of
 
 MOMENTS = ("flip", "arrival")
 FlipVerdict = Literal[
     "too early to tell", "due", "overdue", "turned", "may not turn today", "too late to tell", "night", "no flip",
-    "stands the wrong way",
+    "stands the wrong way", "nobody has watched it",
 ]  # fmt: skip
 _WRONG_SIDE_DEG = 15.0
+# Air so much colder or warmer than that in which the rack was watched is said (assumption).
+_OTHER_AIR_K = 15.0
 
 ASSUMED = (
     "Early and late are the ends of a dozen runs over haze, cloud, wind, air, what the trees let through and their "
@@ -73,6 +76,13 @@ class FlipCheck:
         """Which clock that is."""
         return clock_name(self.job.site, self.moment.date)
 
+    @property
+    def other_air_c(self) -> float | None:
+        """Air in which a watched rack was watched [°C], where that of the moment is far from it."""
+        watched, now = watched_air_c(self.job.units[0]), self.seen.air_c
+        far = watched is not None and now is not None and abs(now - watched) >= _OTHER_AIR_K
+        return watched if far else None
+
     def summary(self) -> dict[str, Any]:
         """The answer as plain data in SI units."""
         spans = {
@@ -87,6 +97,7 @@ class FlipCheck:
             "sky": self.seen.sky,
             "wind": self.seen.wind,
             "air_c": self.seen.air_c,
+            "watched_air_c": watched_air_c(self.job.units[0]),
             "stands": self.stands,
             "verdict": self.verdict,
             "overdue_min": self.over_min,
@@ -131,6 +142,21 @@ def check_flip(
     )
 
 
+def watched_air_c(unit: Job) -> float | None:
+    """Air in which the delay of the unit's rack was watched [°C]; None for a rack of another kind or not watched.
+
+    Threshold and dose are told for air of 10 °C, as is a delay whose morning nobody describes.
+    """
+    if unit.rack.kind != "delayed" or not is_watched(unit):
+        return None
+    return ORDINARY_AIR_C if unit.rack.flip_threshold_w_m2 is not None else unit.rack.watched.air_c
+
+
+def is_watched(unit: Job) -> bool:
+    """Whether the job says when its delayed rack flips: a delay or both numbers, not the delay by default."""
+    return bool({"flip_delay_min", "flip_threshold_w_m2"} & unit.rack.model_fields_set)
+
+
 def span_of(minutes: Sequence[int | None]) -> Span:
     """Earliest, likely (the first run's) and latest of the runs."""
     known = [minute for minute in minutes if minute is not None]
@@ -160,8 +186,12 @@ def _verdict(
     if stands == "east":
         return "turned", 0
     if stands == "level":  # on its way, or hanging
-        return _by_the_clock(minute, Span(early=0, likely=flip.likely, late=None), spans["arrival"].late)
-    return _by_the_clock(minute, flip, flip.late)
+        verdict, over = _by_the_clock(minute, Span(early=0, likely=flip.likely, late=None), spans["arrival"].late)
+    else:
+        verdict, over = _by_the_clock(minute, flip, flip.late)
+    if verdict == "overdue" and job.rack.kind == "delayed" and not is_watched(job):
+        return "nobody has watched it", 0
+    return verdict, over
 
 
 def _after_noon(stands: Stands | None, sun_deg: float) -> tuple[FlipVerdict, int]:

@@ -27,7 +27,9 @@ from trackersim.sky.irradiance import SkyLight
 from trackersim.units import without_unit
 from trackersim.weather.clearsky import clear_sky
 
-Group = Literal["light", "clouds", "trees", "delayed", "thermal", "modules", "pipe", "pump", "on site"]
+Group = Literal[
+    "light", "clouds", "trees", "delayed", "thermal", "modules", "dirt", "label", "lift", "pipe", "pump", "on site"
+]  # fmt: skip
 
 _MONTHS = 12
 # So many draws share their clouds, since light on every minute is worked out anew for others. Two seeds differ by a
@@ -93,6 +95,7 @@ _YEARS = (
 UNKNOWNS: tuple[Unknown, ...] = (
     _light("light_of_year", "global light of a year against the usual", 0.03, _YEARS),
     _light("light_of_month", "global light of each month beside that", 0.09, "assumption, see light_of_year"),
+    _light("light_of_file", "global light of the file against the place's, all months alike", 0.03, "assumption"),
     Unknown(
         name="clouds", group="clouds", words="minutes of passing cloud in the hours", how="seed", least=0.0, likely=0.0,
         most=0.0, source="minutes: fitted to 15 days of one station (Payerne, June 2016)",
@@ -116,6 +119,10 @@ UNKNOWNS: tuple[Unknown, ...] = (
     ),
     _factor("c_value", "pipe", "smoothness of the pipe, Hazen–Williams C", 0.92, 1.05),
     _added("pump_wear", "pump", "head and flow the pump has lost, share", -0.03, 0.05),
+    # Named last, so that the draws of those before stay what they were.
+    _factor("lift_height", "lift", "height from standing water to the outlet", 0.95, 1.05),
+    _added("soiling", "dirt", "light lost to dirt, share", -0.02, 0.04),
+    _factor("label_power", "label", "power of new modules against their label", 0.96, 1.02),
 )  # fmt: skip
 # What a question asked at the site varies beside these: a survey's errors, what counts as a sound rack, and how well a
 # job's own figures are known on one day (a pump's near what its makers allow themselves).
@@ -167,7 +174,8 @@ def draw_of(seed: int, number: int) -> Draw:
         for unknown in UNKNOWNS
         if unknown.how in ("factor", "added")
     }
-    return Draw(number=number, light_by_month=tuple((1 + year + month).tolist()), values=values)
+    file = _BY_NAME["light_of_file"].most * np.clip(chance.standard_normal(), -_FARTHEST_SD, _FARTHEST_SD)
+    return Draw(number=number, light_by_month=tuple((1 + year + month + file).tolist()), values=values)
 
 
 def acting(job: Job) -> tuple[Unknown, ...]:
@@ -179,6 +187,9 @@ def acting(job: Job) -> tuple[Unknown, ...]:
         "trees": bool(job.trees),
         "delayed": "delayed" in kinds,
         "thermal": "thermal" in kinds,
+        "dirt": any(unit.array.soiling_per_day is None for unit in job.units),
+        "label": True,
+        "lift": any(max(unit.source.lifts_m) > 0 for unit in job.units),
         "modules": any(unit.array.age_years * unit.array.loss_per_year > 0 for unit in job.units),
         "pipe": any(pipe.length_m > 0 for unit in job.units for pipe in (*unit.pipes, *_main_pipes(job))),
         "pump": True,
@@ -197,7 +208,8 @@ def varied(job: Job, draw: Draw) -> Job:
     for number, pipe in enumerate(_main_pipes(job)):
         changes[f"main.pipes.{number}.c_value"] = pipe.c_now * draw.values["c_value"]
     changes |= for_units(job, lambda unit: _unit_changes(unit, draw.values))
-    return with_overrides(job, {key: clipped(key, value) for key, value in changes.items()})
+    within = {key: value if isinstance(value, list) else clipped(key, value) for key, value in changes.items()}
+    return with_overrides(job, within)
 
 
 def _unit_changes(unit: Job, values: Mapping[str, float]) -> Changes:
@@ -207,6 +219,14 @@ def _unit_changes(unit: Job, values: Mapping[str, float]) -> Changes:
         "pump.head_lost": pump.head_lost + values["pump_wear"],
         "pump.flow_lost": pump.flow_lost + values["pump_wear"],
     }
+    array, months = unit.array, unit.source.lift_by_month_m
+    changes["array.mismatch"] = 1 - (1 - array.mismatch) * values["label_power"]
+    if array.soiling_per_day is None:
+        changes["array.soiling"] = array.soiling + values["soiling"]
+    if months is None:
+        changes["source.lift"] = unit.source.lift_m * values["lift_height"]
+    else:
+        changes["source.lift_by_month"] = [lift * values["lift_height"] for lift in months]
     for number, pipe in enumerate(unit.pipes):
         changes[f"pipes.{number}.c_value"] = pipe.c_now * values["c_value"]
     if rack.kind == "delayed":

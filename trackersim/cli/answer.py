@@ -97,6 +97,20 @@ def compare(
 
 
 @app.command()
+def rack(job: JobArg, overrides: SetOpt = None, as_json: JsonOpt = False) -> None:
+    """Which numbers of the thermal rack matter: minutes of flip and arrival with each 30 % lower and higher."""
+    from trackersim.analysis.rack_numbers import rack_numbers
+
+    with faults_told():
+        loaded = load(job, overrides or [])
+        with progress_bar() as progress:
+            found = rack_numbers(loaded, progress=progress)
+    from trackersim.report.rack_numbers import rack_answer
+
+    tell(rack_answer(found), as_json=as_json)
+
+
+@app.command()
 def morning(
     job: JobArg,
     date: Annotated[dt.datetime, typer.Option("--date", metavar="DAY", parser=day, help="The morning to explain.")],

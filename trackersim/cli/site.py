@@ -132,6 +132,9 @@ def tomorrow(
     date: Annotated[
         dt.datetime | None, typer.Option("--date", metavar="DAY", parser=day, help="Another day than tomorrow.")
     ] = None,
+    air: Annotated[
+        str | None, typer.Option("--air", metavar="TEMP", help="Air expected at sunrise, 41F; else the usual.")
+    ] = None,
     overrides: SetOpt = None,
     units: UnitsOpt = "us",
     out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write the card: text and figure.")] = None,
@@ -139,11 +142,13 @@ def tomorrow(
 ) -> None:
     """The card to leave with the owner: when the rack should turn, water start, flow by the hour, when to call."""
     from trackersim.analysis.day_ahead import card_for
+    from trackersim.analysis.typed_input import seen_of
 
     with faults_told():
         loaded = load(job, overrides or [])
         check_out(out)
-        card = card_for(loaded, date.date() if date else None)
+        air_c = seen_of(sky="clear", wind="unknown", air=air).air_c
+        card = card_for(loaded, date.date() if date else None, air_c=air_c)
         paths = _card_written(out, card, units)
     from trackersim.report.day_ahead import day_answer
 

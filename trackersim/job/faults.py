@@ -19,6 +19,7 @@ from trackersim.units import UnitError, held_unit, in_both, read_quantity
 # Parts of a location that pydantic adds for its own validators; everything else is a key or a place in a list.
 _INNER_PART = re.compile(r"^(function-|tuple\[|nullable|constrained)")
 
+UNKNOWN_FIELD = "is not a known field."
 _MOST_KEY = 40  # letters of a key that are held against the known ones: longer than any
 
 
@@ -37,7 +38,7 @@ def fault_of(detail: ErrorDetails, data: Any) -> Fault:
         return Fault(
             field=field,
             value=value,
-            reason="is not a known field.",
+            reason=UNKNOWN_FIELD,
             remedy=_nearest(location, siblings),
         )
     if detail["type"] == "missing":

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 from collections import OrderedDict
 from collections.abc import Callable
 from threading import Lock
@@ -16,16 +15,13 @@ from trackersim.analysis.losses import Losses, SiteLosses, losses_of, site_losse
 from trackersim.analysis.morning import Morning, explain_morning
 from trackersim.analysis.options import Options, options_of
 from trackersim.analysis.tree_shading import Shade, shade_of
-from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
-from trackersim.job.folders import path_in
+from trackersim.job.fingerprint import fingerprint
 from trackersim.job.model import Job
-from trackersim.job.plain_files import read_bytes
 from trackersim.simulation.result import Result
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.runner import Runner
 
-_MOST_BYTES = 200_000_000  # of a file that a job names
 Bar = Callable[[str, float], None]
 
 
@@ -64,19 +60,7 @@ def key_of(job: Job) -> str:
 
     Two visitors may bring different files of the same name.
     """
-    logs = [_file_hash(job, "rack.log", unit.rack.log) for unit in job.units if unit.rack.kind == "logged"]
-    told = "".join([job.canonical_text(), _file_hash(job, "weather.file", job.weather.file), *logs])
-    return hashlib.sha256(told.encode()).hexdigest()
-
-
-def _file_hash(job: Job, field: str, name: str | None) -> str:
-    if not name or name.startswith("sample:"):
-        return ""
-    path = path_in(job.folder, name)
-    try:
-        return hashlib.sha256(read_bytes(path, _MOST_BYTES) if path else b"").hexdigest()
-    except (OSError, ValueError):
-        raise InputError.of(field, name, "is gone.", 'Bring it again under "Files".') from None
+    return fingerprint(job, remedy='Bring it again under "Files".')
 
 
 @st.cache_resource

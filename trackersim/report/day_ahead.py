@@ -238,8 +238,9 @@ def note_words(card: Tomorrow) -> tuple[str, ...]:
     """What the card rests on."""
     sumps = any(unit.source.kind == "sump" for unit in card.job.units)
     full = " A collecting tank is taken as full some mornings before." if sumps else ""
+    air = "the usual of the season" if card.air_c is None else "as told"
     return (
-        "Note: this is no forecast. Air is the usual of the season. Light cloud is half the sky under passing clouds. "
+        f"Note: this is no forecast. Air is {air}. Light cloud is half the sky under passing clouds. "
         "Early and late are the ends of a dozen runs over wind, air, trees and the rack's own scatter: assumptions. A "
         f"full tank stops the pump, and that is right.{full}",
     )

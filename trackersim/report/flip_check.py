@@ -79,6 +79,13 @@ def _overdue(check: FlipCheck) -> str:
     )
 
 
+def _unwatched(check: FlipCheck) -> str:
+    return (
+        "nobody has told when this rack turns, so there is no verdict. With a delay by default it would have turned by "
+        f"{hhmm(check.clock(check.spans['flip'].late))}; watch it on a clear morning and give rack.flip_delay."
+    )
+
+
 def _last(check: FlipCheck) -> int | None:
     return check.spans["arrival" if check.stands == "level" else "flip"].late
 
@@ -118,6 +125,7 @@ def _no_flip(check: FlipCheck) -> str:
 _WORDS = {
     "too early to tell": _early, "due": _due, "overdue": _overdue, "turned": _turned, "may not turn today": _not_today,
     "too late to tell": _too_late, "night": _night, "no flip": _no_flip, "stands the wrong way": _wrong,
+    "nobody has watched it": _unwatched,
 }  # fmt: skip
 
 
@@ -172,7 +180,7 @@ def look_words(check: FlipCheck) -> tuple[str, ...]:
         return (_GAS, _FREE, _FRICTION, _BALANCE, _PLATES, _DAMPER)
     if check.verdict == "stands the wrong way":
         return (_FREE, _SUN.replace("west", "east"), _PLATES.replace("west", "east"), _GAS, _DAMPER, _BALANCE)
-    if check.verdict in ("overdue", "due"):
+    if check.verdict in ("overdue", "due", "nobody has watched it"):
         return (_SUN, _FREE, _PLATES, _GAS, _DAMPER, _FRICTION, _BALANCE)
     return ()
 
@@ -184,6 +192,9 @@ def note_words(check: FlipCheck, system: System) -> tuple[str, ...]:
     kind = ASSUMED[1] if check.kind == "delayed" else ASSUMED[2]
     never = f" In {check.never} of {check.runs} runs it does not turn at all." if check.never else ""
     unit = " Of several units, this is the first one's rack." if check.job.unit else ""
+    if check.other_air_c is not None:
+        watched = show(check.other_air_c, "temperature", system)
+        kind += f" It was watched in air of {watched}, far from today's: early and late lie wider apart for it."
     first = f"Note: with {_sky(check)}, {told}, wind {check.seen.wind}. {ASSUMED[0]}{never}"
     return (first, f"Note: {kind}{unit}") if check.runs > 1 else ()
 
@@ -204,5 +215,6 @@ def last_words(check: FlipCheck) -> str:
         if check.spans["flip"].late is not None
         else "In short: look at it in daylight, on a sunny morning.",
         "no flip": "In short: this rack has no morning turn to wait for.",
+        "nobody has watched it": "In short: no verdict; note the minute at which it turns on the next clear morning.",
         "stands the wrong way": "In short: the rack does not follow the sun and wants looking at.",
     }[check.verdict]

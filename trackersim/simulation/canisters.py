@@ -11,8 +11,10 @@ from trackersim.constants import GRAVITY_M_S2
 from trackersim.errors import Notice, counted
 from trackersim.job.model import Job
 from trackersim.rack.canister import canister_loss_w_k, canister_places_m
+from trackersim.rack.events import ARRIVED_WITHIN_DEG
 from trackersim.rack.geometry import Axis
 from trackersim.rack.refrigerant import liquid_density_kg_m3, out_of_range
+from trackersim.rack.thermal import resting_west_deg
 from trackersim.rack.thermal_year import ThermalHistory
 from trackersim.rack.tube import tube_resistances
 from trackersim.rack.wind import wind_at_height_m_s, wind_moment_nm
@@ -245,13 +247,22 @@ def thermal_notices(job: Job, history: ThermalHistory | None, *, has_wind_direct
     if history is not None and (days := int((_travel_deg(history) > _RESTLESS_DEG).sum())):
         text = (
             f"On {counted(days, 'day')} this rack swings back and forth between its stops, as the physics does in hard "
-            "frost or with a bad balance. Whether a real one does is not known: take its light on such days as a guess."
+            "frost, with a bad balance, or on a cold day of broken cloud. "
+            "Whether a real one does is not known: take its light on such days as a guess."
         )
         notices.append(Notice(text=text, field="rack.thermal", level="caution"))
     weight = thermal.liquid_now_kg * thermal.lever_m * np.cos(np.radians(job.rack.max_rotation_deg))
     top_heavy = -thermal.moving_mass_kg * thermal.balance_m * np.sin(np.radians(job.rack.max_rotation_deg))
     if top_heavy > weight > 0:
         text = "With its weight so far above the pivot the liquid cannot lift this rack from its stop: it stays there."
+        notices.append(Notice(text=text, field="rack.thermal.balance", level="caution"))
+    rests_deg = resting_west_deg(job.rack)
+    if job.rack.max_rotation_deg - rests_deg > ARRIVED_WITHIN_DEG and thermal.liquid_now_kg * thermal.lever_m > 0:
+        text = (
+            f"This rack's liquid holds it no farther than {rests_deg:.0f}° of its {job.rack.max_rotation_deg:.0f}°: in "
+            "the morning it flips and then does not reach the sun, but stands short until the sun has come up to it. "
+            "Too little liquid (a leak), too short a lever or too heavy a balance does this."
+        )
         notices.append(Notice(text=text, field="rack.thermal.balance", level="caution"))
     if thermal.liquid_now_kg * thermal.lever_m == 0 and not thermal.stuck:
         text = "Without liquid or lever arm nothing turns this rack: it hangs as its balance leaves it."

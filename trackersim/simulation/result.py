@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -40,9 +40,20 @@ class Provenance:
     last_day: str
 
 
+class Stages(NamedTuple):
+    """What a result is made of beside its water: the scene, and of each unit its rack's and its array's minutes."""
+
+    scene: Scene
+    trackings: tuple[Tracking, ...]
+    generations: tuple[Generation, ...]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Result:
     """One job on one rack over whole days of minutes.
+
+    Minute by minute only the water is worked out at once; the rest when somebody first asks for it, since most answers
+    ask a result for its water alone.
 
     `minutes` holds the arrays (days · 1440,) named as the columns of `series`, of several units the first one's
     angles and voltage and the sums of power and flow. `array_w` is the best power at the array's terminals and
@@ -56,8 +67,7 @@ class Result:
     job: Job
     rack: str
     times: pd.DatetimeIndex
-    minutes: Mapping[str, FloatArray]
-    unit_minutes: tuple[Mapping[str, FloatArray], ...]
+    stages: Stages
     morning: MorningEvents
     water: WaterSide
     notices: tuple[Notice, ...]
@@ -74,6 +84,43 @@ class Result:
     def days(self) -> int:
         """Whole days simulated."""
         return len(self.times) // MINUTES_A_DAY
+
+    @cached_property
+    def unit_minutes(self) -> tuple[Mapping[str, FloatArray], ...]:
+        """Minute arrays of each unit."""
+        scene, _, generations = self.stages
+        return tuple(
+            _unit_minutes(scene, given, used, self.water, number)
+            for number, (given, used) in enumerate(zip(generations, self._in_use, strict=True))
+        )
+
+    @cached_property
+    def minutes(self) -> Mapping[str, FloatArray]:
+        """Minute arrays of the whole job."""
+        return _minutes(self.stages, self.job, self._in_use[0].cell_c, self.unit_minutes)
+
+    @cached_property
+    def _in_use(self) -> tuple[ArrayInUse, ...]:
+        scene, _, generations = self.stages
+        return tuple(
+            array_in_use(
+                unit,
+                scene,
+                given.machine,
+                light=given.light,
+                cell_c=given.cell_c,
+                power=given.power,
+                motor_w=_by_the_sun(self.water, number)[scene.up],
+            )
+            for number, (unit, given) in enumerate(zip(self.job.units, generations, strict=True))
+        )
+
+    @cached_property
+    def daily_water_m3(self) -> FloatArray:
+        """Water lifted on each day (days,)."""
+        flow = self.water.flow_m3_s
+        total: FloatArray = flow[0] if len(flow) == 1 else np.sum(list(flow), axis=0)
+        return np.asarray(total.reshape(self.days, MINUTES_A_DAY).sum(axis=1) * 60)
 
     @cached_property
     def series(self) -> pd.DataFrame:
@@ -93,7 +140,7 @@ class Result:
         """
         kilo_hours = 1 / 60_000
         table: dict[str, Any] = {
-            "water_m3": self.by_day("flow_m3_s").sum(axis=1) * 60,
+            "water_m3": self.daily_water_m3,
             "array_kwh": self.by_day("array_w").sum(axis=1) * kilo_hours,
             "input_kwh": self.by_day("input_w").sum(axis=1) * kilo_hours,
             "used_kwh": self.by_day("used_w").sum(axis=1) * kilo_hours,
@@ -140,7 +187,7 @@ class Result:
     @property
     def water_m3(self) -> float:
         """Water lifted in all the days simulated."""
-        return float(self.daily["water_m3"].sum())
+        return float(pd.Series(self.daily_water_m3).sum())
 
     @property
     def could_m3_per_day(self) -> float:
@@ -156,7 +203,7 @@ class Result:
     @property
     def unit_water_m3_per_day(self) -> tuple[float, ...]:
         """Mean water a day of each unit."""
-        return tuple(float(minutes["flow_m3_s"].sum()) * 60 / self.days for minutes in self.unit_minutes)
+        return tuple(float(flow.sum()) * 60 / self.days for flow in self.water.flow_m3_s)
 
     @cached_property
     def unit_state_minutes(self) -> tuple[Mapping[UnitState, int], ...]:
@@ -187,7 +234,7 @@ class Result:
             return None
         if self.water.store is not None:
             return int((self.water.store.shortfall_m3 <= 1e-9 * np.maximum(self.demand_m3, 1e-9)).sum())
-        return int((self.daily["water_m3"] >= self.demand_m3).sum())
+        return int((self.daily_water_m3 >= self.demand_m3).sum())
 
     def flip_summary(self) -> dict[str, float | int | None]:
         """Days on which the rack flipped, and the median minutes to it; None where the rack has no flip."""
@@ -293,28 +340,11 @@ def result_of(
         One job on its racks over whole days of minutes.
     """
     first = trackings[0]
-    in_use = tuple(
-        array_in_use(
-            unit,
-            scene,
-            given.machine,
-            light=given.light,
-            cell_c=given.cell_c,
-            power=given.power,
-            motor_w=_by_the_sun(water, number)[scene.up],
-        )
-        for number, (unit, given) in enumerate(zip(job.units, generations, strict=True))
-    )
-    units = tuple(
-        _unit_minutes(scene, given, used, water, number)
-        for number, (given, used) in enumerate(zip(generations, in_use, strict=True))
-    )
     return Result(
         job=job,
         rack=job.rack.kind,
         times=scene.weather.times,
-        minutes=_minutes(job, scene, first, generations, in_use[0].cell_c, units),
-        unit_minutes=units,
+        stages=Stages(scene, tuple(trackings), tuple(generations)),
         morning=first.morning,
         water=water,
         notices=notices,
@@ -331,14 +361,10 @@ def _by_the_sun(water: WaterSide, number: int) -> FloatArray:
 
 
 def _minutes(
-    job: Job,
-    scene: Scene,
-    tracking: Tracking,
-    generations: Sequence[Generation],
-    first_cell_c: FloatArray,
-    units: Sequence[Mapping[str, FloatArray]],
+    stages: Stages, job: Job, first_cell_c: FloatArray, units: Sequence[Mapping[str, FloatArray]]
 ) -> dict[str, FloatArray]:
     """The series of a result: angles and voltage of the first unit, light on the mean module, sums of the rest."""
+    scene, (tracking, *_), generations = stages
     first = generations[0]
     modules = np.array([unit.array.module_count for unit in job.units], dtype=float)
     light = sum(

@@ -49,7 +49,8 @@ class Runner:
     """Simulates a job and changed versions of it over the same days.
 
     `weather` stands in for the job's own, as in `make_scene`. `cache` may be shared between runners. `cancelled` is
-    asked between stages: once it says true, runs end with `CancelledError`.
+    asked between stages: once it says true, runs end with `CancelledError`. `threads` bounds the runs that `run_all`
+    works on side by side; None for the cores at hand.
     """
 
     def __init__(
@@ -61,8 +62,10 @@ class Runner:
         weather: Weather | pd.DataFrame | None = None,
         cache: StageCache | None = None,
         cancelled: Callable[[], bool] | None = None,
+        threads: int | None = None,
     ) -> None:
         self.job = job
+        self._threads = cores() if threads is None else threads
         self._days = (first_day, last_day)
         self._weather = None if weather is None else native_of(job, weather)
         self._unnamed = object()  # stands for weather that has no hash
@@ -99,7 +102,7 @@ class Runner:
 
     def run_all(self, jobs: Sequence[Job], *, each: Callable[[float], None] | None = None) -> list[Result]:
         """The results of several jobs, worked out side by side; `each` hears the share that is done."""
-        with ThreadPoolExecutor(max_workers=max(min(len(jobs), cores()), 1)) as pool:
+        with ThreadPoolExecutor(max_workers=max(min(len(jobs), self._threads), 1)) as pool:
             results = []
             for number, result in enumerate(pool.map(self.run, jobs)):
                 results.append(result)

@@ -180,6 +180,28 @@ def _logged(unit: Job, scene: Scene) -> FloatArray:
 
 def _canisters(unit: Job, scene: Scene, orientation: Orientation) -> ThermalHistory:
     """The thermal rack followed through the scene's days."""
+    forcing, share = thermal_forcing(unit, scene, orientation)
+    return march_thermal(unit.rack, forcing, beam_share=share)
+
+
+def thermal_forcing(unit: Job, scene: Scene, orientation: Orientation) -> tuple[Forcing, FloatArray | None]:
+    """What acts on a thermal rack through the scene's days.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit with a thermal rack.
+    scene : Scene
+        Where it stands.
+    orientation : Orientation
+        Its axis in that scene.
+
+    Returns
+    -------
+    tuple[Forcing, FloatArray | None]
+        Arrays (days, 1440), and the share of direct light (3, 2, days, 1440) that passes trees and hills; None where
+        none stand.
+    """
     rack, weather, up = unit.rack, scene.weather, scene.up
     share = None
     if scene.crowns or scene.horizon is not None:
@@ -200,8 +222,7 @@ def _canisters(unit: Job, scene: Scene, orientation: Orientation) -> ThermalHist
         diffuse_w_m2=weather.dhi_w_m2,
     )
     laminar, turbulent = tube_of(unit, air_c=weather.air_c)
-    return march_thermal(
-        rack,
+    return (
         Forcing(
             sun_rotation_deg=scene.by_day(orientation.sun_rotation_deg),
             beam_w=scene.by_day(beam),
@@ -215,5 +236,5 @@ def _canisters(unit: Job, scene: Scene, orientation: Orientation) -> ThermalHist
                 wind_moment(unit, orientation.axis, wind_m_s=weather.wind_m_s, wind_from_deg=weather.wind_from_deg)
             ),
         ),
-        beam_share=share,
+        share,
     )

@@ -30,7 +30,7 @@ def native_weather(job: Job) -> Weather:
     """
     choice, site = job.weather, job.site
     if choice.clear_sky:
-        return _clear(site, choice)
+        return _clear(site.model_copy(update={"name": ""}), choice)  # neighbours share their sky
     path = _path(choice.file, job.folder)
     return _read(path, _stamp(path), choice.year, site.latitude_deg, site.longitude_deg)
 

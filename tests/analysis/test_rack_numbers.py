@@ -1,0 +1,75 @@
+"""Which of the thermal rack's numbers matter: four clear days, compared with what was worked out apart."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from trackersim.analysis import rack_numbers as module
+from trackersim.analysis.rack_numbers import Moments, Moved, RackNumbers, rack_numbers, short_of_sun
+from trackersim.errors import InputError
+from trackersim.job.files import demo_text, parse_job, with_overrides
+from trackersim.report.rack_numbers import rack_answer
+
+FEW = ("shade_plates", "absorptance", "liquid_kg", "balance_m", "plate_angle_deg")
+
+
+@pytest.fixture(scope="module")
+def found() -> RackNumbers:
+    """The demo's rack under an open sky, a few of its numbers varied."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(module, "NUMBERS", {name: module.NUMBERS[name] for name in FEW})
+        job = parse_job(demo_text())
+        return rack_numbers(job.model_copy(update={"trees": ()}))
+
+
+def test_numbers_that_let_light_in_move_the_flip_and_the_plate_angle_does_not(found):
+    for name in ("shade_plates", "absorptance"):
+        assert (found.moved[name].lower.flip_min - found.usual.flip_min > 8).all()
+    # Full on the plates: as built they have no more room.
+    assert found.moved["shade_plates"].higher is None
+    for side in found.moved["plate_angle_deg"]:
+        assert np.abs(side.flip_min - found.usual.flip_min).max() < 1.2
+
+
+def test_less_liquid_flips_sooner_and_then_falls_short_of_the_sun(found):
+    lower = found.moved["liquid_kg"].lower
+    assert (lower.flip_min < found.usual.flip_min - 5).all()
+    assert (lower.arrival_min - found.usual.arrival_min > 60).all()
+    assert found.cliff == {("liquid_kg", "lower"): 4, ("balance_m", "higher"): 4}
+    # Statics: the liquid holds the rack to atan(m L / M b); 30 % less of it ends 10° short of the stop.
+    assert np.degrees(np.arctan(0.7 * 6 * 1.2 / (150 * 0.04))) == pytest.approx(40.0, abs=0.1)
+
+
+def test_weaker_sun_and_more_heat_loss_are_later(found):
+    assert ((found.moved["beam"].lower.flip_min - found.usual.flip_min) > 4).all()
+    less, more = found.moved["heat_loss"]
+    assert (less.flip_min < found.usual.flip_min).all()
+    assert (more.flip_min > found.usual.flip_min).all()
+
+
+def test_watched_flips_settle_few_mixtures(found):
+    assert sum(value > 1 for value in found.singular) == 1
+    assert any({"absorptance", "liquid_kg"} <= set(names) for names in found.alike)
+
+
+def test_the_answer_names_the_cliff_and_its_summary_is_plain(found):
+    answer = rack_answer(found)
+    words = " ".join(getattr(block, "text", "") for block in answer.blocks)
+    assert "does not reach the sun" in words
+    assert "liquid, or charge lower" in words
+    assert answer.summary["moved"]["shade_plates"]["higher"] is None
+    assert "nan" not in str(answer.summary)
+
+
+def test_a_rack_that_never_arrives_is_short_of_the_sun_and_one_that_never_flips_is_not():
+    usual = Moments(np.array([60.0, 60, 60]), np.array([65.0, 65, 65]))
+    seen = Moments(np.array([60.0, np.nan, 60]), np.array([np.nan, np.nan, 66]))
+    assert short_of_sun(seen, usual) == 1
+    assert Moved(seen, None).higher is None
+
+
+def test_a_stuck_rack_is_refused():
+    job = with_overrides(parse_job(demo_text()), {"rack.kind": "thermal", "rack.thermal.stuck": True})
+    with pytest.raises(InputError, match="nothing to vary"):
+        rack_numbers(job)
