@@ -8,13 +8,14 @@ from __future__ import annotations
 import errno
 import sys
 
-from trackersim.cli import answer, decide, fleet, parts, site
+from trackersim.cli import answer, decide, fleet, parts, site  # isort: skip
+from trackersim.cli import about  # isort: skip  - last in the list of commands
 from trackersim.cli.common import RackChoice, app
 from trackersim.cli.streams import leave, prepare
 
 _CANNOT_WRITE = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EPIPE, errno.EBADF, errno.EFBIG)
 
-__all__ = ["RackChoice", "answer", "app", "decide", "fleet", "main", "parts", "site"]
+__all__ = ["RackChoice", "about", "answer", "app", "decide", "fleet", "main", "parts", "site"]
 
 
 def main() -> None:

@@ -30,7 +30,7 @@ _OPTIONS = {name: f"--{name.replace('_', '-')}" for name in _ASKED} | {"override
 app = typer.Typer(
     help="Water lifted by a solar pump on a fixed, ideal-tracking or late-turning passive rack, behind trees.",
     no_args_is_help=True,
-    add_completion=False,
+    add_completion=True,
     pretty_exceptions_enable=False,
 )
 

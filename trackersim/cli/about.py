@@ -1,0 +1,89 @@
+"""Beside the questions: the page, the guide, and what is installed."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from trackersim.cli.common import JsonOpt, app, faults_told, print_json, say
+
+_PACKAGE = Path(__file__).parents[1]
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from trackersim import __version__
+
+        typer.echo(f"trackersim {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def common(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say the version and leave.")
+    ] = False,
+) -> None:
+    """Water lifted by a solar pump on a fixed, ideal-tracking or late-turning passive rack, behind trees."""
+
+
+@app.command()
+def page(
+    port: Annotated[int, typer.Option("--port", min=1024, max=65535, help="On this machine, at this port.")] = 8501,
+) -> None:
+    """The page in a browser, on this machine only and without the internet. Ctrl-C ends it."""
+    if find_spec("streamlit") is None:
+        typer.echo("The page needs one more package: pip install 'trackersim[page]'", err=True)
+        raise typer.Exit(2)
+    door = _PACKAGE / "page" / "door.py"
+    # A checkout has the page's settings beside its own door, an installed package beside this one.
+    if not (door.parent / ".streamlit" / "config.toml").exists() and (_PACKAGE.parent / "app.py").exists():
+        door = _PACKAGE.parent / "app.py"
+    say(f"The page is at http://127.0.0.1:{port} until you press Ctrl-C here.")
+    # Its output goes round the console: what is said above must stand first.
+    sys.stdout.flush()
+    command = [sys.executable, "-m", "streamlit", "run", str(door), "--server.port", str(port)]
+    try:
+        raise typer.Exit(subprocess.run(command, check=False).returncode)
+    except KeyboardInterrupt:
+        raise typer.Exit(0) from None
+
+
+@app.command()
+def guide(
+    chapter: Annotated[str | None, typer.Argument(metavar="CHAPTER", help="Name of a chapter; none: the list.")] = None,
+) -> None:
+    """The manual: short chapters, offline. Without a name it lists them."""
+    from rich.console import Console
+    from rich.markdown import Markdown
+
+    from trackersim.guide import chapter_text, chapters
+
+    with faults_told():
+        if chapter is None:
+            say("Chapters; read one with: trackersim guide NAME")
+            for name, title in chapters().items():
+                typer.echo(f"  {name:<18} {title}")
+            return
+        text = chapter_text(chapter)
+    Console().print(Markdown(text) if sys.stdout.isatty() else text, markup=False, highlight=False)
+
+
+@app.command()
+def versions(as_json: JsonOpt = False) -> None:
+    """What is installed and which data is at hand, for a report of a fault."""
+    from trackersim.versions import at_hand
+
+    found = at_hand()
+    if as_json:
+        print_json(found)
+        return
+    for part, values in found.items():
+        typer.echo(f"{part}:")
+        for name, value in values.items():
+            typer.echo(f"  {name:<24} {value}")
