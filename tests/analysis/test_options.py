@@ -354,7 +354,8 @@ def test_a_repair_comes_first_and_the_sheet_has_the_best_five() -> None:
 
 def test_other_prices_need_no_other_simulation_and_give_the_same_options(found: Options) -> None:
     dearer = with_overrides(
-        found.job, {"money.price_of_water": "9 per 1000 gal", "money.rate": 0.02, "option.2.cost": 90, "option.3.cost": 1}
+        found.job,
+        {"money.price_of_water": "9 per 1000 gal", "money.rate": 0.02, "option.2.cost": 90, "option.3.cost": 1},
     )
     again = repriced(options_of(without_prices(found.job), **DAYS), dearer)
     assert again.choices == options_of(dearer, **DAYS).choices

@@ -20,7 +20,7 @@ from trackersim.analysis.measures import Ready
 from trackersim.analysis.tilts import Tilted, best_tilts
 from trackersim.analysis.water_measures import water_options
 from trackersim.errors import InputError
-from trackersim.job.economics import Money, Option
+from trackersim.job.economics import Money
 from trackersim.job.files import option_job, with_overrides
 from trackersim.job.model import Job
 from trackersim.simulation.result import Result
@@ -84,7 +84,7 @@ class Options:
             "money": self.job.money.model_dump(mode="json", by_alias=True),
             "options": [
                 {
-                    **{name: value for name, value in vars(choice).items() if name != "pattern"},
+                    **{name: value for name, value in vars(choice).items() if name not in ("pattern", "option")},
                     "outcome": choice.outcome and vars(choice.outcome),
                     "price": choice.price and vars(choice.price),
                 }
@@ -281,22 +281,20 @@ def _locked_choice(tilted: Tilted, years: Years, here: Years) -> Choice:
     return _choice(made, tilted.job, years, here)
 
 
-def _options_by_ready(job: Job) -> Mapping[str, Option]:
-    return {option.ready: option for option in job.option if option.ready}
-
-
 def _priced(job: Job, here: Outcome, choices: Sequence[Choice]) -> tuple[Choice, ...]:
     """The choices with the costs that the job gives them, after the row of leaving it as it is."""
-    own, by_ready = [option for option in job.option if not option.ready], _options_by_ready(job)
+    own = [number for number, option in enumerate(job.option) if not option.ready]
+    by_ready = {option.ready: number for number, option in enumerate(job.option) if option.ready}
     leave = Choice(name=LEAVE, words=LEAVE, outcome=here, price=Price(cost=0.0))
     told = [with_money(leave, job.money)]
     for number, choice in enumerate(choices):
-        option = own[number] if number < len(own) else by_ready.get(choice.ready)
+        place = own[number] if number < len(own) else by_ready.get(choice.ready)
+        option = None if place is None else job.option[place]
         name = option.name if option is not None and option.name else choice.name
         price = None
         if option is not None and option.cost is not None:
             price = Price(cost=option.cost, cost_per_year=option.cost_per_year, life_years=option.life_years)
-        told.append(with_money(replace(choice, name=name, price=price), job.money))
+        told.append(with_money(replace(choice, name=name, price=price, option=place), job.money))
     return (told[0], *sorted(told[1:], key=_rank))
 
 
