@@ -284,7 +284,7 @@ def _locked_choice(tilted: Tilted, years: Years, here: Years) -> Choice:
 def _priced(job: Job, here: Outcome, choices: Sequence[Choice]) -> tuple[Choice, ...]:
     """The choices with the costs that the job gives them, after the row of leaving it as it is."""
     own = [number for number, option in enumerate(job.option) if not option.ready]
-    by_ready = {option.ready: number for number, option in enumerate(job.option) if option.ready}
+    by_ready: dict[str, int] = {option.ready: number for number, option in enumerate(job.option) if option.ready}
     leave = Choice(name=LEAVE, words=LEAVE, outcome=here, price=Price(cost=0.0))
     told = [with_money(leave, job.money)]
     for number, choice in enumerate(choices):

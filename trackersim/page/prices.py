@@ -11,7 +11,7 @@ from trackersim.page.fields import value_at
 
 CostName = Literal["cost", "cost_per_year", "life_years"]
 # An option of the job that says nothing but these costs nothing, and is taken away.
-_SAYS_NOTHING = {"ready": None, "name": "", "set": {}, "cost_per_year": 0.0}
+_SAYS_NOTHING: Mapping[str, Any] = {"name": "", "set": {}, "cost_per_year": 0.0}
 
 
 def cost_of(data: Mapping[str, Any], choice: Choice, name: CostName) -> float | None:

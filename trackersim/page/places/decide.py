@@ -11,6 +11,7 @@ from trackersim.analysis.alternatives import Choice
 from trackersim.analysis.options import Options, repriced, without_prices
 from trackersim.job.model import Job
 from trackersim.page import parts, work
+from trackersim.page.numbers import number_field
 from trackersim.page.prices import CostName, cost_of, options_with_cost
 from trackersim.page.state import Desk, edit
 from trackersim.page.strip import ViewState, shown_job
@@ -77,32 +78,15 @@ def measures_of(job: Job) -> Options:
 def _price_of_water(desk: Desk, system: System) -> None:
     money = desk.good.money
     given = None if money.price_of_water is None else float(f"{per_volume(money.price_of_water, system):.6g}")
-    given = None if given is None else min(given, _MOST_PRICE)
-    key = f"price_of_water|{system}|{desk.version}"
 
-    def took() -> None:
-        typed = st.session_state[key]
+    def took(typed: float | None) -> None:
         edit(desk, "money.price_of_water", "" if typed is None else f"{typed:.12g} per {volume_words(system)}")
 
-    _begin(key, given)
-    st.number_input(
-        f"What {volume_words(system)} of water are worth ({parts.as_text(money.currency)})",
-        0.0,
-        _MOST_PRICE,
-        None,
-        format="%g",
-        key=key,
-        on_change=took,
-        placeholder="not known",
-    )
+    label = f"What {volume_words(system)} of water are worth ({money.currency})"
+    key = f"price_of_water|{system}|{desk.version}"
+    number_field(label, key, given, least=0.0, most=_MOST_PRICE, took=took, empty="not known")
     if money.price_of_water is None:
         st.caption("What it costs to haul or buy, for instance. Without it no measure can be said to pay.")
-
-
-def _begin(key: str, value: float | None) -> None:
-    """What a number begins with. As its default it would come back whenever the field is emptied."""
-    if key not in st.session_state:
-        st.session_state[key] = value
 
 
 def _measures(desk: Desk, found: Options, system: System) -> None:
@@ -163,25 +147,13 @@ def _piece(look: str, m3_per_day: float, span: tuple[float, float]) -> str:
 
 def _cost(desk: Desk, choice: Choice, name: CostName, label: str, most: float) -> None:
     """One figure of a measure's cost, kept in the job."""
-    key = f"{name}|{_ident(choice)}|{desk.version}"
-    given = cost_of(desk.data, choice, name)
-    least = -most if name == "cost_per_year" else 0.0
 
-    def took() -> None:
-        typed = st.session_state[key]
+    def took(typed: float | None) -> None:
         edit(desk, "option", options_with_cost(desk.data, choice, name, typed) or "")
 
-    _begin(key, None if given is None else min(max(given, least), most))
-    st.number_input(
-        parts.as_text(label),
-        least,
-        most,
-        None,
-        format="%g",
-        key=key,
-        on_change=took,
-        placeholder="not known",
-    )
+    key, given = f"{name}|{_ident(choice)}|{desk.version}", cost_of(desk.data, choice, name)
+    least = -most if name == "cost_per_year" else 0.0
+    number_field(label, key, given, least=least, most=most, took=took, empty="not known")
 
 
 def _beside(desk: Desk, found: Options, system: System) -> None:
