@@ -37,9 +37,7 @@ def options_with_cost(
     options[entry].pop(name, None)
     if value is not None:
         options[entry][name] = value
-    elif all(
-        key in _SAYS_NOTHING and each in (_SAYS_NOTHING[key], choice.ready) for key, each in options[entry].items()
-    ):
+    elif choice.ready and all(key == "ready" or _SAYS_NOTHING.get(key) == each for key, each in options[entry].items()):
         del options[entry]
     return options
 
