@@ -101,12 +101,10 @@ def first_look(job: Job, run: Callable[[Sequence[Job]], Sequence[DaysOf]]) -> Fi
     Raises `InputError` as `simulate` does.
     """
     jobs = site_jobs(job)
-    own, prompt, open_sky, open_prompt, *repaired = run([each for each in jobs if each is not None])
-    days = len(own.water_m3)
-    site = SiteWater(
-        *(float(each.water_m3.sum()) / days for each in (own, prompt, open_sky, open_prompt)),
-        repaired=float(repaired[0].water_m3.sum()) / days if repaired else None,
-    )
+    runs = run([each for each in jobs if each is not None])
+    own, open_prompt = runs[0], runs[3]
+    water = [float(each.water_m3.sum()) / len(each.water_m3) for each in runs]
+    site = SiteWater(water[0], water[1], water[2], water[3], water[4] if len(water) > 4 else None)
     return FirstLook(
         job=job,
         own_m3_per_day=site.own,

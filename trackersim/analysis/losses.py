@@ -99,11 +99,11 @@ class SiteLosses:
     @property
     def water(self) -> SiteWater:
         """Water of each [m³/day]."""
-        five = (self.own, self.prompt, self.open_sky, self.open_prompt)
-        return SiteWater(
-            *(result.water_m3_per_day for result in five),
-            repaired=None if self.repaired is None else self.repaired.water_m3_per_day,
+        repaired = None if self.repaired is None else self.repaired.water_m3_per_day
+        own, prompt, open_sky, open_prompt = (
+            result.water_m3_per_day for result in (self.own, self.prompt, self.open_sky, self.open_prompt)
         )
+        return SiteWater(own, prompt, open_sky, open_prompt, repaired)
 
     @property
     def late_m3_per_day(self) -> float:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import product
 from typing import Any
 
@@ -17,7 +17,7 @@ from trackersim.analysis.first_look import DaysOf, FirstLook, days_of, first_loo
 from trackersim.analysis.options import TreeRank, ranked_trees
 from trackersim.errors import InputError
 from trackersim.job.model import Job
-from trackersim.page.strip import CONDITION, MOST_DELAY_MIN, TreesShown, ViewState, supposed
+from trackersim.page.strip import CONDITION, MOST_DELAY_MIN, TreesShown, ViewState, moved, supposed
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.runner import CancelledError, Runner
 
@@ -135,7 +135,7 @@ class Ahead:
             table.done, table.runs = True, {}
             return
         trees, value = todo
-        view = replace(ViewState(trees=trees), **{dial.name: value})
+        view = moved(ViewState(trees=trees), {dial.name: None if value == dial.own else value})
 
         def run(jobs: Sequence[Job]) -> list[DaysOf]:
             missing = {job.sha256(): job for job in jobs if job.sha256() not in table.runs}

@@ -32,7 +32,7 @@ function atDial(key, trees, value) {
   const between = (name) => Math.round(low[name] + share * (high[name] - low[name]));
   const late = between("late"), treesTake = between("trees");
   return {
-    late, trees: treesTake, lifted: table.whole - late - treesTake, whole: table.whole,
+    late, trees: treesTake, lifted: low.whole - late - treesTake, whole: low.whole,
     lost: (share < 0.5 ? low : high).lost, repair: between("repair"), open: between("open"),
   };
 }
