@@ -113,7 +113,7 @@ def options_of(
     older = aged(job)
     here = Years(outcome_of(site.own), outcome_of(runner.run(older)))
     tell("one tree after the other", 0.1)
-    trees = _ranked_trees(job, runner, here.now)
+    trees = ranked_trees(job, runner, here.now.lifted_m3_per_day)
     made = _candidates(job, site.own, trees, runner)
     todo = [each for _, each in made if each is not None]
     both = [*todo, *map(aged, todo)]
@@ -176,8 +176,11 @@ def aged(job: Job) -> Job:
     )
 
 
-def _ranked_trees(job: Job, runner: Runner, here: Outcome) -> tuple[TreeRank, ...]:
-    """Every tree, or of many those that take most direct light, by the water that felling it alone would gain."""
+def ranked_trees(job: Job, runner: Runner, here_m3_per_day: float) -> tuple[TreeRank, ...]:
+    """Every tree, or of many those that take most direct light, by the water that felling it alone would gain.
+
+    `here_m3_per_day` is what the job lifts with all its trees.
+    """
     felled = {number: with_overrides(job, ready.without_tree(job, number)) for number in range(len(job.trees))}
     if len(felled) > _MOST_TREES:
         light = runner.scene(job).light.beam_w_m2
@@ -188,7 +191,7 @@ def _ranked_trees(job: Job, runner: Runner, here: Outcome) -> tuple[TreeRank, ..
         TreeRank(
             number=n,
             name=ready.tree_name(job, n),
-            gain_m3_per_day=outcome.lifted_m3_per_day - here.lifted_m3_per_day,
+            gain_m3_per_day=outcome.lifted_m3_per_day - here_m3_per_day,
         )
         for n, outcome in zip(felled, outcomes, strict=True)
     ]

@@ -107,12 +107,12 @@ def current_view() -> ViewState:
 
 def go_to(**state: Any) -> None:
     """Change the state, and with it the address: `go_to(trees="none", day=None)`."""
-    st.query_params.from_dict(address_of(_changed(state)))
+    st.query_params.from_dict(address_of(moved(current_view(), state)))
 
 
-def _changed(state: Mapping[str, Any]) -> ViewState:
-    now = current_view()
-    return ViewState(**({field.name: getattr(now, field.name) for field in fields(now)} | dict(state)))
+def moved(view: ViewState, changes: Mapping[str, Any]) -> ViewState:
+    """The state with some fields changed."""
+    return ViewState(**({field.name: getattr(view, field.name) for field in fields(view)} | dict(changes)))
 
 
 def shown_job(desk: Desk, view: ViewState) -> Job:
@@ -137,4 +137,4 @@ def supposed(job: Job, view: ViewState) -> Job:
 def link_to(place: str, *, label: str | None = None, **state: Any) -> None:
     """A link to a place ("morning"), with the state as it is but for what is named (`day=date`)."""
     page = st.session_state["places"][place]
-    st.page_link(page, label=label, width="content", query_params=address_of(_changed(state)))
+    st.page_link(page, label=label, width="content", query_params=address_of(moved(current_view(), state)))

@@ -5,13 +5,15 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from threading import Lock
 from typing import Any
 
 import streamlit as st
 
 from trackersim.analysis.comparison import Comparison, compare_racks
+from trackersim.analysis.first_look import FirstLook, days_of, first_look
 from trackersim.analysis.losses import Losses, SiteLosses, losses_of, site_losses
 from trackersim.analysis.morning import Morning, explain_morning
 from trackersim.analysis.options import Options, options_of
@@ -21,6 +23,7 @@ from trackersim.job.files import with_overrides
 from trackersim.job.folders import path_in
 from trackersim.job.model import Job
 from trackersim.job.plain_files import read_bytes
+from trackersim.page.ahead import Ahead, Table
 from trackersim.simulation.result import Result
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.runner import Runner
@@ -94,9 +97,55 @@ def runner_of(job: Job) -> Runner:
     return Runner(job, cache=stages())
 
 
+_waiting = 0
+_waiting_lock = Lock()
+
+
+@contextmanager
+def asked() -> Iterator[None]:
+    """While somebody waits for an answer; what is worked out ahead rests."""
+    global _waiting
+    with _waiting_lock:
+        _waiting += 1
+    try:
+        yield
+    finally:
+        with _waiting_lock:
+            _waiting -= 1
+
+
+def busy() -> bool:
+    """Whether somebody waits for an answer."""
+    return _waiting > 0
+
+
 def own_year(job: Job) -> Result:
     """The job on its own rack."""
-    return runner_of(job).run()
+    with asked():
+        return runner_of(job).run()
+
+
+def first_look_of(job: Job) -> FirstLook:
+    """What is seen of a job first. Its minutes are not kept."""
+
+    def look() -> FirstLook:
+        with asked():
+            runner = runner_of(job)
+            return first_look(job, lambda jobs: [days_of(result) for result in runner.run_all(jobs)])
+
+    found: FirstLook = kept("first look", 200).get(key_of(job), look)
+    return found
+
+
+@st.cache_resource
+def ahead() -> Ahead:
+    """What is worked out before it is asked for."""
+    return Ahead(stages(), busy=busy)
+
+
+def table_of(job: Job) -> Table:
+    """A job at every position of its dial, as far as it is known."""
+    return ahead().table(key_of(job), job)
 
 
 def comparison_of(job: Job, bar: Bar) -> Comparison:
@@ -111,7 +160,8 @@ def ideal_year(job: Job) -> Result:
 
 def site_of(job: Job) -> SiteLosses:
     """What trees and the late flip take from the job."""
-    return site_losses(runner_of(job))
+    with asked():
+        return site_losses(runner_of(job))
 
 
 def morning_of(job: Job, date: dt.date) -> Morning:
@@ -145,7 +195,8 @@ def options_report(job: Job, bar: Bar) -> Options:
 def _to_the_end(bar: Bar, work: Callable[[], Any]) -> Any:
     """What `work` gives; the bar is gone whether it is told the end or not."""
     try:
-        return work()
+        with asked():
+            return work()
     finally:
         bar("done", 1.0)
 
