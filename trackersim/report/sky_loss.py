@@ -178,4 +178,4 @@ def sky_loss_alt(own: Result, reference: Result, system: System) -> str:
 
 
 def _days(result: Result) -> str:
-    return "in a year" if result.days == 365 else f"in {result.days} days"
+    return "in a year" if result.days == 365 else f"in {counted(result.days, 'day')}"

@@ -19,7 +19,7 @@ from trackersim.page.numbers import number_field
 from trackersim.page.state import Desk, edit
 from trackersim.page.strip import ViewState, shown_job
 from trackersim.report.site_losses import site_words
-from trackersim.report.sky_by_hand import sky_data, tree_label
+from trackersim.report.sky_by_hand import sky_data
 from trackersim.report.sky_loss import class_words, sky_loss, sky_loss_alt
 from trackersim.report.tree_shading import shade_answer
 from trackersim.units import System, UnitError, held_unit, read_quantity, shown_value, unit_label
@@ -123,7 +123,8 @@ def take_move(desk: Desk, moved: Moved, system: System) -> None:
     st.session_state["tree_picked"] = moved.number
     if moved.bearing_deg is None or moved.height_m is None or moved.number >= len(desk.good.trees):
         return
-    good, changes = desk.good.trees[moved.number], {}
+    good = desk.good.trees[moved.number]
+    changes: dict[str, Any] = {}
     off = desk.good.site.magnetic_declination_deg if good.bearing_from == "magnetic" else 0.0
     bearing = round((moved.bearing_deg - off) % 360, 6)
     if abs((bearing - good.bearing_deg + 180) % 360 - 180) > 0.01:
@@ -223,11 +224,10 @@ def _new_tree(desk: Desk, system: System) -> None:
 def _plant(desk: Desk, system: System) -> None:
     """Put the new tree into the job once it has all that a tree needs."""
     typed = {name: st.session_state.get(_key(desk, NEW, name, system)) for name, *_ in _NUMBERS}
-    if any(typed[name] is None for name in _NEEDED):
+    if _missing(typed):
         return
-    tree: dict[str, Any] = {
-        name: _with_unit(float(typed[name]), kind, system) for name, _, kind, *_ in _NUMBERS if typed[name] is not None
-    }
+    kinds = {name: kind for name, _, kind, *_ in _NUMBERS}
+    tree = {name: _with_unit(value, kinds[name], system) for name, value in typed.items() if value is not None}
     name = str(st.session_state.get(_key(desk, NEW, "name", system), "")).strip()
     trees = value_at(desk.data, "trees") or []
     desk.version += 1  # the fields of the next new tree begin empty
