@@ -135,6 +135,8 @@ function make(root) {
     put(group, "circle", {class: "grip", r: GRIP});
     put(group, "path", {class: "mark", d: mark});
     group.addEventListener("pointerdown", (event) => begin(event, n, part, group));
+    // What touch-action does not keep from the page: a finger that moves a tree does not scroll.
+    group.addEventListener("touchstart", (event) => event.preventDefault(), {passive: false});
     group.addEventListener("keydown", (event) => key(event, n, part));
     return group;
   }
