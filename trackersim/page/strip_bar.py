@@ -36,11 +36,11 @@ def draw_strip(desk: Desk, view: ViewState, now: FirstLook, stands: FirstLook) -
             "sent": _sent().get("sent", 0),
             "dial": dial and _dial_shown(dial, view),
             "dial_decimals": 0 if dial and dial.step >= 1 else 2,
-            "trees": [[word, f"trees {word}" if word == "as they are" else word] for word in trees_of(desk.good)],
+            "trees": [[word, word] for word in trees_of(desk.good)],
             "trees_now": view.trees if view.trees in trees_of(desk.good) else "as they are",
             "first": now.first_day.isoformat(),
             "last": now.last_day.isoformat(),
-            "day": view.day.isoformat() if view.day else "",
+            "day": now.day_shown(view.day).isoformat(),
             "system": view.system,
             "supposed": not view.as_in_job,
             "now": printed(now, steps)["lifted"],
@@ -75,7 +75,9 @@ def _take_view(desk: Desk) -> None:
     took, dial = _sent(), dial_of(desk.good)
     words = {"units": "metric" if took.get("units") == "si" else "us", "day": str(took.get("day") or "")}
     told = view_of(words)
-    changes: dict[str, Any] = {"system": told.system, "day": told.day}
+    changes: dict[str, Any] = {"system": told.system}
+    if took.get("day") != took.get("day_given"):
+        changes["day"] = told.day
     if took.get("trees") in trees_of(desk.good):
         changes["trees"] = took["trees"]
     value = took.get("dial")

@@ -64,7 +64,7 @@ def front_data(look: FirstLook, desk: Desk, view: ViewState) -> dict[str, Any]:
         "win_note": _win_note(look),
         "first": look.first_day.isoformat(),
         "dull": look.dull.tolist(),
-        "picked": _picked(look, view),
+        "picked": (look.day_shown(view.day) - look.first_day).days,
         # The scale stays as it is for the job as it stands, so that before and after can be compared.
         "most_lost": round(float(stands.lost_m3.max(initial=0.0)) / steps.m3),
         "key_words": _key_words(look),
@@ -83,13 +83,6 @@ def _win_note(look: FirstLook) -> str:
     if look.repair_m3_per_day is None or look.job.rack.kind != "delayed":
         return "More in Decide."
     return f"A repaired rack still needs {SOUND_FLIP_MIN:.0f} min of sun (assumed). More in Decide."
-
-
-def _picked(look: FirstLook, view: ViewState) -> int:
-    """The day that is marked: the one looked at, else the one that lost most."""
-    if view.day is not None and look.first_day <= view.day <= look.last_day:
-        return (view.day - look.first_day).days
-    return int(look.lost_m3.argmax())
 
 
 def _key_words(look: FirstLook) -> str:
