@@ -27,8 +27,9 @@ _NEAR_DAYS = 15
 class FirstLook:
     """Figures of one job, means over its days [m³/day].
 
-    `lost_m3`, `dull`, `clear` and `turned` (days,) tell of each day. Open and prompt less late and trees is the job as it stands. `repair` and `open_sky` are the job repaired and
-    without its trees, None where there is nothing to repair or no tree. `turned` is None for racks without a flip.
+    `lost_m3`, `dull`, `clear` and `turned` (days,) tell of each day. Open and prompt less late and trees is the job as
+    it stands. `repair` and `open_sky` are the job repaired and without its trees, None where there is nothing to repair
+    or no tree. `turned` is None for racks without a flip.
     """
 
     job: Job
@@ -100,6 +101,16 @@ class DaysOf:
     first_day: dt.date
     notices: tuple[Notice, ...]
 
+    @property
+    def m3_per_day(self) -> float:
+        """Mean water a day."""
+        return float(self.water_m3.sum()) / len(self.water_m3)
+
+    @property
+    def last_day(self) -> dt.date:
+        """The last day."""
+        return self.first_day + dt.timedelta(days=len(self.water_m3) - 1)
+
 
 def days_of(result: Result) -> DaysOf:
     """A result without its minutes."""
@@ -120,7 +131,7 @@ def first_look(job: Job, run: Callable[[Sequence[Job]], Sequence[DaysOf]]) -> Fi
     jobs = site_jobs(job)
     runs = run([each for each in jobs if each is not None])
     own, open_prompt = runs[0], runs[3]
-    water = [float(each.water_m3.sum()) / len(each.water_m3) for each in runs]
+    water = [each.m3_per_day for each in runs]
     site = SiteWater(water[0], water[1], water[2], water[3], water[4] if len(water) > 4 else None)
     bright = brightness(open_prompt.light_kwh_m2)
     return FirstLook(

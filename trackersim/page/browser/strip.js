@@ -36,7 +36,7 @@ function make(root, component) {
   function send() {
     sent += 1;
     component.setStateValue("view", {
-      sent, dial: data.dial ? Number(range.value) : null, trees: chosen("trees"), day: day.value, day_given: data.day, units: chosen("units"),
+      sent, dial: data.dial ? Number(range.value) : null, trees: chosen("trees"), day: day.value, day_given: data.day ?? "", units: chosen("units"),
     });
   }
   range.addEventListener("input", moved);
@@ -62,7 +62,8 @@ function make(root, component) {
     part(".choice").hidden = data.trees.length < 2;
     choices(part(".units"), "units", [["us", "US"], ["si", "metric"]], data.system);
     Object.assign(day, { min: data.first, max: data.last });
-    day.value = data.day;
+    part(".day").hidden = data.day === null;
+    day.value = data.day ?? "";
     part(".acts").hidden = !data.supposed;
     say(data.now);
   }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 import streamlit as st
@@ -11,6 +11,7 @@ import streamlit as st
 from trackersim.analysis.first_look import FirstLook
 from trackersim.analysis.measures import SOUND_FLIP_MIN
 from trackersim.constants import DAYS_A_YEAR
+from trackersim.errors import Notice
 from trackersim.page import deciding, views, work
 from trackersim.page.browser import text_of
 from trackersim.page.fields import shown_text
@@ -122,9 +123,9 @@ def _details(desk: Desk, view: ViewState) -> None:
             DETAILS[chosen](desk, view)
 
 
-def dangers(look: FirstLook) -> None:
+def dangers(notices: Iterable[Notice]) -> None:
     """Dangers of what is looked at, before anything else."""
-    for notice in look.notices:
+    for notice in notices:
         if notice.level == "danger":
             st.error("Danger")
             st.text(notice.text)
