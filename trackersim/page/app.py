@@ -10,7 +10,7 @@ import streamlit as st
 from trackersim.errors import InputError
 from trackersim.page import deciding, files, keeper, moving_view, on_site, parts, views, work
 from trackersim.page.form import draw_form, where_of
-from trackersim.page.places import answer
+from trackersim.page.places import answer, decide, trees
 from trackersim.page.state import Desk, first_desk, go_back, settle, undo
 from trackersim.page.strip import ViewState, address_of, current_view, shown_job
 from trackersim.page.strip_bar import draw_strip, draw_table
@@ -27,8 +27,8 @@ def _morning(desk: Desk, view: ViewState) -> None:
 PLACES: dict[str, tuple[str, str, Place]] = {
     "answer": ("Answer", answer.QUESTION, answer.draw),
     "morning": ("Morning", "What happens on one morning?", _morning),
-    "trees": ("Trees", "What do the trees take?", lambda desk, view: views.trees(desk, view.system)),
-    "decide": ("Decide", "Repair or replace?", lambda desk, view: deciding.choices(desk, view.system)),
+    "trees": ("Trees", "What do the trees take?", trees.draw),
+    "decide": ("Decide", "Repair or replace?", decide.draw),
     "on-site": ("On site", "Is it as it should be?", lambda desk, view: on_site.on_site(desk, view.system)),
     "sheet": ("Sheet", "The customer's sheet", lambda desk, view: deciding.sheet(desk, view.system)),
 }

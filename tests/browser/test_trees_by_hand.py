@@ -1,0 +1,162 @@
+"""Trees moved by hand: mouse, finger and arrow keys change bearing and height, and the saved job says so."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from visiting import PATIENCE_MS, READY, Server
+
+from trackersim.job.files import demo_text, parse_job
+from trackersim.job.model import Job
+from trackersim.job.place import Tree
+
+# One clear day: what is asked here does not need the year.
+DAY = demo_text().replace("sample:typical-year", "sample:clear-spring-day")
+OAKS, CEDAR = parse_job(DAY).trees
+FOOT_M = 0.3048
+HOSTILE = "<img src=x onerror=\"document.title='owned'\">"
+
+
+@pytest.fixture
+def visit(browser: Any, server: Server) -> Iterator[Callable[..., Any]]:
+    """Opens the trees of a job on a screen of this width."""
+    contexts = []
+
+    def opened(*, width: int = 1280, touch: bool = False, job: str = DAY) -> Any:
+        context = browser.new_context(
+            viewport={"width": width, "height": 844}, has_touch=touch, accept_downloads=True
+        )
+        contexts.append(context)
+        page = context.new_page()
+        page.goto(f"{server.url}/trees")
+        unfold_job(page)
+        page.locator(".st-key-job_file input[type=file]").set_input_files(
+            {"name": "job.toml", "mimeType": "application/toml", "buffer": job.encode()}
+        )
+        # The picture is no more that of the demonstration's year.
+        page.locator("svg[aria-label*='in 1 day']").wait_for(timeout=PATIENCE_MS)
+        page.wait_for_selector(READY, timeout=PATIENCE_MS)
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
+def unfold_job(page: Any) -> None:
+    page.locator(".st-key-form_toggle button").click(timeout=PATIENCE_MS)
+    page.locator("details summary").filter(has_text="Files").first.click(timeout=PATIENCE_MS)
+
+
+def handle(page: Any, label: str) -> Any:
+    return page.get_by_role("slider", name=label, exact=True)
+
+
+def middle(page: Any, label: str) -> tuple[float, float]:
+    found = handle(page, label)
+    found.scroll_into_view_if_needed()
+    box = found.locator(".grip").bounding_box()
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def value(page: Any, label: str) -> str:
+    return str(handle(page, label).get_attribute("aria-valuetext"))
+
+
+def field_says(page: Any, label: str, other_than: float) -> None:
+    """Python has taken the move: the card's field shows another number."""
+    page.wait_for_function(
+        """([label, before]) => {
+          const field = [...document.querySelectorAll("input")].find((each) => each.ariaLabel === label);
+          return field && field.value !== "" && Number(field.value) !== before;
+        }""",
+        arg=[label, other_than],
+        timeout=PATIENCE_MS,
+    )
+    page.wait_for_selector(READY, timeout=PATIENCE_MS)
+
+
+def saved(page: Any) -> Job:
+    with page.expect_download() as taken:
+        page.locator(".st-key-save button").click()
+    return parse_job(Path(taken.value.path()).read_text())
+
+
+def only_these_differ(now: Tree, before: Tree, **changed: float) -> None:
+    assert now.model_dump() == {**before.model_dump(), **{name: pytest.approx(to) for name, to in changed.items()}}
+
+
+def test_the_mouse_moves_a_tree_and_the_saved_job_says_so(visit: Callable[..., Any]) -> None:
+    page = visit()
+    assert value(page, "Height of cedar") == "30 ft"
+    x, y = middle(page, "Height of cedar")
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 3, y - 60, steps=6)
+    high = value(page, "Height of cedar")  # while it is held
+    assert high != "30 ft"
+    page.mouse.up()
+    field_says(page, "Height (ft)", 32)  # the card is the cedar's now, and shows its new height
+    x, y = middle(page, "Bearing of cedar")
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 80, y - 30, steps=6)
+    page.mouse.up()
+    field_says(page, "Bearing from the rack (°)", 128)
+    feet, bearing = float(high.removesuffix(" ft")), float(value(page, "Bearing of cedar").removesuffix("°"))
+    assert feet > 35 and bearing > 135
+    oaks, cedar = saved(page).trees
+    only_these_differ(cedar, CEDAR, height_m=feet * FOOT_M, bearing_deg=bearing)
+    assert oaks == OAKS
+
+
+def test_a_finger_moves_a_tree_on_a_phone(visit: Callable[..., Any]) -> None:
+    page = visit(width=390, touch=True)
+    hit = handle(page, "Height of cedar").locator(".hit").bounding_box()
+    assert min(hit["width"], hit["height"]) >= 44
+    for label, across, up in (("Height of cedar", 0, 50), ("Bearing of cedar", 40, 0)):
+        x, y = middle(page, label)
+        before = value(page, label)
+        finger = page.context.new_cdp_session(page)
+        finger.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [{"x": x, "y": y}]})
+        for step in range(1, 6):
+            point = {"x": x + across * step / 5, "y": y - up * step / 5}
+            finger.send("Input.dispatchTouchEvent", {"type": "touchMove", "touchPoints": [point]})
+        finger.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+        assert value(page, label) != before
+        field = "Height (ft)" if up else "Bearing from the rack (°)"
+        field_says(page, field, 32 if up else 128)
+    feet = float(value(page, "Height of cedar").removesuffix(" ft"))
+    bearing = float(value(page, "Bearing of cedar").removesuffix("°"))
+    assert feet > 32 and bearing > 135
+    only_these_differ(saved(page).trees[1], CEDAR, height_m=feet * FOOT_M, bearing_deg=bearing)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
+def test_arrow_keys_move_a_tree(visit: Callable[..., Any]) -> None:
+    page = visit()
+    handle(page, "Height of oaks on the lane").focus()
+    for key in ("ArrowUp", "ArrowUp", "ArrowRight", "PageUp", "ArrowDown"):
+        page.keyboard.press(key)
+    assert value(page, "Height of oaks on the lane") == "39 ft"
+    field_says(page, "Height (ft)", 32)
+    assert handle(page, "Height of oaks on the lane").evaluate("node => node === node.getRootNode().activeElement")
+    handle(page, "Bearing of oaks on the lane").focus()
+    for key in ("ArrowLeft", "ArrowLeft", "ArrowDown"):
+        page.keyboard.press(key)
+    field_says(page, "Bearing from the rack (°)", 92)
+    oaks, cedar = saved(page).trees
+    only_these_differ(oaks, OAKS, height_m=39 * FOOT_M, bearing_deg=89)
+    assert cedar == CEDAR
+
+
+def test_the_names_of_trees_stay_text(visit: Callable[..., Any]) -> None:
+    named = DAY.replace('name = "cedar"', f"name = '''{HOSTILE}'''")
+    page = visit(job=named)
+    assert handle(page, f"Height of {HOSTILE}").count() == 1
+    assert page.get_by_text(HOSTILE, exact=True).count() >= 1
+    assert page.title() != "owned"
+    assert page.locator("img[src=x]").count() == 0
