@@ -17,17 +17,19 @@ from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.simulation.result import Result
 
-# A dull day has less than this share of the light of the brightest day near it, on a rack that follows the sun.
-DULL = 0.5
+# Light of a dull day at most, and of a clear one at least, as a share of that of the brightest day near it, on a rack
+# that follows the sun.
+DULL, CLEAR = 0.5, 0.9
 _NEAR_DAYS = 15
 
 
 @dataclass(frozen=True, kw_only=True)
 class FirstLook:
-    """Figures of one job, means over its days [m³/day]; `lost_m3`, `dull` and `turned` (days,) tell of each day.
+    """Figures of one job, means over its days [m³/day].
 
-    Open and prompt less late and trees is the job as it stands. `repair` and `open_sky` are the job repaired and
-    without its trees, None where there is nothing to repair or no tree. `turned` is None for racks without a flip.
+    `lost_m3`, `dull`, `clear` and `turned` (days,) tell of each day. Open and prompt less late and trees is the job as
+    it stands. `repair` and `open_sky` are the job repaired and without its trees, None where there is nothing to repair
+    or no tree. `turned` is None for racks without a flip.
     """
 
     job: Job
@@ -40,6 +42,7 @@ class FirstLook:
     first_day: dt.date
     lost_m3: FloatArray
     dull: BoolArray
+    clear: BoolArray
     turned: BoolArray | None
     notices: tuple[Notice, ...]
 
@@ -52,6 +55,21 @@ class FirstLook:
     def last_day(self) -> dt.date:
         """The last day simulated."""
         return self.first_day + dt.timedelta(days=self.days - 1)
+
+    @property
+    def telling_day(self) -> dt.date:
+        """A day that explains the loss: a clear one on which about as much is lost as on the median clear day.
+
+        Where no day is clear, the one that lost most.
+        """
+        if not self.clear.any():
+            return self.first_day + dt.timedelta(days=int(self.lost_m3.argmax()))
+        off = np.abs(self.lost_m3 - np.median(self.lost_m3[self.clear]))
+        return self.first_day + dt.timedelta(days=int(np.where(self.clear, off, np.inf).argmin()))
+
+    def day_shown(self, chosen: dt.date | None) -> dt.date:
+        """The day chosen, if it is simulated, else the telling one."""
+        return chosen if chosen is not None and self.first_day <= chosen <= self.last_day else self.telling_day
 
     @property
     def cost_m3_per_day(self) -> float:
@@ -83,6 +101,16 @@ class DaysOf:
     first_day: dt.date
     notices: tuple[Notice, ...]
 
+    @property
+    def m3_per_day(self) -> float:
+        """Mean water a day."""
+        return float(self.water_m3.sum()) / len(self.water_m3)
+
+    @property
+    def last_day(self) -> dt.date:
+        """The last day."""
+        return self.first_day + dt.timedelta(days=len(self.water_m3) - 1)
+
 
 def days_of(result: Result) -> DaysOf:
     """A result without its minutes."""
@@ -103,8 +131,9 @@ def first_look(job: Job, run: Callable[[Sequence[Job]], Sequence[DaysOf]]) -> Fi
     jobs = site_jobs(job)
     runs = run([each for each in jobs if each is not None])
     own, open_prompt = runs[0], runs[3]
-    water = [float(each.water_m3.sum()) / len(each.water_m3) for each in runs]
+    water = [each.m3_per_day for each in runs]
     site = SiteWater(water[0], water[1], water[2], water[3], water[4] if len(water) > 4 else None)
+    bright = brightness(open_prompt.light_kwh_m2)
     return FirstLook(
         job=job,
         own_m3_per_day=site.own,
@@ -115,14 +144,15 @@ def first_look(job: Job, run: Callable[[Sequence[Job]], Sequence[DaysOf]]) -> Fi
         open_sky_m3_per_day=site.open_sky if job.trees else None,
         first_day=own.first_day,
         lost_m3=open_prompt.water_m3 - own.water_m3,
-        dull=dull_days(open_prompt.light_kwh_m2),
+        dull=bright < DULL,
+        clear=bright > CLEAR,
         turned=own.turned,
         notices=own.notices,
     )
 
 
-def dull_days(light: FloatArray) -> BoolArray:
-    """Days (days,) with less than half of the light of the brightest day within 15 days, by their light (days,)."""
+def brightness(light: FloatArray) -> FloatArray:
+    """Light of each day (days,) as a share of that of the brightest day within 15 days, by the light (days,)."""
     padded = np.pad(light, _NEAR_DAYS, mode="wrap") if len(light) > 2 * _NEAR_DAYS else np.pad(light, _NEAR_DAYS)
     brightest = np.lib.stride_tricks.sliding_window_view(padded, 2 * _NEAR_DAYS + 1).max(axis=1)
-    return np.asarray(light < DULL * brightest)
+    return np.asarray(np.divide(light, brightest, out=np.zeros_like(light), where=brightest > 0))

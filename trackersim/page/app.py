@@ -8,7 +8,7 @@ from functools import partial
 import streamlit as st
 
 from trackersim.errors import InputError
-from trackersim.page import deciding, files, moving_view, on_site, parts, views, work
+from trackersim.page import deciding, files, keeper, moving_view, on_site, parts, views, work
 from trackersim.page.form import draw_form, where_of
 from trackersim.page.places import answer, decide, trees
 from trackersim.page.state import Desk, first_desk, go_back, settle, undo
@@ -106,6 +106,8 @@ def main() -> None:
     st.set_page_config(page_title="Water behind a late rack", layout="wide", initial_sidebar_state="collapsed")
     parts.style()
     desk = desk_of_visitor()
+    if not keeper.opened(desk):
+        return
     pages = {
         name: st.Page(partial(_place, desk, name), title=title, url_path=name, default=name == "answer")
         for name, (title, _, _) in PLACES.items()
@@ -113,6 +115,7 @@ def main() -> None:
     st.session_state["places"] = pages
     chosen = st.navigation(list(pages.values()), position="hidden")
     answer.followed()
+    of_days = chosen in (pages["answer"], pages["morning"])
     view = current_view()
     _top(desk, view)
     strip = st.container(key="strip_place")
@@ -123,20 +126,24 @@ def main() -> None:
     else:
         left = st.container()
     with left, st.container(key="place"):
+        keeper.told(desk)
+        files.ask_to_replace(desk)
         try:
             with st.spinner("A year of minutes …"):
-                settle(desk, work.first_look_of)
-                stands, now = work.first_look_of(desk.good), work.first_look_of(shown_job(desk, view))
+                settle(desk, lambda job: work.days_given([job]))
+                now, stands = work.days_given([shown_job(desk, view), desk.good])
+                day = work.first_look_of(shown_job(desk, view)).day_shown(view.day) if of_days else None
             with strip:
-                draw_strip(desk, view, now, stands)
+                draw_strip(desk, view, now, stands, day=day)
             told_faults(desk)
-            answer.dangers(now)
+            answer.dangers(now.notices)
         except InputError as error:
             told_faults(desk)
             _unanswered(error)
         else:
             chosen.run()
             draw_table(desk, view)
+    keeper.keep(desk)
 
 
 if __name__ == "__main__":

@@ -39,7 +39,8 @@ class Desk:
     out to be impossible only then. `version` grows when the data is replaced as a whole, so that widgets start afresh.
     `room` holds the visitor's own weather files, each in a folder of its own so that none replaces another that an
     earlier job still needs; it goes when the desk goes. `folder` is the one in which `data` looks for its file.
-    `undone` holds what was on the desk before, latest last, and `read_last` what was read last.
+    `unsaved` says that it was changed since it was opened. `undone` holds what was on the desk before, latest last, and
+    `read_last` what was read last.
     """
 
     data: dict[str, Any]
@@ -49,8 +50,14 @@ class Desk:
     folder: Path
     faults: list[Fault] = field(default_factory=list)
     version: int = 0
+    unsaved: bool = False
     read_last: tuple[dict[str, Any], Path] | None = None
     undone: list[tuple[dict[str, Any], Path]] = field(default_factory=list)
+
+    @property
+    def own(self) -> bool:
+        """Whether the job is the visitor's own, and not the demonstration as it came."""
+        return bool(self.undone) or self.unsaved
 
     @property
     def stale(self) -> bool:
@@ -99,6 +106,7 @@ def read(desk: Desk) -> None:
 def _remember(desk: Desk) -> None:
     """Keep what was on the desk before, if it is another job now."""
     if desk.read_last is not None and desk.read_last[0] != desk.data:
+        desk.unsaved = True
         desk.undone = [*desk.undone, desk.read_last][-MOST_UNDONE:]
     desk.read_last = (desk.data, desk.folder)
 
@@ -189,11 +197,13 @@ def open_text(desk: Desk, text: str) -> None:
             desk.data = listed
             desk.version += 1
             _remember(desk)
+            desk.unsaved = False
         desk.faults = list(error.faults)
         return
     desk.data, desk.good, desk.faults = plain(job), job, []
     desk.version += 1
     _remember(desk)
+    desk.unsaved = False
 
 
 def start_new(desk: Desk) -> None:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 import streamlit as st
 
-from trackersim.analysis.first_look import FirstLook
+from trackersim.analysis.first_look import DaysOf
 from trackersim.page import work
 from trackersim.page.ahead import Dial, dial_of, trees_of
 from trackersim.page.browser import text_of
-from trackersim.page.figures_shown import printed, steps_in, table_shown
+from trackersim.page.figures_shown import steps_in, table_shown
 from trackersim.page.state import Desk, plain, replace
 from trackersim.page.strip import CONDITION, ViewState, current_view, go_to, moved, shown_job, view_of
 
@@ -26,8 +27,11 @@ _table = st.components.v2.component("trackersim_table", js=text_of("hub.js") + t
 _MORE_AFTER_MS = 1500
 
 
-def draw_strip(desk: Desk, view: ViewState, now: FirstLook, stands: FirstLook) -> None:
-    """Draw the strip: `now` is what is looked at, `stands` the job as it stands."""
+def draw_strip(desk: Desk, view: ViewState, now: DaysOf, stands: DaysOf, *, day: dt.date | None) -> None:
+    """Draw the strip: `now` is what is looked at, `stands` the job as it stands.
+
+    `day` is the one looked at, None in places that have none.
+    """
     steps = steps_in(view.system)
     dial = dial_of(desk.good)
     _strip(
@@ -36,15 +40,15 @@ def draw_strip(desk: Desk, view: ViewState, now: FirstLook, stands: FirstLook) -
             "sent": _sent().get("sent", 0),
             "dial": dial and _dial_shown(dial, view),
             "dial_decimals": 0 if dial and dial.step >= 1 else 2,
-            "trees": [[word, f"trees {word}" if word == "as they are" else word] for word in trees_of(desk.good)],
+            "trees": [[word, word] for word in trees_of(desk.good)],
             "trees_now": view.trees if view.trees in trees_of(desk.good) else "as they are",
             "first": now.first_day.isoformat(),
             "last": now.last_day.isoformat(),
-            "day": view.day.isoformat() if view.day else "",
+            "day": None if day is None else day.isoformat(),
             "system": view.system,
             "supposed": not view.as_in_job,
-            "now": printed(now, steps)["lifted"],
-            "stands": printed(stands, steps)["lifted"],
+            "now": round(now.m3_per_day / steps.m3),
+            "stands": round(stands.m3_per_day / steps.m3),
             "decimals": steps.decimals,
             "unit": steps.unit,
             "table": work.key_of(_on_the_dial(desk, view)),
@@ -75,7 +79,9 @@ def _take_view(desk: Desk) -> None:
     took, dial = _sent(), dial_of(desk.good)
     words = {"units": "metric" if took.get("units") == "si" else "us", "day": str(took.get("day") or "")}
     told = view_of(words)
-    changes: dict[str, Any] = {"system": told.system, "day": told.day}
+    changes: dict[str, Any] = {"system": told.system}
+    if took.get("day") != took.get("day_given"):
+        changes["day"] = told.day
     if took.get("trees") in trees_of(desk.good):
         changes["trees"] = took["trees"]
     value = took.get("dial")

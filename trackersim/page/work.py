@@ -5,15 +5,16 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from collections import OrderedDict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from threading import Lock
 from typing import Any
 
 import streamlit as st
 
 from trackersim.analysis.comparison import Comparison, compare_racks
-from trackersim.analysis.first_look import FirstLook, days_of, first_look
+from trackersim.analysis.first_look import DaysOf, FirstLook, days_of, first_look
 from trackersim.analysis.losses import Losses, SiteLosses, losses_of, site_losses
 from trackersim.analysis.morning import Morning, explain_morning
 from trackersim.analysis.options import Options, options_of
@@ -41,6 +42,11 @@ class Kept:
     def __init__(self, most: int) -> None:
         self._most, self._lock = most, Lock()
         self._answers: OrderedDict[str, Any] = OrderedDict()
+
+    def has(self, key: str) -> bool:
+        """Whether there is an answer under `key`."""
+        with self._lock:
+            return key in self._answers
 
     def get(self, key: str, work: Callable[[], Any]) -> Any:
         """The answer under `key`, worked out if it is not there."""
@@ -125,15 +131,26 @@ def own_year(job: Job) -> Result:
         return runner_of(job).run()
 
 
-def first_look_of(job: Job) -> FirstLook:
-    """What is seen of a job first. Its minutes are not kept."""
-
-    def look() -> FirstLook:
+def days_given(jobs: Sequence[Job]) -> list[DaysOf]:
+    """What each of some jobs gave on its days. Their minutes are not kept."""
+    found, keys = kept("days", 400), [key_of(job) for job in jobs]
+    missing = {key: job for key, job in zip(keys, jobs, strict=True) if not found.has(key)}
+    if missing:
         with asked():
-            runner = runner_of(job)
-            return first_look(job, lambda jobs: [days_of(result) for result in runner.run_all(jobs)])
+            results = runner_of(jobs[0]).run_all(list(missing.values()))
+        for key, result in zip(missing, results, strict=True):
+            found.get(key, partial(days_of, result))
+    # Should one be forgotten in between, it is worked out again.
+    return [found.get(key, partial(_own_days, job)) for key, job in zip(keys, jobs, strict=True)]
 
-    found: FirstLook = kept("first look", 200).get(key_of(job), look)
+
+def _own_days(job: Job) -> DaysOf:
+    return days_of(own_year(job))
+
+
+def first_look_of(job: Job) -> FirstLook:
+    """What is seen of a job first."""
+    found: FirstLook = kept("first look", 200).get(key_of(job), lambda: first_look(job, days_given))
     return found
 
 

@@ -37,9 +37,9 @@ function make(root, component) {
 
   function wins(now) {
     const rows = [];
-    if (now.repair !== null) rows.push([data.repair_word, now.repair - now.lifted]);
+    if (now.repair !== null) rows.push([data.repair_word, now.repair]);
     for (const tree of data.best_tree && !now.moved ? [data.best_tree] : []) rows.push([tree.word, tree.gain]);
-    if (now.open !== null && data.has_trees) rows.push([data.all_word, now.open - now.lifted]);
+    if (now.open !== null && data.has_trees) rows.push([data.all_word, now.open]);
     const most = Math.max(1, ...rows.map(([, gain]) => gain));
     part(".wins tbody").replaceChildren(...rows.map(([word, gain]) => {
       const row = document.createElement("tr"), name = document.createElement("th");
@@ -81,12 +81,12 @@ function make(root, component) {
       head.style.gridArea = narrow.matches ? `${row} / 1` : `8 / ${column}`;
       heads.push(head);
     }
-    calendar.style.gridTemplateColumns = narrow.matches ? "1.1rem repeat(31, 1fr)" : "repeat(53, 1fr)";
+    calendar.style.gridTemplateColumns = narrow.matches ? "1.1rem repeat(31, minmax(0, 1fr))" : "repeat(53, minmax(0, 1fr))";
     calendar.append(...cells, ...heads);
   }
   function days(lost) {
     for (const [place, cell] of cells.entries()) {
-      cell.style.setProperty("--share", `${Math.round((100 * Math.max(lost[place], 0)) / Math.max(data.most_lost, 1))}%`);
+      cell.style.setProperty("--share", `${Math.round(100 * Math.min(Math.max(lost[place] / Math.max(data.most_lost, 1), 0), 1))}%`);
     }
     pick(picked);
   }
@@ -122,7 +122,7 @@ function make(root, component) {
     event.preventDefault();
   });
   narrow.addEventListener("change", () => { lay(); days(figures.lost); });
-  hear(root, "dial", (found) => draw({ ...found, repair: figures.repair === null ? null : found.repair, moved: true }));
+  hear(root, "dial", (found) => draw({ ...found, moved: true }));
 
   function take(given) {
     const anew = data === null || data.first !== given.first || data.dull.length !== given.dull.length

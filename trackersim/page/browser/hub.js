@@ -29,7 +29,8 @@ function atDial(key, trees, value) {
   }
   if (low === null || high === null) return null;
   const far = high.at - low.at, share = far > 0 ? (value - low.at) / far : 0;
-  const between = (name) => Math.round(low[name] + share * (high[name] - low[name]));
+  const between = (name) =>
+    low[name] === null || high[name] === null ? null : Math.round(low[name] + share * (high[name] - low[name]));
   const late = between("late"), treesTake = between("trees");
   return {
     late, trees: treesTake, lifted: low.whole - late - treesTake, whole: low.whole,

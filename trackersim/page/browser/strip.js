@@ -36,7 +36,7 @@ function make(root, component) {
   function send() {
     sent += 1;
     component.setStateValue("view", {
-      sent, dial: data.dial ? Number(range.value) : null, trees: chosen("trees"), day: day.value, units: chosen("units"),
+      sent, dial: data.dial ? Number(range.value) : null, trees: chosen("trees"), day: day.value, day_given: data.day ?? "", units: chosen("units"),
     });
   }
   range.addEventListener("input", moved);
@@ -59,10 +59,11 @@ function make(root, component) {
       range.setAttribute("aria-valuetext", `${value.textContent} ${data.dial.unit}`);
     }
     choices(part(".trees"), "trees", data.trees, data.trees_now);
-    part(".trees").hidden = data.trees.length < 2;
+    part(".choice").hidden = data.trees.length < 2;
     choices(part(".units"), "units", [["us", "US"], ["si", "metric"]], data.system);
     Object.assign(day, { min: data.first, max: data.last });
-    day.value = data.day;
+    part(".day").hidden = data.day === null;
+    day.value = data.day ?? "";
     part(".acts").hidden = !data.supposed;
     say(data.now);
   }

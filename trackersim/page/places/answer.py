@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 import streamlit as st
@@ -11,6 +11,7 @@ import streamlit as st
 from trackersim.analysis.first_look import FirstLook
 from trackersim.analysis.measures import SOUND_FLIP_MIN
 from trackersim.constants import DAYS_A_YEAR
+from trackersim.errors import Notice
 from trackersim.page import deciding, views, work
 from trackersim.page.browser import text_of
 from trackersim.page.fields import shown_text
@@ -64,7 +65,7 @@ def front_data(look: FirstLook, desk: Desk, view: ViewState) -> dict[str, Any]:
         "win_note": _win_note(look),
         "first": look.first_day.isoformat(),
         "dull": look.dull.tolist(),
-        "picked": _picked(look, view),
+        "picked": (look.day_shown(view.day) - look.first_day).days,
         # The scale stays as it is for the job as it stands, so that before and after can be compared.
         "most_lost": round(float(stands.lost_m3.max(initial=0.0)) / steps.m3),
         "key_words": _key_words(look),
@@ -83,13 +84,6 @@ def _win_note(look: FirstLook) -> str:
     if look.repair_m3_per_day is None or look.job.rack.kind != "delayed":
         return "More in Decide."
     return f"A repaired rack still needs {SOUND_FLIP_MIN:.0f} min of sun (assumed). More in Decide."
-
-
-def _picked(look: FirstLook, view: ViewState) -> int:
-    """The day that is marked: the one looked at, else the one that lost most."""
-    if view.day is not None and look.first_day <= view.day <= look.last_day:
-        return (view.day - look.first_day).days
-    return int(look.lost_m3.argmax())
 
 
 def _key_words(look: FirstLook) -> str:
@@ -129,9 +123,9 @@ def _details(desk: Desk, view: ViewState) -> None:
             DETAILS[chosen](desk, view)
 
 
-def dangers(look: FirstLook) -> None:
+def dangers(notices: Iterable[Notice]) -> None:
     """Dangers of what is looked at, before anything else."""
-    for notice in look.notices:
+    for notice in notices:
         if notice.level == "danger":
             st.error("Danger")
             st.text(notice.text)
