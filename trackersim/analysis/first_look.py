@@ -58,14 +58,15 @@ class FirstLook:
 
     @property
     def telling_day(self) -> dt.date:
-        """A day that explains the loss: a clear one on which about as much is lost as on the median clear day.
+        """A day that explains the loss: a clear one on which about as much is lost as on the median of those that lose.
 
-        Where no day is clear, the one that lost most.
+        Where no clear day loses anything, the day that lost most.
         """
-        if not self.clear.any():
+        telling = self.clear & (self.lost_m3 > 0)
+        if not telling.any():
             return self.first_day + dt.timedelta(days=int(self.lost_m3.argmax()))
-        off = np.abs(self.lost_m3 - np.median(self.lost_m3[self.clear]))
-        return self.first_day + dt.timedelta(days=int(np.where(self.clear, off, np.inf).argmin()))
+        off = np.abs(self.lost_m3 - np.median(self.lost_m3[telling]))
+        return self.first_day + dt.timedelta(days=int(np.where(telling, off, np.inf).argmin()))
 
     def day_shown(self, chosen: dt.date | None) -> dt.date:
         """The day chosen, if it is simulated, else the telling one."""

@@ -8,9 +8,9 @@ from functools import partial
 import streamlit as st
 
 from trackersim.errors import InputError
-from trackersim.page import deciding, files, keeper, moving_view, on_site, parts, views, work
+from trackersim.page import deciding, files, keeper, on_site, parts, work
 from trackersim.page.form import draw_form, where_of
-from trackersim.page.places import answer, decide, trees
+from trackersim.page.places import answer, decide, morning, trees
 from trackersim.page.state import Desk, first_desk, go_back, settle, undo
 from trackersim.page.strip import ViewState, address_of, current_view, shown_job
 from trackersim.page.strip_bar import draw_strip, draw_table
@@ -18,15 +18,10 @@ from trackersim.page.strip_bar import draw_strip, draw_table
 Place = Callable[[Desk, ViewState], None]
 
 
-def _morning(desk: Desk, view: ViewState) -> None:
-    moving_view.moving_picture(desk, view.system)
-    views.morning(desk, view.system)
-
-
 # The places by the last part of their address: what they are called, their question, and what draws them.
 PLACES: dict[str, tuple[str, str, Place]] = {
     "answer": ("Answer", answer.QUESTION, answer.draw),
-    "morning": ("Morning", "What happens on one morning?", _morning),
+    "morning": ("Morning", "What happens on one morning?", morning.draw),
     "trees": ("Trees", "What do the trees take?", trees.draw),
     "decide": ("Decide", "Repair or replace?", decide.draw),
     "on-site": ("On site", "Is it as it should be?", lambda desk, view: on_site.on_site(desk, view.system)),
