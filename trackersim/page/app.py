@@ -8,9 +8,9 @@ from functools import partial
 import streamlit as st
 
 from trackersim.errors import InputError
-from trackersim.page import deciding, files, keeper, on_site, parts, work
+from trackersim.page import deciding, files, keeper, parts, work
 from trackersim.page.form import draw_form, where_of
-from trackersim.page.places import answer, decide, morning, trees
+from trackersim.page.places import answer, decide, morning, on_site, trees
 from trackersim.page.state import Desk, first_desk, go_back, settle, undo
 from trackersim.page.strip import ViewState, address_of, current_view, shown_job
 from trackersim.page.strip_bar import draw_strip, draw_table
@@ -24,7 +24,7 @@ PLACES: dict[str, tuple[str, str, Place]] = {
     "morning": ("Morning", "What happens on one morning?", morning.draw),
     "trees": ("Trees", "What do the trees take?", trees.draw),
     "decide": ("Decide", "Repair or replace?", decide.draw),
-    "on-site": ("On site", "Is it as it should be?", lambda desk, view: on_site.on_site(desk, view.system)),
+    "on-site": ("On site", "Is it as it should be?", on_site.draw),
     "sheet": ("Sheet", "The customer's sheet", lambda desk, view: deciding.sheet(desk, view.system)),
 }
 

@@ -18,15 +18,18 @@ def number_field(
     most: float | None = None,
     took: Callable[[float | None], None] | None = None,
     empty: str = "",
+    kept: bool = False,
 ) -> float | None:
     """A field for one number; None while it is empty. `took` is told what is typed, `empty` stands where nothing is.
 
-    The key says whose value it is: what stood under it before is kept. As Streamlit's default the value would come
-    back whenever the field is emptied.
+    It shows `value` at first and whenever that becomes another: as Streamlit's default it would also come back whenever
+    the field is emptied. `kept`: what is typed is still there when the visitor comes back from another place.
     """
-    if key not in st.session_state:
+    given = f"given.{key}"
+    if key not in st.session_state or st.session_state.get(given, value) != value:
         inside = value is None or ((least is None or value >= least) and (most is None or value <= most))
         st.session_state[key] = value if inside else None
+    st.session_state[given] = value
 
     def tell() -> None:
         if took is not None:
@@ -41,4 +44,5 @@ def number_field(
         key=key,
         on_change=tell,
         placeholder=empty,
+        persist_state="session" if kept else None,
     )

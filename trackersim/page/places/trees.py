@@ -134,8 +134,6 @@ def take_move(desk: Desk, moved: Moved, system: System) -> None:
     if not changes:
         return
     edit(desk, f"trees.{moved.number}", {**tree, **changes})
-    for name in changes:
-        st.session_state[_key(desk, moved.number, name, system)] = _shown(desk, moved.number, name, system)
 
 
 def _with_unit(value: float, kind: str, system: System) -> float | str:
