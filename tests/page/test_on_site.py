@@ -24,7 +24,6 @@ Told = Callable[[AppTest], list[str]]
 
 
 def on_site(page: AppTest) -> AppTest:
-    page.radio(key="view").set_value("On site").run()
     page.date_input(key="site_date").set_value(dt.date(2025, 6, 21))
     page.text_input(key="site_clock").set_value("10:30")
     return page.selectbox(key="site_sky").set_value("clear").run()

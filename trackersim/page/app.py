@@ -20,7 +20,7 @@ Place = Callable[[Desk, ViewState], None]
 
 def _morning(desk: Desk, view: ViewState) -> None:
     moving_view.moving_picture(desk, view.system)
-    views.morning(desk, view.system)
+    views.morning(desk, view)
 
 
 # The places by the last part of their address: what they are called, their question, and what draws them.
