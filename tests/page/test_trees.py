@@ -14,6 +14,8 @@ from trackersim.page.fields import shown_text
 from trackersim.page.state import Desk, first_desk, replace
 from trackersim.page.trees import COLUMNS, NAMES, numbered_rows, rows_taken
 
+Go = Callable[..., AppTest]
+
 
 @pytest.fixture
 def desk() -> Desk:
@@ -91,13 +93,14 @@ def test_the_fault_of_a_tree_stands_below_the_table(
     assert next(expander for expander in page.expander if expander.label == "Trees").proto.expanded
 
 
-def test_the_sky_shows_the_trees_of_the_job_in_words_too(page: AppTest, desk_of: Callable[[AppTest], Desk]) -> None:
+def test_the_sky_shows_the_trees_of_the_job_in_words_too(
+    page: AppTest, desk_of: Callable[[AppTest], Desk]
+) -> None:
     def alts() -> str:
         return " ".join(image.alt for images in page.get("image") for image in images.proto.imgs)
 
     # On one day: the view simulates the whole weather with and without trees.
     page.text_input(key="weather.file|us|0").set_value("sample:clear-spring-day").run()
-    page.radio(key="view").set_value("The trees").run()
     assert "Cedar" in alts()
     desk = desk_of(page)
     put(desk, as_shown(desk).drop(index=1))

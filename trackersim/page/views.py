@@ -101,13 +101,11 @@ def _price(desk: Desk, system: System) -> None:
     st.text_input(label, text, key=key, on_change=took)
 
 
-def morning(desk: Desk, system: System) -> None:
+def morning(desk: Desk, view: ViewState) -> None:
     """One morning explained."""
-    job = desk.good
+    job, system = shown_job(desk, view), view.system
     own = work.own_year(job)
-    day = parts.day_chosen(own, "morning_date")
-    if day is None:
-        return
+    day = parts.day_looked_at(own, view)
     date = own.times[day * MINUTES_A_DAY].date()
     try:
         with st.spinner("That morning …"):
