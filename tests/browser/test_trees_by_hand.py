@@ -2,51 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Callable
 from typing import Any
 
 import pytest
-from visiting import PATIENCE_MS, READY, Server
+from visited_job import saved
+from visiting import PATIENCE_MS, READY
 
 from trackersim.job.files import demo_text, parse_job
-from trackersim.job.model import Job
 from trackersim.job.place import Tree
 
 # One clear day: what is asked here does not need the year.
-DAY = demo_text().replace("sample:typical-year", "sample:clear-spring-day")
+DAY = demo_text().replace("sample:typical-year", "sample:clear-spring-day").replace("Hill farm", "One day", 1)
 OAKS, CEDAR = parse_job(DAY).trees
 FOOT_M = 0.3048
 HOSTILE = "<img src=x onerror=\"document.title='owned'\">"
-
-
-@pytest.fixture
-def visit(browser: Any, server: Server) -> Iterator[Callable[..., Any]]:
-    """Opens the trees of a job on a screen of this width."""
-    contexts = []
-
-    def opened(*, width: int = 1280, touch: bool = False, job: str = DAY) -> Any:
-        context = browser.new_context(viewport={"width": width, "height": 844}, has_touch=touch, accept_downloads=True)
-        contexts.append(context)
-        page = context.new_page()
-        page.goto(f"{server.url}/trees")
-        unfold_job(page)
-        page.locator(".st-key-job_file input[type=file]").set_input_files(
-            {"name": "job.toml", "mimeType": "application/toml", "buffer": job.encode()}
-        )
-        # The picture is no more that of the demonstration's year.
-        page.locator("svg[aria-label*='in 1 day']").wait_for(timeout=PATIENCE_MS)
-        page.wait_for_selector(READY, timeout=PATIENCE_MS)
-        return page
-
-    yield opened
-    for context in contexts:
-        context.close()
-
-
-def unfold_job(page: Any) -> None:
-    page.locator(".st-key-form_toggle button").click(timeout=PATIENCE_MS)
-    page.locator("details summary").filter(has_text="Files").first.click(timeout=PATIENCE_MS)
 
 
 def handle(page: Any, label: str) -> Any:
@@ -77,18 +47,12 @@ def field_says(page: Any, label: str, other_than: float) -> None:
     page.wait_for_selector(READY, timeout=PATIENCE_MS)
 
 
-def saved(page: Any) -> Job:
-    with page.expect_download() as taken:
-        page.locator(".st-key-save button").click()
-    return parse_job(Path(taken.value.path()).read_text())
-
-
 def only_these_differ(now: Tree, before: Tree, **changed: float) -> None:
     assert now.model_dump() == {**before.model_dump(), **{name: pytest.approx(to) for name, to in changed.items()}}
 
 
 def test_the_mouse_moves_a_tree_and_the_saved_job_says_so(visit: Callable[..., Any]) -> None:
-    page = visit()
+    page = visit("trees", DAY)
     assert value(page, "Height of cedar") == "30 ft"
     x, y = middle(page, "Height of cedar")
     page.mouse.move(x, y)
@@ -113,7 +77,7 @@ def test_the_mouse_moves_a_tree_and_the_saved_job_says_so(visit: Callable[..., A
 
 
 def test_a_finger_moves_a_tree_on_a_phone(visit: Callable[..., Any]) -> None:
-    page = visit(width=390, touch=True)
+    page = visit("trees", DAY, width=390)
     hit = handle(page, "Height of cedar").locator(".hit").bounding_box()
     assert min(hit["width"], hit["height"]) >= 44
     for label, across, up in (("Height of cedar", 0, 50), ("Bearing of cedar", 40, 0)):
@@ -137,7 +101,7 @@ def test_a_finger_moves_a_tree_on_a_phone(visit: Callable[..., Any]) -> None:
 
 
 def test_arrow_keys_move_a_tree(visit: Callable[..., Any]) -> None:
-    page = visit()
+    page = visit("trees", DAY)
     handle(page, "Height of oaks on the lane").focus()
     for key in ("ArrowUp", "ArrowUp", "ArrowRight", "PageUp", "ArrowDown"):
         page.keyboard.press(key)
@@ -155,7 +119,7 @@ def test_arrow_keys_move_a_tree(visit: Callable[..., Any]) -> None:
 
 def test_the_names_of_trees_stay_text(visit: Callable[..., Any]) -> None:
     named = DAY.replace('name = "cedar"', f"name = '''{HOSTILE}'''")
-    page = visit(job=named)
+    page = visit("trees", named)
     assert handle(page, f"Height of {HOSTILE}").count() == 1
     assert page.get_by_text(HOSTILE, exact=True).count() >= 1
     assert page.title() != "owned"

@@ -1,12 +1,32 @@
-"""Number fields: a phone shows its numeric keypad for them, and an empty one stays empty."""
+"""Fields for a thumb: numbers bring up a phone's numeric keypad, an empty one stays empty, and all are large enough."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 import streamlit as st
 
 from trackersim.page import parts
+
+# What markup could begin with; a label without any is the name of its field to those who hear it, as it is.
+_MARKUP = re.compile(r"[\\`*_\[\]<>~:#|&@!]|\$.*\$", re.DOTALL)
+_LARGE = """
+<style>
+{0} input {{ min-height: 44px; font-size: 1.05rem; }}
+{0} [data-testid="stNumberInputContainer"] {{ min-height: 46px; height: auto; }}
+{0} [data-testid="stNumberInputContainer"] button {{ min-width: 44px; min-height: 44px; }}
+{0} :is(.stDateInput, .stTimeInput, .stSelectbox, .stMultiSelect) [role="group"] {{ min-height: 46px; }}
+{0} [data-testid="stCheckbox"] label {{ min-height: 44px; align-items: center; }}
+{0} :is([data-testid="stButton"], [data-testid="stDownloadButton"]) button {{ min-height: 44px; }}
+{0} [data-testid="stButtonGroup"] button {{ min-height: 46px; padding: 0 1rem; font-size: 1rem; }}
+</style>
+"""
+
+
+def large_fields(key: str) -> None:
+    """Make everything in the container of this key at least 44 pixels high."""
+    st.html(_LARGE.format(f".st-key-{key}"))
 
 
 def number_field(
@@ -36,7 +56,7 @@ def number_field(
             took(st.session_state[key])
 
     return st.number_input(
-        parts.as_text(label),
+        parts.as_text(label) if _MARKUP.search(label) else label,
         None if least is None else float(least),
         None if most is None else float(most),
         None,

@@ -11,7 +11,7 @@ from trackersim.analysis.alternatives import Choice
 from trackersim.analysis.options import Options, repriced, without_prices
 from trackersim.job.model import Job
 from trackersim.page import parts, work
-from trackersim.page.numbers import number_field
+from trackersim.page.numbers import large_fields, number_field
 from trackersim.page.prices import CostName, cost_of, options_with_cost
 from trackersim.page.state import Desk, edit
 from trackersim.page.strip import ViewState, shown_job
@@ -48,9 +48,6 @@ _STYLE = """
 .measure .presupposed { font-size: 0.875rem; }
 [class*="st-key-measure_"] { border-top: 1px solid rgba(128, 128, 128, 0.35); padding-top: 0.5rem; }
 .st-key-decide [class*="st-key-price_of_water"] { max-width: 22rem; }
-.st-key-decide input { min-height: 44px; font-size: 1rem; }
-.st-key-decide [data-testid="stNumberInputContainer"] { min-height: 44px; height: auto; }
-.st-key-decide [data-testid="stNumberInputContainer"] button { min-width: 44px; min-height: 44px; }
 </style>
 """
 
@@ -58,6 +55,7 @@ _STYLE = """
 def draw(desk: Desk, view: ViewState) -> None:
     """The measures of the job as it is looked at."""
     st.html(_STYLE)
+    large_fields("decide")
     with st.container(key="decide"):
         words, price = st.container(), st.container()
         with price:

@@ -21,7 +21,7 @@ from trackersim.errors import Fault, InputError
 from trackersim.job.model import Job
 from trackersim.page import parts, work
 from trackersim.page.blocks import show_block
-from trackersim.page.numbers import number_field
+from trackersim.page.numbers import large_fields, number_field
 from trackersim.page.state import Desk
 from trackersim.page.strip import ViewState, shown_job
 from trackersim.report.blocks import Answer
@@ -65,13 +65,6 @@ _LABELS = {
 _STYLE = """
 <style>
 .st-key-on_site { max-width: 44rem; }
-.st-key-on_site :is(input, [role="spinbutton"]) { min-height: 44px; font-size: 1.05rem; }
-.st-key-on_site :is(.stNumberInput, .stDateInput, .stTimeInput, .stSelectbox) > div { min-height: 44px; }
-.st-key-on_site :is([data-testid="stNumberInputContainer"], [data-testid="stNumberInputContainer"] button) {
-  min-height: 44px; height: auto; }
-.st-key-on_site [data-testid="stNumberInputContainer"] button { min-width: 44px; }
-.st-key-on_site [data-testid="stButtonGroup"] button { min-height: 46px; padding: 0 1rem; font-size: 1rem; }
-.st-key-on_site label[data-baseweb="checkbox"] { min-height: 44px; align-items: center; }
 [data-testid="stLayoutWrapper"]:has(> .st-key-on_site_result) { position: sticky; bottom: 0; z-index: 40; }
 .st-key-on_site_result { padding: 0.5rem 0.75rem; border: 2px solid currentColor; border-radius: 0.5rem;
   background: var(--st-background-color, Canvas); }
@@ -104,6 +97,7 @@ def draw(desk: Desk, view: ViewState) -> None:
     """One of three questions, what has to be told for it, and the answer."""
     job, system = shown_job(desk, view), view.system
     st.html(_STYLE)
+    large_fields("on_site")
     with st.container(key="on_site"):
         asked = st.pills(
             "Ask", [FLIP, FLOW, TOMORROW], default=FLIP, key="site_question", required=True, persist_state="session"

@@ -15,7 +15,7 @@ from trackersim.page import parts, work
 from trackersim.page.blocks import show_answer
 from trackersim.page.components.sky_trees import Moved, sky_trees
 from trackersim.page.fields import shown_text, value_at, with_unit
-from trackersim.page.numbers import number_field
+from trackersim.page.numbers import large_fields, number_field
 from trackersim.page.state import Desk, edit
 from trackersim.page.strip import ViewState, shown_job
 from trackersim.report.site_losses import site_words
@@ -66,10 +66,6 @@ _STYLE = """
 .sky-legend i { display: inline-block; width: 22px; height: 14px; margin-right: 0.35rem; background: #d0631d;
   vertical-align: -2px; }
 .sky-legend i.more { background: none; border: 1px solid #2f86b0; }
-.st-key-trees_place input { min-height: 44px; font-size: 1rem; }
-.st-key-trees_place [data-testid="stNumberInputContainer"] { min-height: 44px; height: auto; }
-.st-key-trees_place [data-testid="stNumberInputContainer"] button { min-width: 44px; min-height: 44px; }
-.st-key-trees_place [data-testid="stButton"] button, .st-key-tree_picked button { min-height: 44px; }
 </style>
 """
 
@@ -77,6 +73,7 @@ _STYLE = """
 def draw(desk: Desk, view: ViewState) -> None:
     """The sky with the trees of the job, and the card of one of them."""
     st.html(_STYLE)
+    large_fields("trees_place")
     with st.container(key="trees_place"):
         _sky(desk, view)
         _card(desk, view.system)
