@@ -120,7 +120,7 @@ def main() -> None:
             _form(desk, view, trees_elsewhere=chosen is pages["trees"])
     else:
         left = st.container()
-    with left, st.container(key="place"):
+    with left, st.container(key=f"at_{chosen.url_path or 'answer'}"):
         keeper.told(desk)
         files.ask_to_replace(desk)
         try:
