@@ -52,7 +52,8 @@ def test_a_typed_price_changes_what_pays_survives_a_reload_and_is_in_the_saved_j
     page.wait_for_function("() => (localStorage.getItem('trackersim.job') || '').includes('fell-all-trees')")
     page.reload()
     wait_for_text(page, words_of(costly, "fell-all-trees"))
-    assert page.get_by_label("Cost ($), all trees felled", exact=True).input_value() == "900"
+    cost = page.get_by_label("Cost ($), all trees felled", exact=True)
+    page.wait_for_function("field => field.value === '900'", arg=cost.element_handle(), timeout=10_000)
     type_number(page, "Cost ($), all trees felled", "1")
     wait_for_text(page, "Pays: ")
 

@@ -101,14 +101,14 @@ def main() -> None:
     st.set_page_config(page_title="Water behind a late rack", layout="wide", initial_sidebar_state="collapsed")
     parts.style()
     desk = desk_of_visitor()
-    if not keeper.opened(desk):
-        return
     pages = {
         name: st.Page(partial(_place, desk, name), title=title, url_path=name, default=name == "answer")
         for name, (title, _, _) in PLACES.items()
     }
     st.session_state["places"] = pages
     chosen = st.navigation(list(pages.values()), position="hidden")
+    if not keeper.opened(desk):
+        return  # only now: a page without its places would come back at the first of them
     answer.followed()
     of_days = chosen in (pages["answer"], pages["morning"])
     view = current_view()
