@@ -10,12 +10,12 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from trackersim.analysis.sky_seen import trees_over
-from trackersim.job.files import with_overrides
+from trackersim.job.files import demo_text, with_overrides
 from trackersim.job.model import Job
-from trackersim.page import work
+from trackersim.page import tree_cards, work
 from trackersim.page.components.sky_trees import Moved, moved_of
 from trackersim.page.places import trees
-from trackersim.page.state import Desk, edit, first_desk, saved_text
+from trackersim.page.state import Desk, edit, first_desk, open_text, saved_text
 from trackersim.report.sky_by_hand import sky_data
 from trackersim.report.sky_loss import sky_loss
 
@@ -154,14 +154,14 @@ def test_a_new_tree_is_in_the_job_with_its_last_number_and_no_fault_before(
     place: AppTest, desk_of: DeskOf, told: Told, key: Callable[[int, str], str]
 ) -> None:
     desk = desk_of(place)
-    place.pills(key="tree_picked").set_value(trees.NEW).run()
-    place.text_input(key=key(trees.NEW, "name")).set_value(HOSTILE).run()
+    place.pills(key="tree_picked").set_value(tree_cards.NEW).run()
+    place.text_input(key=key(tree_cards.NEW, "name")).set_value(HOSTILE).run()
     for name, number in {"bearing": 70.0, "height": 30.0, "width": 20.0}.items():
-        place.number_input(key=key(trees.NEW, name)).set_value(number).run()
+        place.number_input(key=key(tree_cards.NEW, name)).set_value(number).run()
         assert not told(place)
         assert not desk.faults
         assert len(desk.good.trees) == 2
-    place.number_input(key=key(trees.NEW, "distance")).set_value(80.0).run()
+    place.number_input(key=key(tree_cards.NEW, "distance")).set_value(80.0).run()
     assert not place.exception, place.exception
     new = desk.good.trees[2]
     assert (new.name, new.bearing_deg, new.height_m) == (HOSTILE, 70.0, pytest.approx(30 * FOOT_M))
@@ -185,8 +185,8 @@ def test_a_species_fills_the_light_it_lets_through(
 
 
 def test_every_field_of_a_tree_has_its_place() -> None:
-    assert set(trees._LABELS) == set(trees._FIELDS)
-    assert not any(label in trees._FIELDS for label in trees._LABELS.values())
+    assert set(tree_cards._LABELS) == set(tree_cards._FIELDS)
+    assert not any(label in tree_cards._FIELDS for label in tree_cards._LABELS.values())
 
 
 def test_the_rest_of_a_tree_is_typed_as_anywhere(
@@ -197,3 +197,24 @@ def test_the_rest_of_a_tree_is_typed_as_anywhere(
     assert desk_of(place).good.trees[0].yearly_growth_m == pytest.approx(FOOT_M)
     place.text_input(key=key(0, "leaf_on")).set_value("soon").run()
     assert any(text.startswith("⚠ First day in full leaf") for text in told(place))
+
+
+def test_a_word_no_tree_knows_is_told_and_can_be_left_out(place: AppTest, desk_of: DeskOf, told: Told) -> None:
+    open_text(desk_of(place), demo_text().replace("crown_base =", "crown_bass =", 1))
+    place.run()
+    assert any(text.startswith("⚠ trees.0.crown_bass") for text in told(place))
+    next(button for button in place.button if str(button.key).startswith("leave.trees.0.crown_bass")).click().run()
+    assert not desk_of(place).stale
+    assert not place.exception
+
+
+def test_a_word_that_is_no_number_is_told_and_typed_over(
+    place: AppTest, desk_of: DeskOf, told: Told, key: Callable[[int, str], str]
+) -> None:
+    open_text(desk_of(place), demo_text().replace('height = "32 ft"', 'height = "tall"'))
+    place.run()
+    assert place.number_input(key=key(0, "height")).value is None
+    assert any(text.startswith("⚠ Height") for text in told(place))
+    place.number_input(key=key(0, "height")).set_value(33.0).run()
+    assert not told(place)
+    assert desk_of(place).good.trees[0].height_m == pytest.approx(33 * FOOT_M)

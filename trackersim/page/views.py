@@ -6,26 +6,19 @@ import streamlit as st
 
 from trackersim.analysis.hydraulics import water_report
 from trackersim.analysis.wiring import wiring_of
-from trackersim.constants import MINUTES_A_DAY
-from trackersim.errors import InputError
 from trackersim.job.model import Job
 from trackersim.page import parts, work
 from trackersim.page.blocks import show_answer
 from trackersim.page.fields import shown_text, with_unit
 from trackersim.page.state import Desk, edit
 from trackersim.page.strip import CONDITION, ViewState, go_to, shown_job
-from trackersim.page.trees import draw_trees
 from trackersim.report import alt, words
 from trackersim.report.comparison import comparison_answer
 from trackersim.report.figures import day_figure, months_figure
 from trackersim.report.hydraulics import water_answer
-from trackersim.report.morning import morning_answer
 from trackersim.report.options import volume_words
 from trackersim.report.remarks import part_of
 from trackersim.report.run import run_answer
-from trackersim.report.site_losses import site_words
-from trackersim.report.sky_loss import sky_loss_alt, sky_loss_figure
-from trackersim.report.tree_shading import shade_answer
 from trackersim.report.wiring import wiring_answer
 from trackersim.units import System, show
 
@@ -101,21 +94,6 @@ def _price(desk: Desk, system: System) -> None:
     st.text_input(label, text, key=key, on_change=took)
 
 
-def morning(desk: Desk, view: ViewState) -> None:
-    """One morning explained."""
-    job, system = shown_job(desk, view), view.system
-    own = work.own_year(job)
-    day = parts.day_looked_at(own, view)
-    date = own.times[day * MINUTES_A_DAY].date()
-    try:
-        with st.spinner("That morning …"):
-            found = work.morning_of(job, date)
-    except InputError as error:
-        parts.faults(error.faults)
-        return
-    show_answer(morning_answer(found, system))
-
-
 def year(desk: Desk, view: ViewState) -> None:
     """The year month by month, and the water side."""
     system = view.system
@@ -125,19 +103,4 @@ def year(desk: Desk, view: ViewState) -> None:
     show_answer(part_of(water_answer(water_report(result), system), result))
     st.subheader("Voltage and wire")
     show_answer(part_of(wiring_answer(wiring_of(result), result, system), result))
-    parts.cautions()
-
-
-def trees(desk: Desk, system: System) -> None:
-    """The sky as the rack sees it with the table of its trees, and when the sun clears them."""
-    job = desk.good
-    draw_trees(desk, system)
-    own, site = work.own_year(job), work.site_of(job)
-    parts.lead(site_words(site, system))
-    if st.toggle("Colour the sky by the water lost there", key="trees_loss"):
-        with st.spinner("Two years of minutes …"):
-            reference = work.own_year(work.varied(job, {"rack.kind": "ideal", "trees": [], "horizon.points": []}))
-        parts.picture(sky_loss_figure(own, reference, system), sky_loss_alt(own, reference, system))
-    shade = work.shade_report(job, parts.bar())
-    show_answer(shade_answer(shade, system))
     parts.cautions()
