@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 from PIL import Image
-from visiting import PATIENCE_MS, settled, view
+from visiting import PATIENCE_MS, place, settled
 
 from trackersim.page import player
 from trackersim.report.animation.moving import FRAME_MS, Frame
@@ -216,7 +216,7 @@ def test_buttons_are_large_enough_for_a_thumb_and_the_picture_for_its_column(alo
 
 def test_the_morning_of_the_demo_plays_in_the_page(visitor: Any, tmp_path: Path) -> None:
     """`visitor` sees to it that no request leaves the machine."""
-    view(visitor, "Watch the morning")
+    place(visitor, "Morning")
     visitor.locator(".player .clock:not(:empty)").wait_for(timeout=PATIENCE_MS)
     settled(visitor)
     start = clock(visitor)
@@ -254,7 +254,7 @@ def test_the_morning_of_the_demo_plays_in_the_page(visitor: Any, tmp_path: Path)
     assert "canister" in image.get_attribute("alt")
     assert image.evaluate("image => image.decode().then(() => image.naturalWidth)") == 540
     before = clock(visitor)
-    visitor.locator(".st-key-units").get_by_text("metric", exact=True).click()
+    visitor.locator(".strip").get_by_text("metric", exact=True).click()
     until(visitor, lambda: "°C" in image.get_attribute("alt"))
     assert clock(visitor) == before
     with visitor.expect_download(timeout=PATIENCE_MS) as waiting:
