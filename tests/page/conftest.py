@@ -11,7 +11,7 @@ from streamlit.testing.v1 import AppTest
 from streamlit.util import calc_hash
 
 from trackersim.page import work
-from trackersim.page.ahead import Table
+from trackersim.page.ahead import DialTable
 from trackersim.page.state import Desk
 
 APP = str(Path(__file__).parents[2] / "app.py")
@@ -24,7 +24,7 @@ Go = Callable[..., AppTest]
 def _nothing_ahead() -> Iterator[None]:
     """No thread works ahead: its years would take most of the time."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(work, "table_of", lambda job: Table(job, done=True))
+        patch.setattr(work, "table_of", lambda job: DialTable(job, done=True))
         yield
 
 

@@ -62,7 +62,7 @@ def trees_of(job: Job) -> tuple[TreesShown, ...]:
 
 
 @dataclass
-class Table:
+class DialTable:
     """What is known of a job so far, by trees and position; `ranks` are its trees by what felling each gains."""
 
     job: Job
@@ -83,14 +83,14 @@ class Ahead:
 
     def __init__(self, shared: StageCache, *, busy: Callable[[], bool]) -> None:
         self._stages, self._busy = _Sparing(shared), busy
-        self._tables: OrderedDict[str, Table] = OrderedDict()
+        self._tables: OrderedDict[str, DialTable] = OrderedDict()
         self._change = threading.Condition()
         self._thread: threading.Thread | None = None
 
-    def table(self, key: str, job: Job) -> Table:
+    def table(self, key: str, job: Job) -> DialTable:
         """The table of a job, as far as it is known; the rest is begun."""
         with self._change:
-            table = self._tables.setdefault(key, Table(job))
+            table = self._tables.setdefault(key, DialTable(job))
             self._tables.move_to_end(key)
             while len(self._tables) > MOST_TABLES:
                 self._tables.popitem(last=False)
@@ -119,10 +119,10 @@ class Ahead:
             except InputError:
                 table.done = True  # what is asked for itself tells its faults
 
-    def _next(self) -> Table | None:
+    def _next(self) -> DialTable | None:
         return next((table for table in reversed(self._tables.values()) if not table.done), None)
 
-    def _fill_one(self, table: Table) -> None:
+    def _fill_one(self, table: DialTable) -> None:
         runner = Runner(table.job, cache=self._stages, cancelled=self._busy)
         if table.ranks is None:
             here = runner.run().water_m3_per_day

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from trackersim.analysis.first_look import FirstLook
-from trackersim.page.ahead import Table
+from trackersim.page.ahead import DialTable
 from trackersim.report.site_losses import added_up
 from trackersim.units import System, held_value, unit_label
 
@@ -55,7 +55,7 @@ def _gain(other_m3_per_day: float | None, look: FirstLook, steps: Steps) -> int 
     return None if other_m3_per_day is None else round((other_m3_per_day - look.own_m3_per_day) / steps.m3)
 
 
-def table_shown(key: str, table: Table, steps: Steps) -> dict[str, Any] | None:
+def table_shown(key: str, table: DialTable, steps: Steps) -> dict[str, Any] | None:
     """A table as the browser reads it: rows by trees, cells by position; None while nothing is known."""
     rows: dict[str, list[dict[str, Any]]] = {}
     for (trees, value), look in table.cells.items():

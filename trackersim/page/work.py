@@ -24,7 +24,7 @@ from trackersim.job.files import with_overrides
 from trackersim.job.folders import path_in
 from trackersim.job.model import Job
 from trackersim.job.plain_files import read_bytes
-from trackersim.page.ahead import Ahead, Table
+from trackersim.page.ahead import Ahead, DialTable
 from trackersim.simulation.result import Result
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.runner import Runner
@@ -160,7 +160,7 @@ def ahead() -> Ahead:
     return Ahead(stages(), busy=busy)
 
 
-def table_of(job: Job) -> Table:
+def table_of(job: Job) -> DialTable:
     """A job at every position of its dial, as far as it is known."""
     return ahead().table(key_of(job), job)
 

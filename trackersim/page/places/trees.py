@@ -11,6 +11,7 @@ from trackersim.page import parts, work
 from trackersim.page.blocks import show_answer
 from trackersim.page.components.sky_trees import Moved, sky_trees
 from trackersim.page.fields import value_at
+from trackersim.page.numbers import large_fields
 from trackersim.page.state import Desk, edit
 from trackersim.page.strip import ViewState, shown_job
 from trackersim.page.tree_cards import draw_cards, with_unit_of
@@ -34,6 +35,7 @@ _STYLE = """
 def draw(desk: Desk, view: ViewState) -> None:
     """The sky with the trees of the job, and the card of one of them."""
     st.html(_STYLE)
+    large_fields("trees_place")
     with st.container(key="trees_place"):
         _sky(desk, view)
         st.subheader("The trees")
