@@ -271,4 +271,4 @@ def test_the_morning_of_the_demo_plays_in_the_page(visitor: Any, tmp_path: Path)
     visitor.set_viewport_size({"width": 390, "height": 844})
     settled(visitor)
     assert visitor.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= 390
-    assert image.bounding_box()["width"] == 358
+    assert image.bounding_box()["width"] == 390 - 2 * 12  # all of the column
