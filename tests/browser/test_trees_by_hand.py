@@ -5,12 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pytest
 from visited_job import saved
 from visiting import PATIENCE_MS, READY
 
-from trackersim.job.files import demo_text, parse_job
+from trackersim.job.files import demo_text, parse_job, with_overrides
 from trackersim.job.place import Tree
+from trackersim.page.components.sky_trees import JS
+from trackersim.report.sky_by_hand import sky_data
+from trackersim.report.sky_loss import SkyLoss
+from trackersim.simulation.obstacles import crowns_of
+from trackersim.sky.crowns import in_crown
 
 # One clear day: what is asked here does not need the year.
 DAY = demo_text().replace("sample:typical-year", "sample:clear-spring-day").replace("Hill farm", "One day", 1)
@@ -124,3 +130,26 @@ def test_the_names_of_trees_stay_text(visit: Callable[..., Any]) -> None:
     assert page.get_by_text(HOSTILE, exact=True).count() >= 1
     assert page.title() != "owned"
     assert page.locator("img[src=x]").count() == 0
+
+
+@pytest.mark.parametrize("number", [0, 1, 2, 3])
+def test_the_outline_drawn_is_the_crown_that_shades(browser: Any, number: int) -> None:
+    """Just inside it a ray meets the crown, just outside it does not: the script's formulas against `sky.crowns`."""
+    near = {"name": "near", "bearing": 200, "distance": 8, "height": 18, "width": 9, "crown_base": 6}
+    askew = {"name": "askew", "kind": "row", "bearing": 110, "runs": 70, "distance": 40, "height": 15, "width": 30}
+    known = [tree.model_dump(by_alias=True, exclude_none=True, mode="json") for tree in (OAKS, CEDAR)]
+    job = with_overrides(parse_job(DAY), {"trees": [*known, near, askew]})
+    edges = {"bearing_deg": np.array([0.0, 360.0]), "elevation_deg": np.array([0.0, 90.0])}
+    nothing = SkyLoss(**edges, lost_m3=np.zeros((1, 1)), sun_down_m3=0.0)
+    tree = sky_data(job, nothing, "", "us")["trees"][number]
+    page = browser.new_page()
+    page.evaluate(JS.replace("export default function", "function drawn") + "; window.outline = outline; null")
+    outline = np.array(page.evaluate("tree => window.outline(tree)", tree))
+    page.close()
+    assert len(outline) > 100
+    (crown,) = [each for place, each in enumerate(crowns_of(job, np.array([172]))) if place == number]
+    middle = outline.mean(axis=0)
+    for share, met in ((0.97, True), (1.03, False)):
+        bearing, height = np.radians(middle + share * (outline - middle)).T
+        rays = np.stack([np.cos(height) * np.sin(bearing), np.cos(height) * np.cos(bearing), np.sin(height)])
+        assert (in_crown(rays, crown) == met).mean() > 0.97, (share, met)

@@ -36,7 +36,7 @@ def draw(desk: Desk, view: ViewState) -> None:
     st.html(_STYLE)
     with st.container(key="trees_place"):
         _sky(desk, view)
-        st.subheader("The trees")
+        st.header("The trees")
         draw_cards(desk, view.system)
         _month_by_month(desk, view)
 
