@@ -91,7 +91,7 @@ def place(page: Any, name: str) -> None:
 
 def detail(page: Any, name: str) -> None:
     """Open one of the answer's details."""
-    page.locator(".st-key-details").get_by_role("button", name=name, exact=True).click()
+    page.locator(".st-key-detail").get_by_text(name, exact=True).click(timeout=PATIENCE_MS)
     page.get_by_role("heading", name=name, exact=True).wait_for(timeout=PATIENCE_MS)
     settled(page)
 

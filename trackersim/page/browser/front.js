@@ -94,7 +94,7 @@ function make(root, component) {
     cells[picked]?.classList.remove("picked");
     picked = Math.min(Math.max(place, 0), cells.length - 1);
     cells[picked].classList.add("picked");
-    const told = `${named(picked)}: ${text(figures.lost[picked])} ${data.day_unit} lost${data.dull[picked] ? ", a dull day" : ""}`;
+    const told = `${named(picked)}: ${text(figures.lost[picked])} ${data.day_unit} ${data.lost_words}${data.dull[picked] ? ", a dull day" : ""}`;
     part(".daynote").textContent = told;
     for (const [name, value] of [["valuemin", 1], ["valuemax", cells.length], ["valuenow", picked + 1], ["valuetext", told]]) {
       calendar.setAttribute(`aria-${name}`, value);

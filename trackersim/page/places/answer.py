@@ -53,6 +53,7 @@ def front_data(look: FirstLook, desk: Desk, view: ViewState) -> dict[str, Any]:
         "decimals": steps.decimals,
         "unit": steps.unit,
         "day_unit": steps.day_unit,
+        "lost_words": "lost to rack and trees" if look.job.trees else "lost to the rack",
         "worth_per_step": None if price is None else price * steps.m3 * DAYS_A_YEAR,
         "currency": money.currency,
         "price": "" if price is None else f"{money.currency}{shown_text(price, 'price_of_water', view.system)}",

@@ -157,7 +157,7 @@ def _cost(desk: Desk, choice: Choice, name: CostName, label: str, most: float) -
 def _beside(desk: Desk, found: Options, system: System) -> None:
     """Two or three measures in full, with what each costs a year and how long it lasts."""
     choices = {_ident(choice): choice for choice in by_water(found)}
-    st.subheader("Side by side")
+    st.header("Side by side")
 
     def named(ident: str) -> str:
         return parts.as_text(name_of(choices[ident], system)) if ident in choices else ident

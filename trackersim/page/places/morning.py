@@ -58,7 +58,7 @@ def draw(desk: Desk, view: ViewState) -> None:
     with choices:
         _below(frames, result, whole_day=whole_day)
     with right:
-        st.subheader("The clock of that morning")
+        st.header("The clock of that morning")
         try:
             with st.spinner("That morning …"):
                 found = work.morning_of(job, date)

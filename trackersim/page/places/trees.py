@@ -38,7 +38,7 @@ def draw(desk: Desk, view: ViewState) -> None:
     large_fields("trees_place")
     with st.container(key="trees_place"):
         _sky(desk, view)
-        st.subheader("The trees")
+        st.header("The trees")
         draw_cards(desk, view.system)
         _month_by_month(desk, view)
 
