@@ -12,7 +12,7 @@ import pytest
 from trackersim import Job, load_job, simulate
 from trackersim.analysis import measures as ready
 from trackersim.analysis.alternatives import outcome_of
-from trackersim.analysis.options import LEAVE, Choice, Options, aged, options_of
+from trackersim.analysis.options import LEAVE, Choice, Options, aged, options_of, repriced, without_prices
 from trackersim.analysis.tilts import best_tilts, locked
 from trackersim.job.files import demo_text, option_job, parse_job, with_overrides
 from trackersim.report import options as show_options
@@ -350,3 +350,20 @@ def test_a_repair_comes_first_and_the_sheet_has_the_best_five() -> None:
     assert len(told) == 8
     best = [each.name for each in options.choices[2:7]]
     assert [" ".join(row[0].split()) for row in told[3:]] == best
+
+
+def test_other_prices_need_no_other_simulation_and_give_the_same_options(found: Options) -> None:
+    dearer = with_overrides(
+        found.job,
+        {"money.price_of_water": "9 per 1000 gal", "money.rate": 0.02, "option.2.cost": 90, "option.3.cost": 1},
+    )
+    again = repriced(options_of(without_prices(found.job), **DAYS), dearer)
+    assert again.choices == options_of(dearer, **DAYS).choices
+    assert repriced(again, found.job).choices == found.choices
+    assert choice(again, "thick wire").net_value != choice(found, "thick wire").net_value
+
+
+def test_options_of_another_site_or_over_other_years_are_not_repriced(found: Options) -> None:
+    for change in ({"pump.max_speed": 0.9}, {"money.horizon_years": 3}, {"option.2.set": {"wire.0.gauge": "6"}}):
+        with pytest.raises(ValueError, match="more than their prices"):
+            repriced(found, with_overrides(found.job, change))

@@ -5,10 +5,11 @@ Without a browser on the machine these tests are skipped, unless TRACKERSIM_BROW
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
+from visited_job import open_in
 from visiting import CHROMIUM, REQUIRED, Server, opened
 
 
@@ -49,3 +50,21 @@ def visitor(browser: Any, server: Server) -> Iterator[Any]:
     context.close()
     assert asked
     assert [url for url in asked if not server.is_home(url)] == []
+
+
+@pytest.fixture
+def visit(browser: Any, server: Server) -> Iterator[Callable[..., Any]]:
+    """Opens a job in a place: `visit("trees", text)`, on a phone with `width=390`."""
+    contexts = []
+
+    def opened_there(where: str, job: str, *, width: int = 1280) -> Any:
+        size = {"width": width, "height": 844}
+        context = browser.new_context(viewport=size, has_touch=width < 600, accept_downloads=True)
+        contexts.append(context)
+        page = context.new_page()
+        open_in(page, server, where, job)
+        return page
+
+    yield opened_there
+    for context in contexts:
+        context.close()

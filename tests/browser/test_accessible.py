@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from visiting import PATIENCE_MS, Server, names_of_views, settled, unfold, view
+from visiting import DETAILS, PATIENCE_MS, PLACES, Server, detail, form, place, settled, unfold
 
 # What the page's toolkit draws by itself and gives no means to change.
 NOT_OURS = {
@@ -35,10 +35,8 @@ def test_every_view_keeps_the_rules_of_accessibility_has_headings_in_order_and_f
 ) -> None:
     """One walk through the views, since each is drawn anew when it is opened."""
     visitor.set_viewport_size({"width": width, "height": 844})
-    names = names_of_views(visitor)
-    assert len(names) == 10
-    for name in names:
-        view(visitor, name)
+    for name in ("Answer", *DETAILS, *PLACES[1:]):
+        (detail if name in DETAILS else place)(visitor, name)
         assert broken_rules(visitor) == [], name
         levels = visitor.evaluate("[...document.querySelectorAll('h1,h2,h3,h4')].map(e => Number(e.tagName[1]))")
         assert levels.count(1) == 1, name
@@ -48,6 +46,7 @@ def test_every_view_keeps_the_rules_of_accessibility_has_headings_in_order_and_f
 
 
 def test_the_form_with_a_fault_breaks_no_rule(visitor: Any) -> None:
+    form(visitor)
     for title in ("Files", "Where", "Trees", "Rack", "Modules", "Wire", "Pump", "Water", "Money"):
         unfold(visitor, title)
     field = visitor.get_by_role("textbox", name="Height from standing water")
@@ -58,31 +57,36 @@ def test_the_form_with_a_fault_breaks_no_rule(visitor: Any) -> None:
     assert broken_rules(visitor) == []
 
 
-def test_the_keyboard_alone_reaches_view_slider_and_form(visitor: Any) -> None:
+def test_the_keyboard_alone_reaches_places_strip_answer_and_form(visitor: Any) -> None:
+    form(visitor)
     reached: list[str] = []
+    visitor.locator(".st-key-places a").first.focus()
     for _ in range(40):
-        visitor.keyboard.press("Tab")
         reached.append(
             visitor.evaluate(
-                "() => { const e = document.activeElement; const k = e.closest('[class*=st-key-]');"
-                " return (k ? k.className.match(/st-key-(\\w+)/)[1] : '') + ' ' + e.tagName; }"
+                "() => { const e = document.activeElement; const keys = []; let up = e;"
+                " while ((up = up.parentElement)) for (const name of up.classList)"
+                " if (name.startsWith('st-key-')) keys.push(name.slice(7)); return keys.join(' '); }"
             )
         )
-    order = [next(place for place, name in enumerate(reached) if key in name) for key in ("units", "view", "job_form")]
+        visitor.keyboard.press("Tab")
+    order = [next(n for n, keys in enumerate(reached) if key in keys.split())
+             for key in ("places", "job_row", "strip", "front", "job_form")]  # fmt: skip
     assert order == sorted(order)
-    visitor.locator(".st-key-view input[type=radio]").first.focus()
+    visitor.locator("#dial").focus()
     visitor.keyboard.press("ArrowRight")
-    visitor.get_by_role("heading", name="Earlier or later").wait_for(timeout=PATIENCE_MS)
+    visitor.wait_for_url("**/*delay=65*", timeout=PATIENCE_MS)
 
 
 def test_on_paper_stand_answer_and_pictures_and_no_form(visitor: Any, server: Server) -> None:
     from pypdf import PdfReader
 
+    detail(visitor, "Every kind of rack")
     printed = PdfReader(io.BytesIO(visitor.pdf(format="Letter")))
     text = " ".join(" ".join(page.extract_text() for page in printed.pages).split())
     assert "this pump lifts about" in text
     assert "lock the disconnect" in text
     assert "Wire and controller" not in text
-    assert "Units" not in text
+    assert "Put this into" not in text
     assert sum(len(page.images) for page in printed.pages) >= 2
     assert len(printed.pages) <= 4

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 from PIL import Image
-from visiting import PATIENCE_MS, settled, view
+from visiting import PATIENCE_MS, place, settled
 
 from trackersim.page import player
 from trackersim.report.animation.moving import FRAME_MS, Frame
@@ -216,7 +216,7 @@ def test_buttons_are_large_enough_for_a_thumb_and_the_picture_for_its_column(alo
 
 def test_the_morning_of_the_demo_plays_in_the_page(visitor: Any, tmp_path: Path) -> None:
     """`visitor` sees to it that no request leaves the machine."""
-    view(visitor, "Watch the morning")
+    place(visitor, "Morning")
     visitor.locator(".player .clock:not(:empty)").wait_for(timeout=PATIENCE_MS)
     settled(visitor)
     start = clock(visitor)
@@ -253,8 +253,11 @@ def test_the_morning_of_the_demo_plays_in_the_page(visitor: Any, tmp_path: Path)
     assert clock(visitor) in image.get_attribute("alt")
     assert "canister" in image.get_attribute("alt")
     assert image.evaluate("image => image.decode().then(() => image.naturalWidth)") == 540
+    visitor.get_by_text("by physics, with what is in its canisters").click()
+    until(visitor, lambda: "% of the liquid" in image.get_attribute("alt"))
+    last = int(minute.get_attribute("max"))
     before = clock(visitor)
-    visitor.locator(".st-key-units").get_by_text("metric", exact=True).click()
+    visitor.locator(".strip").get_by_text("metric", exact=True).click()
     until(visitor, lambda: "°C" in image.get_attribute("alt"))
     assert clock(visitor) == before
     with visitor.expect_download(timeout=PATIENCE_MS) as waiting:
@@ -268,4 +271,4 @@ def test_the_morning_of_the_demo_plays_in_the_page(visitor: Any, tmp_path: Path)
     visitor.set_viewport_size({"width": 390, "height": 844})
     settled(visitor)
     assert visitor.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= 390
-    assert image.bounding_box()["width"] == 358
+    assert image.bounding_box()["width"] == 390 - 2 * 12  # all of the column

@@ -8,7 +8,7 @@ import urllib.request
 from pathlib import Path
 from typing import Any
 
-from visiting import PATIENCE_MS, Server, opened, settled, view
+from visiting import PATIENCE_MS, Server, detail, opened, settled
 
 
 def test_the_page_comes_back_by_itself_after_the_server_was_killed(browser: Any) -> None:
@@ -22,9 +22,8 @@ def test_the_page_comes_back_by_itself_after_the_server_was_killed(browser: Any)
         # The same page, not loaded again: it finds the server by itself and answers to a click.
         page.wait_for_selector('[data-testid="stApp"][data-test-connection-state="CONNECTED"]', timeout=PATIENCE_MS)
         settled(page)
-        view(page, "Year, pump and wire")
+        detail(page, "Year, pump and wire")
         page.get_by_text("At full power the pump gives").wait_for(timeout=PATIENCE_MS)
-        assert page.get_by_text("this pump lifts about").count() == 1
         opened(page, mortal)
     finally:
         page.close()

@@ -69,8 +69,8 @@ class Server:
 
 def opened(page: Any, server: Server) -> None:
     page.goto(server.url)
+    page.locator(".front .cost").wait_for(timeout=PATIENCE_MS)
     settled(page)
-    page.get_by_text("this pump lifts about").first.wait_for(timeout=PATIENCE_MS)
 
 
 def settled(page: Any) -> None:
@@ -78,14 +78,28 @@ def settled(page: Any) -> None:
     page.wait_for_selector(READY, timeout=PATIENCE_MS)
 
 
-def names_of_views(page: Any) -> list[str]:
-    names: list[str] = page.locator(".st-key-view [role=radiogroup] label p").all_inner_texts()
-    return names
+PLACES = ("Answer", "Morning", "Trees", "Decide", "On site", "Sheet")
+DETAILS = ("Every kind of rack", "Earlier or later", "Year, pump and wire", "Where the water went")
 
 
-def view(page: Any, name: str) -> None:
-    page.locator(".st-key-view").get_by_text(name, exact=True).click()
+def place(page: Any, name: str) -> None:
+    """Go to a place by its link."""
+    page.locator(".st-key-top").get_by_role("link", name=name, exact=True).click()
+    page.locator(f".st-key-at_{name.lower().replace(' ', '-')}").wait_for(state="attached", timeout=PATIENCE_MS)
+    settled(page)
+
+
+def detail(page: Any, name: str) -> None:
+    """Open one of the answer's details."""
+    page.locator(".st-key-detail").get_by_text(name, exact=True).click(timeout=PATIENCE_MS)
     page.get_by_role("heading", name=name, exact=True).wait_for(timeout=PATIENCE_MS)
+    settled(page)
+
+
+def form(page: Any) -> None:
+    """Open the job beside the place."""
+    page.locator(".st-key-form_toggle button").click()
+    page.get_by_role("heading", name="The job", exact=True).wait_for(timeout=PATIENCE_MS)
     settled(page)
 
 
@@ -95,6 +109,7 @@ def unfold(page: Any, title: str) -> None:
 
 
 def open_job(page: Any, text: str) -> None:
+    form(page)
     unfold(page, "Files: open or save a job")
     page.locator(".st-key-job_file input[type=file]").set_input_files(
         {"name": "job.toml", "mimeType": "application/toml", "buffer": text.encode()}

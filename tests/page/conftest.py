@@ -8,11 +8,24 @@ from pathlib import Path
 import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
+from streamlit.util import calc_hash
 
+from trackersim.page import work
+from trackersim.page.ahead import DialTable
 from trackersim.page.state import Desk
 
 APP = str(Path(__file__).parents[2] / "app.py")
-QUICK_VIEW = "Repair or replace"  # simulates nothing until it is asked to
+QUICK_PLACE = "on-site"  # simulates no year of its own
+
+Go = Callable[..., AppTest]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _nothing_ahead() -> Iterator[None]:
+    """No thread works ahead: its years would take most of the time."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(work, "table_of", lambda job: DialTable(job, done=True))
+        yield
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -23,14 +36,34 @@ def _memory_given_back() -> Iterator[None]:
 
 @pytest.fixture(scope="session")
 def new_page() -> Callable[[], AppTest]:
-    """A new visitor, on a view that simulates nothing by itself."""
+    """A new visitor with the job open, in a place that simulates nothing by itself."""
 
     def opened() -> AppTest:
         page = AppTest.from_file(APP, default_timeout=120)
-        page.session_state["view"] = QUICK_VIEW
+        page.session_state["form_open"] = True
+        page._page_hash = calc_hash(QUICK_PLACE)
         return page.run()
 
     return opened
+
+
+@pytest.fixture(scope="session")
+def go() -> Go:
+    """Go to a place, with a detail of the answer open, and words of the address changed (None takes one away)."""
+
+    def gone(page: AppTest, place: str | None = None, detail: str | None = None, **address: str | None) -> AppTest:
+        if place is not None:
+            page._page_hash = calc_hash("" if place == "answer" else place)
+        if detail is not None:
+            page.session_state["detail"] = detail
+        for name, word in address.items():
+            if word is None:
+                page.query_params.pop(name, None)
+            else:
+                page.query_params[name] = word
+        return page.run()
+
+    return gone
 
 
 @pytest.fixture

@@ -18,6 +18,7 @@ from trackersim.page.state import Desk, edit, first_desk, go_back, open_text, pl
 from trackersim.page.uploads import take_weather
 
 NewPage = Callable[[], AppTest]
+Go = Callable[..., AppTest]
 Shown = Callable[[AppTest], str]
 DeskOf = Callable[[AppTest], Desk]
 
@@ -266,7 +267,7 @@ BAD_WEATHER = {
 
 @pytest.mark.parametrize("name", BAD_WEATHER)
 def test_bad_weather_is_told_in_words_and_the_last_answer_stays(
-    page: AppTest, shown: Shown, desk_of: DeskOf, name: str
+    page: AppTest, shown: Shown, desk_of: DeskOf, name: str, go: Go
 ) -> None:
     content, words = BAD_WEATHER[name]
     bring(page, content)
@@ -274,7 +275,7 @@ def test_bad_weather_is_told_in_words_and_the_last_answer_stays(
     assert words in text
     assert "last job without a fault" in text
     assert desk_of(page).good.sha256() == load_job("demo").sha256()
-    page.radio(key="view").set_value("The answer").run()
+    go(page, "answer", "Every kind of rack")
     assert "this pump lifts about" in shown(page)
 
 

@@ -17,6 +17,7 @@ from trackersim.job.overrides import place_value
 from trackersim.page.fields import GROUPS, Entry, entries, value_at
 from trackersim.page.state import Desk, plain
 
+Go = Callable[..., AppTest]
 Shown = Callable[[AppTest], str]
 DeskOf = Callable[[AppTest], Desk]
 Told = Callable[[AppTest], list[str]]
@@ -187,13 +188,13 @@ def test_only_fields_that_say_something_stand_before_the_others(page: AppTest) -
     assert "rack.thermal.charge|us|0" in keys
 
 
-def test_units_there_and_back_leave_the_job_as_it_was(page: AppTest, desk_of: DeskOf) -> None:
+def test_units_there_and_back_leave_the_job_as_it_was(page: AppTest, desk_of: DeskOf, go: Go) -> None:
     before = desk_of(page).good.sha256()
     for system in ("metric", "US", "metric", "US"):
-        page.radio(key="units").set_value(system).run()
+        go(page, units=system)
         assert desk_of(page).good.sha256() == before
     assert page.text_input(key="source.lift|us|0").value == "130 ft"
-    page.radio(key="units").set_value("metric").run()
+    go(page, units="metric")
     assert page.text_input(key="source.lift|si|0").value == "39.624 m"
 
 
@@ -234,9 +235,9 @@ BARE = {
 
 @pytest.mark.parametrize(("system", "chosen", "place"), [("us", "US", 1), ("si", "metric", 2)])
 def test_a_bare_number_is_meant_in_the_unit_the_field_shows(
-    page: AppTest, desk_of: DeskOf, system: str, chosen: str, place: int
+    page: AppTest, desk_of: DeskOf, system: str, chosen: str, place: int, go: Go
 ) -> None:
-    page.radio(key="units").set_value(chosen).run()
+    go(page, units=chosen)
     unfolded(page)
     meant = {path: case[place] for path, case in BARE.items() if case[place] is not None}
     for path in meant:
@@ -253,13 +254,13 @@ def test_a_list_of_bare_numbers_is_meant_in_the_unit_the_field_shows(page: AppTe
     assert desk_of(page).good.pump.curve_flow_m3_s[-1] == pytest.approx(21 * 3.785411784e-3 / 60)
 
 
-def test_hills_survive_a_change_of_units(page: AppTest, desk_of: DeskOf) -> None:
+def test_hills_survive_a_change_of_units(page: AppTest, desk_of: DeskOf, go: Go) -> None:
     page.text_input(key="weather.file|us|0").set_value("sample:clear-spring-day").run()
     unfolded(page)
     page.text_input(key="horizon.points|us|0").set_value("80 4; 100 9").run()
     assert not desk_of(page).stale
     for chosen, system in (("metric", "si"), ("US", "us")):
-        page.radio(key="units").set_value(chosen).run()
+        go(page, units=chosen)
         unfolded(page)
         assert page.text_input(key=f"horizon.points|{system}|0").value == "80 4; 100 9"
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 from collections.abc import Callable, Mapping
+from typing import Any
 
 import pytest
 from streamlit.testing.v1 import AppTest
@@ -13,6 +15,8 @@ from trackersim import Result, load_job, simulate
 from trackersim.analysis.losses import site_losses
 from trackersim.job.files import demo_text
 from trackersim.page import work
+from trackersim.page.app import PLACES
+from trackersim.page.places import answer
 from trackersim.page.state import Desk
 from trackersim.report import words
 from trackersim.report.comparison import turning_words
@@ -23,21 +27,35 @@ from trackersim.units import show
 Shown = Callable[[AppTest], str]
 DeskOf = Callable[[AppTest], Desk]
 
+Go = Callable[..., AppTest]
+
+# What each place says, or detail of the answer.
 SAYS = {
-    "The answer": "this pump lifts about",
-    "Earlier or later": "Against a rack that follows the sun",
-    "One morning explained": "the rack turned east at",
-    "Watch the morning": "turns east at",
-    "The trees": "full sun, past the trees at the whole array",
-    "Year, pump and wire": "At full power the pump gives",
-    "Where the water went": "Removed alone",
-    "Repair or replace": "Every choice is a year of minutes",
-    "On site": "the rack",
-    "The customer's sheet": "One page for the customer",
+    ("answer", "Every kind of rack"): "this pump lifts about",
+    ("answer", "Earlier or later"): "Against a rack that follows the sun",
+    ("answer", "Year, pump and wire"): "At full power the pump gives",
+    ("answer", "Where the water went"): "Removed alone",
+    ("morning", None): "the rack turned east at",
+    ("trees", None): "Without the trees and on a rack",
+    ("decide", None): "A repaired rack",
+    ("on-site", None): "the rack",
+    ("sheet", None): "One page for the customer",
 }
 
 # One day of weather: what is asked of the page's sliders, prices and caches does not need the year.
 DAY = ["weather.file=sample:clear-spring-day"]
+
+
+def given(page: AppTest, name: str) -> dict[str, Any]:
+    """What the browser is given for one of the page's own parts."""
+    assert not page.exception, page.exception
+    (data,) = [
+        json.loads(part.proto.json)
+        for part in page.get("bidi_component")
+        if part.proto.component_name.endswith(f"trackersim_{name}")
+    ]
+    assert isinstance(data, dict)
+    return data
 
 
 @pytest.fixture
@@ -46,33 +64,33 @@ def day_page(page: AppTest) -> AppTest:
     return page.text_input(key="weather.file|us|0").set_value("sample:clear-spring-day").run()
 
 
-# Beside the sky that stands with the form's trees.
-WITH_PICTURES = ("The answer", "Earlier or later", "One morning explained", "The trees", "Where the water went")
+WITH_PICTURES = ("Every kind of rack", "Earlier or later", "morning", "Where the water went")
 
 
-@pytest.mark.parametrize("view", SAYS)
-def test_every_view_says_its_sentence_in_both_units_and_its_pictures_have_words(
-    page: AppTest, shown: Shown, view: str
+@pytest.mark.parametrize(("place", "detail"), SAYS)
+def test_every_place_says_its_sentence_in_both_units_and_its_pictures_have_words(
+    page: AppTest, shown: Shown, go: Go, place: str, detail: str | None
 ) -> None:
     """The words of a picture are for those who cannot see it."""
-    page.radio(key="view").set_value(view).run()
-    assert SAYS[view] in shown(page)
+    go(page, place, detail)
+    assert SAYS[place, detail] in shown(page)
     alts = [image.alt for images in page.get("image") for image in images.proto.imgs]
-    assert len(alts) > (view in WITH_PICTURES)
+    assert bool(alts) >= ((detail or place) in WITH_PICTURES)
     assert all(len(alt) > 40 for alt in alts), alts
-    page.radio(key="units").set_value("metric").run()
-    assert SAYS[view] in shown(page)
+    go(page, units="metric")
+    assert SAYS[place, detail] in shown(page)
     assert not any(unit in shown(page) for unit in (" gal", " gpm", " ft ", "°F"))
 
 
-def test_no_view_is_left_out(page: AppTest) -> None:
-    assert list(page.radio(key="view").options) == list(SAYS)
+def test_no_place_and_no_detail_is_left_out() -> None:
+    assert {place for place, _ in SAYS} == set(PLACES)
+    assert {detail for place, detail in SAYS if place == "answer"} == set(answer.DETAILS)
 
 
 def test_page_command_line_and_python_give_the_same_numbers(
-    page: AppTest, shown: Shown, demo_year: Mapping[str, Result]
+    page: AppTest, shown: Shown, demo_year: Mapping[str, Result], go: Go
 ) -> None:
-    page.radio(key="view").set_value("The answer").run()
+    go(page, "answer", "Every kind of rack")
     on_page = shown(page)
     own = demo_year["delayed"]
     command = [sys.executable, "-m", "trackersim", "compare", "demo"]
@@ -96,15 +114,15 @@ def test_page_command_line_and_python_give_the_same_numbers(
         assert " ".join(row) in printed
 
 
-def test_another_job_gives_another_answer(page: AppTest, shown: Shown) -> None:
+def test_another_job_gives_another_answer(page: AppTest, shown: Shown, go: Go) -> None:
     changed = demo_text().replace('name = "Hill farm (invented)"', 'name = "Dry creek (invented)"')
     page.file_uploader(key="job_file").upload("job.toml", changed.encode(), "application/toml").run()
-    page.radio(key="view").set_value("The answer").run()
+    go(page, "answer", "Every kind of rack")
     assert "Dry creek (invented): on the late-turning rack" in shown(page)
 
 
-def test_the_last_good_answer_stays_beside_a_fault_and_is_marked(page: AppTest, shown: Shown) -> None:
-    page.radio(key="view").set_value("The answer").run()
+def test_the_last_good_answer_stays_beside_a_fault_and_is_marked(page: AppTest, shown: Shown, go: Go) -> None:
+    go(page, "answer", "Every kind of rack")
     good = shown(page)
     headline = next(line for line in good.splitlines() if "this pump lifts about" in line)
     page.text_input(key="source.lift|us|0").set_value("70 gpm").run()
@@ -112,10 +130,10 @@ def test_the_last_good_answer_stays_beside_a_fault_and_is_marked(page: AppTest, 
     assert "last job without a fault" in shown(page)
 
 
-def test_the_slider_moves_water_and_money(day_page: AppTest, shown: Shown) -> None:
-    day_page.radio(key="view").set_value("Earlier or later").run()
+def test_the_slider_moves_water_and_money(day_page: AppTest, shown: Shown, go: Go) -> None:
+    go(day_page, "answer", "Earlier or later")
     day_page.text_input(key="late_price|us|0|").set_value("6 per 1000 gal").run()
-    day_page.slider(key="late_delay|60").set_value(180).run()
+    go(day_page, delay="180")
     own, later = (simulate(load_job("demo", [*DAY, *more])) for more in ([], ["rack.flip_delay=180"]))
     lost = own.water_m3_per_day - later.water_m3_per_day
     text = shown(day_page)
@@ -126,23 +144,21 @@ def test_the_slider_moves_water_and_money(day_page: AppTest, shown: Shown) -> No
     assert dollars == pytest.approx(6 * gallons_a_year / 1000, rel=0.01)
 
 
-def test_the_slider_with_and_without_trees_on_one_day(page: AppTest, shown: Shown) -> None:
-    import datetime as dt
-
-    page.radio(key="view").set_value("Earlier or later").run()
+def test_the_slider_with_and_without_trees_on_one_day(page: AppTest, shown: Shown, go: Go) -> None:
+    go(page, "answer", "Earlier or later")
     before = shown(page)
-    page.toggle(key="late_no_trees").set_value(True).run()
+    go(page, trees="none")
     without = shown(page)
     assert "more than the job as it stands" in without
-    page.date_input(key="late_date").set_value(dt.date(2025, 12, 21)).run()
+    go(page, day="2025-12-21")
     assert "Water on that day" in shown(page)
     assert before != without != shown(page)
 
 
-def test_a_thermal_rack_has_its_condition_on_sliders(day_page: AppTest, shown: Shown) -> None:
+def test_a_thermal_rack_has_its_condition_on_sliders(day_page: AppTest, shown: Shown, go: Go) -> None:
     day_page.selectbox(key="rack.kind|us|0").set_value("thermal").run()
-    day_page.radio(key="view").set_value("Earlier or later").run()
-    day_page.slider(key="late_charge|1.0").set_value(0.5).run()
+    go(day_page, "answer", "Earlier or later")
+    go(day_page, charge="0.5")
     thermal = [*DAY, "rack.kind=thermal"]
     whole, leaky = (simulate(load_job("demo", [*thermal, *more])) for more in ([], ["rack.thermal.charge=0.5"]))
     lifts = [show(result.water_m3_per_day, "volume_per_day", "us") for result in (whole, leaky)]
@@ -165,26 +181,26 @@ def test_scenes_shared_between_changes_give_the_engine_s_own_numbers() -> None:
         assert work.own_year(job).water_m3 == simulate(job).water_m3, overrides
 
 
-def test_the_date_of_a_morning_can_be_chosen(page: AppTest, shown: Shown) -> None:
-    import datetime as dt
-
-    page.radio(key="view").set_value("One morning explained").run()
-    page.date_input(key="morning_date").set_value(dt.date(2025, 12, 3)).run()
+def test_the_date_of_a_morning_can_be_chosen(page: AppTest, shown: Shown, go: Go) -> None:
+    go(page, "morning")
+    go(page, day="2025-12-03")
     assert "3 December 2025" in shown(page)
 
 
-def test_a_bare_price_is_per_thousand_gallons_and_stays_as_it_was_typed(day_page: AppTest, desk_of: DeskOf) -> None:
-    day_page.radio(key="view").set_value("Earlier or later").run()
+def test_a_bare_price_is_per_thousand_gallons_and_stays_as_it_was_typed(
+    day_page: AppTest, desk_of: DeskOf, go: Go
+) -> None:
+    go(day_page, "answer", "Earlier or later")
     day_page.text_input(key="late_price|us|0|").set_value("$6").run()
     assert desk_of(day_page).good.money.price_of_water == pytest.approx(6 / 3.785411784)
     assert day_page.text_input(key="late_price|us|0|6 per 1000 gal").value == "6 per 1000 gal"
 
 
-def test_the_slider_follows_the_form(day_page: AppTest, shown: Shown) -> None:
+def test_the_slider_follows_the_form(day_page: AppTest, shown: Shown, go: Go) -> None:
     """A slider that kept the old job's minutes would tell a difference that nobody asked for."""
-    day_page.radio(key="view").set_value("Earlier or later").run()
+    go(day_page, "answer", "Earlier or later")
     day_page.text_input(key="rack.flip_delay|us|0").set_value("95").run()
-    assert day_page.slider(key="late_delay|95").value == 95
+    assert given(day_page, "strip")["dial"]["value"] == 95
     later = simulate(load_job("demo", [*DAY, "rack.flip_delay=95"]))
     assert f"This rack lifts {show(later.water_m3_per_day, 'volume_per_day', 'us')}." in shown(day_page)
     assert "than the job as it stands" not in shown(day_page)
@@ -201,11 +217,11 @@ def test_a_price_or_an_option_simulates_nothing_again() -> None:
     assert after.provenance.job_sha256 == priced.sha256()
 
 
-def test_names_of_a_job_are_never_markup_in_tables(page: AppTest) -> None:
+def test_names_of_a_job_are_never_markup_in_tables(page: AppTest, go: Go) -> None:
     name = "[mend](http://evil.example/x) **b** $x^2$ :red[y] www.example.org"
     text = demo_text().replace('name = "down the well"', f'name = "{name}"')
     page.file_uploader(key="job_file").upload("job.toml", text.encode(), "application/toml").run()
-    page.radio(key="view").set_value("Year, pump and wire").run()
+    go(page, "answer", "Year, pump and wire")
     cells = [cell for table in page.table for row in table.value.astype(str).to_numpy().tolist() for cell in row]
     hostile = next(cell for cell in cells if "evil" in cell)
     assert hostile.replace("\\", "") == name
@@ -213,8 +229,8 @@ def test_names_of_a_job_are_never_markup_in_tables(page: AppTest) -> None:
         assert all(hostile[place - 1] == "\\" for place, letter in enumerate(hostile) if letter == mark), mark
 
 
-def test_a_cloudless_answer_says_so_in_its_first_line(page: AppTest, shown: Shown) -> None:
+def test_a_cloudless_answer_says_so_in_its_first_line(page: AppTest, shown: Shown, go: Go) -> None:
     page.checkbox(key="weather.clear_sky|us|0").check().run()
-    page.radio(key="view").set_value("The answer").run()
+    go(page, "answer", "Every kind of rack")
     headline = next(line for line in shown(page).splitlines() if "this pump lifts about" in line)
     assert "the most the place can give" in headline

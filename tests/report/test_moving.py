@@ -13,6 +13,7 @@ import numpy.typing as npt
 import pytest
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, FancyBboxPatch, Rectangle
 from PIL import Image
@@ -22,6 +23,7 @@ from trackersim.arrays import FloatArray
 from trackersim.job.files import with_overrides
 from trackersim.rack.geometry import Axis
 from trackersim.report.animation import rack_drawing
+from trackersim.report.animation.inks import WATER
 from trackersim.report.animation.moving import (
     FRAME_MS,
     Frame,
@@ -157,8 +159,8 @@ def test_the_tree_line_hides_the_sun_in_the_minutes_in_which_the_beam_is_weakene
 )  # fmt: skip
 def test_everything_stays_inside_the_frame_and_no_words_meet(overrides: dict[str, Any]) -> None:
     result = simulate(with_overrides(load_job("demo", CLEAR), overrides), first_day=DAY, last_day=DAY)
-    for minute in (0, 330, 380, 480, 600, 1439):
-        figure = morning_frame(result, 0, minute, "us")
+    for minute in (0, 329, 381, 480, 601, 1439):
+        figure = morning_frame(result, 0, minute, "us", prompt=result if minute % 2 else None)
         FigureCanvasAgg(figure).draw()
         width, height = figure.bbox.width, figure.bbox.height
         texts = [*figure.texts, *figure.axes[1].texts]
@@ -492,3 +494,42 @@ def test_minutes_that_are_none_are_refused(thermal: Result) -> None:
             morning_frame(thermal, day, minute, "us")
         with pytest.raises(ValueError, match="outside"):
             frames_of(thermal, day, [minute], system="us")
+
+
+def test_the_ghost_stands_where_the_prompt_rack_would_and_only_where_it_differs(watched: Result) -> None:
+    prompt = simulated("rack.kind=ideal")
+    flip = int(watched.morning.flip[0])
+    for minute, differs in ((flip - 20, True), (flip + 200, False)):
+        own = float(watched.by_day("rotation_deg")[0, minute])
+        ghost = float(prompt.by_day("rotation_deg")[0, minute])
+        assert (abs(own - ghost) > rack_drawing._SAME_DEG) == differs
+        figure = morning_frame(watched, 0, minute, "us", prompt=prompt)
+        dashed = [patch for patch in figure.axes[1].patches if patch.get_zorder() == 1.5]
+        assert len(dashed) == differs
+        for patch in dashed:
+            (x1, y1), (x2, y2) = patch.get_xy()[:2]
+            assert abs(np.degrees(np.arctan2(y1 - y2, x2 - x1))) == pytest.approx(abs(ghost), abs=1e-6)
+    (frame,) = frames_of(watched, 0, [flip - 20], system="us", prompt=prompt)
+    assert frame.alt.startswith(frame_alt_text(watched, 0, flip - 20, "us"))
+    ghost = float(prompt.by_day("rotation_deg")[0, flip - 20])
+    flow = show(float(prompt.by_day("flow_m3_s")[0, flip - 20]), "flow", "us")
+    assert frame.alt.endswith(f" Had it turned at once it would face {-ghost:.0f}° east and lift {flow}.")
+
+
+def test_the_water_lost_is_hatched_in_proportion(watched: Result) -> None:
+    """The hatched area over that of the day's own flow is the water lost over the water lifted."""
+    prompt = simulated("rack.kind=ideal")
+    axes = morning_frame(watched, 0, 1439, "us", prompt=prompt).axes[1]
+    hatched = [band for band in axes.collections if band.get_hatch() == "////"]
+    filled = [band for band in axes.collections if np.allclose(band.get_facecolor()[0][:3], to_rgb(WATER))]
+    lost, lifted = (
+        max(sum(_area(path.vertices) for path in band.get_paths()) for band in bands) for bands in (hatched, filled)
+    )
+    gap = (prompt.by_day("flow_m3_s") - watched.by_day("flow_m3_s"))[0].clip(min=0).sum()
+    assert gap > 0
+    assert lost / lifted == pytest.approx(gap / watched.by_day("flow_m3_s")[0].sum(), rel=0.05)
+
+
+def _area(corners: npt.NDArray[np.float64]) -> float:
+    x, y = corners.T
+    return float(abs(x @ np.roll(y, 1) - y @ np.roll(x, 1))) / 2

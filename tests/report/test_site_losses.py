@@ -84,7 +84,7 @@ def test_the_same_figures_from_compare_losses_options_the_sheet_and_the_page(tmp
     page = AppTest.from_file(str(Path(__file__).parents[2] / "app.py"), default_timeout=60)
     desk = first_desk()
     open_text(desk, text)
-    page.session_state["desk"] = desk
+    page.session_state["desk"], page.session_state["detail"] = desk, "Every kind of rack"
     page.run()
     assert not page.exception
     assert sentence in [text.value for text in page.text]

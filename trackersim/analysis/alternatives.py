@@ -64,7 +64,8 @@ class Choice:
     Only water used is worth anything. `cost_per_m3` of it over the horizon, at today's
     money; `net_value` over the horizon, with water worth nothing where no price is given; `most_cost` that it may cost
     before that turns negative. `ready` is the name of a ready-made option, "" for the job's own, `presupposes` what
-    must be so for its figures. `size` is a figure in its `pattern`, in SI, with its kind.
+    must be so for its figures. `size` is a figure in its `pattern`, in SI, with its kind. `option` is the place among
+    the job's options of the one that gives it its name and cost, None without any.
 
     `bought_kwh_per_day` is what it draws from a backup beyond what the site as it is draws, at the end of the horizon
     `later_bought_kwh_per_day`. Where the price of that is unknown nothing can be said of its worth but `most_per_kwh`,
@@ -83,6 +84,7 @@ class Choice:
     presupposes: str = ""
     pattern: str = ""
     size: tuple[float, str] | None = None
+    option: int | None = None
     bought_kwh_per_day: float = 0.0
     later_bought_kwh_per_day: float = 0.0
     price_per_kwh: float | None = None

@@ -52,6 +52,36 @@ class LossTerm:
     present: bool
 
 
+class SiteJobs(NamedTuple):
+    """The jobs that are held against each other to tell what trees and the late flip take (see `SiteLosses`)."""
+
+    own: Job
+    prompt: Job
+    open_sky: Job
+    open_prompt: Job
+    repaired: Job | None
+
+
+class SiteWater(NamedTuple):
+    """Water of each of `SiteJobs` [m³/day]: the one accounting of trees and the late flip."""
+
+    own: float
+    prompt: float
+    open_sky: float
+    open_prompt: float
+    repaired: float | None
+
+    @property
+    def late(self) -> float:
+        """Water that the late flip takes, as the mean of both orders."""
+        return ((self.prompt - self.own) + (self.open_prompt - self.open_sky)) / 2
+
+    @property
+    def trees(self) -> float:
+        """Water that the trees take, as the mean of both orders."""
+        return ((self.open_sky - self.own) + (self.open_prompt - self.prompt)) / 2
+
+
 @dataclass(frozen=True, kw_only=True)
 class SiteLosses:
     """What trees and the late flip take from a job, on its own equipment.
@@ -67,18 +97,23 @@ class SiteLosses:
     repaired: Result | None
 
     @property
+    def water(self) -> SiteWater:
+        """Water of each [m³/day]."""
+        repaired = None if self.repaired is None else self.repaired.water_m3_per_day
+        own, prompt, open_sky, open_prompt = (
+            result.water_m3_per_day for result in (self.own, self.prompt, self.open_sky, self.open_prompt)
+        )
+        return SiteWater(own, prompt, open_sky, open_prompt, repaired)
+
+    @property
     def late_m3_per_day(self) -> float:
         """Water that the late flip takes, as the mean of both orders."""
-        behind = self.prompt.water_m3_per_day - self.own.water_m3_per_day
-        open_ = self.open_prompt.water_m3_per_day - self.open_sky.water_m3_per_day
-        return (behind + open_) / 2
+        return self.water.late
 
     @property
     def trees_m3_per_day(self) -> float:
         """Water that the trees take, as the mean of both orders."""
-        late = self.open_sky.water_m3_per_day - self.own.water_m3_per_day
-        prompt = self.open_prompt.water_m3_per_day - self.prompt.water_m3_per_day
-        return (late + prompt) / 2
+        return self.water.trees
 
     @property
     def repair_m3_per_day(self) -> float | None:
@@ -143,14 +178,23 @@ def rack_cause(job: Job) -> str:
     return LATE if all(unit.rack.waits or unit.rack.kind == "ideal" for unit in job.units) else STANDING
 
 
-def site_losses(runner: Runner, job: Job | None = None) -> SiteLosses:
-    """What trees and the late flip take from a job (the runner's own by default)."""
-    job = runner.job if job is None else job
+def site_jobs(job: Job) -> SiteJobs:
+    """The jobs to run for what trees and the late flip take from one."""
     bare = with_overrides(job, {"trees": []}) if job.trees else job
     repair = repair_rack(job)
-    repaired = with_overrides(job, repair.changes) if repair.changes else None
-    jobs = [job, on_rack(job, "ideal"), bare, on_rack(bare, "ideal"), *([] if repaired is None else [repaired])]
-    own, prompt, open_sky, open_prompt, *rest = runner.run_all(jobs)
+    return SiteJobs(
+        own=job,
+        prompt=on_rack(job, "ideal"),
+        open_sky=bare,
+        open_prompt=on_rack(bare, "ideal"),
+        repaired=with_overrides(job, repair.changes) if repair.changes else None,
+    )
+
+
+def site_losses(runner: Runner, job: Job | None = None) -> SiteLosses:
+    """What trees and the late flip take from a job (the runner's own by default)."""
+    jobs = site_jobs(runner.job if job is None else job)
+    own, prompt, open_sky, open_prompt, *rest = runner.run_all([each for each in jobs if each is not None])
     return SiteLosses(
         own=own, prompt=prompt, open_sky=open_sky, open_prompt=open_prompt, repaired=rest[0] if rest else None
     )

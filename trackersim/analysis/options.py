@@ -20,7 +20,7 @@ from trackersim.analysis.measures import Ready
 from trackersim.analysis.tilts import Tilted, best_tilts
 from trackersim.analysis.water_measures import water_options
 from trackersim.errors import InputError
-from trackersim.job.economics import Option
+from trackersim.job.economics import Money
 from trackersim.job.files import option_job, with_overrides
 from trackersim.job.model import Job
 from trackersim.simulation.result import Result
@@ -45,7 +45,8 @@ class TreeRank:
 class Options:
     """All choices of one job; trees by the water felling each would gain, most first.
 
-    `jobs` are those of the choices by their `words`, but for the ones that change with the season.
+    `jobs` are those of the choices by their `words`, but for the ones that change with the season; `unpriced` are the
+    choices but leaving it as it is, before any money, in the order in which they were made up.
     Choices begin with leaving it as it is and repairing the rack; then come those whose cost is known, by the money for
     each m³ of used water, the rest by the water used that they gain, then by water lifted, and what costs for nothing.
     """
@@ -54,6 +55,7 @@ class Options:
     own: Result
     site: SiteLosses
     choices: tuple[Choice, ...]
+    unpriced: tuple[Choice, ...]
     jobs: Mapping[str, Job]
     trees: tuple[TreeRank, ...]
 
@@ -82,7 +84,7 @@ class Options:
             "money": self.job.money.model_dump(mode="json", by_alias=True),
             "options": [
                 {
-                    **{name: value for name, value in vars(choice).items() if name != "pattern"},
+                    **{name: value for name, value in vars(choice).items() if name not in ("pattern", "option")},
                     "outcome": choice.outcome and vars(choice.outcome),
                     "price": choice.price and vars(choice.price),
                 }
@@ -111,7 +113,7 @@ def options_of(
     older = aged(job)
     here = Years(outcome_of(site.own), outcome_of(runner.run(older)))
     tell("one tree after the other", 0.1)
-    trees = _ranked_trees(job, runner, here.now)
+    trees = ranked_trees(job, runner, here.now.lifted_m3_per_day)
     made = _candidates(job, site.own, trees, runner)
     todo = [each for _, each in made if each is not None]
     both = [*todo, *map(aged, todo)]
@@ -128,7 +130,35 @@ def options_of(
         if len(tilted.tilts_deg) == 1:
             jobs[choices[-1].words] = tilted.job
     tell("done", 1.0)
-    return Options(job=job, own=site.own, site=site, choices=_priced(job, here.now, choices), jobs=jobs, trees=trees)
+    return Options(
+        job=job,
+        own=site.own,
+        site=site,
+        choices=_priced(job, here.now, choices),
+        unpriced=tuple(choices),
+        jobs=jobs,
+        trees=trees,
+    )
+
+
+def without_prices(job: Job) -> Job:
+    """The job with all of its options and money taken away that changes no water: the years looked ahead stay.
+
+    Jobs that differ only in prices are equal without them, and `repriced` gives the options of one from the other's.
+    """
+    unknown = {"cost": None, "cost_per_year": 0.0, "life_years": None}
+    options = (each.model_copy(update=unknown) for each in job.option if not each.ready or each.hold_flow_m3_s)
+    money = Money(horizon_years=job.money.horizon_years)
+    return job.model_copy(update={"option": tuple(options), "money": money}).in_folder(job.folder)
+
+
+def repriced(found: Options, job: Job) -> Options:
+    """The options of `job` from those of a job that differs in nothing but prices. Raises `ValueError` if it does."""
+    if without_prices(job) != without_prices(found.job):
+        raise ValueError("the two jobs differ in more than their prices.")
+    outcome = found.leave.outcome
+    assert outcome is not None
+    return replace(found, job=job, choices=_priced(job, outcome, found.unpriced))
 
 
 class Years(NamedTuple):
@@ -146,8 +176,11 @@ def aged(job: Job) -> Job:
     )
 
 
-def _ranked_trees(job: Job, runner: Runner, here: Outcome) -> tuple[TreeRank, ...]:
-    """Every tree, or of many those that take most direct light, by the water that felling it alone would gain."""
+def ranked_trees(job: Job, runner: Runner, here_m3_per_day: float) -> tuple[TreeRank, ...]:
+    """Every tree, or of many those that take most direct light, by the water that felling it alone would gain.
+
+    `here_m3_per_day` is what the job lifts with all its trees.
+    """
     felled = {number: with_overrides(job, ready.without_tree(job, number)) for number in range(len(job.trees))}
     if len(felled) > _MOST_TREES:
         light = runner.scene(job).light.beam_w_m2
@@ -158,7 +191,7 @@ def _ranked_trees(job: Job, runner: Runner, here: Outcome) -> tuple[TreeRank, ..
         TreeRank(
             number=n,
             name=ready.tree_name(job, n),
-            gain_m3_per_day=outcome.lifted_m3_per_day - here.lifted_m3_per_day,
+            gain_m3_per_day=outcome.lifted_m3_per_day - here_m3_per_day,
         )
         for n, outcome in zip(felled, outcomes, strict=True)
     ]
@@ -251,22 +284,20 @@ def _locked_choice(tilted: Tilted, years: Years, here: Years) -> Choice:
     return _choice(made, tilted.job, years, here)
 
 
-def _options_by_ready(job: Job) -> Mapping[str, Option]:
-    return {option.ready: option for option in job.option if option.ready}
-
-
 def _priced(job: Job, here: Outcome, choices: Sequence[Choice]) -> tuple[Choice, ...]:
     """The choices with the costs that the job gives them, after the row of leaving it as it is."""
-    own, by_ready = [option for option in job.option if not option.ready], _options_by_ready(job)
+    own = [number for number, option in enumerate(job.option) if not option.ready]
+    by_ready: dict[str, int] = {option.ready: number for number, option in enumerate(job.option) if option.ready}
     leave = Choice(name=LEAVE, words=LEAVE, outcome=here, price=Price(cost=0.0))
     told = [with_money(leave, job.money)]
     for number, choice in enumerate(choices):
-        option = own[number] if number < len(own) else by_ready.get(choice.ready)
+        place = own[number] if number < len(own) else by_ready.get(choice.ready)
+        option = None if place is None else job.option[place]
         name = option.name if option is not None and option.name else choice.name
         price = None
         if option is not None and option.cost is not None:
             price = Price(cost=option.cost, cost_per_year=option.cost_per_year, life_years=option.life_years)
-        told.append(with_money(replace(choice, name=name, price=price), job.money))
+        told.append(with_money(replace(choice, name=name, price=price, option=place), job.money))
     return (told[0], *sorted(told[1:], key=_rank))
 
 

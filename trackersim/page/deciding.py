@@ -9,26 +9,20 @@ import streamlit as st
 from trackersim.page import parts, work
 from trackersim.page.blocks import show_answer
 from trackersim.page.state import Desk
+from trackersim.page.strip import ViewState, shown_job
 from trackersim.report.comparison import front_answer
 from trackersim.report.customer_sheet import report_pdf
 from trackersim.report.losses import losses_answer, losses_header, losses_rows
-from trackersim.report.options import options_answer, sheet_rows
+from trackersim.report.options import sheet_rows
 from trackersim.report.visit import Visit
 from trackersim.units import System
 
 
-def losses(desk: Desk, system: System) -> None:
+def losses(desk: Desk, view: ViewState) -> None:
     """Where the water went."""
     st.text("A dozen years of minutes, one for each cause: some seconds.")
-    show_answer(losses_answer(work.losses_report(desk.good, parts.bar()), system))
+    show_answer(losses_answer(work.losses_report(shown_job(desk, view), parts.bar()), view.system))
     parts.cautions()
-
-
-def choices(desk: Desk, system: System) -> None:
-    """What could be done, and what it buys."""
-    st.text("Every choice is a year of minutes; all together take up to a minute.")
-    if st.toggle("Work them out", key="choices_go"):
-        show_answer(options_answer(work.options_report(desk.good, parts.bar()), system))
 
 
 def sheet(desk: Desk, system: System) -> None:

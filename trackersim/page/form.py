@@ -1,4 +1,4 @@
-"""The inputs on the page: groups of fields with every fault beside its field. The trees have a table of their own."""
+"""The inputs on the page: groups of fields with every fault beside its field. The trees have cards of their own."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from trackersim.page.fields import (
     without_numbers,
 )
 from trackersim.page.state import Desk, edit, plain, replace
-from trackersim.page.trees import draw_trees
+from trackersim.page.tree_cards import draw_cards
 from trackersim.units import System
 
 _WEATHER_HINT = (
@@ -46,7 +46,7 @@ _THINGS = {
 
 
 def draw_form(desk: Desk, system: System, *, trees_elsewhere: bool) -> None:
-    """All groups, folded; those with a fault are open. `trees_elsewhere`: the view beside it has the trees' table."""
+    """All groups, folded; those with a fault are open. `trees_elsewhere`: the place beside it has the trees' cards."""
     unit = _unit_shown(desk)
     for group in GROUPS:
         faulty = any(_group_of(fault) is group for fault in desk.faults)
@@ -57,7 +57,7 @@ def draw_form(desk: Desk, system: System, *, trees_elsewhere: bool) -> None:
                 _draw_section(desk, group, section, system, unit if section in UNIT_SECTIONS else "")
         if group.title == "Where" and not trees_elsewhere:
             with st.expander("Trees", expanded=any(fault.field.startswith("trees") for fault in desk.faults)):
-                draw_trees(desk, system)
+                draw_cards(desk, system, narrow=True)
 
 
 def where_of(fault: Fault) -> str:

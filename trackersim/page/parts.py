@@ -11,8 +11,10 @@ import streamlit as st
 from matplotlib.figure import Figure
 
 from trackersim.errors import Fault
+from trackersim.page.browser import text_of
 from trackersim.page.fields import changed, value_at
 from trackersim.page.state import Desk, replace
+from trackersim.page.strip import ViewState
 from trackersim.page.work import Bar
 from trackersim.report import words
 from trackersim.report.figures import show_day
@@ -20,43 +22,11 @@ from trackersim.simulation.result import Result
 
 MOST_FAULTS = 20
 _MARKUP = re.compile(r"([\\`*_\[\]<>$~:#|&.@!])")
-# The page's own look: less air above, words of a readable length, pictures no wider than they are sharp; and what is
-# printed is the answer, not the form.
-_STYLE = """
-<style>
-.stMainBlockContainer { padding: 2.2rem 1rem 3rem; max-width: 84rem; }
-h1 { font-size: 1.9rem !important; padding: 0 !important; }
-h2 { font-size: 1.35rem !important; }
-h3 { font-size: 1.15rem !important; }
-.to-job { margin: 0; }
-@media (min-width: 641px) { .to-job { display: none; } }
-[data-testid="stText"] { max-width: 48rem; overflow-wrap: anywhere; }
-.lead { font-size: 1.25rem; line-height: 1.4; font-weight: 600; max-width: 48rem; margin: 0; overflow-wrap: anywhere; }
-[data-testid="stCaptionContainer"] { opacity: 1; color: #595751; }
-@media (max-width: 640px) {
-  .lead { font-size: 1.1rem; }
-  h1 { font-size: 1.5rem !important; }
-  [data-testid="stTable"] :is(th, td) { padding: 0.3rem 0.2rem; font-size: 0.78rem; }
-}
-[data-testid="stImage"] img { max-width: min(100%, 760px) !important; height: auto; }
-@media print {
-  .st-key-job_form, .st-key-controls, [data-testid="stHeader"] { display: none !important; }
-  .stButton, .stDownloadButton { display: none !important; }
-  .stMainBlockContainer { padding: 0; }
-  [data-testid="stImage"], [data-testid="stTable"], tr { break-inside: avoid; }
-}
-</style>
-"""
 
 
 def style() -> None:
     """Put the page's look in place."""
-    st.html(_STYLE)
-
-
-def link_to_job() -> None:
-    """On a phone the form lies far below the answer."""
-    st.html('<p class="to-job"><a href="#the-job">Down to the job: place, rack, pump …</a></p>')
+    st.html(f"<style>{text_of('page.css')}</style>")
 
 
 def lead(text: str) -> None:
@@ -146,6 +116,13 @@ def close(results: Mapping[str, Result], own: Result) -> None:
     lines(str(notice) for notice in words.all_notices(results) if notice.level == "note")
     cautions()
     caption(words.provenance_words(own))
+
+
+def day_looked_at(result: Result, view: ViewState) -> int:
+    """The day of the address, counted from 0, or the one that shows the flip best."""
+    first = result.times[0].date()
+    day = None if view.day is None else (view.day - first).days
+    return day if day is not None and 0 <= day < result.days else show_day(result)
 
 
 def day_chosen(result: Result, key: str) -> int | None:

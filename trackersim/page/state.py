@@ -23,6 +23,7 @@ from trackersim.job.unit import UNIT_SECTIONS
 from trackersim.job.whole_files import write_whole
 from trackersim.page.fields import GROUPS, MOST_ENTRIES, changed
 
+MOST_UNDONE = 30
 _SAVED_HEAD = "Saved by the page of trackersim. Bare numbers are in m, m³, m³/s, W, V, A, °C and degrees."
 
 
@@ -38,6 +39,8 @@ class Desk:
     out to be impossible only then. `version` grows when the data is replaced as a whole, so that widgets start afresh.
     `room` holds the visitor's own weather files, each in a folder of its own so that none replaces another that an
     earlier job still needs; it goes when the desk goes. `folder` is the one in which `data` looks for its file.
+    `unsaved` says that it was changed since it was opened. `undone` holds what was on the desk before, latest last, and
+    `read_last` what was read last.
     """
 
     data: dict[str, Any]
@@ -47,6 +50,14 @@ class Desk:
     folder: Path
     faults: list[Fault] = field(default_factory=list)
     version: int = 0
+    unsaved: bool = False
+    read_last: tuple[dict[str, Any], Path] | None = None
+    undone: list[tuple[dict[str, Any], Path]] = field(default_factory=list)
+
+    @property
+    def own(self) -> bool:
+        """Whether the job is the visitor's own, and not the demonstration as it came."""
+        return bool(self.undone) or self.unsaved
 
     @property
     def stale(self) -> bool:
@@ -58,7 +69,8 @@ def first_desk() -> Desk:
     """The demonstration job on the desk."""
     room = _room()
     job = parse_job(demo_text(), folder=ClosedFolder(room.name))
-    return Desk(data=plain(job), good=job, tried=job, room=room, folder=job.folder)
+    data = plain(job)
+    return Desk(data=data, good=job, tried=job, room=room, folder=job.folder, read_last=(data, job.folder))
 
 
 def plain(job: Job) -> dict[str, Any]:
@@ -82,12 +94,30 @@ def replace(desk: Desk, data: dict[str, Any]) -> None:
 def read(desk: Desk) -> None:
     """Read the job from the desk's data."""
     desk.data = _first_unit_as_common(desk.data)
+    _remember(desk)
     try:
         job = job_from_data(desk.data, folder=desk.folder)
     except InputError as error:
         desk.faults = list(error.faults)
         return
     desk.good, desk.faults = job, []
+
+
+def _remember(desk: Desk) -> None:
+    """Keep what was on the desk before, if it is another job now."""
+    if desk.read_last is not None and desk.read_last[0] != desk.data:
+        desk.unsaved = True
+        desk.undone = [*desk.undone, desk.read_last][-MOST_UNDONE:]
+    desk.read_last = (desk.data, desk.folder)
+
+
+def undo(desk: Desk) -> None:
+    """Lay on the desk what was there before."""
+    if desk.undone:
+        desk.data, desk.folder = desk.undone.pop()
+        desk.read_last = None
+        desk.version += 1
+        read(desk)
 
 
 def _first_unit_as_common(data: dict[str, Any]) -> dict[str, Any]:
@@ -123,6 +153,7 @@ def go_back(desk: Desk) -> None:
     """Let go of what could not be read: the data is the last good job's again."""
     desk.data, desk.folder, desk.faults = plain(desk.good), desk.good.folder, []
     desk.version += 1
+    _remember(desk)
 
 
 def keep_file(desk: Desk, name: str, content: bytes) -> None:
@@ -142,7 +173,7 @@ def keep_file(desk: Desk, name: str, content: bytes) -> None:
 
 def _tidy(desk: Desk) -> None:
     """Files that no job of the desk names any more go."""
-    needed = {desk.folder, desk.good.folder}
+    needed = {desk.folder, desk.good.folder, *(folder for _, folder in desk.undone)}
     for folder in Path(desk.room.name).iterdir():
         if folder not in needed:
             shutil.rmtree(folder, ignore_errors=True)
@@ -165,10 +196,14 @@ def open_text(desk: Desk, text: str) -> None:
         if _has_the_shape_of_a_job(listed) and _can_be_saved(listed):
             desk.data = listed
             desk.version += 1
+            _remember(desk)
+            desk.unsaved = False
         desk.faults = list(error.faults)
         return
     desk.data, desk.good, desk.faults = plain(job), job, []
     desk.version += 1
+    _remember(desk)
+    desk.unsaved = False
 
 
 def start_new(desk: Desk) -> None:

@@ -2,63 +2,45 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import streamlit as st
 
 from trackersim.analysis.hydraulics import water_report
 from trackersim.analysis.wiring import wiring_of
-from trackersim.constants import MINUTES_A_DAY
-from trackersim.errors import InputError
 from trackersim.job.model import Job
 from trackersim.page import parts, work
 from trackersim.page.blocks import show_answer
 from trackersim.page.fields import shown_text, with_unit
 from trackersim.page.state import Desk, edit
-from trackersim.page.trees import draw_trees
+from trackersim.page.strip import CONDITION, ViewState, go_to, shown_job
 from trackersim.report import alt, words
 from trackersim.report.comparison import comparison_answer
 from trackersim.report.figures import day_figure, months_figure
 from trackersim.report.hydraulics import water_answer
-from trackersim.report.morning import morning_answer
 from trackersim.report.options import volume_words
 from trackersim.report.remarks import part_of
 from trackersim.report.run import run_answer
-from trackersim.report.site_losses import site_words
-from trackersim.report.sky_loss import sky_loss_alt, sky_loss_figure
-from trackersim.report.tree_shading import shade_answer
 from trackersim.report.wiring import wiring_answer
-from trackersim.simulation.tracking import axis_of
-from trackersim.simulation.watched import ordinary_delay_min
 from trackersim.units import System, show
 
-_MOST_DELAY_MIN = 300
 
-
-def answer(desk: Desk, system: System) -> None:
-    """The answer in a sentence, the day's picture and the months."""
-    show_answer(comparison_answer(work.comparison_of(desk.good, parts.bar()), system))
+def racks(desk: Desk, view: ViewState) -> None:
+    """The answer in a sentence, the day's picture, the months and every kind of rack."""
+    show_answer(comparison_answer(work.comparison_of(shown_job(desk, view), parts.bar()), view.system))
     parts.cautions()
 
 
-def late(desk: Desk, system: System) -> None:
-    """The late flip as a slider: minutes of delay or the rack's condition, trees on or off, one day of the year."""
-    job = desk.good
-    changes = _rack_changes(job)
-    if job.trees and st.toggle("Without the trees", key="late_no_trees"):
-        changes["trees"] = []
-    if job.rack.kind in ("fixed", "ideal"):
-        st.text("This job has a rack that does not wait; the slider shows what a late one would give.")
+def late(desk: Desk, view: ViewState) -> None:
+    """Month by month and through one day: what is looked at beside a rack that follows the sun at once."""
+    job, system = shown_job(desk, view), view.system
+    _condition(desk, view)
     with st.spinner("A year of minutes …"):
-        varied = work.varied(job, changes)
-        site, before = work.site_of(varied), work.own_year(job)
-    own, ideal, gap = site.own, site.prompt, site.late_m3_per_day
-    parts.dangers({own.rack: own})
-    change = own.water_m3_per_day - before.water_m3_per_day
+        own, ideal, before = work.own_year(job), work.ideal_year(job), work.first_look_of(desk.good)
+    gap = work.first_look_of(job).late_m3_per_day
     parts.lead(f"This rack lifts {show(own.water_m3_per_day, 'volume_per_day', system)}.")
     costs = f"Against a rack that follows the sun it {'costs' if gap >= 0 else 'gains'}"
     st.text(_with_worth(f"{costs} {show(abs(gap), 'volume_per_day', system)}", gap, job))
-    if changes:
+    if not view.as_in_job:
+        change = own.water_m3_per_day - before.own_m3_per_day
         more = "more" if change >= 0 else "less"
         told = f"That is {show(abs(change), 'volume_per_day', system)} {more} than the job as it stands"
         st.text(_with_worth(told, change, job))
@@ -66,37 +48,33 @@ def late(desk: Desk, system: System) -> None:
     _price(desk, system)
     both = {own.rack: own, "ideal": ideal}
     parts.picture(months_figure(both, system), alt.months_alt(both, system))
-    day = parts.day_chosen(own, "late_date")
-    if day is not None:
-        told = ", ".join(
-            f"{words.rack_words(result)} {show(float(result.daily['water_m3'].iloc[day]), 'volume', system)}"
-            for result in both.values()
-        )
-        st.text(f"Water on that day: {told}.")
-        parts.picture(day_figure(both, system, day=day), alt.day_alt(both, system, day=day))
+    day = parts.day_looked_at(own, view)
+    told = ", ".join(
+        f"{words.rack_words(result)} {show(float(result.daily['water_m3'].iloc[day]), 'volume', system)}"
+        for result in both.values()
+    )
+    st.text(f"Water on that day: {told}.")
+    parts.picture(day_figure(both, system, day=day), alt.day_alt(both, system, day=day))
     parts.cautions()
 
 
-def _rack_changes(job: Job) -> dict[str, Any]:
-    """What the sliders change: the condition of a thermal rack, else the minutes a rack waits."""
-    changes: dict[str, Any] = {}
-    if job.rack.kind == "thermal":
-        thermal = job.rack.thermal
-        for key, label, low, high, now in (
-            ("charge", "Refrigerant left", 0.0, 1.2, thermal.charge),
-            ("shade_plates", "Shade plates (1 as built, 0 lost)", 0.0, 1.0, thermal.shade_plates),
-            ("damper", "Damper (1 as built, more is stiffer)", 0.1, 20.0, min(max(thermal.damper, 0.1), 20.0)),
-        ):
-            value = st.slider(label, low, high, float(now), key=f"late_{key}|{now}")
-            if value != float(now):
-                changes[f"rack.thermal.{key}"] = value
-        return changes
-    now_min = round(ordinary_delay_min(job.units[0], axis_of(job.units[0])))
-    most = max(_MOST_DELAY_MIN, now_min)
-    delay = st.slider("Minutes of sun until the rack turns east", 0, most, now_min, 5, key=f"late_delay|{now_min}")
-    if delay != now_min or job.rack.kind != "delayed":
-        changes |= {"rack.kind": "delayed", "rack.flip_delay": float(delay)}
-    return changes
+def _condition(desk: Desk, view: ViewState) -> None:
+    """What the strip has no room for of a thermal rack's condition."""
+    if desk.good.rack.kind != "thermal":
+        return
+    thermal = desk.good.rack.thermal
+    labels = {"shade_plates": "Shade plates (1 as built, 0 lost)", "damper": "Damper (1 as built, more is stiffer)"}
+    for name, label in labels.items():
+        least, most = CONDITION[name]
+        own = min(max(float(getattr(thermal, name)), least), most)
+        supposed = getattr(view, name)
+        key = f"late_{name}|{own}|{supposed}"
+
+        def took(name: str = name, key: str = key, own: float = own) -> None:
+            value = float(st.session_state[key])
+            go_to(**{name: None if value == own else value})
+
+        st.slider(label, least, most, own if supposed is None else supposed, key=key, on_change=took)
 
 
 def _with_worth(sentence: str, water_m3_per_day: float, job: Job) -> str:
@@ -116,44 +94,13 @@ def _price(desk: Desk, system: System) -> None:
     st.text_input(label, text, key=key, on_change=took)
 
 
-def morning(desk: Desk, system: System) -> None:
-    """One morning explained."""
-    job = desk.good
-    own = work.own_year(job)
-    day = parts.day_chosen(own, "morning_date")
-    if day is None:
-        return
-    date = own.times[day * MINUTES_A_DAY].date()
-    try:
-        with st.spinner("That morning …"):
-            found = work.morning_of(job, date)
-    except InputError as error:
-        parts.faults(error.faults)
-        return
-    show_answer(morning_answer(found, system))
-
-
-def year(desk: Desk, system: System) -> None:
+def year(desk: Desk, view: ViewState) -> None:
     """The year month by month, and the water side."""
-    result = work.own_year(desk.good)
+    system = view.system
+    result = work.own_year(shown_job(desk, view))
     show_answer(run_answer(result, system))
     st.subheader("The pump and its water")
     show_answer(part_of(water_answer(water_report(result), system), result))
     st.subheader("Voltage and wire")
     show_answer(part_of(wiring_answer(wiring_of(result), result, system), result))
-    parts.cautions()
-
-
-def trees(desk: Desk, system: System) -> None:
-    """The sky as the rack sees it with the table of its trees, and when the sun clears them."""
-    job = desk.good
-    draw_trees(desk, system)
-    own, site = work.own_year(job), work.site_of(job)
-    parts.lead(site_words(site, system))
-    if st.toggle("Colour the sky by the water lost there", key="trees_loss"):
-        with st.spinner("Two years of minutes …"):
-            reference = work.own_year(work.varied(job, {"rack.kind": "ideal", "trees": [], "horizon.points": []}))
-        parts.picture(sky_loss_figure(own, reference, system), sky_loss_alt(own, reference, system))
-    shade = work.shade_report(job, parts.bar())
-    show_answer(shade_answer(shade, system))
     parts.cautions()

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from functools import partial
 from threading import Lock
 from typing import Any
 
 import streamlit as st
 
 from trackersim.analysis.comparison import Comparison, compare_racks
+from trackersim.analysis.first_look import DaysOf, FirstLook, days_of, first_look
 from trackersim.analysis.losses import Losses, SiteLosses, losses_of, site_losses
 from trackersim.analysis.morning import Morning, explain_morning
 from trackersim.analysis.options import Options, options_of
@@ -18,6 +21,7 @@ from trackersim.analysis.tree_shading import Shade, shade_of
 from trackersim.job.files import with_overrides
 from trackersim.job.fingerprint import fingerprint
 from trackersim.job.model import Job
+from trackersim.page.ahead import Ahead, DialTable
 from trackersim.simulation.result import Result
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.runner import Runner
@@ -34,6 +38,11 @@ class Kept:
     def __init__(self, most: int) -> None:
         self._most, self._lock = most, Lock()
         self._answers: OrderedDict[str, Any] = OrderedDict()
+
+    def has(self, key: str) -> bool:
+        """Whether there is an answer under `key`."""
+        with self._lock:
+            return key in self._answers
 
     def get(self, key: str, work: Callable[[], Any]) -> Any:
         """The answer under `key`, worked out if it is not there."""
@@ -78,9 +87,66 @@ def runner_of(job: Job) -> Runner:
     return Runner(job, cache=stages())
 
 
+_waiting = 0
+_waiting_lock = Lock()
+
+
+@contextmanager
+def asked() -> Iterator[None]:
+    """While somebody waits for an answer; what is worked out ahead rests."""
+    global _waiting
+    with _waiting_lock:
+        _waiting += 1
+    try:
+        yield
+    finally:
+        with _waiting_lock:
+            _waiting -= 1
+
+
+def busy() -> bool:
+    """Whether somebody waits for an answer."""
+    return _waiting > 0
+
+
 def own_year(job: Job) -> Result:
     """The job on its own rack."""
-    return runner_of(job).run()
+    with asked():
+        return runner_of(job).run()
+
+
+def days_given(jobs: Sequence[Job]) -> list[DaysOf]:
+    """What each of some jobs gave on its days. Their minutes are not kept."""
+    found, keys = kept("days", 400), [key_of(job) for job in jobs]
+    missing = {key: job for key, job in zip(keys, jobs, strict=True) if not found.has(key)}
+    if missing:
+        with asked():
+            results = runner_of(jobs[0]).run_all(list(missing.values()))
+        for key, result in zip(missing, results, strict=True):
+            found.get(key, partial(days_of, result))
+    # Should one be forgotten in between, it is worked out again.
+    return [found.get(key, partial(_own_days, job)) for key, job in zip(keys, jobs, strict=True)]
+
+
+def _own_days(job: Job) -> DaysOf:
+    return days_of(own_year(job))
+
+
+def first_look_of(job: Job) -> FirstLook:
+    """What is seen of a job first."""
+    found: FirstLook = kept("first look", 200).get(key_of(job), lambda: first_look(job, days_given))
+    return found
+
+
+@st.cache_resource
+def ahead() -> Ahead:
+    """What is worked out before it is asked for."""
+    return Ahead(stages(), busy=busy)
+
+
+def table_of(job: Job) -> DialTable:
+    """A job at every position of its dial, as far as it is known."""
+    return ahead().table(key_of(job), job)
 
 
 def comparison_of(job: Job, bar: Bar) -> Comparison:
@@ -95,7 +161,8 @@ def ideal_year(job: Job) -> Result:
 
 def site_of(job: Job) -> SiteLosses:
     """What trees and the late flip take from the job."""
-    return site_losses(runner_of(job))
+    with asked():
+        return site_losses(runner_of(job))
 
 
 def morning_of(job: Job, date: dt.date) -> Morning:
@@ -129,7 +196,8 @@ def options_report(job: Job, bar: Bar) -> Options:
 def _to_the_end(bar: Bar, work: Callable[[], Any]) -> Any:
     """What `work` gives; the bar is gone whether it is told the end or not."""
     try:
-        return work()
+        with asked():
+            return work()
     finally:
         bar("done", 1.0)
 

@@ -113,6 +113,12 @@ def _side_words(rotation_deg: float) -> str:
     return f"{abs(rotation_deg):.0f}° {'west' if rotation_deg > 0 else 'east'}"
 
 
+def ghost_words(now: RackMinute, system: System) -> str:
+    """What a rack that had turned at once would do at that minute."""
+    flow = f"lift {show(now.flow_m3_s, 'flow', system)}" if now.flow_m3_s > 0 else "lift no water"
+    return f"Had it turned at once it would face {now.rack_faces} and {flow}."
+
+
 def moment_of(result: Result, day: int, minute: int, sky: DaySky) -> RackMinute:
     """The minute `minute` of day `day` (both from 0) of a result."""
     if not (0 <= day < result.days and 0 <= minute < MINUTES_A_DAY):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 
 from trackersim.analysis.alternatives import LEAVE, Choice
 from trackersim.analysis.measures import SOUND_LAG_DEG, SOUND_TURNING_MIN
@@ -85,6 +86,80 @@ def name_of(choice: Choice, system: System) -> str:
     if choice.size is None or choice.name != choice.words:
         return choice.name
     return choice.pattern.format(show(*choice.size, system))
+
+
+def by_water(options: Options) -> tuple[Choice, ...]:
+    """The choices that can be, repair first, then by wanted water won: an order that no price changes."""
+    return tuple(
+        sorted(
+            _real(options),
+            key=lambda each: (each.ready != "repair-rack", -each.used_gain_m3_per_day, -each.gain_m3_per_day),
+        )
+    )
+
+
+def won_words(choice: Choice, options: Options, system: System) -> str:
+    """The water that a choice wins or costs, of what is wanted and of what is lifted where they differ."""
+    used, lifted = (_gain(m3, system) for m3 in (choice.used_gain_m3_per_day, choice.gain_m3_per_day))
+    unit = unit_label("volume_per_day", system)
+    if not options.asked or used == lifted:
+        return f"{lifted} {unit}"
+    return f"{used} {unit} of wanted water ({lifted} lifted)"
+
+
+def pays_words(choice: Choice, options: Options, system: System) -> str:
+    """Whether a choice pays, and below which cost; as far as costs and the price of water are known."""
+    money = options.job.money
+    if choice.used_gain_m3_per_day <= 0 and (choice.most_cost or 0.0) <= 0:
+        return "pays at no cost: it wins no water that is wanted"
+    if choice.most_per_kwh is not None:
+        most = choice.most_per_kwh
+        return f"pays below {money.currency}{most:.2f} per kWh" if most > 0 else "pays at no price of energy"
+    if money.price_of_water is None:
+        if choice.cost_per_m3 is None:
+            return ""
+        price = f"{money.currency}{per_volume(choice.cost_per_m3, system):,.2f} per {volume_words(system)}"
+        return f"pays where water is worth more than {price}"
+    if choice.most_cost is None:
+        return ""
+    if choice.most_cost <= 0:
+        return "pays at no cost"
+    below = f"pays below {_amount(choice.most_cost, options)}"
+    if choice.net_value is None or choice.price is None:
+        return below
+    value = _amount(abs(choice.net_value), options)
+    if choice.net_value <= 0:
+        return f"does not pay: {value} worse than leaving it; it {below}"
+    back = "" if choice.payback_years is None else f", back in {choice.payback_years:.1f} years"
+    return f"pays: {value} better than leaving it{back}; it {below}"
+
+
+def repair_or_replace_words(options: Options, system: System) -> str:
+    """The customer's question first: what a repair wins, then what a driven tracker in its place would."""
+    named = (("repair-rack", "Repairing the rack"), ("driven-tracker", "A driven tracker in its place"))
+    told = []
+    for ready, subject in named:
+        choice = next((each for each in options.choices if each.ready == ready), None)
+        if choice is None:
+            continue
+        if choice.outcome is None:
+            told.append(f"{subject} is nothing to weigh here: {choice.refused.rstrip('.')}.")
+            continue
+        pays = pays_words(choice, options, system)
+        told.append(f"{subject}: {won_words(choice, options, system)}{f'; {pays}' if pays else ''}.")
+    return " ".join(told)
+
+
+def side_by_side(options: Options, chosen: Sequence[Choice], system: System) -> Table:
+    """Leaving it as it is and the choices of these, a column each; alike names are told apart by a number."""
+    shown = (options.leave, *chosen)
+    names = [name_of(choice, system) for choice in shown]
+    names = [name if names.count(name) == 1 else f"{place}. {name}" for place, name in enumerate(names)]
+    cells = [_row(choice, options, system) for choice in shown]
+    heads = [" ".join(head.split()) for head in options_header(options, system)]
+    rows = [(head, *(row[place] for row in cells)) for place, head in enumerate(heads) if place]
+    presupposed = ("presupposed, not checked", *(choice.presupposes or "–" for choice in shown))
+    return Table(header=("", *names), rows=(*rows, presupposed), title=options_title(options, system))
 
 
 def _real(options: Options) -> list[Choice]:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
+
 from trackersim.analysis.losses import LATE, SiteLosses, rack_cause
 from trackersim.report.blocks import Quantity
 from trackersim.report.words import rack_words
@@ -23,6 +26,23 @@ def site_figures(site: SiteLosses) -> dict[str, Quantity]:
         "trees": Quantity(value=site.trees_m3_per_day, kind=kind, meaning="what the trees cost, mean of both orders"),
         "repair": Quantity(value=site.repair_m3_per_day, kind=kind, meaning="what a repair of the rack wins back"),
     }
+
+
+def added_up(whole: float, parts: Sequence[float], *, step: float) -> tuple[int, ...]:
+    """Whole and parts in whole steps, rounded so that the parts add up to the whole as printed.
+
+    The parts must add up to the whole. Those that lose or gain most by rounding give way.
+
+    >>> added_up(10.0, (3.4, 3.3, 3.3), step=1.0), added_up(10.2, (3.4, 3.4, 3.4), step=1.0)
+    ((10, 4, 3, 3), (10, 4, 3, 3))
+    """
+    exact = [part / step for part in parts]
+    printed = [math.floor(part) for part in exact]
+    missing = round(whole / step) - sum(printed)
+    by_rest = sorted(range(len(parts)), key=lambda n: printed[n] - exact[n])
+    for n in by_rest[: max(missing, 0)]:
+        printed[n] += 1
+    return (sum(printed), *printed)
 
 
 def site_words(site: SiteLosses, system: System) -> str:

@@ -136,9 +136,8 @@ def _hatch_colour(face: str) -> str:
     return "#ffffff" if face == _FACES[-1] else "#7a4a28"
 
 
-def _legend(found: SkyLoss, system: System) -> list[Patch]:
-    from matplotlib.patches import Patch
-
+def class_words(found: SkyLoss, system: System) -> dict[int, str]:
+    """The classes of `class_of` that are in the sky, from little to much and a gain last, with what each means."""
     kind = class_of(found.lost_m3)
     top = float(np.abs(found.lost_m3).max(initial=0.0))
     ends = [_NOTHING * top, *(step * top for step in _STEPS), top]
@@ -146,10 +145,16 @@ def _legend(found: SkyLoss, system: System) -> list[Patch]:
     names = {number + 1: f"{told[number]} to {told[number + 1]}" for number in range(len(_FACES))}
     names[-1] = "more than the ideal rack lifts"
     present = sorted(set(kind.ravel().tolist()) - {0}, key=lambda number: (number < 0, number))
+    return {number: names[number] for number in present}
+
+
+def _legend(found: SkyLoss, system: System) -> list[Patch]:
+    from matplotlib.patches import Patch
+
     handles = []
-    for number in present:
+    for number, words in class_words(found, system).items():
         face, hatch = _look(number)
-        handles.append(Patch(facecolor=face, edgecolor=_hatch_colour(face), hatch=hatch, label=names[number]))
+        handles.append(Patch(facecolor=face, edgecolor=_hatch_colour(face), hatch=hatch, label=words))
     return handles or [Patch(facecolor="white", edgecolor="#7a4a28", label="none")]
 
 
@@ -173,4 +178,4 @@ def sky_loss_alt(own: Result, reference: Result, system: System) -> str:
 
 
 def _days(result: Result) -> str:
-    return "in a year" if result.days == 365 else f"in {result.days} days"
+    return "in a year" if result.days == 365 else f"in {counted(result.days, 'day')}"

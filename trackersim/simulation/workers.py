@@ -128,7 +128,8 @@ def _dask(stack: ExitStack, scheduler: str) -> dict[str, Any]:
     from distributed import Client
 
     try:
-        client = stack.enter_context(Client(scheduler, timeout=10, set_as_default=False))
+        connect: Any = Client
+        client = stack.enter_context(connect(scheduler, timeout=10, set_as_default=False))
     except (OSError, ValueError) as error:
         remedy = "Start one with `dask scheduler` and give its address, tcp://HOST:8786."
         raise InputError.of("dask", scheduler, f"does not answer ({type(error).__name__}).", remedy) from None

@@ -12,8 +12,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
-from trackersim.report.animation.inks import BARE, HILL, INK, LEAF, PATH, SKY, STEEL, SUN, WATER, WHITE
+from trackersim.report.animation.inks import BARE, HILL, INK, LEAF, PATH, SKY, STEEL, SUN, WARM, WATER, WHITE
 from trackersim.report.figures import wall_times
 from trackersim.report.lettering import shortened
 from trackersim.report.moment import DaySky, RackMinute
@@ -119,16 +120,22 @@ def draw_pipe_moving(axes: Axes, now: RackMinute, peak_m3_s: float, system: Syst
 
 
 class FlowDiagram:
-    """The flow of one day as a small diagram, filled up to the minute shown."""
+    """The flow of one day as a small diagram, filled up to the minute shown.
 
-    def __init__(self, result: Result, day: int) -> None:
+    With the `prompt` result of a rack that turns at once, what that one would have lifted beyond it is hatched.
+    """
+
+    def __init__(self, result: Result, day: int, prompt: Result | None = None) -> None:
         self._flow_m3_s = result.by_day("flow_m3_s")[day]
+        self._prompt_m3_s = None if prompt is None else prompt.by_day("flow_m3_s")[day]
         lit = np.flatnonzero(result.by_day("plane_w_m2")[day] > 0)
         start, stop = (int(lit[0]), int(lit[-1])) if len(lit) else (0, MINUTES_A_DAY - 1)
         self._start, self._stop = max(start - _MARGIN_MIN, 0), min(stop + _MARGIN_MIN, MINUTES_A_DAY - 1)
         left, right, low, high = _FLOW_BOX
         self._across = left + (right - left) * (np.arange(MINUTES_A_DAY) - self._start) / (self._stop - self._start)
-        self._up = low + (high - low) * self._flow_m3_s / max(self.best_m3_s, 1e-12)
+        most = max(self.best_m3_s, 1e-12, 0.0 if self._prompt_m3_s is None else float(self._prompt_m3_s.max()))
+        self._up = low + (high - low) * self._flow_m3_s / most
+        self._up_prompt = None if self._prompt_m3_s is None else low + (high - low) * self._prompt_m3_s / most
         self._every = np.arange(self._start, self._stop + 1, 3)
         self._wall = wall_times(result, slice(day * MINUTES_A_DAY, (day + 1) * MINUTES_A_DAY))
 
@@ -148,7 +155,17 @@ class FlowDiagram:
                 clock = f"{hours[tick]}:00"
                 axes.text(self._across[tick], low - 0.08, clock, fontsize=12, ha="center", va="top", color=INK)
         best = f"Flow over the day, at best {show(self.best_m3_s, 'flow', system)}"
+        if self._up_prompt is not None:
+            best = f"Flow, at best {show(self.best_m3_s, 'flow', system)}; hatched: lost"
+            self._draw_lost(axes, self._up_prompt)
         axes.text(left, high + 0.07, best, fontsize=12, va="bottom", color=INK)
+
+    def _draw_lost(self, axes: Axes, up_prompt: FloatArray) -> None:
+        """Between the two curves, where the rack that turned at once lifts more."""
+        across, up, above = (each[self._every] for each in (self._across, self._up, up_prompt))
+        look: dict[str, Any] = {"facecolor": WARM, "edgecolor": INK, "hatch": "////", "linewidth": 0.0}
+        axes.fill_between(across, up, above, where=above > up, interpolate=True, **look)
+        axes.plot(across, above, color=INK, linewidth=1, linestyle=(0, (3, 2)))
 
     def draw_moving(self, axes: Axes, minute: int) -> None:
         """What has flowed until `minute`, and where that is."""

@@ -19,7 +19,7 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.report.animation.inks import flattened
 from trackersim.report.animation.stage import Stage
 from trackersim.report.figures import wall_times
-from trackersim.report.moment import frame_alt_text, moment_words
+from trackersim.report.moment import frame_alt_text, ghost_words, moment_words
 from trackersim.report.words import rack_words
 from trackersim.simulation.result import Result
 from trackersim.units import System
@@ -57,9 +57,9 @@ class Frame:
     alt: str
 
 
-def morning_frame(result: Result, day: int, minute: int, system: System) -> Figure:
+def morning_frame(result: Result, day: int, minute: int, system: System, *, prompt: Result | None = None) -> Figure:
     """The picture of one minute of day `day` (both from 0). Raises `ValueError` outside the result."""
-    stage = Stage(result, day, system)
+    stage = Stage(result, day, system, prompt)
     stage.put(minute)
     return stage.figure
 
@@ -127,10 +127,19 @@ def _change(values: FloatArray) -> FloatArray:
 
 
 def frames_of(
-    result: Result, day: int, minutes: Sequence[int], *, system: System, progress: Progress | None = None
+    result: Result,
+    day: int,
+    minutes: Sequence[int],
+    *,
+    system: System,
+    prompt: Result | None = None,
+    progress: Progress | None = None,
 ) -> tuple[Frame, ...]:
-    """The pictures of these minutes of day `day` (all from 0). Raises `ValueError` outside the result."""
-    stage = Stage(result, day, system)
+    """The pictures of these minutes of day `day` (all from 0), with the ghost of a rack that turns at once (`prompt`).
+
+    Raises `ValueError` outside the result.
+    """
+    stage = Stage(result, day, system, prompt)
     frames = []
     for number, minute in enumerate(minutes):
         if progress:
@@ -139,6 +148,8 @@ def frames_of(
         png = io.BytesIO()
         flattened(stage.picture(minute)).save(png, format="PNG")
         alt = moment_words(now, result.rack, system)
+        if (ghost := stage.ghost(minute)) is not None:
+            alt = f"{alt} {ghost_words(ghost, system)}"
         frames.append(Frame(minute=minute, png=png.getvalue(), clock=now.clock, alt=alt))
     if progress:
         progress("done", 1.0)

@@ -23,6 +23,9 @@ _HALF_WIDTH, _BOTTOM, _TOP = 3.05, -3.48, 2.195
 _PIVOT, _GROUND_LINE, _FLOOR = (0.0, 0.2), -1.22, -2.0
 _PLANE_HALF, _CANISTER_OUT, _CANISTER_RADIUS, _PLATE_OUT, _PLATE_HALF = 0.9, 1.17, 0.27, 1.49, 0.33
 _ARC = 1.72
+# The ghost of the rack that turned at once is drawn where it stands this far from the rack, or farther.
+_SAME_DEG = 4.0
+GHOST_WORDS = "Dashed: had it\nturned at once"
 # All the liquid of a new charge fills this much of a canister as drawn: more than in truth, so that its level is seen
 # to move, and never all of it, so that there is a level to see.
 FULL = 0.8
@@ -35,8 +38,8 @@ _WARMER_K = 1.0
 _GLASS_OUT, _GLASS_UP, _GLASS_TALL, _GLASS_HALF, _GLASS_EMPTY, _GLASS_LEAST_K = 0.22, 0.12, 0.6, 0.065, 0.28, 10.0
 
 
-def draw_rack_still(axes: Axes, sky: DaySky, *, watched: bool) -> None:
-    """Ground, pole and stops. `watched` says why the canisters are empty."""
+def draw_rack_still(axes: Axes, sky: DaySky, *, watched: bool, ghost: bool = False) -> None:
+    """Ground, pole and stops. `watched` says why the canisters are empty, `ghost` what is dashed."""
     axes.set_axis_off()
     axes.set_xlim(-_HALF_WIDTH, _HALF_WIDTH)
     axes.set_ylim(_BOTTOM, _TOP)
@@ -46,6 +49,8 @@ def draw_rack_still(axes: Axes, sky: DaySky, *, watched: bool) -> None:
     _draw_arc(axes, sky.job.rack.max_rotation_deg, sky.west_right)
     for side, sign in (("WEST", sky.west_right), ("EAST", -sky.west_right)):
         axes.text(_side(sign), _GROUND_LINE - 0.29, side, fontsize=13, weight="bold", **_words(sign))
+    if ghost:
+        axes.text(_side(-1), _TOP, GHOST_WORDS, fontsize=12, ha="left", va="top", color=INK, linespacing=1.25)
     if watched:
         words = "Canisters drawn empty: a rack as watched\ntells nothing of what is in them."
         axes.text(0, _GROUND_LINE - 0.66, words, fontsize=12, ha="center", color=INK, linespacing=1.25)
@@ -56,8 +61,7 @@ def draw_rack_moving(axes: Axes, now: RackMinute, sky: DaySky, warmth_c: tuple[f
 
     `warmth_c` are the coldest and the warmest of the day's canisters, between which the thermometers rise.
     """
-    stop = sky.job.rack.max_rotation_deg
-    size = min(1.0, 1.4 / (_PLATE_OUT * np.sin(np.radians(stop)) + 1e-9))
+    size = _size(sky)
     if now.up:
         _draw_sun(axes, now, sky.west_right)
     along, normal = _directions(now.rotation_deg, sky.west_right)
@@ -76,6 +80,23 @@ def draw_rack_moving(axes: Axes, now: RackMinute, sky: DaySky, warmth_c: tuple[f
     align = "left" if aside > 0 else "right"
     axes.text(0.14 * aside, _GROUND_LINE + 0.08, words, fontsize=12.5, weight="bold", ha=align, color=INK)
     _draw_canister_words(axes, now, sky, warmth_c, system)
+
+
+def draw_ghost(axes: Axes, rotation_deg: float, ghost_deg: float, sky: DaySky) -> None:
+    """The plane as it would stand if it had turned at once; nothing where it stands much as it does."""
+    if abs(rotation_deg - ghost_deg) < _SAME_DEG:
+        return
+    along, normal = _directions(ghost_deg, sky.west_right)
+    edge = _PLANE_HALF * _size(sky)
+    corners = [-edge * along, edge * along, edge * along + 0.11 * normal, -edge * along + 0.11 * normal]
+    look: dict[str, Any] = {"edgecolor": INK, "linewidth": 1.6, "linestyle": (0, (3, 2)), "zorder": 1.5}
+    axes.add_artist(Polygon(np.asarray(corners) + _PIVOT, facecolor="none", **look))
+    axes.plot(*_line(0.15 * normal, 1.3 * normal), color=INK, linewidth=1.6, linestyle=(0, (3, 2)), zorder=1.5)
+
+
+def _size(sky: DaySky) -> float:
+    """How large the plane is drawn, so that its lower edge stays above the ground."""
+    return float(min(1.0, 1.4 / (_PLATE_OUT * np.sin(np.radians(sky.job.rack.max_rotation_deg)) + 1e-9)))
 
 
 def _directions(rotation_deg: float, west_right: float) -> tuple[FloatArray, FloatArray]:

@@ -23,7 +23,7 @@ from trackersim.report.animation.morning_parts import (
     draw_sky_moving,
     draw_sky_still,
 )
-from trackersim.report.animation.rack_drawing import draw_rack_moving, draw_rack_still
+from trackersim.report.animation.rack_drawing import draw_ghost, draw_rack_moving, draw_rack_still
 from trackersim.report.moment import RackMinute, day_sky, moment_of
 from trackersim.simulation.result import Result
 from trackersim.units import System
@@ -33,22 +33,27 @@ _SKY, _GROUND = (0.095, 0.715, 0.885, 0.16), (0.0, 0.0, 1.0, 0.67)
 
 
 class Stage:
-    """One day (from 0) of a result. Raises `ValueError` outside it."""
+    """One day (from 0) of a result. Raises `ValueError` outside it.
 
-    def __init__(self, result: Result, day: int, system: System) -> None:
+    `prompt` is the same days with a rack that turns at once: its ghost and the water lost against it are drawn too.
+    """
+
+    def __init__(self, result: Result, day: int, system: System, prompt: Result | None = None) -> None:
+        self._prompt = prompt
         self._result, self._day, self._system = result, day, system
         self.sky = day_sky(result, day)
         self.figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN), dpi=DPI, facecolor="white")
         self._canvas = FigureCanvasAgg(self.figure)
         self._above, self._ground = self.figure.add_axes(_SKY), self.figure.add_axes(_GROUND)
-        self._flow = FlowDiagram(result, day)
+        self._flow = FlowDiagram(result, day, prompt)
         self._background: Any = None
         history = result.canisters
         warmth_c = history.canister_c[:, day] if history is not None else np.zeros(1)
         self._warmth_c = float(warmth_c.min()), float(warmth_c.max())
         draw_head_still(self.figure, result)
         draw_sky_still(self._above, self.sky)
-        draw_rack_still(self._ground, self.sky, watched=result.rack in PASSIVE and history is None)
+        watched = result.rack in PASSIVE and history is None
+        draw_rack_still(self._ground, self.sky, watched=watched, ghost=prompt is not None)
         draw_pipe_still(self._ground)
         self._flow.draw_still(self._ground, system)
 
@@ -56,12 +61,18 @@ class Stage:
         """A minute of the day in numbers. Raises `ValueError` outside the day."""
         return moment_of(self._result, self._day, minute, self.sky)
 
+    def ghost(self, minute: int) -> RackMinute | None:
+        """The same minute on the rack that turned at once; None without one."""
+        return None if self._prompt is None else moment_of(self._prompt, self._day, minute, self.sky)
+
     def put(self, minute: int) -> list[Artist]:
         """Put what moves in place as it is at `minute`; gives it, the undermost first."""
         now = self.moment(minute)
         still = set(map(id, self._artists()))
         draw_head_moving(self.figure, now, self._system)
         draw_sky_moving(self._above, now)
+        if (ghost := self.ghost(minute)) is not None:
+            draw_ghost(self._ground, now.rotation_deg, ghost.rotation_deg, self.sky)
         draw_rack_moving(self._ground, now, self.sky, self._warmth_c, self._system)
         draw_pipe_moving(self._ground, now, self._flow.best_m3_s, self._system)
         self._flow.draw_moving(self._ground, minute)

@@ -1,0 +1,191 @@
+"""The page as an instrument: one state in the address, a dial that answers at once, a job that the browser keeps."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from typing import Any
+
+import pytest
+from visiting import PATIENCE_MS, ROOT, Server, form, opened, place, settled
+
+_LITRES_A_GALLON = 3.785411784
+
+
+def number(page: Any) -> int:
+    return int(page.locator(".front .cost").inner_text().replace(",", ""))
+
+
+def bar_of(page: Any) -> tuple[int, ...]:
+    """Lifted, late and trees as printed, and the whole."""
+    told = page.locator(".front .bar").get_attribute("aria-label")
+    parts = [int(part.split()[0].replace(",", "")) for part in told.split(", ")]
+    whole = page.locator(".front .whole").inner_text().split(": ")[1].split()[0]
+    return (*parts, int(whole.replace(",", "")))
+
+
+def dial_to(page: Any, value: int) -> None:
+    """As a hand moves it: no server is asked until it is let go."""
+    page.locator("#dial").evaluate(
+        "(dial, value) => { dial.value = value; dial.dispatchEvent(new Event('input')); }", value
+    )
+
+
+def let_go(page: Any) -> None:
+    page.locator("#dial").evaluate("dial => dial.dispatchEvent(new Event('change'))")
+
+
+def whole_table(page: Any) -> None:
+    """Wait until all answers are worked out ahead."""
+    page.wait_for_function(
+        "() => window.trackersimHub?.table && Object.values(window.trackersimHub.table.rows).length === 3"
+        " && Object.values(window.trackersimHub.table.rows).every(row => row.length === 13)",
+        timeout=PATIENCE_MS,
+    )
+
+
+def test_the_first_screen_adds_up_as_printed_and_equals_the_command_line(visitor: Any) -> None:
+    *parts, whole = bar_of(visitor)
+    assert sum(parts) == whole
+    assert number(visitor) == parts[1] + parts[2]
+    command = [sys.executable, "-m", "trackersim", "compare", "demo", "--json"]
+    site = json.loads(subprocess.run(command, capture_output=True, text=True, check=True, cwd=ROOT).stdout)["site"]
+    names = ("as_it_stands", "late", "trees", "open_and_prompt")
+    gallons = [site[f"{name}_m3_per_day"] * 1000 / _LITRES_A_GALLON for name in names]
+    assert [*parts, whole] == pytest.approx(gallons, abs=1.0)
+
+
+@pytest.mark.parametrize(("width", "height"), [(1280, 800), (390, 844)])
+def test_the_first_screen_needs_no_scrolling(visitor: Any, width: int, height: int) -> None:
+    visitor.set_viewport_size({"width": width, "height": height})
+    settled(visitor)
+    bottom = height - (60 if width < 640 else 0)
+    for part in (".cost", ".bar", ".wins tr:last-child", ".calendar b:last-of-type", ".daynote"):
+        box = visitor.locator(f".front {part}").first.bounding_box()
+        assert box["y"] >= 0, part
+        assert box["y"] + box["height"] <= bottom, part
+    assert visitor.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= width
+
+
+def test_the_dial_moves_number_bar_and_strip_without_the_server(visitor: Any) -> None:
+    whole_table(visitor)
+    before = number(visitor)
+    visitor.context.set_offline(True)
+    took = visitor.evaluate(
+        """async () => {
+          const dial = [...document.querySelectorAll('*')].map(e => e.shadowRoot?.querySelector('#dial')).find(Boolean);
+          const began = performance.now();
+          dial.value = 180;
+          dial.dispatchEvent(new Event('input'));
+          await new Promise(requestAnimationFrame);
+          return performance.now() - began;
+        }"""
+    )
+    assert took < 100
+    *parts, whole = bar_of(visitor)
+    assert sum(parts) == whole
+    later = number(visitor)
+    assert later > before
+    assert "as it stands" in visitor.locator(".told").inner_text()
+    visitor.context.set_offline(False)
+    let_go(visitor)
+    visitor.wait_for_url("**/*delay=180*", timeout=PATIENCE_MS)
+    settled(visitor)
+    assert number(visitor) == later
+
+
+def test_reload_back_and_a_sent_link_bring_the_same_picture(visitor: Any, browser: Any, server: Server) -> None:
+    dial_to(visitor, 120)
+    let_go(visitor)
+    visitor.wait_for_url("**/*delay=120*", timeout=PATIENCE_MS)
+    settled(visitor)
+    late = number(visitor)
+    visitor.locator(".strip").get_by_text("none", exact=True).click()
+    visitor.wait_for_url("**/*trees=none*", timeout=PATIENCE_MS)
+    settled(visitor)
+    bare = number(visitor)
+    assert bare < late
+    visitor.reload()
+    visitor.locator(".front .cost").wait_for(timeout=PATIENCE_MS)
+    settled(visitor)
+    assert number(visitor) == bare
+    link = visitor.url
+    visitor.go_back()
+    visitor.wait_for_function("() => !location.search.includes('trees')", timeout=PATIENCE_MS)
+    said(visitor, late)
+    place(visitor, "Decide")
+    assert "delay=120" in visitor.url
+    other = browser.new_context().new_page()
+    other.goto(link)
+    other.locator(".front .cost").wait_for(timeout=PATIENCE_MS)
+    said(other, bare)
+    other.context.close()
+
+
+def said(page: Any, cost: int) -> None:
+    """Wait until the large number is this one."""
+    page.locator(".front .cost").filter(has_text=f"{cost:,}").wait_for(timeout=PATIENCE_MS)
+
+
+def test_what_is_supposed_is_put_into_the_job_and_undone(visitor: Any) -> None:
+    before = number(visitor)
+    dial_to(visitor, 120)
+    let_go(visitor)
+    visitor.get_by_role("button", name="Put this into the job").click(timeout=PATIENCE_MS)
+    visitor.wait_for_function("() => !location.search.includes('delay')", timeout=PATIENCE_MS)
+    visitor.locator(".told").filter(has_text="as it stands").wait_for(state="detached", timeout=PATIENCE_MS)
+    late = number(visitor)
+    assert late > before
+    visitor.get_by_role("button", name="Undo").click(timeout=PATIENCE_MS)
+    said(visitor, before)
+
+
+def test_the_job_outlives_a_reload_and_a_restart_in_this_browser_alone_and_can_be_forgotten(browser: Any) -> None:
+    server = Server()
+    server.start()
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    page = context.new_page()
+    try:
+        opened(page, server)
+        form(page)
+        page.locator("details summary").filter(has_text="Rack").first.click()
+        field = page.get_by_role("textbox", name="minutes of sun on the rack until it swings east")
+        field.fill("150")
+        field.press("Enter")
+        page.wait_for_function(
+            "() => (localStorage.getItem('trackersim.job') ?? '').includes('150 min')", timeout=PATIENCE_MS
+        )
+        settled(page)
+        own = number(page)
+        page.reload()
+        said(page, own)
+        server.kill()
+        server.start()
+        page.reload()
+        said(page, own)
+        other = browser.new_context().new_page()
+        opened(other, server)
+        assert number(other) != own
+        other.context.close()
+        form(page)
+        page.locator("details summary").filter(has_text="Files: open or save a job").click()
+        page.get_by_role("button", name="Forget the job kept in this browser").click()
+        page.wait_for_function("() => localStorage.getItem('trackersim.job') === null", timeout=PATIENCE_MS)
+        page.reload()
+        page.locator(".front .cost").wait_for(timeout=PATIENCE_MS)
+        settled(page)
+        assert number(page) != own
+    finally:
+        context.close()
+        server.stop()
+
+
+def test_a_day_of_the_calendar_opens_its_morning(visitor: Any) -> None:
+    visitor.locator(".calendar").focus()
+    visitor.keyboard.press("Home")
+    visitor.keyboard.press("ArrowDown")
+    visitor.locator(".daynote").filter(has_text="2 January").wait_for(timeout=PATIENCE_MS)
+    visitor.keyboard.press("Enter")
+    visitor.wait_for_url("**/morning?*day=2025-01-02*", timeout=PATIENCE_MS)
+    visitor.get_by_text("2 January 2025").first.wait_for(timeout=PATIENCE_MS)

@@ -1,0 +1,31 @@
+"""A job opened in a place of the page, and what is saved of it there."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from visiting import PATIENCE_MS, READY, Server
+
+from trackersim.job.files import parse_job
+from trackersim.job.model import Job
+
+
+def open_in(page: Any, server: Server, place: str, job: str) -> None:
+    """Go to a place by its address, and open a job file there, which must be of another name than the demonstration."""
+    page.goto(f"{server.url}/{place}")
+    page.locator(".st-key-form_toggle button").click(timeout=PATIENCE_MS)
+    page.locator("details summary").filter(has_text="Files").first.click(timeout=PATIENCE_MS)
+    page.locator(".st-key-job_file input[type=file]").set_input_files(
+        {"name": "job.toml", "mimeType": "application/toml", "buffer": job.encode()}
+    )
+    name = parse_job(job).site.name
+    page.locator(".st-key-form_toggle button").filter(has_text=name).wait_for(timeout=PATIENCE_MS)
+    page.wait_for_selector(READY, timeout=PATIENCE_MS)
+
+
+def saved(page: Any) -> Job:
+    """The job as it is saved with the form open."""
+    with page.expect_download() as taken:
+        page.locator(".st-key-save button").click()
+    return parse_job(Path(taken.value.path()).read_text())

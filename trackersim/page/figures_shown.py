@@ -1,0 +1,63 @@
+"""First looks in the units and whole steps in which the page prints them: the parts add up as printed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from trackersim.analysis.first_look import FirstLook
+from trackersim.page.ahead import DialTable
+from trackersim.report.site_losses import added_up
+from trackersim.units import System, held_value, unit_label
+
+_DECIMALS: Mapping[System, int] = {"us": 0, "si": 2}
+
+
+class Steps(NamedTuple):
+    """The smallest difference printed: its decimals, what it is in m³, and its units a day and on one day."""
+
+    decimals: int
+    m3: float
+    unit: str
+    day_unit: str
+
+
+def steps_in(system: System) -> Steps:
+    """How water a day is printed.
+
+    >>> steps_in("us")
+    Steps(decimals=0, m3=0.003785411784, unit='gal/day', day_unit='gal')
+    """
+    decimals = _DECIMALS[system]
+    step = held_value(10.0**-decimals, "volume_per_day", system)
+    return Steps(decimals, step, unit_label("volume_per_day", system), unit_label("volume", system))
+
+
+def printed(look: FirstLook, steps: Steps) -> dict[str, Any]:
+    """The figures of a first look in whole steps; late and trees are the rest between lifted and the whole."""
+    parts = (look.own_m3_per_day, look.late_m3_per_day, look.trees_m3_per_day)
+    whole, lifted, late, trees = added_up(look.open_prompt_m3_per_day, parts, step=steps.m3)
+    return {
+        "whole": whole,
+        "lifted": lifted,
+        "late": late,
+        "trees": trees,
+        "repair": _gain(look.repair_m3_per_day, look, steps),
+        "open": _gain(look.open_sky_m3_per_day, look, steps),
+        "lost": np.round(look.lost_m3 / steps.m3).astype(int).tolist(),
+    }
+
+
+def _gain(other_m3_per_day: float | None, look: FirstLook, steps: Steps) -> int | None:
+    """What another job lifts more than this one."""
+    return None if other_m3_per_day is None else round((other_m3_per_day - look.own_m3_per_day) / steps.m3)
+
+
+def table_shown(key: str, table: DialTable, steps: Steps) -> dict[str, Any] | None:
+    """A table as the browser reads it: rows by trees, cells by position; None while nothing is known."""
+    rows: dict[str, list[dict[str, Any]]] = {}
+    for (trees, value), look in table.cells.items():
+        rows.setdefault(trees, []).append({"at": value, **printed(look, steps)})
+    return {"key": key, "rows": rows} if rows else None

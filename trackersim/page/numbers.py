@@ -1,0 +1,68 @@
+"""Fields for a thumb: numbers bring up a phone's numeric keypad, an empty one stays empty, and all are large enough."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+import streamlit as st
+
+from trackersim.page import parts
+
+# What markup could begin with; a label without any is the name of its field to those who hear it, as it is.
+_MARKUP = re.compile(r"[\\`*_\[\]<>~:#|&@!]|\$.*\$", re.DOTALL)
+_LARGE = """
+<style>
+{0} input {{ min-height: 44px; font-size: 1.05rem; }}
+{0} [data-testid="stNumberInputContainer"] {{ min-height: 46px; height: auto; }}
+{0} [data-testid="stNumberInputContainer"] button {{ min-width: 44px; min-height: 44px; }}
+{0} :is(.stDateInput, .stTimeInput, .stSelectbox, .stMultiSelect) [role="group"] {{ min-height: 46px; }}
+{0} [data-testid="stCheckbox"] label {{ min-height: 44px; align-items: center; }}
+{0} :is([data-testid="stButton"], [data-testid="stDownloadButton"]) button {{ min-height: 44px; }}
+{0} [data-testid="stButtonGroup"] button {{ min-height: 46px; padding: 0 1rem; font-size: 1rem; }}
+</style>
+"""
+
+
+def large_fields(key: str) -> None:
+    """Make everything in the container of this key at least 44 pixels high."""
+    st.html(_LARGE.format(f".st-key-{key}"))
+
+
+def number_field(
+    label: str,
+    key: str,
+    value: float | None,
+    *,
+    least: float | None = None,
+    most: float | None = None,
+    took: Callable[[float | None], None] | None = None,
+    empty: str = "",
+    kept: bool = False,
+) -> float | None:
+    """A field for one number; None while it is empty. `took` is told what is typed, `empty` stands where nothing is.
+
+    It shows `value` at first and whenever that becomes another: as Streamlit's default it would also come back whenever
+    the field is emptied. `kept`: what is typed is still there when the visitor comes back from another place.
+    """
+    given = f"given.{key}"
+    if key not in st.session_state or st.session_state.get(given, value) != value:
+        inside = value is None or ((least is None or value >= least) and (most is None or value <= most))
+        st.session_state[key] = value if inside else None
+    st.session_state[given] = value
+
+    def tell() -> None:
+        if took is not None:
+            took(st.session_state[key])
+
+    return st.number_input(
+        parts.as_text(label) if _MARKUP.search(label) else label,
+        None if least is None else float(least),
+        None if most is None else float(most),
+        None,
+        format="%g",
+        key=key,
+        on_change=tell,
+        placeholder=empty,
+        persist_state="session" if kept else None,
+    )

@@ -1,0 +1,118 @@
+"""Morning: one morning played on the job's own rack, beside the one that would have turned at once; then its clock."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from trackersim.errors import InputError
+from trackersim.job.model import Job
+from trackersim.page import parts, work
+from trackersim.page.blocks import show_answer
+from trackersim.page.player import player
+from trackersim.page.state import Desk
+from trackersim.page.strip import ViewState, shown_job
+from trackersim.report.animation.moving import (
+    STEP_MIN,
+    WHOLE_DAY_STEP_MIN,
+    Frame,
+    frames_of,
+    gif_of,
+    morning_minutes,
+    turn_words,
+)
+from trackersim.report.morning import morning_answer
+from trackersim.simulation.result import Result
+from trackersim.units import System, show
+
+_AS_WATCHED, _BY_PHYSICS = "as it was watched", "by physics, with what is in its canisters"
+ASSUMED = (
+    "What is in the canisters of a late-turning rack is computed here from assumed values; nobody has measured it. "
+    "Their liquid is drawn higher than it stands, so that it can be seen to move."
+)
+
+
+def draw(desk: Desk, view: ViewState) -> None:
+    """The morning of the day that is looked at, or of one that explains the loss."""
+    job, system = shown_job(desk, view), view.system
+    look = work.first_look_of(job)
+    date = look.day_shown(view.day)
+    day = (date - look.first_day).days
+    words = st.container()
+    left, right = st.columns([5, 6], gap="large")
+    picture, choices = left.container(), left.container()
+    with choices:
+        shown = _rack_chosen(job)
+        whole_day = st.toggle("The whole day", key="morning_whole")
+    with picture, st.spinner("A year of minutes …"):
+        result = work.own_year(shown)
+        prompt = None if shown.rack.kind == "ideal" else work.ideal_year(shown)
+    with words:
+        parts.lead(turn_words(result, day))
+        if view.day != date:
+            st.text(f"{date.day} {date:%B}: {_why(look.clear[day])} Another day is chosen above.")
+        if prompt is not None:
+            st.text(_lost_words(result, prompt, day, system))
+    with picture:
+        frames = frames_kept(shown, result, prompt, day, system, whole_day=whole_day)
+        player(frames, key="morning_player")
+    with choices:
+        _below(frames, result, whole_day=whole_day)
+    with right:
+        st.header("The clock of that morning")
+        try:
+            with st.spinner("That morning …"):
+                found = work.morning_of(job, date)
+        except InputError as error:
+            parts.faults(error.faults)
+            return
+        show_answer(morning_answer(found, system))
+
+
+def _why(clear: bool) -> str:
+    return (
+        "a clear day with a usual loss."
+        if clear
+        else "no clear day tells of the loss, so this is the one that lost most."
+    )
+
+
+def _lost_words(result: Result, prompt: Result, day: int, system: System) -> str:
+    """The water of that day, and of the same day on the rack that turned at once."""
+    own, at_once = (float(each.daily["water_m3"].iloc[day]) for each in (result, prompt))
+    told = f"It lifted {show(own, 'volume', system)}; had it turned at once, {show(at_once, 'volume', system)}"
+    gap = at_once - own
+    return f"{told}: {show(abs(gap), 'volume', system)} {'lost' if gap >= 0 else 'more than that'}."
+
+
+def _rack_chosen(job: Job) -> Job:
+    """The job on the rack to show: one as watched tells nothing of its canisters, the physics does."""
+    if job.rack.kind != "delayed":
+        return job
+    rack = st.radio("The rack", [_AS_WATCHED, _BY_PHYSICS], horizontal=True, key="morning_rack")
+    return job if rack == _AS_WATCHED else work.varied(job, {"rack.kind": "thermal"})
+
+
+def _below(frames: tuple[Frame, ...], result: Result, *, whole_day: bool) -> None:
+    every = WHOLE_DAY_STEP_MIN if whole_day else STEP_MIN
+    st.caption(f"A picture every {every} minutes, and more of them while the rack turns.")
+    if result.canisters is not None:
+        st.text(ASSUMED)
+
+    def gif() -> bytes:
+        return gif_of(frames)
+
+    st.download_button("Save it as GIF", gif, "morning.gif", "image/gif", on_click="ignore", key="save_gif")
+
+
+def frames_kept(
+    job: Job, result: Result, prompt: Result | None, day: int, system: System, *, whole_day: bool
+) -> tuple[Frame, ...]:
+    """The frames of day `day` (from 0) of a job's result, drawn under a progress bar the first time."""
+    key = f"{work.key_of(job)}|{day}|{system}|{whole_day}"
+
+    def drawn() -> tuple[Frame, ...]:
+        minutes = morning_minutes(result, day, whole_day=whole_day)
+        return frames_of(result, day, minutes, system=system, prompt=prompt, progress=parts.bar())
+
+    found: tuple[Frame, ...] = work.kept("frames", 6).get(key, drawn)
+    return found
