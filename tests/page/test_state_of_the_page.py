@@ -50,12 +50,12 @@ def test_a_delay_that_is_none_is_as_in_the_job(delay: str) -> None:
 
 
 @given(st.lists(st.floats(-1e4, 1e6), min_size=1, max_size=5), st.sampled_from([1.0, 0.01, 0.003785411784]))
-def test_parts_add_up_as_printed_and_none_is_a_step_off(parts: list[float], step: float) -> None:
-    whole, *steps = added_up(sum(parts), parts, step=step)
+def test_parts_add_up_as_printed_and_each_is_its_own_rounding(parts: list[float], step: float) -> None:
+    whole, *steps = added_up(parts, step=step)
     assert sum(steps) == whole
-    assert whole == pytest.approx(sum(parts) / step, abs=0.51, rel=1e-9)
+    assert whole == pytest.approx(sum(parts) / step, abs=0.51 * len(parts), rel=1e-9)
     for printed_part, part in zip(steps, parts, strict=True):
-        assert printed_part == pytest.approx(part / step, abs=1.0, rel=1e-9)
+        assert printed_part == pytest.approx(part / step, abs=0.51, rel=1e-9)
 
 
 @pytest.mark.parametrize("kind", ["delayed", "fixed", "thermal", "ideal"])

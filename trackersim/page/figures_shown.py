@@ -36,9 +36,9 @@ def steps_in(system: System) -> Steps:
 
 
 def printed(look: FirstLook, steps: Steps) -> dict[str, Any]:
-    """The figures of a first look in whole steps; late and trees are the rest between lifted and the whole."""
+    """The figures of a first look in whole steps: lifted, late and trees add up to the whole."""
     parts = (look.own_m3_per_day, look.late_m3_per_day, look.trees_m3_per_day)
-    whole, lifted, late, trees = added_up(look.open_prompt_m3_per_day, parts, step=steps.m3)
+    whole, lifted, late, trees = added_up(parts, step=steps.m3)
     return {
         "whole": whole,
         "lifted": lifted,

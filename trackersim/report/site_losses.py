@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 from trackersim.analysis.losses import LATE, SiteLosses, rack_cause
@@ -28,20 +27,15 @@ def site_figures(site: SiteLosses) -> dict[str, Quantity]:
     }
 
 
-def added_up(whole: float, parts: Sequence[float], *, step: float) -> tuple[int, ...]:
-    """Whole and parts in whole steps, rounded so that the parts add up to the whole as printed.
+def added_up(parts: Sequence[float], *, step: float) -> tuple[int, ...]:
+    """Whole and parts in whole steps: each part as it is printed elsewhere, and the whole as what these add up to.
 
-    The parts must add up to the whole. Those that lose or gain most by rounding give way.
+    So the whole may differ from its own rounding by a step or so: it is quoted nowhere else to the last digit.
 
-    >>> added_up(10.0, (3.4, 3.3, 3.3), step=1.0), added_up(10.2, (3.4, 3.4, 3.4), step=1.0)
-    ((10, 4, 3, 3), (10, 4, 3, 3))
+    >>> added_up((3.4, 3.4, 3.4), step=1.0)
+    (9, 3, 3, 3)
     """
-    exact = [part / step for part in parts]
-    printed = [math.floor(part) for part in exact]
-    missing = round(whole / step) - sum(printed)
-    by_rest = sorted(range(len(parts)), key=lambda n: printed[n] - exact[n])
-    for n in by_rest[: max(missing, 0)]:
-        printed[n] += 1
+    printed = [round(part / step) for part in parts]
     return (sum(printed), *printed)
 
 
