@@ -277,3 +277,24 @@ def test_help_is_quick_and_light() -> None:
 def test_python_and_command_line_agree_on_the_demo_figures(demo_year: Mapping[str, Result]) -> None:
     alone = simulate(load_job("demo"))
     assert json_text(alone.summary()) == json_text(demo_year["delayed"].summary())
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["bucket", "demo", "--at", "2025-06-21 13:00", "--sky", "sunny"], "--sky: 'sunny' is not one of the words."),
+        (["compare", "demo", "--units", "metric"], "--units: 'metric' is not one of the words."),
+        (["spread", "demo", "--draws", "many"], "--draws: is no whole number."),
+        (["page", "--port", "80"], "--port: must be at least 1024."),
+        (["morning", "demo"], "--date: is missing."),
+        (["flip"], "JOB: is missing."),
+        (["morning", "demo", "--date", "31/12/2025"], '--date: "31/12/2025" is not a day.'),
+    ],
+)
+def test_an_option_that_cannot_be_is_one_thing_to_mend(words: list[str], told: str) -> None:
+    """Once in a library's words: "Value error, …", "Input should be a valid integer, unable to parse …"."""
+    code, printed, complaints = call(*words)
+    assert (code, printed) == (2, "")
+    assert complaints.startswith("One thing to mend:\n  • ")
+    assert told in complaints
+    assert complaints.count("\n") == 2

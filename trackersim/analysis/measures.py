@@ -30,7 +30,7 @@ DRIVE_W = 5.0
 # Dull black paint on the canisters (assumption).
 _DULL_BLACK = 0.97
 _TRIMMED_TO = 2 / 3
-_MOVED_M = 20.0
+_MOVED_M = 18.288  # 60 ft
 _SIZES_UP = 2
 # The area that two sizes of the American gauge mean: 92^(4/39), about.
 _AREA_UP = 1.6
@@ -273,10 +273,10 @@ def fell_all_trees(job: Job) -> Ready:
 
 
 def move_rack(job: Job) -> Ready:
-    """The rack set up again 20 m away from its trees, on the same lie of the land, wire and pipe as now."""
+    """The rack set up again 60 ft away from its trees, on the same lie of the land, wire and pipe as now."""
     made = Ready(
         name="move-rack",
-        words="rack moved {} off",
+        words="rack moved about {} off",
         presupposes="firm ground there that lies alike, a new footing, and wire and pipe as long as now",
         size=(_MOVED_M, "length"),
     )

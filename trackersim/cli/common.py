@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -11,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, TypedDict
 
 import typer
+from typer.core import TyperGroup
 
 if TYPE_CHECKING:
     from trackersim.errors import InputError
@@ -27,7 +29,40 @@ _ASKED = (
 )  # fmt: skip
 _OPTIONS = {name: f"--{name.replace('_', '-')}" for name in _ASKED} | {"override": "--set"}
 
+# A library's words for what was typed into an option, and ours.
+_OURS = (
+    (r"^Value error, ", ""),
+    (r"^Input should be (.+) or '(\w+)'$", r"is not one of the words. Choose one of \1 or '\2'."),
+    (r"^Input should be a valid integer.*", "is no whole number."),
+    (r"^Input should be a valid number.*", "is no number."),
+    (r"^Input should be greater than or equal to (\S+)$", r"must be at least \1."),
+    (r"^Input should be greater than (\S+)$", r"must be above \1."),
+    (r"^Input should be less than or equal to (\S+)$", r"must be at most \1."),
+    (r"^(.*) is not one of (.*)\.$", r"\1 is not one of the words. Choose one of \2."),
+)
+
+
+class Commands(TyperGroup):
+    """The commands; faults in their options are told as all other faults are."""
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run a command. What cannot be an option's value is told in a sentence, with exit code 2."""
+        try:
+            return super().invoke(ctx)
+        except typer.BadParameter as error:
+            if error.param is None:
+                raise
+            name = max(error.param.opts, key=len)
+            asked = f"trackersim {error.ctx.info_name} --help" if error.ctx else "trackersim --help"
+            told = error.message or f"is missing. {asked} tells what it takes."
+            for theirs, ours in _OURS:
+                told = re.sub(theirs, ours, told)
+            typer.echo(f"One thing to mend:\n  • {name if name.startswith('-') else name.upper()}: {told}", err=True)
+            raise typer.Exit(2) from None
+
+
 app = typer.Typer(
+    cls=Commands,
     help="Water lifted by a solar pump on a fixed, ideal-tracking or late-turning passive rack, behind trees.",
     no_args_is_help=True,
     add_completion=True,

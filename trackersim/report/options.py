@@ -85,7 +85,7 @@ def name_of(choice: Choice, system: System) -> str:
     """What a choice is called, a figure in its name in the reader's units."""
     if choice.size is None or choice.name != choice.words:
         return choice.name
-    return choice.pattern.format(show(*choice.size, system))
+    return choice.pattern.format(show(*choice.size, system, digits=2))
 
 
 def by_water(options: Options) -> tuple[Choice, ...]:
