@@ -13,7 +13,7 @@ from trackersim.analysis.sky_seen import trees_over
 from trackersim.job.files import demo_text, with_overrides
 from trackersim.job.model import Job
 from trackersim.page import tree_cards, work
-from trackersim.page.components.sky_trees import Moved, moved_of
+from trackersim.page.components.sky_trees import TreeMove, moved_of
 from trackersim.page.places import trees
 from trackersim.page.state import Desk, edit, first_desk, open_text, saved_text
 from trackersim.report.sky_by_hand import sky_data
@@ -92,7 +92,7 @@ def test_every_sun_of_the_year_has_its_place_in_the_picture(latitude: float) -> 
     assert data["to_deg"] - data["from_deg"] <= 360
 
 
-def moved(desk: Desk, told: Moved) -> Job:
+def moved(desk: Desk, told: TreeMove) -> Job:
     """What `take_move` makes of the job, outside a running page."""
     trees.take_move(desk, told, "us")
     return desk.good
@@ -101,12 +101,12 @@ def moved(desk: Desk, told: Moved) -> Job:
 def test_a_move_changes_its_tree_alone_and_in_the_units_of_the_page() -> None:
     desk = first_desk()
     before = desk.good.trees
-    job = moved(desk, Moved(number=1, bearing_deg=150.0, height_m=40 * FOOT_M))
+    job = moved(desk, TreeMove(number=1, bearing_deg=150.0, height_m=40 * FOOT_M))
     assert job.trees[0] == before[0]
     assert job.trees[1] == before[1].model_copy(update={"bearing_deg": 150.0, "height_m": pytest.approx(40 * FOOT_M)})
     assert 'height = "40 ft"' in saved_text(desk.data)
-    assert moved(desk, Moved(number=1, bearing_deg=None, height_m=None)) is job
-    assert moved(desk, Moved(number=7, bearing_deg=10.0, height_m=3.0)) is job
+    assert moved(desk, TreeMove(number=1, bearing_deg=None, height_m=None)) is job
+    assert moved(desk, TreeMove(number=7, bearing_deg=10.0, height_m=3.0)) is job
 
 
 def test_a_bearing_by_compass_stays_one() -> None:
@@ -114,7 +114,7 @@ def test_a_bearing_by_compass_stays_one() -> None:
     edit(desk, "site.magnetic_declination", -8.0)
     edit(desk, "trees.1.bearing_from", "magnetic")
     height = desk.good.trees[1].height_m
-    assert moved(desk, Moved(number=1, bearing_deg=150.0, height_m=height)).trees[1].bearing_deg == 158.0
+    assert moved(desk, TreeMove(number=1, bearing_deg=150.0, height_m=height)).trees[1].bearing_deg == 158.0
     data = sky_data(desk.good, _nothing_lost(), "", "us")
     assert data["trees"][1]["bearing_deg"] == 150.0
 

@@ -27,8 +27,8 @@ class Steps(NamedTuple):
 def steps_in(system: System) -> Steps:
     """How water a day is printed.
 
-    >>> steps_in("us")
-    Steps(decimals=0, m3=0.003785411784, unit='gal/day', day_unit='gal')
+    >>> steps_in("us").unit, round(steps_in("us").m3, 9)
+    ('gal/day', 0.003785412)
     """
     decimals = _DECIMALS[system]
     step = held_value(10.0**-decimals, "volume_per_day", system)

@@ -29,7 +29,8 @@ from trackersim.water.unit_table import (
 )
 
 _CHURNING_SPEEDS = 50
-_FLOWS = 800
+# Points of the curve. With half as many a tank whose floats switch at a hair once had a month wrong by 0.2 %.
+_FLOWS = 1600
 _STEP = 1e-6
 
 

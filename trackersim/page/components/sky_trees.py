@@ -20,7 +20,7 @@ _MOST_M = 120.0  # as high as a tree of a job may be
 
 
 @dataclass(frozen=True, kw_only=True)
-class Moved:
+class TreeMove:
     """A tree that was taken in hand: its place in the job, and where it was left; None where it was not moved.
 
     `bearing_deg` is true, 0 … 360.
@@ -31,7 +31,7 @@ class Moved:
     height_m: float | None
 
 
-def sky_trees(data: Mapping[str, Any], took: Callable[[Moved], None], *, key: str) -> None:
+def sky_trees(data: Mapping[str, Any], took: Callable[[TreeMove], None], *, key: str) -> None:
     """Put the sky on the page; `took` is told of every tree that was moved."""
 
     def moved() -> None:
@@ -42,7 +42,7 @@ def sky_trees(data: Mapping[str, Any], took: Callable[[Moved], None], *, key: st
     _mounted(key=key, data=dict(data), on_moved_change=moved)
 
 
-def moved_of(told: Any) -> Moved | None:
+def moved_of(told: Any) -> TreeMove | None:
     """What the browser tells, which may be anything; None where it is no move."""
     if not isinstance(told, Mapping):
         return None
@@ -50,9 +50,9 @@ def moved_of(told: Any) -> Moved | None:
     if not isinstance(number, int) or isinstance(number, bool) or number < 0:
         return None
     if bearing is None or height is None:
-        return Moved(number=number, bearing_deg=None, height_m=None)
+        return TreeMove(number=number, bearing_deg=None, height_m=None)
     if not all(isinstance(each, int | float) and not isinstance(each, bool) for each in (bearing, height)):
         return None
     if not (-360 <= bearing <= 720 and 0 < height <= _MOST_M):
         return None
-    return Moved(number=number, bearing_deg=float(bearing) % 360, height_m=float(height))
+    return TreeMove(number=number, bearing_deg=float(bearing) % 360, height_m=float(height))

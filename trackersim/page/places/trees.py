@@ -9,7 +9,7 @@ import streamlit as st
 
 from trackersim.page import parts, work
 from trackersim.page.blocks import show_answer
-from trackersim.page.components.sky_trees import Moved, sky_trees
+from trackersim.page.components.sky_trees import TreeMove, sky_trees
 from trackersim.page.fields import value_at
 from trackersim.page.numbers import large_fields
 from trackersim.page.state import Desk, edit
@@ -74,7 +74,7 @@ def _legend(names: dict[int, str], system: System) -> None:
     st.html(f'<p class="sky-legend"><span>{html.escape(head)}</span>{swatches or "none"}</p>')
 
 
-def take_move(desk: Desk, moved: Moved, system: System) -> None:
+def take_move(desk: Desk, moved: TreeMove, system: System) -> None:
     """A tree was taken in hand: what it was moved to goes into the job, and its card is shown."""
     st.session_state["sky_stamp"] = st.session_state.get("sky_stamp", 0) + 1
     tree = value_at(desk.data, f"trees.{moved.number}")
