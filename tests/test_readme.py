@@ -44,6 +44,8 @@ def test_top_level_is_the_design_card() -> None:
         "tests",
         "weather_samples",
         "LICENSE",
+        "CHANGELOG.md",
+        "CITATION.cff",
     }
     import subprocess
 

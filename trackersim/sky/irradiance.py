@@ -89,17 +89,18 @@ def sky_light(
     zenith = np.degrees(np.arccos(np.clip(cos_zenith, 0, 1)))
     extra = np.asarray(irradiance.get_extra_radiation(day_of_year))
     usual = np.minimum(dhi_w_m2, _rarest_diffuse_w_m2(extra, cos_zenith))
-    parts = irradiance.perez(
-        90.0,
-        0.0,
-        usual,
-        dni_w_m2,
-        extra,
-        zenith,
-        np.zeros_like(zenith),
-        atmosphere.get_relative_airmass(np.minimum(zenith, 89.9)),
-        return_components=True,
-    )
+    with np.errstate(divide="ignore", invalid="ignore"):  # older pvlib divides by a diffuse light of 0
+        parts = irradiance.perez(
+            90.0,
+            0.0,
+            usual,
+            dni_w_m2,
+            extra,
+            zenith,
+            np.zeros_like(zenith),
+            atmosphere.get_relative_airmass(np.minimum(zenith, 89.9)),
+            return_components=True,
+        )
     isotropic = np.clip(2 * np.nan_to_num(parts["poa_isotropic"]), 0, usual)
     return SkyLight(
         beam_w_m2=dni_w_m2,
