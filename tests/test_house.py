@@ -18,7 +18,7 @@ MAY: dict[str, set[str]] = {
     "simulation": PHYSICS | BELOW | {"__version__"},
     "analysis": PHYSICS | BELOW | {"simulation", "__version__"},
     "report": BELOW | {"simulation", "analysis", "__version__"},
-    "page": BELOW | {"simulation", "analysis", "report", "__version__"},
+    "page": BELOW | {"simulation", "analysis", "report", "guide", "__version__"},
     "cli": BELOW | {"simulation", "analysis", "report", "weather", "guide", "versions", "__version__"},
 }
 # What fills a canister depends on the refrigerant: the one fact of physics that a job cannot be checked without.

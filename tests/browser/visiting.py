@@ -78,7 +78,7 @@ def settled(page: Any) -> None:
     page.wait_for_selector(READY, timeout=PATIENCE_MS)
 
 
-PLACES = ("Answer", "Morning", "Trees", "Decide", "On site", "Sheet")
+PLACES = ("Answer", "Morning", "Trees", "Decide", "On site", "Sheet", "Manual")
 DETAILS = ("Every kind of rack", "Earlier or later", "Year, pump and wire", "Where the water went")
 
 

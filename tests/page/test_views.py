@@ -83,8 +83,15 @@ def test_every_place_says_its_sentence_in_both_units_and_its_pictures_have_words
 
 
 def test_no_place_and_no_detail_is_left_out() -> None:
-    assert {place for place, _ in SAYS} == set(PLACES)
+    assert {place for place, _ in SAYS} == set(PLACES) - {"manual"}
     assert {detail for place, detail in SAYS if place == "answer"} == set(answer.DETAILS)
+
+
+def test_the_manual_is_the_guide(page: AppTest, go: Go) -> None:
+    go(page, "manual")
+    assert any("one text file about one site" in part.value for part in page.markdown)
+    page.selectbox(key="chapter").set_value("bucket_test").run()
+    assert any("A bucket, a watch and two minutes tell" in part.value for part in page.markdown)
 
 
 def test_page_command_line_and_python_give_the_same_numbers(

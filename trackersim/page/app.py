@@ -10,7 +10,7 @@ import streamlit as st
 from trackersim.errors import InputError
 from trackersim.page import deciding, files, keeper, parts, work
 from trackersim.page.form import draw_form, where_of
-from trackersim.page.places import answer, decide, morning, on_site, trees
+from trackersim.page.places import answer, decide, manual, morning, on_site, trees
 from trackersim.page.state import Desk, first_desk, go_back, settle, undo
 from trackersim.page.strip import ViewState, address_of, current_view, shown_job
 from trackersim.page.strip_bar import draw_strip, draw_table
@@ -26,7 +26,10 @@ PLACES: dict[str, tuple[str, str, Place]] = {
     "decide": ("Decide", "Repair or replace?", decide.draw),
     "on-site": ("On site", "Is it as it should be?", on_site.draw),
     "sheet": ("Sheet", "The customer's sheet", lambda desk, view: deciding.sheet(desk, view.system)),
+    "manual": ("Manual", "How is it done?", manual.draw),
 }
+# Reached by links of their own, beside the job.
+_BESIDE = ("manual", "sheet")
 
 
 def desk_of_visitor() -> Desk:
@@ -58,16 +61,17 @@ def _top(desk: Desk, view: ViewState) -> None:
     with st.container(key="top", horizontal=True, vertical_alignment="center"):
         with st.container(key="places", horizontal=True):
             for name, (title, _, _) in PLACES.items():
-                if name != "sheet":
+                if name not in _BESIDE:
                     st.page_link(pages[name], label=title, width="content", query_params=address)
         with st.container(key="job_row", horizontal=True, vertical_alignment="center"):
             if desk.undone:
                 st.button("Undo", key="undo", on_click=undo, args=(desk,))
             shown = st.session_state.get("form_open", False)
             # The name of a job is text and no markup.
-            name = parts.as_text(desk.good.site.name or "unnamed")
-            st.button(f"{'Close the job' if shown else 'Job'}: {name}", key="form_toggle", on_click=_toggle_form)
-            st.page_link(pages["sheet"], label="Sheet", width="content", query_params=address)
+            site = parts.as_text(desk.good.site.name or "unnamed")
+            st.button(f"{'Close the job' if shown else 'Job'}: {site}", key="form_toggle", on_click=_toggle_form)
+            for name in _BESIDE:
+                st.page_link(pages[name], label=PLACES[name][0], width="content", query_params=address)
 
 
 def _toggle_form() -> None:
