@@ -72,7 +72,7 @@ def test_places_are_mirror_images() -> None:
 
 
 def test_sky_is_as_bright_as_by_another_authors_formula() -> None:
-    """Brutsaert (Water Resources Research 11, 1975): ε = 1.24 (e/T)^(1/7), e in hPa of the dew point, T of the air in K.
+    """Brutsaert (Water Resources Research 11, 1975): ε = 1.24 (e/T)^(1/7), e at the dew point [hPa], T of the air [K].
 
     Fitted elsewhere and in another form; the two are known to agree within a few hundredths. Mean over the hours.
     """
