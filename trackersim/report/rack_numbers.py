@@ -65,9 +65,9 @@ def rack_answer(found: RackNumbers) -> Answer:
             Sentence(text=cliff_words(found)),
             *sentences(*alike_words(found)),
             Note(
-                text="Four clear days at this site, the rack by physics with the job's numbers. × no flip or arrival after "
-                "sunrise: none at all, or the rack has turned before; – the number has no more room. Every number is an "
-                "assumption until mornings have been watched."
+                text="Four clear days at this site, the rack by physics with the job's numbers. × no flip or arrival "
+                "after sunrise: none at all, or the rack has turned before; – the number has no more room. Every number "
+                "is an assumption until mornings have been watched."
             ),
         ),
         summary=found.summary(),
