@@ -66,7 +66,7 @@ def rack_answer(found: RackNumbers) -> Answer:
             *sentences(*alike_words(found)),
             Note(
                 text="Four clear days at this site, the rack by physics with the job's numbers. × no flip or arrival "
-                "after sunrise: none at all, or the rack has turned before; – the number has no more room. Every number "
+                "after sunrise: none at all, or it has turned before; – the number has no more room. Every number "
                 "is an assumption until mornings have been watched."
             ),
         ),
