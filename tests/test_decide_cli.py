@@ -134,3 +134,12 @@ def test_faults_are_told_with_exit_code_2() -> None:
         code, printed, told = call(command, "demo", "--set", "site.latitude=999")
         assert (code, printed) == (2, "")
         assert "site.latitude" in told
+
+
+def test_what_matters_of_a_rack_is_plain_json() -> None:
+    code, printed, _ = call("rack", "demo", "--set", "trees=[]", "--json")
+    told = json.loads(printed)
+    assert (code, len(told["dates"])) == (0, 4)
+    assert told["moved"]["shade_plates"]["higher"] is None
+    later = told["moved"]["dew"]["higher"]["flip_min"][0] - told["usual"]["flip_min"][0]
+    assert 5 < later < 20

@@ -59,6 +59,7 @@ def random_cases(rack: Rack, count: int = 4000) -> tuple[State, Forcing]:
         laminar_pa_s_kg=10 ** draw.uniform(3, 7, count),
         turbulent_pa_s_kg=10 ** draw.uniform(6, 8, count),
         wind_moment_nm=draw.uniform(0, 200, count),
+        sky_w=draw.uniform(-15, 15, count),
     )
     return state, forcing
 
@@ -68,7 +69,9 @@ def mirrored(rack: Rack, state: State, forcing: Forcing) -> tuple[State, Forcing
     east_kg = rack.thermal.liquid_kg - state.west_kg
     other = State(state.canister_c[::-1], east_kg, -state.rotation_deg, state.liquid_c[::-1])
     beam = forcing.beam_w[::-1] if forcing.beam_w.ndim == 2 else forcing.beam_w
-    return other, forcing._replace(sun_rotation_deg=-forcing.sun_rotation_deg, beam_w=beam)
+    return other, forcing._replace(
+        sun_rotation_deg=-forcing.sun_rotation_deg, beam_w=beam, sky_w=-forcing.sky_w
+    )
 
 
 @pytest.mark.parametrize("seconds", [15.0, 30.0, 60.0, 300.0])
@@ -121,13 +124,18 @@ def heat_held_j(rack: Rack, state: State) -> FloatArray:
     return np.asarray(rack.thermal.shell_j_k * state.canister_c + liquid * state.liquid_c)
 
 
+def taken_w(rack: Rack, rotation_deg: FloatArray, forcing: Forcing) -> FloatArray:
+    """Light less what the sky takes unequally [W] (2, n)."""
+    return absorbed_w(rack, rotation_deg, forcing) - np.stack([forcing.sky_w, -forcing.sky_w])
+
+
 def heat_taken_j(rack: Rack, before: State, forcing: Forcing, after: StepResult, seconds: float) -> FloatArray:
     """Heat [J] (2, n) that crossed each canister's wall in a step, and that evaporation took or condensation gave."""
     latent = march_properties(rack.thermal.fluid, before.canister_c)[2]
     relax = _relaxation(rack, before, forcing, seconds)
     turned_j = np.array([[-1.0], [1.0]]) * latent * after.moved_kg
     middle = _lean(rack, before, forcing, seconds).middle_deg
-    light_less_loss = absorbed_w(rack, middle, forcing) - forcing.loss_w_k * (before.canister_c - forcing.air_c)
+    light_less_loss = taken_w(rack, middle, forcing) - forcing.loss_w_k * (before.canister_c - forcing.air_c)
     to_wall = _warming_k(rack, before, forcing, relax, middle, seconds)[0] + turned_j / rack.thermal.shell_j_k
     # Of a matrix function a − b X, summed over wall and liquid, only the loss outside is left beside a.
     uneven = relax.across / relax.exchange
@@ -145,7 +153,7 @@ def test_heat_balance_closes_through_a_day() -> None:
     )
     gained = (heat_held_j(rack, after[-1].state) - heat_held_j(rack, before[0])).sum(axis=0)
     light = sum(
-        absorbed_w(rack, one.rotation_deg, forcing).sum(axis=0) * 60.0
+        taken_w(rack, one.rotation_deg, forcing).sum(axis=0) * 60.0
         for one, forcing in zip(before, drives, strict=True)
     )
     assert (light > 1e6).all()
@@ -192,7 +200,7 @@ def test_heat_through_the_wall_is_light_less_loss() -> None:
         np.testing.assert_allclose(held, taken, rtol=1e-6, atol=1e-6)
         # No more turns than balance and weight make it in a step: light as at its place in the middle.
         middle = (state.rotation_deg + after.state.rotation_deg) / 2
-        steady = forcing.air_c + absorbed_w(rack, middle, forcing) / 12.0
+        steady = forcing.air_c + taken_w(rack, middle, forcing) / 12.0
         off = np.stack([state.canister_c, state.liquid_c], axis=-1) - steady[..., None]
         end = np.einsum("snij,snj->sni", expm(matrix * seconds), off) + steady[..., None]
         np.testing.assert_allclose(after.state.canister_c, end[..., 0], atol=0.12)
@@ -210,7 +218,7 @@ def mixed_step(rack: Rack, state: State, forcing: Forcing, seconds: float) -> St
     moved = np.clip(flow * seconds, state.west_kg - rack.thermal.liquid_kg, state.west_kg)
     liquid_j_kg_k = _liquid_j_kg_k(rack.thermal.refrigerant)
     held = rack.thermal.shell_j_k + liquid_j_kg_k * liquid_in_kg(rack, state.west_kg)
-    heat = seconds * (absorbed_w(rack, state.rotation_deg, forcing) - forcing.loss_w_k * (wall - forcing.air_c))
+    heat = seconds * (taken_w(rack, state.rotation_deg, forcing) - forcing.loss_w_k * (wall - forcing.air_c))
     arriving = liquid_j_kg_k * np.stack([np.maximum(-moved, 0), np.maximum(moved, 0)]) * (wall[::-1] - wall)
     wall = wall + (heat - latent * np.stack([moved, -moved]) + arriving) / held
     weight = GRAVITY_M_S2 * rack.thermal.lever_m * (2 * state.west_kg - rack.thermal.liquid_kg) * cosine

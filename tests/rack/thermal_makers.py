@@ -92,6 +92,7 @@ def make_weather(
         laminar_pa_s_kg=scene.by_day(laminar),
         turbulent_pa_s_kg=scene.by_day(turbulent),
         wind_moment_nm=np.zeros((scene.days, 1440)),
+        sky_w=np.zeros((scene.days, 1440)),
     )
     return whole if days is None else pick_days(whole, days)
 

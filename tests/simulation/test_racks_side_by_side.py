@@ -13,6 +13,7 @@ CHANGES = (
     {"rack.thermal.shade_plates": 0.7},
     {"rack.thermal.charge": 0.5},
     {"rack.thermal.pivot_friction_nm": 25.0, "rack.thermal.absorptance": 0.7},
+    {"rack.thermal.plates_pass": 0.2},
     {"rack.thermal.balance": 0.1, "rack.thermal.tube_bore": 0.004},
 )
 

@@ -19,9 +19,10 @@ from trackersim.arrays import FloatArray
 from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
+from trackersim.job.rack import Rack
 from trackersim.rack.events import morning_events, solar_midnight_min
 from trackersim.rack.thermal import Forcing
-from trackersim.rack.thermal_year import march_thermal
+from trackersim.rack.thermal_year import march_mornings
 from trackersim.simulation.runner import Progress, Runner, on_rack
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import orientation_of, thermal_forcing
@@ -49,6 +50,7 @@ NUMBERS: dict[str, float] = {
     "plate_angle_deg": 89.0,
 }
 AIR_K, BEAM = 10.0, 0.8
+SKY_VIEW, PLATES_PASS = 0.25, 0.1
 # A rack that faces the sun this much later after its flip than it does with all numbers as they are has fallen short.
 CLIFF_MIN = 45.0
 # What a watched flip is off by, and how far the numbers may be off (natural logarithm): for the singular values.
@@ -132,16 +134,17 @@ def rack_numbers(job: Job, *, progress: Progress | None = None) -> RackNumbers:
     dates = tuple(dt.date(job.weather.year, month, 21) for month in (3, 6, 9, 12))
     clear = with_overrides(unit, {"weather.file": "", "weather.clear_sky": True})
     scenes = [Runner(clear, first_day=date, last_day=date).scene() for date in dates]
-    usual = _moments(clear, scenes)
+    (usual,) = _moments([_case(clear, scenes)], scenes)
     if np.isnan(usual.flip_min).all():
         raise InputError.of(
             "rack.thermal", "as given", "does not flip on any of four clear days.", "Mend it, then ask what matters."
         )
-    moved = {}
-    for place, (name, most) in enumerate(NUMBERS.items()):
-        tell("one number after the other", 0.1 + 0.8 * place / len(NUMBERS))
-        moved[name] = Moved(*(_varied(clear, scenes, name, factor, most) for factor in (1 - SHARE, 1 + SHARE)))
-    moved |= _conditions(clear, scenes)
+    tell("all numbers, lower and higher, side by side", 0.2)
+    asked = {
+        name: tuple(_varied(clear, scenes, name, factor, most) for factor in (1 - SHARE, 1 + SHARE))
+        for name, most in NUMBERS.items()
+    }
+    moved = _all_moved(asked | _conditions(clear, scenes), scenes)
     tell("done", 1.0)
     told = [name for name in NUMBERS if _worth(moved[name])]
     columns = np.array([_per_ln(moved[name], unit, name) for name in told]).reshape(len(told), len(dates))
@@ -164,47 +167,77 @@ def short_of_sun(found: Moments, usual: Moments) -> int:
     return int(late.sum())
 
 
-def _moments(unit: Job, scenes: Sequence[Scene], *, heat_loss: float = 1.0) -> Moments:
-    """The moments of a rack with all scenes side by side, its canisters losing so many times the heat."""
+class _Case(NamedTuple):
+    """A rack, and what drives it through all scenes: arrays (days, 1440), and what trees pass to its canisters."""
+
+    rack: Rack
+    forcing: Forcing
+    beam_share: FloatArray | None
+
+
+def _case(unit: Job, scenes: Sequence[Scene]) -> _Case:
     parts = [thermal_forcing(unit, scene, orientation_of(unit, scene)) for scene in scenes]
     forcing = Forcing(*(np.concatenate(values) for values in zip(*(part for part, _ in parts), strict=True)))
-    forcing = forcing._replace(loss_w_k=forcing.loss_w_k * heat_loss)
     shares = [share for _, share in parts if share is not None]
-    history = march_thermal(unit.rack, forcing, beam_share=np.concatenate(shares, axis=2) if shares else None)
-    elevation = np.concatenate([scene.by_day(scene.sun.true_elevation_deg) for scene in scenes])
-    events = morning_events(
-        rotation_deg=history.rotation_deg,
-        sun_rotation_deg=forcing.sun_rotation_deg,
-        true_elevation_deg=elevation,
-        beam_w_m2=np.concatenate([scene.beam_w_m2 for scene in scenes]),
-        midnight_min=solar_midnight_min(elevation),
-        max_rotation_deg=unit.rack.max_rotation_deg,
+    return _Case(unit.rack, forcing, np.concatenate(shares, axis=2) if shares else None)
+
+
+def _all_moved(asked: Mapping[str, tuple[_Case | None, ...]], scenes: Sequence[Scene]) -> dict[str, Moved]:
+    """The moments of all cases, marched side by side."""
+    found = iter(_moments([case for both in asked.values() for case in both if case is not None], scenes))
+    return {name: Moved(*(None if case is None else next(found) for case in both)) for name, both in asked.items()}
+
+
+def _moments(cases: Sequence[_Case], scenes: Sequence[Scene]) -> list[Moments]:
+    """The moments of every case, each with all scenes: rows case by case, every morning begun at rest."""
+    forcing = Forcing(*(np.concatenate(values) for values in zip(*(case.forcing for case in cases), strict=True)))
+    shares = [case.beam_share for case in cases if case.beam_share is not None]
+    rotation = march_mornings(
+        [case.rack for case in cases for _ in scenes],
+        forcing,
+        beam_share=np.concatenate(shares, axis=2) if shares else None,
     )
-    day, flip = np.arange(len(elevation)), events.flip
-    before, after = history.rotation_deg[day, flip - 1], history.rotation_deg[day, flip]
+    elevation = np.concatenate([scene.by_day(scene.sun.true_elevation_deg) for scene in scenes])
+    sunshine = np.concatenate([scene.beam_w_m2 for scene in scenes])
+    events = morning_events(
+        rotation_deg=rotation,
+        sun_rotation_deg=forcing.sun_rotation_deg,
+        true_elevation_deg=np.tile(elevation, (len(cases), 1)),
+        beam_w_m2=np.tile(sunshine, (len(cases), 1)),
+        midnight_min=np.tile(solar_midnight_min(elevation), len(cases)),
+        max_rotation_deg=cases[0].rack.max_rotation_deg,
+    )
+    row, flip = np.arange(len(rotation)), events.flip
+    before, after = rotation[row, flip - 1], rotation[row, flip]
     crossed = flip - 1 + before / np.where(before > after, before - after, 1.0)
     flipped = (flip >= 0) & (events.sunrise >= 0)
-    return Moments(
-        np.where(flipped, crossed - events.sunrise, np.nan),
-        np.where(flipped & (events.arrival >= 0), events.arrival - events.sunrise, np.nan).astype(float),
-    )
+    flip_min = np.where(flipped, crossed - events.sunrise, np.nan)
+    arrival_min = np.where(flipped & (events.arrival >= 0), events.arrival - events.sunrise, np.nan).astype(float)
+    by_case = (len(cases), len(scenes))
+    return [Moments(*both) for both in zip(flip_min.reshape(by_case), arrival_min.reshape(by_case), strict=True)]
 
 
-def _varied(clear: Job, scenes: Sequence[Scene], name: str, factor: float, most: float) -> Moments | None:
+def _varied(clear: Job, scenes: Sequence[Scene], name: str, factor: float, most: float) -> _Case | None:
     """With one number changed, as far as it has room; None where it has none."""
     value = float(getattr(clear.rack.thermal, name))
     changed = min(value * factor, most)
-    if changed == value:
-        return None
-    thermal = clear.rack.thermal.model_copy(update={name: changed})
-    return _moments(clear.model_copy(update={"rack": clear.rack.model_copy(update={"thermal": thermal})}), scenes)
+    return None if changed == value else _case(_with(clear, name, changed), scenes)
 
 
-def _conditions(clear: Job, scenes: Sequence[Scene]) -> dict[str, Moved]:
-    """What the canisters' heat loss and the day itself do: air, wind and haze."""
+def _with(unit: Job, name: str, value: float) -> Job:
+    thermal = unit.rack.thermal.model_copy(update={name: value})
+    return unit.model_copy(update={"rack": unit.rack.model_copy(update={"thermal": thermal})})
 
-    def under(change: Callable[[Scene], Scene]) -> Moments:
-        return _moments(clear, [change(scene) for scene in scenes])
+
+def _conditions(clear: Job, scenes: Sequence[Scene]) -> dict[str, tuple[_Case | None, ...]]:
+    """What the canisters' heat loss and the day itself do: air, wind and haze; sky, dew and plates that pass light."""
+    usual = _case(clear, scenes)
+
+    def under(change: Callable[[Scene], Scene]) -> _Case:
+        return _case(clear, [change(scene) for scene in scenes])
+
+    def losing(factor: float) -> _Case:
+        return usual._replace(forcing=usual.forcing._replace(loss_w_k=usual.forcing.loss_w_k * factor))
 
     def air(warmer_k: float) -> Callable[[Scene], Scene]:
         return lambda scene: _in(scene, replace(scene.weather, air_c=scene.weather.air_c + warmer_k))
@@ -215,11 +248,17 @@ def _conditions(clear: Job, scenes: Sequence[Scene]) -> dict[str, Moved]:
     def hazy(scene: Scene) -> Scene:
         return replace(scene, light=replace(scene.light, beam_w_m2=scene.light.beam_w_m2 * BEAM))
 
+    def given(name: str, value: float) -> _Case:
+        return _case(_with(clear, name, value), scenes)
+
     return {
-        "heat_loss": Moved(*(_moments(clear, scenes, heat_loss=factor) for factor in (1 - SHARE, 1 + SHARE))),
-        "air": Moved(under(air(-AIR_K)), under(air(AIR_K))),
-        "wind": Moved(under(wind(1 - SHARE)), under(wind(1 + SHARE))),
-        "beam": Moved(under(hazy), None),
+        "heat_loss": (losing(1 - SHARE), losing(1 + SHARE)),
+        "air": (under(air(-AIR_K)), under(air(AIR_K))),
+        "wind": (under(wind(1 - SHARE)), under(wind(1 + SHARE))),
+        "beam": (under(hazy), None),
+        "sky_view_difference": tuple(given("sky_view_difference", sky) for sky in (-SKY_VIEW, SKY_VIEW)),
+        "dew": (None, given("dew", 1.0)),
+        "plates_pass": (None, given("plates_pass", PLATES_PASS)),
     }
 
 

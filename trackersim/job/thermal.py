@@ -17,6 +17,8 @@ manners. The fields of its condition say how a technician would notice them. Why
   west, where the plates were not made for it. 0.8 of their contrast is a guess; with it a clear 21 March at 36° N over
   an open horizon flips the demo's rack an hour after sunrise, which is what is told of such racks ("almost an hour",
   from memory; no measurement is published). With full contrast it would be 6 minutes sooner;
+- plates that pass nothing, canisters dry and seeing the same sky: what is left out until somebody has looked. View and
+  dew act on every morning alike: the weather says neither cloud by night nor dew;
 - wind torque coefficient 0.15, gusts 1.4 times the mean: see `rack/wind.py`. Between 0.1 and 0.2 nobody can choose.
 
 In frost the rack hunts from stop to stop: with these numbers R-134a below about −17 °C, n-butane below about −10 °C. A
@@ -84,6 +86,13 @@ class Thermal(Section):
     plate_share_behind: Share = Field(
         0.8, ge=0, le=1, description="what shade plates still do with the sun behind the rack, share of what they do"
     )
+    plates_pass: Share = Field(
+        0.0, ge=0, le=0.9, description="share of the beam that a plate lets through to its shade"
+    )
+    sky_view_difference: Number = Field(
+        0.0, ge=-1, le=1, description="share of the cold sky that the west canister sees more than the east one, −1…1"
+    )
+    dew: Share = Field(0.0, ge=0, le=1, description="part of the canisters that dew wets every morning, 1 wholly wet")
     diffuse_share: Share = Field(1.0, ge=0, le=2, description="sky light a canister takes up, share of the level sky's")
     tube_bore_m: Length = Field(
         0.0048, ge=0.0005, le=0.05, description="inner diameter of the tube between the canisters", examples=["0.19 in"]

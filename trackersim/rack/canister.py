@@ -1,4 +1,4 @@
-"""How a canister loses heat, and where it sits."""
+"""How a canister loses heat, to air, cold sky and a film of dew, and where it sits."""
 
 from __future__ import annotations
 
@@ -13,6 +13,135 @@ _EMITTANCE = 0.9  # paint (assumption)
 # Air near 0–20 °C at sea level: conductivity, viscosity, Prandtl number (Incropera et al., appendix A.4 at 290 K).
 _AIR_W_M_K, _AIR_M2_S, _AIR_PRANDTL = 0.0255, 1.50e-5, 0.71
 _STILL_AIR_W_M2_K = 4.0  # free convection about a cylinder a few kelvin above still air (assumption)
+_FILM_KG_M2 = 0.1  # a film of 0.1 mm, a night's heavy dew (assumption)
+_VAPOUR_J_KG = 2.45e6  # latent heat of water (FAO Irrigation and drainage paper 56, 1998, box 5)
+_PSYCHROMETRIC_PA_K = 67.4  # at sea level (FAO 56, table 2.2)
+
+
+def clear_sky_emissivity(
+    dew_point_c: npt.ArrayLike, *, hour: npt.ArrayLike, pressure_hpa: float = 1000.0
+) -> FloatArray:
+    """Emissivity of a cloudless sky over that of the air at the ground (Berdahl & Martin, Solar Energy 32, 1984).
+
+    ε = 0.711 + 0.56 t/100 + 0.73 (t/100)² + 0.013 cos(2π hour/24) + 0.00012 (p − 1000); fitted for dew points of
+    −20…30 °C.
+
+    Parameters
+    ----------
+    dew_point_c : npt.ArrayLike
+        Any shape. Dew point at the ground [°C]; beyond the fit its ends count.
+    hour : npt.ArrayLike
+        Shape of `dew_point_c`. Hours since midnight, 0…24.
+    pressure_hpa : float
+        Pressure of the air [hPa].
+
+    Returns
+    -------
+    FloatArray
+        Shape of `dew_point_c`; 0…1.
+    """
+    dew = np.clip(np.asarray(dew_point_c, dtype=float), -20.0, 30.0) / 100
+    by_hour = 0.013 * np.cos(2 * np.pi * np.asarray(hour, dtype=float) / 24)
+    return np.asarray(np.clip(0.711 + 0.56 * dew + 0.73 * dew**2 + by_hour + 0.00012 * (pressure_hpa - 1000), 0, 1))
+
+
+def sky_loss_w(*, air_c: FloatArray, sky_emissivity: FloatArray, diameter_m: float, length_m: float) -> FloatArray:
+    """Heat a canister as warm as the air loses to a cold sky that all of it sees: ε σ (T_air⁴ − T_sky⁴) · area.
+
+    Parameters
+    ----------
+    air_c : FloatArray
+        Any shape. Temperature of the air [°C].
+    sky_emissivity : FloatArray
+        Shape of `air_c`. Emissivity of the sky, 0…1.
+    diameter_m : float
+        Outer diameter [m].
+    length_m : float
+        Length [m].
+
+    Returns
+    -------
+    FloatArray
+        Shape of `air_c` [W].
+    """
+    radiated = _EMITTANCE * _STEFAN_BOLTZMANN_W_M2_K4 * (air_c + 273.15) ** 4
+    return np.asarray(radiated * (1 - sky_emissivity) * np.pi * diameter_m * length_m)
+
+
+def vapour_slope_pa_k(air_c: npt.ArrayLike) -> FloatArray:
+    """Slope of water's saturation pressure with temperature (FAO 56, equation 13).
+
+    Parameters
+    ----------
+    air_c : npt.ArrayLike
+        Any shape. Temperature [°C], above −60.
+
+    Returns
+    -------
+    FloatArray
+        Shape of `air_c` [Pa/K].
+    """
+    air = np.asarray(air_c, dtype=float)
+    return np.asarray(4098 * 610.8 * np.exp(17.27 * air / (air + 237.3)) / (air + 237.3) ** 2)
+
+
+def wet_loss_w_k(*, wind_m_s: FloatArray, air_c: FloatArray, diameter_m: float, length_m: float) -> FloatArray:
+    """Heat that a wholly wet canister loses by evaporation in moist air, per kelvin above it: convection · Δ/γ.
+
+    Air of a dewy dawn is saturated, and vapour leaves the surface as heat does (Lewis).
+
+    Parameters
+    ----------
+    wind_m_s : FloatArray
+        Any shape. Wind speed [m/s].
+    air_c : FloatArray
+        Shape of the wind. Temperature of the air [°C].
+    diameter_m : float
+        Outer diameter [m].
+    length_m : float
+        Length [m].
+
+    Returns
+    -------
+    FloatArray
+        Shape of the wind [W/K].
+    """
+    convection = _convection_w_m2_k(wind_m_s, diameter_m)
+    return np.asarray(convection * vapour_slope_pa_k(air_c) / _PSYCHROMETRIC_PA_K * np.pi * diameter_m * length_m)
+
+
+def dew_loss_w_k(
+    *, wet_w_k: FloatArray, dry_w_k: FloatArray, light_w: FloatArray, share: float, diameter_m: float, length_m: float
+) -> FloatArray:
+    """Heat that dew takes, per kelvin above the air, until the light that evaporates it has dried its film of 0.1 mm.
+
+    Of the light that a lit canister takes up the film gets the part that its loss has in the whole. Both canisters are
+    taken to dry with the lit one.
+
+    Parameters
+    ----------
+    wet_w_k : FloatArray
+        Shape (..., minutes), from midnight on. What a wholly wet canister loses by evaporation [W/K].
+    dry_w_k : FloatArray
+        Shape of `wet_w_k`. What a dry one loses in all [W/K].
+    light_w : FloatArray
+        Shape of `wet_w_k`. Light that a lit canister takes up [W].
+    share : float
+        Part of the canisters that is wet, 0…1.
+    diameter_m : float
+        Outer diameter [m].
+    length_m : float
+        Length [m].
+
+    Returns
+    -------
+    FloatArray
+        Shape of `wet_w_k` [W/K]; 0 once dry.
+    """
+    wet = share * wet_w_k
+    spent_j = 60.0 * np.cumsum(light_w * wet / (dry_w_k + wet), axis=-1)
+    film_j = share * _FILM_KG_M2 * _VAPOUR_J_KG * np.pi * diameter_m * length_m
+    return np.where(spent_j < film_j, wet, 0.0)
 
 
 def cylinder_nusselt(reynolds: npt.ArrayLike, *, prandtl: float = _AIR_PRANDTL) -> FloatArray:
@@ -56,10 +185,14 @@ def canister_loss_w_k(*, wind_m_s: FloatArray, air_c: FloatArray, diameter_m: fl
     FloatArray
         Shape (n,) [W/K].
     """
-    forced = cylinder_nusselt(wind_m_s * diameter_m / _AIR_M2_S) * _AIR_W_M_K / diameter_m
-    convection = np.cbrt(forced**3 + _STILL_AIR_W_M2_K**3)  # either drives the other out
+    convection = _convection_w_m2_k(wind_m_s, diameter_m)
     radiation = 4 * _EMITTANCE * _STEFAN_BOLTZMANN_W_M2_K4 * (air_c + 273.15) ** 3
     return np.asarray((convection + radiation) * np.pi * diameter_m * length_m)
+
+
+def _convection_w_m2_k(wind_m_s: FloatArray, diameter_m: float) -> FloatArray:
+    forced = cylinder_nusselt(wind_m_s * diameter_m / _AIR_M2_S) * _AIR_W_M_K / diameter_m
+    return np.cbrt(forced**3 + _STILL_AIR_W_M2_K**3)  # either drives the other out
 
 
 def canister_places_m(axis: Axis, *, lever_m: float, rotation_deg: float) -> FloatArray:

@@ -72,7 +72,8 @@ class Forcing(NamedTuple):
     plane at the true-tracking angle. `diffuse_w`: what it takes up of the sky. `loss_w_k`: heat loss of one canister
     per kelvin above the air. `lift_pa`: hydrostatic pressure between the canisters with the rack on edge (it grows with
     the sine of the rotation). `laminar_pa_s_kg`, `turbulent_pa_s_kg`: of the tube between, as `tube_resistances` gives
-    them. `wind_moment_nm`: times sin 2θ it turns the rack away from level.
+    them. `wind_moment_nm`: times sin 2θ it turns the rack away from level. `sky_w`: what the west canister loses to the
+    cold sky, and the east one does not, by half the difference of their views.
     """
 
     sun_rotation_deg: FloatArray
@@ -84,6 +85,7 @@ class Forcing(NamedTuple):
     laminar_pa_s_kg: FloatArray
     turbulent_pa_s_kg: FloatArray
     wind_moment_nm: FloatArray
+    sky_w: FloatArray
 
 
 class StepResult(NamedTuple):
@@ -96,7 +98,7 @@ class StepResult(NamedTuple):
 # Numbers of `Thermal` in which racks that march side by side may differ.
 _OWN = (
     "charge", "shade_plates", "damper", "pivot_friction_nm", "balance_m", "moving_mass_kg", "lever_m", "liquid_kg",
-    "residual_kg", "damping_nms", "plate_angle_deg", "plate_share_behind", "shell_j_k", "mixing_min",
+    "residual_kg", "damping_nms", "plate_angle_deg", "plate_share_behind", "plates_pass", "shell_j_k", "mixing_min",
 )  # fmt: skip
 
 
@@ -176,6 +178,7 @@ def lit_share(rack: Rack, offset_deg: FloatArray) -> FloatArray:
     """Lit part of the west and the east canister (2, n) with the sun `offset_deg` west of the rack's normal.
 
     Bent or lost plates leave both canisters half lit, however far off the sun stands: they take away contrast.
+    Plates that pass light give each canister a share of what they keep from it.
 
     Parameters
     ----------
@@ -192,7 +195,8 @@ def lit_share(rack: Rack, offset_deg: FloatArray) -> FloatArray:
     lean = plate_contrast(
         offset_deg, plate_angle_deg=rack.thermal.plate_angle_deg, share_behind=rack.thermal.plate_share_behind
     )
-    return np.asarray(0.5 - _WEST_EAST * (0.5 * rack.thermal.shade_plates * lean))
+    passed = rack.thermal.plates_pass
+    return np.asarray(0.5 + 0.5 * passed - _WEST_EAST * (0.5 * (1 - passed) * rack.thermal.shade_plates * lean))
 
 
 def step(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArray) -> StepResult:
@@ -351,6 +355,7 @@ def _warming_k(
     gap = state.canister_c - state.liquid_c
     to_wall = absorbed_w(rack, rotation_deg, forcing)
     to_wall -= forcing.loss_w_k * (state.canister_c - forcing.air_c)
+    to_wall -= _WEST_EAST * forcing.sky_w
     to_wall *= seconds / rack.thermal.shell_j_k
     to_wall -= relax.exchange * gap
     return to_wall, relax.settle * gap

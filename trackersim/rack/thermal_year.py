@@ -141,7 +141,7 @@ def at_rest(rack: Rack, air_c: FloatArray) -> FloatArray:
 class _Course(NamedTuple):
     """What drives the rack, laid out so that each day can be read at a minute of its own: at minute · days + day.
 
-    `forcing` (9, minutes · days) in the order of `Forcing`; `beam_share` (6, minutes · days) or None, and whether less
+    `forcing` (10, minutes · days) in the order of `Forcing`; `beam_share` (6, minutes · days) or None, and whether less
     than all passes anywhere (minutes · days); `stride_min`: minutes that one stride from here on may take.
     """
 
@@ -160,8 +160,9 @@ def _course_of(forcing: Forcing, beam_share: FloatArray | None) -> _Course:
     if beam_share is not None:
         share = np.ascontiguousarray(beam_share.swapaxes(2, 3)).reshape(6, -1)
         shaded = np.asarray((share < 1).any(axis=0))
-    # A minute with light or with wind that pushes is a stride of its own; darkness is taken in longer ones.
-    busy = (forcing.beam_w + forcing.diffuse_w > 0) | (forcing.wind_moment_nm != 0)
+    # A minute with light, a sky seen unequally or wind that pushes is a stride of its own; darkness is taken in longer
+    # ones.
+    busy = (forcing.beam_w + forcing.diffuse_w > 0) | (forcing.wind_moment_nm != 0) | (forcing.sky_w != 0)
     minute = np.arange(minutes)
     next_busy = np.minimum.accumulate(np.where(busy, minute, minutes)[:, ::-1], axis=1)[:, ::-1]
     stride = np.clip(next_busy - minute, 1, _DARK_STRIDE_MIN)

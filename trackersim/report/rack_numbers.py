@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from trackersim.analysis.rack_numbers import AIR_K, BEAM, SHARE, Moments, Moved, RackNumbers
+from trackersim.analysis.rack_numbers import AIR_K, BEAM, PLATES_PASS, SHARE, SKY_VIEW, Moments, Moved, RackNumbers
 from trackersim.arrays import FloatArray
 from trackersim.report.blocks import Answer, Note, Sentence, Table, sentences
 
@@ -31,6 +31,9 @@ _WORDS = {
     "wind": "wind",
     "air": f"air ±{AIR_K:.0f} °C",
     "beam": f"sunbeam × {BEAM:g}",
+    "sky_view_difference": f"west sees {SKY_VIEW:g} less / more of the sky",
+    "dew": "wholly wet with dew",
+    "plates_pass": f"plates that pass {PLATES_PASS:.0%}",
 }
 
 
@@ -62,9 +65,9 @@ def rack_answer(found: RackNumbers) -> Answer:
             Sentence(text=cliff_words(found)),
             *sentences(*alike_words(found)),
             Note(
-                text="Four clear days at this site, the rack by physics with the job's numbers. × no longer flips or "
-                "arrives that day; – the number has no more room. Every number is an assumption until mornings have "
-                "been watched."
+                text="Four clear days at this site, the rack by physics with the job's numbers. × no flip or arrival "
+                "after sunrise: none at all, or it has turned before; – the number has no more room. Every number "
+                "is an assumption until mornings have been watched."
             ),
         ),
         summary=found.summary(),

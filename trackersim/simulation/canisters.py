@@ -5,12 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from pvlib.atmosphere import alt2pres
 
 from trackersim.arrays import FloatArray, IndexArray
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.errors import Notice, counted
 from trackersim.job.model import Job
-from trackersim.rack.canister import canister_loss_w_k, canister_places_m
+from trackersim.rack.canister import (
+    canister_loss_w_k,
+    canister_places_m,
+    clear_sky_emissivity,
+    dew_loss_w_k,
+    sky_loss_w,
+    wet_loss_w_k,
+)
 from trackersim.rack.events import ARRIVED_WITHIN_DEG
 from trackersim.rack.geometry import Axis
 from trackersim.rack.refrigerant import liquid_density_kg_m3, out_of_range
@@ -23,6 +31,7 @@ from trackersim.sky.trees import HorizonProfile, beam_share
 
 _ARRAY_W_M2 = 130.0  # of an older module's area, for a sail area nobody has measured (assumption)
 _WESTERLY_DEG = 270.0
+_DEW_POINT_BELOW_K = 5.0  # dew point below the air of a clear dawn, which weather files rarely tell (assumption)
 _HOT_C = 60.0  # a canister in full sun on a hot day without wind
 _RESTLESS_DEG = 600.0  # of travel in a day: three times what following the sun takes
 
@@ -125,6 +134,66 @@ def canister_loss(job: Job, *, wind_m_s: FloatArray, air_c: FloatArray) -> Float
         diameter_m=thermal.canister_diameter_m,
         length_m=thermal.canister_length_m,
     )
+
+
+def canister_dew_w_k(
+    job: Job, *, wind_m_s: FloatArray, air_c: FloatArray, light_w: FloatArray, dry_w_k: FloatArray
+) -> FloatArray:
+    """What dew adds to the heat loss of the canisters until it has dried.
+
+    Parameters
+    ----------
+    job : Job
+        A job with a thermal rack.
+    wind_m_s : FloatArray
+        Shape (..., minutes), from midnight on. Wind at 10 m [m/s].
+    air_c : FloatArray
+        Of that shape. Temperature of the air [°C].
+    light_w : FloatArray
+        Of that shape. Light that a lit canister takes up [W].
+    dry_w_k : FloatArray
+        Of that shape. What a dry canister loses [W/K].
+
+    Returns
+    -------
+    FloatArray
+        Of that shape [W/K]; 0 without dew.
+    """
+    thermal = job.rack.thermal
+    if thermal.dew == 0:
+        return np.zeros_like(dry_w_k)
+    size = {"diameter_m": thermal.canister_diameter_m, "length_m": thermal.canister_length_m}
+    wind = wind_at_height_m_s(wind_m_s, height_m=job.rack.height_m)
+    wet = wet_loss_w_k(wind_m_s=wind, air_c=air_c, **size)
+    return dew_loss_w_k(wet_w_k=wet, dry_w_k=dry_w_k, light_w=light_w, share=thermal.dew, **size)
+
+
+def canister_sky_w(job: Job, *, air_c: FloatArray) -> FloatArray:
+    """What the west canister loses to a clear cold sky, and the east one gains, by half the difference of their views.
+
+    What both see alike is left out: it moves a flip by about a minute. So is cloud, which nobody tells by night.
+
+    Parameters
+    ----------
+    job : Job
+        A job with a thermal rack.
+    air_c : FloatArray
+        Shape (..., minutes), from midnight on. Temperature of the air [°C].
+
+    Returns
+    -------
+    FloatArray
+        Of that shape [W]; 0 with views alike.
+    """
+    thermal = job.rack.thermal
+    if thermal.sky_view_difference == 0:
+        return np.zeros_like(air_c)
+    hour = np.broadcast_to((np.arange(air_c.shape[-1]) + 0.5) / 60, air_c.shape)
+    sky = clear_sky_emissivity(
+        air_c - _DEW_POINT_BELOW_K, hour=hour, pressure_hpa=float(alt2pres(job.site.elevation_m)) / 100
+    )
+    size = {"diameter_m": thermal.canister_diameter_m, "length_m": thermal.canister_length_m}
+    return 0.5 * thermal.sky_view_difference * sky_loss_w(air_c=air_c, sky_emissivity=sky, **size)
 
 
 def canister_lift_pa(job: Job, *, air_c: FloatArray) -> FloatArray:
@@ -273,6 +342,13 @@ def thermal_notices(job: Job, history: ThermalHistory | None, *, has_wind_direct
             "of liquid bursts: check liquid_kg, the refrigerant and the canister's size."
         )
         notices.append(Notice(text=text, field="rack.thermal.liquid_kg", level="caution"))
+    if thermal.sky_view_difference or thermal.dew:
+        text = (
+            "Sky and dew on the canisters are taken alike on every morning: a clear sky, its dew point 5 K below the "
+            "air, and a film of 0.1 mm where they are wet. The weather tells none of it; on cloudy or dry mornings it "
+            "is too much."
+        )
+        notices.append(Notice(text=text, field="rack.thermal"))
     if thermal.wind_upset and not has_wind_direction:
         text = "The weather has no wind direction: all wind is taken to come from the west."
         notices.append(Notice(text=text, field="rack.thermal.wind_upset", level="caution"))

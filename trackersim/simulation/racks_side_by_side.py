@@ -18,9 +18,11 @@ from trackersim.rack.thermal import Forcing
 from trackersim.rack.thermal_year import march_mornings
 from trackersim.simulation.canisters import (
     canister_beam_share,
+    canister_dew_w_k,
     canister_lift_pa,
     canister_light_w,
     canister_loss,
+    canister_sky_w,
     tube_of,
     wind_moment,
 )
@@ -124,16 +126,20 @@ def moves_of(
     beam, diffuse = canister_light_w(job, beam_w_m2=air.dni_w_m2 * reach.reshape(shape[1:]), diffuse_w_m2=air.dhi_w_m2)
     tubes = [tube_of(_with_rack(job, rack), air_c=air.air_c[n]) for n, rack in enumerate(racks)]
     wind = air.wind_m_s.reshape(-1)
+    loss = canister_loss(job, wind_m_s=wind, air_c=air.air_c.reshape(-1)).reshape(shape)
+    lit = beam if share is None else beam * share[2, 0] ** tree_power[:, None, None]  # at rest, in the west
+    dew = canister_dew_w_k(job, wind_m_s=air.wind_m_s, air_c=air.air_c, light_w=takes * (lit + diffuse), dry_w_k=loss)
     driven = Forcing(
         sun_rotation_deg=np.broadcast_to(sun_rotation.reshape(shape[1:]), shape),
         beam_w=takes * beam,
         diffuse_w=takes * diffuse,
         air_c=air.air_c,
-        loss_w_k=canister_loss(job, wind_m_s=wind, air_c=air.air_c.reshape(-1)).reshape(shape),
+        loss_w_k=loss + dew,
         lift_pa=canister_lift_pa(job, air_c=air.air_c),
         laminar_pa_s_kg=np.stack([laminar for laminar, _ in tubes]),
         turbulent_pa_s_kg=np.stack([turbulent for _, turbulent in tubes]),
         wind_moment_nm=wind_moment(job, axis, wind_m_s=wind, wind_from_deg=None).reshape(shape),
+        sky_w=canister_sky_w(job, air_c=air.air_c),
     )
     rows = len(racks) * days
     forcing = Forcing(*(values.reshape(rows, MINUTES_A_DAY)[:, :UNTIL_MIN] for values in driven))

@@ -20,9 +20,11 @@ from trackersim.rack.thermal import Forcing
 from trackersim.rack.thermal_year import ThermalHistory, march_thermal
 from trackersim.simulation.canisters import (
     canister_beam_share,
+    canister_dew_w_k,
     canister_lift_pa,
     canister_light_w,
     canister_loss,
+    canister_sky_w,
     tube_of,
     wind_moment,
 )
@@ -222,19 +224,25 @@ def thermal_forcing(unit: Job, scene: Scene, orientation: Orientation) -> tuple[
         diffuse_w_m2=weather.dhi_w_m2,
     )
     laminar, turbulent = tube_of(unit, air_c=weather.air_c)
+    air, wind = scene.by_day(weather.air_c), scene.by_day(weather.wind_m_s)
+    loss = scene.by_day(canister_loss(unit, wind_m_s=weather.wind_m_s, air_c=weather.air_c))
+    lit = scene.by_day(beam) if share is None else scene.by_day(beam) * share[2, 0]  # at rest, in the west
+    light = lit + scene.by_day(diffuse)
+    dew = canister_dew_w_k(unit, wind_m_s=wind, air_c=air, light_w=light, dry_w_k=loss)
     return (
         Forcing(
             sun_rotation_deg=scene.by_day(orientation.sun_rotation_deg),
             beam_w=scene.by_day(beam),
             diffuse_w=scene.by_day(diffuse),
-            air_c=scene.by_day(weather.air_c),
-            loss_w_k=scene.by_day(canister_loss(unit, wind_m_s=weather.wind_m_s, air_c=weather.air_c)),
+            air_c=air,
+            loss_w_k=loss + dew,
             lift_pa=scene.by_day(canister_lift_pa(unit, air_c=weather.air_c)),
             laminar_pa_s_kg=scene.by_day(laminar),
             turbulent_pa_s_kg=scene.by_day(turbulent),
             wind_moment_nm=scene.by_day(
                 wind_moment(unit, orientation.axis, wind_m_s=weather.wind_m_s, wind_from_deg=weather.wind_from_deg)
             ),
+            sky_w=canister_sky_w(unit, air_c=air),
         ),
         share,
     )
