@@ -67,7 +67,8 @@ def delayed_rotation(
         if reaches[minute].any():
             now = now + np.clip(targets[minute] - now, -reaches[minute], reaches[minute])
         rotation[:, minute] = now
-    return rotation
+    # A sum of steps may come out a rounding error beyond the stop.
+    return np.clip(rotation, -max_rotation_deg, max_rotation_deg, out=rotation)
 
 
 def sunshine_at(shone_min: FloatArray, at_min: FloatArray, *, step_min: float = 1.0) -> FloatArray:
