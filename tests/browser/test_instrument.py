@@ -169,7 +169,9 @@ def test_the_job_outlives_a_reload_and_a_restart_in_this_browser_alone_and_can_b
         assert number(other) != own
         other.context.close()
         form(page)
+        settled(page)
         page.locator("details summary").filter(has_text="Files: open or save a job").click()
+        settled(page)
         page.get_by_role("button", name="Forget the job kept in this browser").click()
         page.wait_for_function("() => localStorage.getItem('trackersim.job') === null", timeout=PATIENCE_MS)
         page.reload()
