@@ -174,7 +174,11 @@ def flip_dose(unit: Job, axis: Axis, *, reuse: Reuse = worked_anew) -> FlipDose:
     if not rack.flip_delay_min:
         return FlipDose(0.0, 0.0)
     found = flip_doses(
-        unit, axis, delay_min=np.array([rack.flip_delay_min]), dose_per_threshold_min=DOSE_PER_THRESHOLD_MIN, reuse=reuse
+        unit,
+        axis,
+        delay_min=np.array([rack.flip_delay_min]),
+        dose_per_threshold_min=DOSE_PER_THRESHOLD_MIN,
+        reuse=reuse,
     )
     return FlipDose(float(found.threshold_w_m2[0]), float(found.dose_kj_m2[0]))
 
