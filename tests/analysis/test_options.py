@@ -259,19 +259,22 @@ def test_an_option_may_name_a_class_of_module() -> None:
     assert changed.age_years == 0
 
 
+AWAY_M = 18.288
+
+
 def test_a_rack_moved_away_sees_the_same_trees_from_where_it_stands_then() -> None:
-    """By hand: 20 m straight away from one tree; and there and back across a right angle."""
+    """By hand: 60 ft (18.288 m) straight away from one tree; and there and back across a right angle."""
     tree = 'trees=[{bearing=90, distance="30 m", height="10 m", width="6 m"}]'
     moved = ready.move_rack(load_job("demo", [tree])).changes
     assert moved is not None
-    assert moved["trees.0.distance"] == pytest.approx(50.0)
+    assert moved["trees.0.distance"] == pytest.approx(30 + AWAY_M)
     assert moved["trees.0.bearing"] == pytest.approx(90.0)
     two = tree[:-1] + ', {bearing=0, distance="30 m", height="10 m", width="6 m"}]'
     changes = ready.move_rack(load_job("demo", [two])).changes
     assert changes is not None
-    # Both trees stand alike, so it moves 20 m to the south-west: 30 + 14.14 m on one side, 14.14 m on the other.
-    assert changes["trees.0.distance"] == pytest.approx(np.hypot(30 + 20 / np.sqrt(2), 20 / np.sqrt(2)))
-    assert changes["trees.0.bearing"] == pytest.approx(np.degrees(np.arctan2(30 + 20 / np.sqrt(2), 20 / np.sqrt(2))))
+    # Both trees stand alike, so it moves to the south-west: 30 + 12.93 m on one side, 12.93 m on the other.
+    assert changes["trees.0.distance"] == pytest.approx(np.hypot(30 + AWAY_M / np.sqrt(2), AWAY_M / np.sqrt(2)))
+    assert changes["trees.0.bearing"] == pytest.approx(np.degrees(np.arctan2(30 + AWAY_M / np.sqrt(2), AWAY_M / np.sqrt(2))))
     assert ready.move_rack(load_job("demo", ["trees=[]"])).refused
 
 

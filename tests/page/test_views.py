@@ -38,7 +38,7 @@ SAYS = {
     ("morning", None): "the rack turned east at",
     ("trees", None): "Without the trees and on a rack",
     ("decide", None): "A repaired rack",
-    ("on-site", None): "the rack",
+    ("on-site", None): "Hill farm (invented), ",  # what it says of the rack depends on the hour
     ("sheet", None): "One page for the customer",
 }
 
