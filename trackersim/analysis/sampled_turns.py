@@ -32,7 +32,7 @@ _WATCH_MIN = 3.0  # of somebody who times a flip (assumption)
 # the exponent on the threshold's growth with cold and wind; and of the logarithm of the threshold on another morning,
 # which is taken to lie a little above that of the watched one: a canister sees less of the sun through trees than the
 # axis does. Chosen on 300 mornings of racks by physics, held against 300 others (see the guide, "watched_rack").
-_RATIO_SD, _TOLD_RATIO_SD, _GROWTH_SD, _OTHER_SD, _OTHER_MEAN = 0.5, 0.25, 0.15, 0.12, 0.05
+_RATIO_SD, _TOLD_RATIO_SD, _GROWTH_SD, _OTHER_SD, _OTHER_MEAN = 0.5, 0.25, 0.08, 0.12, 0.09
 _FARTHEST_SD = 2.5
 
 
