@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 import trackersim
-from trackersim.analysis.flip_check import Span, span_of
+from trackersim.analysis.flip_check import Span, span_of, spans_of
 from trackersim.analysis.light_moments import light_of_day
 from trackersim.analysis.observed_sky import (
     Air,
@@ -24,6 +24,7 @@ from trackersim.analysis.observed_sky import (
     with_endless_store,
 )
 from trackersim.analysis.sampled_mornings import Run, runs_of
+from trackersim.analysis.sampled_turns import turns_of
 from trackersim.arrays import FloatArray
 from trackersim.clock import check_year, clock_name, iso, today_at, wall_time_or_none, zone_of
 from trackersim.constants import MINUTES_A_DAY
@@ -224,9 +225,7 @@ def card_for(job: Job, date: dt.date | None = None, *, air_c: float | None = Non
         date=day,
         air_c=air_c,
         turns=tuple(
-            RackTurn(
-                units=units, flip=span_of([run.flip for run in ran]), arrival=span_of([run.arrival for run in ran])
-            )
+            RackTurn(units=units, **spans_of(turns_of(open_job.units[units[0]], ran), ran[0]))
             for units, ran in zip(groups, runs, strict=True)
         ),
         sunrise=sun.sunrise,

@@ -14,6 +14,8 @@ import trackersim
 from trackersim.analysis.light_moments import LightDay, light_of_day
 from trackersim.analysis.observed_sky import Days, Seen, Stands, days_up_to
 from trackersim.analysis.sampled_mornings import RUNS, Run, runs_of
+from trackersim.analysis.sampled_turns import LEAST, MOST, Turns, turns_of
+from trackersim.arrays import FloatArray
 from trackersim.clock import Moment, clock_name, iso, wall_time_or_none
 from trackersim.job.model import Job
 from trackersim.rack.dose import ORDINARY_AIR_C
@@ -30,10 +32,11 @@ _WRONG_SIDE_DEG = 15.0
 _OTHER_AIR_K = 15.0
 
 ASSUMED = (
-    "Early and late are the ends of a dozen runs over haze, cloud, wind, air, what the trees let through and their "
-    "height (±5 %), all within assumed ranges.",
-    "A watched rack needs a dose of sun above a threshold, both taken from −30 to +40 % about the job's. Cold air, "
-    "wind and haze make it wait as they would by physics, which no published measurement has checked.",
+    "Nine mornings in ten should lie between early and late: runs over haze, cloud, wind, air, what the trees let "
+    "through and their height (±5 %), all within assumed ranges.",
+    "A watched rack needs a dose of sun above a threshold: what was watched is taken as right to some minutes, the "
+    "rest is drawn. Cold air, wind and haze make it wait as they would by physics, which no published measurement has "
+    "checked.",
     "A sound rack's friction, damper, tube, charge and shade plates are taken within assumed ranges about the job's.",
 )
 
@@ -123,7 +126,8 @@ def check_flip(
     days = days_up_to(unit, moment.date)
     waits = unit.rack.waits
     ran = runs_of(unit, days, seen, moment.minute, count=runs if waits else 0)
-    spans = {name: span_of([getattr(run, name) for run in ran]) for name in MOMENTS}
+    turns = turns_of(unit, ran)
+    spans = spans_of(turns, ran[0])
     now = np.array([run.today_deg[moment.minute] for run in ran])
     verdict, over = _verdict(unit, days, moment, stands, ran, spans)
     return FlipCheck(
@@ -137,8 +141,8 @@ def check_flip(
         light=light_of_day(unit, moment.date),
         spans=MappingProxyType(spans),
         stands_now_deg=(float(now.min()), float(now[0]), float(now.max())),
-        never=sum(run.flip is None for run in ran),
-        runs=len(ran),
+        never=int(np.isinf(turns.flip).sum()),
+        runs=len(turns.flip),
     )
 
 
@@ -164,6 +168,21 @@ def span_of(minutes: Sequence[int | None]) -> Span:
         early=min(known, default=None),
         likely=minutes[0],
         late=max(known) if len(known) == len(minutes) else None,
+    )
+
+
+def spans_of(turns: Turns, likely: Run) -> dict[str, Span]:
+    """Of flip and arrival the minutes before and after which one run in twenty has them, and the likely run's."""
+    return {name: _span(getattr(turns, name), getattr(likely, name)) for name in MOMENTS}
+
+
+def _span(minutes: FloatArray, likely: int | None) -> Span:
+    early = float(np.quantile(minutes, LEAST, method="lower"))
+    late = float(np.quantile(minutes, MOST, method="higher"))
+    if likely is not None:
+        early, late = min(early, likely), max(late, likely)
+    return Span(
+        early=None if np.isinf(early) else int(early), likely=likely, late=None if np.isinf(late) else int(late)
     )
 
 

@@ -6,6 +6,7 @@ When it flips is said in `rack/dose.py`; how it goes on from there, here. All da
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
 from trackersim.arrays import BoolArray, FloatArray
 
@@ -19,7 +20,7 @@ def delayed_rotation(
     flip_at_min: FloatArray,
     *,
     max_rotation_deg: float,
-    turning_min: float,
+    turning_min: npt.ArrayLike,
     lag_deg: float,
     step_min: float = 1.0,
 ) -> FloatArray:
@@ -40,8 +41,8 @@ def delayed_rotation(
         Shape (days,). Minute of the day of the flip, with its fraction; infinite on days without.
     max_rotation_deg : float
         Stop on either side of centre [degrees].
-    turning_min : float
-        Time from stop to stop [min].
+    turning_min : npt.ArrayLike
+        One number, or shape (days,). Time from stop to stop [min].
     lag_deg : float
         How far it points east of the sun [degrees].
     step_min : float
@@ -54,11 +55,12 @@ def delayed_rotation(
     """
     days, minutes = sun_rotation_deg.shape
     shone = np.concatenate([np.zeros((days, 1)), np.cumsum(sunny, axis=1)], axis=1) * step_min
+    turning = np.broadcast_to(turning_min, (days,))
     # Half of the way from stop to stop is done when the rack flips, that is, passes its centre.
-    release = (sunshine_at(shone, flip_at_min, step_min=step_min) - turning_min / 2)[:, None]
+    release = (sunshine_at(shone, flip_at_min, step_min=step_min) - turning / 2)[:, None]
     moving = np.diff(np.maximum(shone - release, 0.0), axis=1)
     target = np.clip(sun_rotation_deg - lag_deg, -max_rotation_deg, max_rotation_deg)
-    reach = np.where(sunny, 2 * max_rotation_deg / turning_min * moving, 0.0)
+    reach = np.where(sunny, 2 * max_rotation_deg / turning[:, None] * moving, 0.0)
     rotation = np.empty((days, minutes))
     now = np.full(days, max_rotation_deg)
     # Minute-major copies keep each step's reads contiguous.

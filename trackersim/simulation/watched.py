@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
-from scipy.optimize import brentq
 
-from trackersim.arrays import FloatArray
+from trackersim.arrays import BoolArray, FloatArray
 from trackersim.clock import moment_at, standard_zone
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
@@ -34,7 +34,8 @@ from trackersim.sky.sun import sun_at
 from trackersim.weather.clearsky import BEAM_LOSS, HAZE_LINKE, air_mass, clear_sky
 
 LONGEST_DELAY_MIN = 720.0  # as a job may have it
-_DOSE_PER_THRESHOLD = DOSE_PER_THRESHOLD_MIN * 60 / 1000  # kJ per W
+_KJ_PER_W_MIN = 60 / 1000
+_HALVINGS = 40  # of some 1000 W/m²
 
 
 class FlipDose(NamedTuple):
@@ -86,24 +87,65 @@ def watched_rotation(
     FloatArray
         Shape (days, 1440) [degrees], + west.
     """
-    rack, weather, beam = unit.rack, scene.weather, scene.beam_w_m2
-    fluid = REFRIGERANTS[rack.thermal.refrigerant]
-    sun_rotation, air = scene.by_day(sun_rotation_deg), scene.by_day(weather.air_c)
+    rack = unit.rack
     needed = flip_dose(unit, axis, reuse=reuse)
-    loss = scene.by_day(canister_loss(unit, wind_m_s=weather.wind_m_s, air_c=weather.air_c))
-    factor = threshold_factor(fluid, air_c=air, loss_share=loss / _loss_w_k(unit, ORDINARY_AIR_C, ORDINARY_WIND_M_S))
-    # What shines before solar midnight is the evening before.
-    midnight = solar_midnight_min(scene.by_day(scene.sun.true_elevation_deg))
-    begun = np.arange(MINUTES_A_DAY) >= midnight[:, None]
-    one_sided = _one_sided(unit, beam, sun_rotation, scene.by_day(reach)) * begun
-    dose = dose_kj_m2(one_sided, needed.threshold_w_m2 * factor)
+    light = rising_light(unit, scene, sun_rotation_deg=sun_rotation_deg, reach=reach)
+    dose = dose_kj_m2(light.one_sided_w_m2, needed.threshold_w_m2 * light.threshold)
     return delayed_rotation(
-        sun_rotation,
-        begun & (beam >= SUNSHINE_W_M2),
-        reached_min(dose, needed.dose_kj_m2 * dose_factor(fluid, air)),
+        light.sun_rotation_deg,
+        light.sunny,
+        reached_min(dose, needed.dose_kj_m2 * light.dose),
         max_rotation_deg=rack.max_rotation_deg,
         turning_min=rack.turning_min,
         lag_deg=rack.lag_deg,
+    )
+
+
+class RisingLight(NamedTuple):
+    """What watched racks of one axis take up in a scene, all (days, 1440): the true-tracking angle [degrees], whether
+    the sun shines since solar midnight, one-sided beam since then [W/m²], and factors of threshold and dose."""
+
+    sun_rotation_deg: FloatArray
+    sunny: BoolArray
+    one_sided_w_m2: FloatArray
+    threshold: FloatArray
+    dose: FloatArray
+
+
+def rising_light(unit: Job, scene: Scene, *, sun_rotation_deg: FloatArray, reach: FloatArray) -> RisingLight:
+    """What the unit's watched rack takes up in a scene, whatever its threshold and dose.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit with a watched rack.
+    scene : Scene
+        Light, air and wind.
+    sun_rotation_deg : FloatArray
+        Shape (days · 1440,). True-tracking angle of the sun [degrees], + west.
+    reach : FloatArray
+        Shape (days · 1440,). Cosine of incidence at that angle.
+
+    Returns
+    -------
+    RisingLight
+        Arrays (days, 1440).
+    """
+    weather, beam = scene.weather, scene.beam_w_m2
+    fluid = REFRIGERANTS[unit.rack.thermal.refrigerant]
+    sun_rotation, air = scene.by_day(sun_rotation_deg), scene.by_day(weather.air_c)
+    loss = scene.by_day(canister_loss(unit, wind_m_s=weather.wind_m_s, air_c=weather.air_c))
+    # What shines before solar midnight is the evening before.
+    midnight = solar_midnight_min(scene.by_day(scene.sun.true_elevation_deg))
+    begun = np.arange(MINUTES_A_DAY) >= midnight[:, None]
+    return RisingLight(
+        sun_rotation_deg=sun_rotation,
+        sunny=begun & (beam >= SUNSHINE_W_M2),
+        one_sided_w_m2=_one_sided(unit, beam, sun_rotation, scene.by_day(reach)) * begun,
+        threshold=threshold_factor(
+            fluid, air_c=air, loss_share=loss / _loss_w_k(unit, ORDINARY_AIR_C, ORDINARY_WIND_M_S)
+        ),
+        dose=dose_factor(fluid, air),
     )
 
 
@@ -131,27 +173,79 @@ def flip_dose(unit: Job, axis: Axis, *, reuse: Reuse = worked_anew) -> FlipDose:
         return FlipDose(rack.flip_threshold_w_m2, rack.flip_dose_kj_m2)
     if not rack.flip_delay_min:
         return FlipDose(0.0, 0.0)
+    found = flip_doses(
+        unit,
+        axis,
+        delay_min=np.array([rack.flip_delay_min]),
+        dose_per_threshold_min=DOSE_PER_THRESHOLD_MIN,
+        reuse=reuse,
+    )
+    return FlipDose(float(found.threshold_w_m2[0]), float(found.dose_kj_m2[0]))
+
+
+class FlipDoses(NamedTuple):
+    """As `FlipDose`, of many racks (racks,)."""
+
+    threshold_w_m2: FloatArray
+    dose_kj_m2: FloatArray
+
+
+def flip_doses(
+    unit: Job,
+    axis: Axis,
+    *,
+    delay_min: FloatArray,
+    dose_per_threshold_min: npt.ArrayLike,
+    reuse: Reuse = worked_anew,
+) -> FlipDoses:
+    """Thresholds and doses of racks that waited so long on the unit's watched morning.
+
+    A delay longer than the light of that morning lasts means a rack that such a morning does not turn.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit; its rack, site and the year of its weather are read.
+    axis : Axis
+        The axis of the rack.
+    delay_min : FloatArray
+        Shape (racks,). From the first sunshine to the flip [min]; 0 or more.
+    dose_per_threshold_min : npt.ArrayLike
+        One number, or shape (racks,). Dose over threshold [min].
+    reuse : Reuse
+        Keeps the morning that was watched; by default nothing is kept.
+
+    Returns
+    -------
+    FlipDoses
+        In air of 10 °C and 2 m/s of wind at the rack.
+    """
     morning = _morning(unit, axis, reuse)
     started = float(np.argmax(morning.shone_min[0] > 0)) - 1
-    flip = started + rack.flip_delay_min
+    kj_per_w = np.broadcast_to(np.asarray(dose_per_threshold_min) * _KJ_PER_W_MIN, delay_min.shape)
+    flip = np.minimum(started + delay_min, MINUTES_A_DAY)
+    last = min(int(np.ceil(flip.max())), MINUTES_A_DAY)
+    one_sided = np.broadcast_to(morning.one_sided_w_m2[:, :last], (len(flip), last))
+    whole, racks = np.minimum(flip.astype(int), last - 1), np.arange(len(flip))
 
-    def beyond(threshold_w_m2: float) -> float:
-        """How far the dose came until the flip beyond what is needed."""
-        dose = dose_kj_m2(morning.one_sided_w_m2, np.array(threshold_w_m2 * morning.threshold))[0]
-        whole = min(int(flip), MINUTES_A_DAY - 1)
-        last = float(np.interp(flip, np.arange(MINUTES_A_DAY + 1), np.concatenate([[0.0], dose])))
-        most = max(float(dose[:whole].max(initial=0.0)), last)
-        return most - _DOSE_PER_THRESHOLD * threshold_w_m2 * morning.dose
+    def beyond(threshold_w_m2: FloatArray) -> FloatArray:
+        """How far the doses came until the flips beyond what is needed."""
+        dose = dose_kj_m2(one_sided, threshold_w_m2[:, None] * morning.threshold)
+        before = np.where(np.arange(last) < whole[:, None], dose, 0.0)
+        ended = np.where(whole > 0, dose[racks, whole - 1], 0.0)
+        at_flip = ended + (flip - whole) * (dose[racks, whole] - ended)
+        return np.asarray(np.maximum(before.max(axis=1), at_flip) - kj_per_w * threshold_w_m2 * morning.dose)
 
-    if beyond(0.0) <= 0:
-        return FlipDose(0.0, 0.0)
-    highest = float(morning.one_sided_w_m2.max()) / morning.threshold
-    threshold = float(brentq(beyond, 0.0, highest, xtol=1e-6))
-    found = FlipDose(threshold, _DOSE_PER_THRESHOLD * threshold)
-    lasts = _flip_on(morning, found) - started
-    if not rack.flip_delay_min > lasts + 1:
-        return found
-    return FlipDose(*(value * rack.flip_delay_min / lasts for value in found))
+    low, high = np.zeros(len(flip)), np.full(len(flip), float(morning.one_sided_w_m2.max()) / morning.threshold)
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        more = beyond(middle) > 0
+        low, high = np.where(more, middle, low), np.where(more, high, middle)
+    # Before any light a rack that flips does not wait.
+    threshold = np.where(beyond(np.zeros(len(flip))) > 0, (low + high) / 2, 0.0)
+    lasts = _flips_on(morning, threshold, kj_per_w * threshold) - started
+    longer = np.where(delay_min > lasts + 1, delay_min / lasts, 1.0)
+    return FlipDoses(threshold * longer, kj_per_w * threshold * longer)
 
 
 def ordinary_delay_min(unit: Job, axis: Axis) -> float:
@@ -172,14 +266,18 @@ def ordinary_delay_min(unit: Job, axis: Axis) -> float:
     if unit.rack.flip_threshold_w_m2 is None:
         return unit.rack.flip_delay_min
     morning = _morning(unit, axis, worked_anew)
-    shone = sunshine_at(morning.shone_min, np.array([_flip_on(morning, flip_dose(unit, axis))]))
+    flip = _flips_on(morning, *(np.array([value]) for value in flip_dose(unit, axis)))
+    shone = sunshine_at(morning.shone_min, flip)
     return min(float(shone[0]), LONGEST_DELAY_MIN)
 
 
-def _flip_on(morning: _Morning, needed: FlipDose) -> float:
-    """Minute of that day at which it flips; infinite if it does not."""
-    dose = dose_kj_m2(morning.one_sided_w_m2, np.array(needed.threshold_w_m2 * morning.threshold))
-    return float(reached_min(dose, np.full((1, 1), needed.dose_kj_m2 * morning.dose))[0])
+def _flips_on(morning: _Morning, threshold_w_m2: FloatArray, needed_kj_m2: FloatArray) -> FloatArray:
+    """Minutes of that day (racks,) at which racks flip; infinite where they do not."""
+    dose = dose_kj_m2(
+        np.broadcast_to(morning.one_sided_w_m2, (len(threshold_w_m2), MINUTES_A_DAY)),
+        threshold_w_m2[:, None] * morning.threshold,
+    )
+    return reached_min(dose, needed_kj_m2[:, None] * morning.dose)
 
 
 def _morning(unit: Job, axis: Axis, reuse: Reuse) -> _Morning:
