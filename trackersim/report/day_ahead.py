@@ -241,7 +241,7 @@ def note_words(card: Tomorrow) -> tuple[str, ...]:
     air = "the usual of the season" if card.air_c is None else "as told"
     return (
         f"Note: this is no forecast. Air is {air}. Light cloud is half the sky under passing clouds. "
-        "Nine mornings in ten should lie between early and late: wind, air, trees and the rack's scatter are assumed. A "
+        "Nine mornings in ten should lie between early and late; wind, air, trees and rack are drawn as assumed. A "
         f"full tank stops the pump, and that is right.{full}",
     )
 
