@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import re
+
 import streamlit as st
 
 from trackersim.guide import chapter_text, chapters
 from trackersim.page.state import Desk
 from trackersim.page.strip import ViewState
+
+_FENCED = re.compile(r"^```[^\n]*\n(.*?)^```$", re.DOTALL | re.MULTILINE)
 
 
 def draw(desk: Desk, view: ViewState) -> None:
@@ -14,4 +18,9 @@ def draw(desk: Desk, view: ViewState) -> None:
     titles = chapters()
     name = st.selectbox("Chapter", list(titles), format_func=titles.__getitem__, key="chapter")
     _, _, text = chapter_text(name).partition("\n")  # the title stands in the list
-    st.markdown(text)
+    # What is typed stands in one colour and in lines that wrap: coloured words are too pale, and a phone is narrow.
+    for number, part in enumerate(_FENCED.split(text)):
+        if number % 2:
+            st.code(part.rstrip("\n"), language=None, wrap_lines=True)
+        elif part.strip():
+            st.markdown(part)
