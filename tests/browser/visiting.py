@@ -85,7 +85,7 @@ DETAILS = ("Every kind of rack", "Earlier or later", "Year, pump and wire", "Whe
 def place(page: Any, name: str) -> None:
     """Go to a place by its link."""
     page.locator(".st-key-top").get_by_role("link", name=name, exact=True).click()
-    page.locator(f".st-key-at_{name.lower().replace(' ', '-')}").wait_for(state="attached", timeout=PATIENCE_MS)
+    page.locator(f".st-key-at_{name.lower().replace(' ', '-')} h1").wait_for(state="attached", timeout=PATIENCE_MS)
     settled(page)
 
 

@@ -15,7 +15,7 @@ from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.page.state import Desk
 from trackersim.simulation.tracking import axis_of
-from trackersim.simulation.watched import ordinary_delay_min
+from trackersim.simulation.watched import LONGEST_DELAY_MIN, ordinary_delay_min
 from trackersim.units import System
 
 TreesShown = Literal["as they are", "none", "in ten years"]
@@ -66,7 +66,7 @@ def view_of(address: Mapping[str, str]) -> ViewState:
     """
     return ViewState(
         system="si" if address.get("units") == "metric" else "us",
-        delay_min=_number(address.get("delay"), 0.0, MOST_DELAY_MIN),
+        delay_min=_number(address.get("delay"), 0.0, LONGEST_DELAY_MIN),
         trees=_TREE_WORDS.get(address.get("trees", ""), "as they are"),
         day=_date(address.get("day")),
         **{name: _number(address.get(name), *limits) for name, limits in CONDITION.items()},
