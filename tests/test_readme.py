@@ -7,6 +7,7 @@ from pathlib import Path
 
 from typer.testing import CliRunner
 
+from trackersim import __version__
 from trackersim.cli import app
 
 ROOT = Path(__file__).parents[1]
@@ -32,6 +33,11 @@ def test_the_cautions_are_there() -> None:
     for words in ("lockable", "High-voltage DC", "Refrigerant under pressure", "swing without warning",
                   "confined spaces", "Lifting", "Local codes and licensed practice"):  # fmt: skip
         assert words in README
+
+
+def test_this_version_is_told_among_the_changes_and_cited() -> None:
+    assert f"\n## {__version__}\n" in (ROOT / "CHANGELOG.md").read_text(encoding="utf-8")
+    assert f"\nversion: {__version__}\n" in (ROOT / "CITATION.cff").read_text(encoding="utf-8")
 
 
 def test_top_level_is_the_design_card() -> None:
