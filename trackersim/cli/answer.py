@@ -113,24 +113,37 @@ def rack(job: JobArg, overrides: SetOpt = None, as_json: JsonOpt = False) -> Non
 @app.command()
 def morning(
     job: JobArg,
-    date: Annotated[dt.datetime, typer.Option("--date", metavar="DAY", parser=day, help="The morning to explain.")],
+    date: Annotated[
+        dt.datetime | None,
+        typer.Option("--date", metavar="DAY", parser=day, help="The morning to explain; without, one that tells most."),
+    ] = None,
     overrides: SetOpt = None,
     units: UnitsOpt = "us",
     out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write the figure and the summary.")] = None,
     as_json: JsonOpt = False,
 ) -> None:
     """One morning: sunrise, sun on the rack, the turn east, what it waited for and what that cost."""
+    from trackersim.analysis.first_look import look_at
     from trackersim.analysis.morning import explain_morning
+    from trackersim.report.blocks import Sentence
+    from trackersim.report.morning import chosen_words, morning_answer
 
     with faults_told():
         loaded = load(job, overrides or [])
         check_out(out)
         with progress_bar() as progress:
-            explained = explain_morning(loaded, date.date(), progress=progress)
+            if date is None:
+                look = look_at(loaded, progress=progress)
+                asked, why = look.telling_day, chosen_words(look)
+            else:
+                asked, why = date.date(), ""
+            explained = explain_morning(loaded, asked, progress=progress)
         paths = _morning_written(out, explained, units)
-    from trackersim.report.morning import morning_answer
 
-    tell(morning_answer(explained, units), as_json=as_json, paths=paths)
+    answer = morning_answer(explained, units)
+    if why:
+        answer = replace(answer, blocks=(Sentence(text=why), *answer.blocks))
+    tell(answer, as_json=as_json, paths=paths)
 
 
 @app.command()

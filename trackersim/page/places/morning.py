@@ -22,7 +22,7 @@ from trackersim.report.animation.moving import (
     morning_minutes,
     turn_words,
 )
-from trackersim.report.morning import morning_answer
+from trackersim.report.morning import chosen_words, morning_answer
 from trackersim.report.site_losses import added_up
 from trackersim.simulation.result import Result
 from trackersim.units import System
@@ -52,7 +52,7 @@ def draw(desk: Desk, view: ViewState) -> None:
     with words:
         parts.lead(turn_words(result, day))
         if view.day != date:
-            st.text(f"{date.day} {date:%B}: {_why(look.clear[day])} Another day is chosen above.")
+            st.text(f"{chosen_words(look)} Another day is chosen above.")
         if prompt is not None:
             st.text(_lost_words(result, prompt, day, system))
     with picture:
@@ -69,14 +69,6 @@ def draw(desk: Desk, view: ViewState) -> None:
             parts.faults(error.faults)
             return
         show_answer(morning_answer(found, system))
-
-
-def _why(clear: bool) -> str:
-    return (
-        "a clear day with a usual loss."
-        if clear
-        else "no clear day tells of the loss, so this is the one that lost most."
-    )
 
 
 def _lost_words(result: Result, prompt: Result, day: int, system: System) -> str:
