@@ -183,7 +183,9 @@ def _check_weather(job: str, out: Path | None, as_json: bool) -> None:
 @app.command()
 def report(
     job: JobArg,
-    out: Annotated[Path, typer.Option("-o", "--out", metavar="FILE", help="Where to write the PDF.")],
+    out: Annotated[
+        Path, typer.Option("-o", "--out", metavar="FILE", help="A .pdf, or an .html that any browser opens.")
+    ],
     date: Annotated[
         dt.datetime | None, typer.Option("--date", metavar="DAY", parser=day, help="A day to picture.")
     ] = None,
@@ -198,17 +200,19 @@ def report(
     overrides: SetOpt = None,
     units: UnitsOpt = "us",
 ) -> None:
-    """The sheet for the customer, one page, with an appendix for the file, as a PDF."""
+    """The sheet for the customer, one page, with an appendix for the file: a PDF, or a web page to send."""
     from trackersim.analysis.losses import losses_of, site_losses
     from trackersim.analysis.morning import day_of
     from trackersim.analysis.options import options_of
     from trackersim.job.whole_files import write_whole
-    from trackersim.report.customer_sheet import report_pdf
+    from trackersim.report.customer_sheet import sheet_document
     from trackersim.report.losses import losses_header, losses_rows
     from trackersim.report.options import sheet_rows
+    from trackersim.report.paper import pdf, usual_paper
     from trackersim.report.remarks import dangers_of
     from trackersim.report.run import run_answer
     from trackersim.report.visit import Visit
+    from trackersim.report.web_page import web_page
     from trackersim.simulation.runner import Runner
 
     with faults_told():
@@ -232,7 +236,7 @@ def report(
             findings=tuple(findings or ()),
             not_checked=tuple(unchecked or ()),
         )
-        pdf = report_pdf(
+        document = sheet_document(
             results[own],
             system=units,
             others=results,
@@ -242,7 +246,8 @@ def report(
             account=account,
             visit=noted,
         )
-        write_whole(out, pdf, field="out")
+        is_page = out.suffix.lower() in (".html", ".htm")
+        write_whole(out, web_page(document) if is_page else pdf(document, paper=usual_paper(units)), field="out")
     told = run_answer(results[own], units)
     tell(replace(told, blocks=told.blocks[-1:], dangers=dangers_of(*results.values())))
     say(f"Wrote {out}.")
