@@ -55,8 +55,8 @@ def best_tilts(job: Job, runner: Runner, *, older: Job | None = None) -> tuple[T
     A setting's best is that with most water on its own days; the store is then followed through all settings at once.
     """
     scene = runner.scene(job)
-    coarse = runner.run_all([locked(job, tilt) for tilt in _COARSE_DEG])
-    seen = {tilt: _seen(result, scene) for tilt, result in zip(_COARSE_DEG, coarse, strict=True)}
+    coarse = runner.of_each([locked(job, tilt) for tilt in _COARSE_DEG], lambda result: _seen(result, scene))
+    seen = dict(zip(_COARSE_DEG, coarse, strict=True))
     month = scene.month_of_day
     found = []
     for name, settings in SETTINGS.items():
