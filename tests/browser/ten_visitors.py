@@ -58,9 +58,10 @@ class Visitor:
 
     number: int
     socket: ClientConnection
+    server_pid: int
     heard: dict[str, Any] = field(default_factory=dict)
     first_number_s: float | None = None
-    words_s: float | None = None
+    cpu_then_s: float = 0.0
     queue_words: list[str] = field(default_factory=list)
 
     async def say(self, widget: str | None = None, event: dict[str, Any] | None = None, fragment: str = "") -> None:
@@ -102,12 +103,12 @@ class Visitor:
             self.heard[part.component_name.rpartition(".")[2]] = (part.id, delta.fragment_id, part.json or part.mixed.json)
             if part.component_name.endswith("trackersim_front") and self.first_number_s is None:
                 self.first_number_s = time.monotonic() - begun
+                self.cpu_then_s = cpu_s(self.server_pid)
         elif kind == "exception":
             raise RuntimeError(element.exception.message)
         elif kind == "alert" and element.alert.format == element.alert.ERROR:
             raise RuntimeError(f"visitor {self.number} was told: {element.alert.body}")
         elif kind in ("text", "spinner", "markdown", "alert") and "worked out" in str(element):
-            self.words_s = self.words_s or time.monotonic() - begun
             words = getattr(element, kind)
             self.queue_words.append(getattr(words, "body", "") or getattr(words, "text", ""))
 
@@ -118,7 +119,8 @@ async def visit(server: Server, number: int, *, stay_s: float) -> Visitor:
     cookies = {"Cookie": "trackersim_job=1"}
     address = f"ws://127.0.0.1:{server.port}/_stcore/stream"
     async with connect(address, additional_headers=cookies, origin=server.url, max_size=None) as socket:  # type: ignore[arg-type]
-        visitor = Visitor(number, socket)
+        assert server.child is not None
+        visitor = Visitor(number, socket, server.child.pid)
         await visitor.say()
         if not await visitor.wait("trackersim_keeper", _PATIENCE_S, begun=begun):
             raise RuntimeError("the page did not ask for the job that is kept")
@@ -151,6 +153,12 @@ def watched(pid: int) -> Iterator[dict[str, float]]:
     finally:
         stop.set()
         thread.join()
+
+
+def cpu_s(pid: int) -> float:
+    """Seconds of a core that a process has used."""
+    told = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    return (int(told[11]) + int(told[12])) / os.sysconf("SC_CLK_TCK")
 
 
 def resident_mb(pid: int) -> float:
@@ -208,6 +216,7 @@ def main() -> None:
                 "memory": {name: round(value) for name, value in memory.items()},
                 "waits_s": [round(wait, 1) for wait in waits],
                 "median_wait_s": round(statistics.median(waits), 1) if waits else None,
+                "server_cpu_s_at_the_last_number": round(max(visitor.cpu_then_s for visitor in found), 1),
                 "without_a_number": len(found) - len(waits),
                 "answers_that_differ": len({visitor.heard["trackersim_front"][2] for visitor in found}),
                 "told_of_the_queue": sorted({words for visitor in found for words in visitor.queue_words}),

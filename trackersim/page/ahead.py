@@ -18,6 +18,7 @@ from trackersim.analysis.first_look import DaysOf, FirstLook, days_of, first_loo
 from trackersim.analysis.options import TreeRank, ranked_trees
 from trackersim.errors import InputError
 from trackersim.job.model import Job
+from trackersim.page.memory import give_back
 from trackersim.page.strip import CONDITION, MOST_DELAY_MIN, TreesShown, ViewState, moved, own_delay_min, supposed
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.runner import TURNS, CancelledError, Runner
@@ -128,6 +129,7 @@ class Ahead:
             try:
                 with taking(TURNS.new(Rank.AHEAD)):
                     self._fill_one(table)
+                give_back()
             except CancelledError:
                 continue
             except InputError:

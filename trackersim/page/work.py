@@ -23,6 +23,7 @@ from trackersim.job.files import with_overrides
 from trackersim.job.fingerprint import fingerprint
 from trackersim.job.model import Job
 from trackersim.page.ahead import Ahead, DialTable
+from trackersim.page.memory import give_back
 from trackersim.simulation.result import Result
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.runner import TURNS, Runner
@@ -135,7 +136,10 @@ def asked(rank: Rank = Rank.QUICK) -> Iterator[None]:
         TURNS.wait(turn, tell)
         if told:
             line.tell("")
-        yield
+        try:
+            yield
+        finally:
+            give_back()
 
 
 def queue_words(others: int) -> str:
