@@ -8,7 +8,12 @@ import urllib.request
 from pathlib import Path
 from typing import Any
 
-from visiting import PATIENCE_MS, Server, detail, opened, settled
+from visited_job import open_in
+from visiting import PATIENCE_MS, Server, detail, form, opened, settled, unfold
+
+from trackersim.job.files import demo_text
+
+ONE_DAY = demo_text().replace("sample:typical-year", "sample:clear-spring-day").replace("Hill farm", "Elsewhere")
 
 
 def test_the_page_comes_back_by_itself_after_the_server_was_killed(browser: Any) -> None:
@@ -27,6 +32,43 @@ def test_the_page_comes_back_by_itself_after_the_server_was_killed(browser: Any)
         opened(page, mortal)
     finally:
         page.close()
+        mortal.stop()
+
+
+def test_a_job_and_its_what_if_outlive_the_server(browser: Any) -> None:
+    """Killed and started again, it knows nobody; the browser has the job, the address the rest."""
+    mortal = Server()
+    mortal.start()
+    context = browser.new_context(viewport={"width": 1280, "height": 844})
+    page = context.new_page()
+    try:
+        open_in(page, mortal, "?delay=150", ONE_DAY)
+        unfold(page, "Water")
+        lift = page.get_by_role("textbox", name="Height from standing water")
+        lift.fill("101 ft")
+        lift.press("Enter")
+        page.wait_for_function(
+            "() => (localStorage.getItem('trackersim.job') ?? '').includes('101 ft')", timeout=PATIENCE_MS
+        )
+        settled(page)
+        shown = page.locator(".front").inner_text()
+        mortal.kill()
+        page.wait_for_selector('[data-testid="stApp"]:not([data-test-connection-state="CONNECTED"])', timeout=PATIENCE_MS)
+        assert page.locator(".front").inner_text() == shown  # what was there is there still
+        assert lift.input_value() == "101 ft"
+        mortal.start()
+        page.wait_for_selector('[data-testid="stApp"][data-test-connection-state="CONNECTED"]', timeout=PATIENCE_MS)
+        for _ in ("as it is", "loaded again"):
+            page.locator(".st-key-form_toggle button").filter(has_text="Elsewhere").wait_for(timeout=PATIENCE_MS)
+            settled(page)
+            assert page.locator(".front").inner_text() == shown
+            assert "delay=150" in page.url
+            page.reload()
+        form(page)
+        unfold(page, "Water")
+        assert page.get_by_role("textbox", name="Height from standing water").input_value() == "101 ft"
+    finally:
+        context.close()
         mortal.stop()
 
 
