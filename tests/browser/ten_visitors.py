@@ -100,7 +100,8 @@ class Visitor:
         kind = element.WhichOneof("type")
         if kind == "bidi_component":
             part = element.bidi_component
-            self.heard[part.component_name.rpartition(".")[2]] = (part.id, delta.fragment_id, part.json or part.mixed.json)
+            told = part.json or part.mixed.json
+            self.heard[part.component_name.rpartition(".")[2]] = (part.id, delta.fragment_id, told)
             if part.component_name.endswith("trackersim_front") and self.first_number_s is None:
                 self.first_number_s = time.monotonic() - begun
                 self.cpu_then_s = cpu_s(self.server_pid)

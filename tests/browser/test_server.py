@@ -53,7 +53,8 @@ def test_a_job_and_its_what_if_outlive_the_server(browser: Any) -> None:
         settled(page)
         shown = page.locator(".front").inner_text()
         mortal.kill()
-        page.wait_for_selector('[data-testid="stApp"]:not([data-test-connection-state="CONNECTED"])', timeout=PATIENCE_MS)
+        gone = '[data-testid="stApp"]:not([data-test-connection-state="CONNECTED"])'
+        page.wait_for_selector(gone, timeout=PATIENCE_MS)
         assert page.locator(".front").inner_text() == shown  # what was there is there still
         assert lift.input_value() == "101 ft"
         mortal.start()

@@ -279,8 +279,8 @@ BAD_WEATHER = {
     ),
     "bytes that are no text": (
         bytes(range(1, 256)) * 50,
-        "weather.file = 'mine.csv': is in no format this program knows (it begins with \"��������\"). Known formats: TMY3, "
-        "TM2, EPW, PVGIS TMY (CSV or JSON) and plain CSV with named columns. Choose another file, or use",
+        "weather.file = 'mine.csv': is in no format this program knows (it begins with \"��������\"). Known formats: "
+        "TMY3, TM2, EPW, PVGIS TMY (CSV or JSON) and plain CSV with named columns. Choose another file, or use",
     ),
 }
 

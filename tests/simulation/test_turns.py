@@ -112,9 +112,8 @@ def test_who_leaves_while_waiting_is_waited_for_no_more() -> None:
         with pytest.raises(InterruptedError), turns.asking(second):
             turns.wait(second, gone)
         assert not turns.asks(second)
-    with turns.place(first):
-        with pytest.raises(InterruptedError), turns.place(second, lambda: gone(1)):
-            pytest.fail("there was no place")
+    with turns.place(first), pytest.raises(InterruptedError), turns.place(second, lambda: gone(1)):
+        pytest.fail("there was no place")
     assert order_of(turns, [second]) == [second]
 
 

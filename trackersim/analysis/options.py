@@ -117,9 +117,7 @@ def options_of(
     made = _candidates(job, site.own, trees, runner)
     todo = [each for _, each in made if each is not None]
     both = [*todo, *map(aged, todo)]
-    found = runner.of_each(
-        both, outcome_of, each=lambda share: tell("one option after the other", 0.25 + 0.5 * share)
-    )
+    found = runner.of_each(both, outcome_of, each=lambda share: tell("one option after the other", 0.25 + 0.5 * share))
     years = iter([Years(now, later) for now, later in zip(found[: len(todo)], found[len(todo) :], strict=True)])
     choices = [_choice(ready, each, None if each is None else next(years), here) for ready, each in made]
     tell("the best fixed tilt", 0.8)

@@ -39,9 +39,9 @@ class Desk:
     `faults` are those of `data`. `tried` is the last job that was simulated, to which the page returns if `good` turns
     out to be impossible only then. `version` grows when the data is replaced as a whole, so that widgets start afresh.
     `room` holds the visitor's own weather files, each in a folder of its own so that none replaces another that an
-    earlier job still needs; it is made for the first of them, and goes when the desk goes. `folder` is the one in which `data` looks for its file.
-    `unsaved` says that it was changed since it was opened. `undone` holds what was on the desk before, latest last, and
-    `read_last` what was read last.
+    earlier job still needs; it is made for the first of them, and goes when the desk goes. `folder` is the one in which
+    `data` looks for its file. `unsaved` says that it was changed since it was opened. `undone` holds what was on the
+    desk before, latest last, and `read_last` what was read last.
     """
 
     data: dict[str, Any]
