@@ -233,7 +233,7 @@ def test_who_waits_is_told_how_many_come_first_and_then_nothing() -> None:
 
 def test_what_many_jobs_leave_in_the_page_s_stages_is_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
     """Days and first looks are kept for all of them, the minutes only of the last."""
-    assert work.stages()._most == work.MOST_BYTES <= 500_000_000
+    assert work.stages()._most == work.MOST_BYTES <= 600_000_000
     most = 1_000_000
     stages = StageCache(most)
     monkeypatch.setattr(work, "stages", lambda: stages)

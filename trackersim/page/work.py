@@ -32,8 +32,8 @@ from trackersim.simulation.turns import Rank, Turn, current_turn, taking
 Bar = Callable[[str, float], None]
 
 
-# What is kept of stages and large answers, of all visitors together [bytes of arrays]: some three jobs.
-MOST_BYTES = 500_000_000
+# What is kept of stages and large answers, of all visitors together [bytes of arrays]: one job on every kind of rack takes 542 MB.
+MOST_BYTES = 600_000_000
 
 
 class Kept:
@@ -99,14 +99,14 @@ def runner_of(job: Job) -> Runner:
     return Runner(job, cache=stages())
 
 
-class Line(NamedTuple):
+class Standing(NamedTuple):
     """Where a visitor stands among those who ask, and what tells it on the page."""
 
     turn: Turn
     tell: Callable[[str], None]
 
 
-_LINE: ContextVar[Line | None] = ContextVar("line", default=None)
+_LINE: ContextVar[Standing | None] = ContextVar("line", default=None)
 
 
 def stand_in_line(tell: Callable[[str], None]) -> None:
@@ -114,13 +114,13 @@ def stand_in_line(tell: Callable[[str], None]) -> None:
 
     All that one run of the page asks has this one turn, so that nobody goes to the end of the line again half-way.
     """
-    _LINE.set(Line(TURNS.new(), tell))
+    _LINE.set(Standing(TURNS.new(), tell))
 
 
 @contextmanager
 def asked(rank: Rank = Rank.QUICK) -> Iterator[None]:
     """Wait until it is this visitor's turn. What is worked out ahead rests meanwhile."""
-    line = _LINE.get() or Line(TURNS.new(), lambda words: None)
+    line = _LINE.get() or Standing(TURNS.new(), lambda words: None)
     turn = line.turn.of_rank(rank)
     if (mine := current_turn()) is not None and TURNS.asks(mine):  # part of a question whose turn it is already
         yield

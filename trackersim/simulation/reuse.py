@@ -113,7 +113,18 @@ class StageCache:
 
 
 def arrays_in(output: Any) -> dict[int, int]:
-    """Bytes of every array and table within something, by its identity. Views count as what they look into."""
+    """Bytes of every array and table within something. Views count as what they look into.
+
+    Parameters
+    ----------
+    output : Any
+        What is looked through: arrays, tables, mappings, tuples, lists, and the attributes of objects.
+
+    Returns
+    -------
+    dict[int, int]
+        Bytes by the identity of what holds them.
+    """
     found: dict[int, int] = {}
     seen: set[int] = set()
     todo = [output]

@@ -106,13 +106,30 @@ _MINE: ContextVar[Turn | None] = ContextVar("turn", default=None)
 
 
 def current_turn() -> Turn | None:
-    """The turn of the question that this thread works on, if it has one."""
+    """The turn of the question that this thread works on.
+
+    Returns
+    -------
+    Turn | None
+        None where `taking` gave it none.
+    """
     return _MINE.get()
 
 
 @contextmanager
 def taking(turn: Turn) -> Iterator[None]:
-    """What the block simulates belongs to the question of this turn."""
+    """What the block simulates belongs to a question.
+
+    Parameters
+    ----------
+    turn : Turn
+        That of the question.
+
+    Returns
+    -------
+    Iterator[None]
+        Nothing; threads that the block starts have the turn of no question.
+    """
     before = _MINE.set(turn)
     try:
         yield
