@@ -8,6 +8,7 @@ import urllib.request
 from pathlib import Path
 from typing import Any
 
+import pytest
 from visited_job import open_in
 from visiting import PATIENCE_MS, Server, detail, form, opened, settled, unfold
 
@@ -83,6 +84,27 @@ def test_the_server_listens_on_this_machine_only(server: Server) -> None:
 def test_the_server_refuses_another_host_s_name(server: Server) -> None:
     assert first_line(server, host="evil.example", origin="http://evil.example").startswith(b"HTTP/1.1 4")
     assert b"101" in first_line(server, host=f"127.0.0.1:{server.port}", origin=server.url)
+
+
+@pytest.mark.parametrize("what", ["/", "/morning", "/_stcore/health", "/_stcore/host-config", "/static/index.html"])
+def test_another_host_s_name_is_refused_for_whatever_is_asked(server: Server, what: str) -> None:
+    """As after rebinding: a stranger's page whose name has been pointed at this machine."""
+    refused = answer(server, what, host=f"evil.example:{server.port}")
+    assert refused.startswith(b"HTTP/1.1 400")
+    assert b"trackersim" not in refused
+    for host in ("127.0.0.1", "localhost"):
+        assert not answer(server, what, host=f"{host}:{server.port}").startswith(b"HTTP/1.1 400")
+
+
+def test_no_other_page_may_frame_this_one(server: Server) -> None:
+    assert b"content-security-policy: frame-ancestors 'self'" in answer(server, "/", host="localhost").lower()
+
+
+def answer(server: Server, what: str, *, host: str) -> bytes:
+    """What a plain question is answered."""
+    with socket.create_connection(("127.0.0.1", server.port), timeout=5) as line:
+        line.sendall(f"GET {what} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n".encode())
+        return b"".join(iter(lambda: line.recv(65536), b""))
 
 
 def first_line(server: Server, *, host: str, origin: str) -> bytes:

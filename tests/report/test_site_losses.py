@@ -81,7 +81,7 @@ def test_the_same_figures_from_compare_losses_options_the_sheet_and_the_page(tmp
     assert printed["trees_m3_per_day"] == pytest.approx(trees, abs=1e-12)
     sheet = PdfReader(io.BytesIO(report_pdf(site.own, system="us", site=site))).pages[0].extract_text()
     assert " ".join(sentence.split()) in " ".join(sheet.replace("\u200b", "").split())
-    page = AppTest.from_file(str(Path(__file__).parents[2] / "app.py"), default_timeout=60)
+    page = AppTest.from_file(str(Path(__file__).parents[2] / "trackersim/page/door.py"), default_timeout=60)
     desk = first_desk()
     open_text(desk, text)
     page.session_state["desk"], page.session_state["detail"] = desk, "Every kind of rack"

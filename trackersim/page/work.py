@@ -32,7 +32,8 @@ from trackersim.simulation.turns import Rank, Turn, current_turn, taking
 Bar = Callable[[str, float], None]
 
 
-# What is kept of stages and large answers, of all visitors together [bytes of arrays]: one job on every kind of rack takes 542 MB.
+# What is kept of stages and large answers, of all visitors together [bytes of arrays]. One job on every kind of rack
+# takes 540 MB.
 MOST_BYTES = 600_000_000
 
 
