@@ -1,4 +1,4 @@
-"""A full disk, a NUL in a name, a line of visitors: the form and the job stay, and words tell what is the matter."""
+"""A full disk, a NUL in a name, a queue of visitors: the form and the job stay, and words tell what is the matter."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ from trackersim.page.fields import GROUPS, entries
 from trackersim.page.state import Desk, edit, first_desk, open_text, saved_text
 from trackersim.page.uploads import take_weather
 from trackersim.simulation.reuse import StageCache
-from trackersim.simulation.runner import TURNS
-from trackersim.simulation.turns import Rank, current_turn
+from trackersim.simulation.runner import QUEUE
+from trackersim.simulation.tickets import Rank, current_ticket
 
 NewPage = Callable[[], AppTest]
 Go = Callable[..., AppTest]
@@ -204,20 +204,20 @@ def test_a_nul_in_the_name_of_a_brought_file() -> None:
 
 def test_who_waits_is_told_how_many_come_first_and_then_nothing() -> None:
     heard: list[str] = []
-    first, second = TURNS.new(), TURNS.new()
+    first, second = QUEUE.new(), QUEUE.new()
     done = threading.Event()
 
     def ask() -> None:
-        work.stand_in_line(heard.append)
+        work.queue_up(heard.append)
         with work.asked():
-            assert current_turn() is not None
+            assert current_ticket() is not None
             with work.asked(Rank.LONG):  # part of it: no second wait
                 done.set()
 
     thread = threading.Thread(target=ask)
     assert not work.busy()
-    with TURNS.asking(first), TURNS.asking(second), pytest.MonkeyPatch.context() as patch:
-        patch.setattr(TURNS, "places", 2)
+    with QUEUE.asking(first), QUEUE.asking(second), pytest.MonkeyPatch.context() as patch:
+        patch.setattr(QUEUE, "places", 2)
         thread.start()
         end = time.monotonic() + 10
         while not heard and time.monotonic() < end:

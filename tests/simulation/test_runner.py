@@ -15,7 +15,7 @@ from trackersim import Job, Result, load_job, simulate
 from trackersim.job.files import with_overrides
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.runner import CancelledError, Runner, on_rack
-from trackersim.simulation.turns import Turns, taking
+from trackersim.simulation.tickets import Queue, holding
 
 DAYS = {"first_day": dt.date(2025, 3, 20), "last_day": dt.date(2025, 3, 21)}
 THREE = Path(__file__).parents[1] / "saved_jobs" / "three_pumps.toml"
@@ -277,32 +277,32 @@ def test_no_more_simulations_at_once_than_there_are_places(monkeypatch: pytest.M
             with lock:
                 at_once -= 1
 
-    monkeypatch.setattr(module, "TURNS", Turns(1))
+    monkeypatch.setattr(module, "QUEUE", Queue(1))
     monkeypatch.setattr(module, "track", counted)
     runner = Runner(load_job("demo"), **DAYS)
     runner.run_all([with_overrides(runner.job, {"rack.flip_delay": n}) for n in range(30, 36)])
     assert most == 1
 
 
-def test_simulations_take_their_turn_with_the_question_they_belong_to(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_simulations_queue_with_the_question_they_belong_to(monkeypatch: pytest.MonkeyPatch) -> None:
     """Of two questions that wait, the one asked first is worked on to its end, whichever thread came first."""
     from trackersim.simulation import runner as module
 
-    turns, worked, inner = Turns(1), [], module.track
-    monkeypatch.setattr(module, "TURNS", turns)
+    queue, worked, inner = Queue(1), [], module.track
+    monkeypatch.setattr(module, "QUEUE", queue)
     monkeypatch.setattr(module, "track", lambda unit, *a, **k: (worked.append(unit.site.name), inner(unit, *a, **k))[1])
-    asked = {"first": turns.new(), "second": turns.new()}
+    asked = {"first": queue.new(), "second": queue.new()}
 
     def ask(name: str) -> None:
-        with taking(asked[name]):
+        with holding(asked[name]):
             runner = Runner(with_overrides(load_job("demo"), {"site.name": name}), **DAYS, threads=2)
         runner.run_all([with_overrides(runner.job, {"rack.flip_delay": n}) for n in (40, 41, 42)])
 
     threads = [threading.Thread(target=ask, args=(name,)) for name in ("second", "first")]
-    with turns.place(turns.new()):
+    with queue.place(queue.new()):
         for number, thread in enumerate(threads, start=1):
             thread.start()
-            while len(turns._waiting) < 2 * number:
+            while len(queue._waiting) < 2 * number:
                 time.sleep(0.002)
     for thread in threads:
         thread.join(30)

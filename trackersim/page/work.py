@@ -26,8 +26,8 @@ from trackersim.page.ahead import Ahead, DialTable
 from trackersim.page.memory import give_back
 from trackersim.simulation.result import Result
 from trackersim.simulation.reuse import StageCache
-from trackersim.simulation.runner import TURNS, Runner
-from trackersim.simulation.turns import Rank, Turn, current_turn, taking
+from trackersim.simulation.runner import QUEUE, Runner
+from trackersim.simulation.tickets import Rank, Ticket, current_ticket, holding
 
 Bar = Callable[[str, float], None]
 
@@ -101,42 +101,42 @@ def runner_of(job: Job) -> Runner:
 
 
 class Standing(NamedTuple):
-    """Where a visitor stands among those who ask, and what tells it on the page."""
+    """Where a visitor stands in the queue, and what tells it on the page."""
 
-    turn: Turn
+    ticket: Ticket
     tell: Callable[[str], None]
 
 
-_LINE: ContextVar[Standing | None] = ContextVar("line", default=None)
+_STANDING: ContextVar[Standing | None] = ContextVar("standing", default=None)
 
 
-def stand_in_line(tell: Callable[[str], None]) -> None:
-    """From here on this run of the page has its turn; `tell` hears words while it waits, and "" when it waits no more.
+def queue_up(tell: Callable[[str], None]) -> None:
+    """From here on this run of the page has its ticket; `tell` hears words while it waits, and "" once it does not.
 
-    All that one run of the page asks has this one turn, so that nobody goes to the end of the line again half-way.
+    All that one run of the page asks has this one ticket, so that nobody goes to the end of the queue again half-way.
     """
-    _LINE.set(Standing(TURNS.new(), tell))
+    _STANDING.set(Standing(QUEUE.new(), tell))
 
 
 @contextmanager
 def asked(rank: Rank = Rank.QUICK) -> Iterator[None]:
-    """Wait until it is this visitor's turn. What is worked out ahead rests meanwhile."""
-    line = _LINE.get() or Standing(TURNS.new(), lambda words: None)
-    turn = line.turn.of_rank(rank)
-    if (mine := current_turn()) is not None and TURNS.asks(mine):  # part of a question whose turn it is already
+    """Wait until this visitor is served. What is worked out ahead rests meanwhile."""
+    standing = _STANDING.get() or Standing(QUEUE.new(), lambda words: None)
+    ticket = standing.ticket.of_rank(rank)
+    if (mine := current_ticket()) is not None and QUEUE.asks(mine):  # part of a question that is worked on already
         yield
         return
-    with TURNS.asking(turn), taking(turn):
+    with QUEUE.asking(ticket), holding(ticket):
         told = False
 
         def tell(others: int) -> None:
             nonlocal told
             told = True
-            line.tell(queue_words(others))
+            standing.tell(queue_words(others))
 
-        TURNS.wait(turn, tell)
+        QUEUE.wait(ticket, tell)
         if told:
-            line.tell("")
+            standing.tell("")
         try:
             yield
         finally:
@@ -150,7 +150,7 @@ def queue_words(others: int) -> str:
 
 def busy() -> bool:
     """Whether a visitor waits for an answer."""
-    return TURNS.before(Turn(Rank.AHEAD, 0)) > 0
+    return QUEUE.before(Ticket(Rank.AHEAD, 0)) > 0
 
 
 def own_year(job: Job) -> Result:

@@ -28,8 +28,8 @@ from trackersim.simulation.pumping import WaterSide, pump
 from trackersim.simulation.result import Result, result_of
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.scene import Place, Scene, native_of, place_of, scene_at
+from trackersim.simulation.tickets import Queue, current_ticket
 from trackersim.simulation.tracking import Tracking, axis_of, track
-from trackersim.simulation.turns import Turns, current_turn
 from trackersim.weather.weather import Weather
 
 T = TypeVar("T")
@@ -39,7 +39,7 @@ RACKS: tuple[str, ...] = ("fixed", "delayed", "thermal", "ideal")
 
 # Simulations of this process that work at once, whoever asks: each needs memory, and more than there are cores is no
 # faster.
-TURNS = Turns(max(cores(), 1))
+QUEUE = Queue(max(cores(), 1))
 
 
 class CancelledError(Exception):
@@ -51,8 +51,8 @@ class Runner:
 
     `weather` stands in for the job's own, as in `make_scene`. `cache` may be shared between runners. `cancelled` is
     asked between stages: once it says true, runs end with `CancelledError`. `threads` bounds the runs that `run_all`
-    works on side by side; None for the cores at hand. Its simulations take their turn with the question that its thread
-    works on (`turns.taking`).
+    works on side by side; None for the cores at hand. Its simulations wait with the ticket of the question that its
+    thread works on (`tickets.holding`).
     """
 
     def __init__(
@@ -73,7 +73,7 @@ class Runner:
         self._unnamed = object()  # stands for weather that has no hash
         self._cache = StageCache() if cache is None else cache
         self._cancelled = cancelled or (lambda: False)
-        self._turn = current_turn() or TURNS.new()
+        self._ticket = current_ticket() or QUEUE.new()
 
     @property
     def made(self) -> Mapping[str, int]:
@@ -205,7 +205,7 @@ class Runner:
     @contextmanager
     def _slot(self) -> Iterator[None]:
         """A place among the simulations that run at once."""
-        with TURNS.place(self._turn, self._check):
+        with QUEUE.place(self._ticket, self._check):
             yield
 
 

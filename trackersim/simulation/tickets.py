@@ -20,19 +20,19 @@ class Rank(IntEnum):
 
 
 @dataclass(frozen=True, order=True)
-class Turn:
+class Ticket:
     """The place of a question in the line: by rank, then by when it was asked."""
 
     rank: Rank
     number: int
 
-    def of_rank(self, rank: Rank) -> Turn:
+    def of_rank(self, rank: Rank) -> Ticket:
         """The same moment in the line of another rank."""
         return replace(self, rank=rank)
 
 
-class Turns:
-    """The line before a bounded number of places; threads of one question share its turn."""
+class Queue:
+    """The queue before a bounded number of places; threads of one question share its ticket."""
 
     def __init__(self, places: int) -> None:
         self.places = places
@@ -40,59 +40,59 @@ class Turns:
         # Re-entrant, since whoever waits asks in between whether there is still need.
         self._change = threading.Condition(threading.RLock())
         self._numbers = itertools.count()
-        self._asking: list[Turn] = []
-        self._waiting: list[Turn] = []
+        self._asking: list[Ticket] = []
+        self._waiting: list[Ticket] = []
 
-    def new(self, rank: Rank = Rank.QUICK) -> Turn:
-        """A turn at the end of its rank."""
+    def new(self, rank: Rank = Rank.QUICK) -> Ticket:
+        """A ticket at the end of its rank."""
         with self._change:
-            return Turn(rank, next(self._numbers))
+            return Ticket(rank, next(self._numbers))
 
-    def before(self, turn: Turn) -> int:
-        """How many questions that are being asked come before this turn."""
+    def before(self, ticket: Ticket) -> int:
+        """How many questions that are being asked come before this ticket."""
         with self._change:
-            return len({other for other in self._asking if other < turn})
+            return len({other for other in self._asking if other < ticket})
 
-    def asks(self, turn: Turn) -> bool:
-        """Whether the question of this turn is being asked."""
+    def asks(self, ticket: Ticket) -> bool:
+        """Whether the question of this ticket is being asked."""
         with self._change:
-            return turn in self._asking
+            return ticket in self._asking
 
     @contextmanager
-    def asking(self, turn: Turn) -> Iterator[None]:
-        """While the block runs, the question of this turn is being asked."""
+    def asking(self, ticket: Ticket) -> Iterator[None]:
+        """While the block runs, the question of this ticket is being asked."""
         with self._change:
-            self._asking.append(turn)
+            self._asking.append(ticket)
         try:
             yield
         finally:
             with self._change:
-                self._asking.remove(turn)
+                self._asking.remove(ticket)
                 self._change.notify_all()
 
-    def wait(self, turn: Turn, told: Callable[[int], None], *, every_s: float = 0.5) -> None:
-        """Wait until fewer questions come before this turn than there are places; `told` hears how many, now and then.
+    def wait(self, ticket: Ticket, told: Callable[[int], None], *, every_s: float = 0.5) -> None:
+        """Wait until fewer questions come before this ticket than there are places.
 
-        What `told` raises ends the wait.
+        `told` hears how many, now and then; what it raises ends the wait.
         """
-        while (count := self.before(turn)) >= self.places:
+        while (count := self.before(ticket)) >= self.places:
             told(count)
             with self._change:
-                if self.before(turn) >= self.places:
+                if self.before(ticket) >= self.places:
                     self._change.wait(every_s)
 
     @contextmanager
-    def place(self, turn: Turn, check: Callable[[], None] = lambda: None) -> Iterator[None]:
+    def place(self, ticket: Ticket, check: Callable[[], None] = lambda: None) -> Iterator[None]:
         """A place among the simulations that run at once; `check` is asked while waiting, and may raise."""
         with self._change:
-            self._waiting.append(turn)
+            self._waiting.append(ticket)
             try:
-                while not self._free or min(self._waiting) < turn:
+                while not self._free or min(self._waiting) < ticket:
                     self._change.wait(0.2)
                     check()
                 self._free -= 1
             finally:
-                self._waiting.remove(turn)
+                self._waiting.remove(ticket)
                 self._change.notify_all()
         try:
             yield
@@ -102,35 +102,35 @@ class Turns:
                 self._change.notify_all()
 
 
-_MINE: ContextVar[Turn | None] = ContextVar("turn", default=None)
+_MINE: ContextVar[Ticket | None] = ContextVar("ticket", default=None)
 
 
-def current_turn() -> Turn | None:
-    """The turn of the question that this thread works on.
+def current_ticket() -> Ticket | None:
+    """The ticket of the question that this thread works on.
 
     Returns
     -------
-    Turn | None
-        None where `taking` gave it none.
+    Ticket | None
+        None where `holding` gave it none.
     """
     return _MINE.get()
 
 
 @contextmanager
-def taking(turn: Turn) -> Iterator[None]:
+def holding(ticket: Ticket) -> Iterator[None]:
     """What the block simulates belongs to a question.
 
     Parameters
     ----------
-    turn : Turn
+    ticket : Ticket
         That of the question.
 
     Returns
     -------
     Iterator[None]
-        Nothing; threads that the block starts have the turn of no question.
+        Nothing; threads that the block starts have the ticket of no question.
     """
-    before = _MINE.set(turn)
+    before = _MINE.set(ticket)
     try:
         yield
     finally:
