@@ -16,7 +16,7 @@ from streamlit.testing.v1 import AppTest
 from test_files import SPRING, Given, bring
 
 from trackersim.job.files import demo_text, load_job
-from trackersim.page import work
+from trackersim.page import parts, work
 from trackersim.page.fields import GROUPS, entries
 from trackersim.page.state import Desk, edit, first_desk, open_text, saved_text
 from trackersim.page.uploads import take_weather
@@ -229,6 +229,35 @@ def test_who_waits_is_told_how_many_come_first_and_then_nothing() -> None:
     assert heard[0] == "2 others are being worked out first."
     assert heard[-1] == ""
     assert not work.busy()
+
+
+def test_the_page_tells_who_waits_and_answers_then(
+    page: AppTest, desk_of: DeskOf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    heard: list[str] = []
+    monkeypatch.setattr(parts, "line", lambda: heard.append)
+    monkeypatch.setattr(QUEUE, "places", 1)
+    page.text_input(key="weather.file|us|0").set_value("sample:clear-spring-day")
+    page.text_input(key="source.lift|us|0").set_value("87 ft")
+    begun = threading.Event()
+
+    def others() -> None:
+        with QUEUE.asking(QUEUE.new()), QUEUE.asking(QUEUE.new()):
+            begun.set()
+            end = time.monotonic() + 60
+            while not heard and time.monotonic() < end:
+                time.sleep(0.01)
+
+    thread = threading.Thread(target=others)
+    thread.start()
+    assert begun.wait(10)
+    page.run()
+    thread.join(60)
+    assert not page.exception
+    assert heard[0] == "2 others are being worked out first."
+    assert heard[-1] == ""
+    assert not desk_of(page).stale
+    assert desk_of(page).good.source.lift_m == pytest.approx(87 * 0.3048)
 
 
 def test_what_many_jobs_leave_in_the_page_s_stages_is_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
