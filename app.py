@@ -1,5 +1,7 @@
 """The door to the page: `streamlit run app.py`. The page itself is `trackersim/page/app.py`."""
 
-from trackersim.page.app import main
+import streamlit as st
 
-main()
+from trackersim.page.guard import rules
+
+app = st.App("trackersim/page/door.py", middleware=rules())

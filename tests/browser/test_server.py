@@ -8,7 +8,13 @@ import urllib.request
 from pathlib import Path
 from typing import Any
 
-from visiting import PATIENCE_MS, Server, detail, opened, settled
+import pytest
+from visited_job import open_in
+from visiting import PATIENCE_MS, Server, detail, form, opened, settled, unfold
+
+from trackersim.job.files import demo_text
+
+ONE_DAY = demo_text().replace("sample:typical-year", "sample:clear-spring-day").replace("Hill farm", "Elsewhere")
 
 
 def test_the_page_comes_back_by_itself_after_the_server_was_killed(browser: Any) -> None:
@@ -30,6 +36,44 @@ def test_the_page_comes_back_by_itself_after_the_server_was_killed(browser: Any)
         mortal.stop()
 
 
+def test_a_job_and_its_what_if_outlive_the_server(browser: Any) -> None:
+    """Killed and started again, it knows nobody; the browser has the job, the address the rest."""
+    mortal = Server()
+    mortal.start()
+    context = browser.new_context(viewport={"width": 1280, "height": 844})
+    page = context.new_page()
+    try:
+        open_in(page, mortal, "?delay=150", ONE_DAY)
+        unfold(page, "Water")
+        lift = page.get_by_role("textbox", name="Height from standing water")
+        lift.fill("101 ft")
+        lift.press("Enter")
+        page.wait_for_function(
+            "() => (localStorage.getItem('trackersim.job') ?? '').includes('101 ft')", timeout=PATIENCE_MS
+        )
+        settled(page)
+        shown = page.locator(".front").inner_text()
+        mortal.kill()
+        gone = '[data-testid="stApp"]:not([data-test-connection-state="CONNECTED"])'
+        page.wait_for_selector(gone, timeout=PATIENCE_MS)
+        assert page.locator(".front").inner_text() == shown  # what was there is there still
+        assert lift.input_value() == "101 ft"
+        mortal.start()
+        page.wait_for_selector('[data-testid="stApp"][data-test-connection-state="CONNECTED"]', timeout=PATIENCE_MS)
+        for _ in ("as it is", "loaded again"):
+            page.locator(".st-key-form_toggle button").filter(has_text="Elsewhere").wait_for(timeout=PATIENCE_MS)
+            settled(page)
+            assert page.locator(".front").inner_text() == shown
+            assert "delay=150" in page.url
+            page.reload()
+        form(page)
+        unfold(page, "Water")
+        assert page.get_by_role("textbox", name="Height from standing water").input_value() == "101 ft"
+    finally:
+        context.close()
+        mortal.stop()
+
+
 def test_the_server_listens_on_this_machine_only(server: Server) -> None:
     listening = Path("/proc/net/tcp").read_text() + Path("/proc/net/tcp6").read_text()
     places = [line.split()[1] for line in listening.splitlines() if f":{server.port:04X} " in line and " 0A " in line]
@@ -40,6 +84,27 @@ def test_the_server_listens_on_this_machine_only(server: Server) -> None:
 def test_the_server_refuses_another_host_s_name(server: Server) -> None:
     assert first_line(server, host="evil.example", origin="http://evil.example").startswith(b"HTTP/1.1 4")
     assert b"101" in first_line(server, host=f"127.0.0.1:{server.port}", origin=server.url)
+
+
+@pytest.mark.parametrize("what", ["/", "/morning", "/_stcore/health", "/_stcore/host-config", "/static/index.html"])
+def test_another_host_s_name_is_refused_for_whatever_is_asked(server: Server, what: str) -> None:
+    """As after rebinding: a stranger's page whose name has been pointed at this machine."""
+    refused = answer(server, what, host=f"evil.example:{server.port}")
+    assert refused.startswith(b"HTTP/1.1 400")
+    assert b"trackersim" not in refused
+    for host in ("127.0.0.1", "localhost"):
+        assert not answer(server, what, host=f"{host}:{server.port}").startswith(b"HTTP/1.1 400")
+
+
+def test_no_other_page_may_frame_this_one(server: Server) -> None:
+    assert b"content-security-policy: frame-ancestors 'self'" in answer(server, "/", host="localhost").lower()
+
+
+def answer(server: Server, what: str, *, host: str) -> bytes:
+    """What a plain question is answered."""
+    with socket.create_connection(("127.0.0.1", server.port), timeout=5) as line:
+        line.sendall(f"GET {what} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n".encode())
+        return b"".join(iter(lambda: line.recv(65536), b""))
 
 
 def first_line(server: Server, *, host: str, origin: str) -> bytes:

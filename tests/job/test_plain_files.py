@@ -127,5 +127,6 @@ def test_a_brought_file_that_finds_no_room_leaves_nothing(monkeypatch: pytest.Mo
     monkeypatch.setattr(Path, "replace", full)
     with pytest.raises(InputError, match="No space left"):
         keep_file(desk, "year.csv", b"time,ghi\n")
+    assert desk.room is not None
     assert [path for path in Path(desk.room.name).rglob("*") if path.is_file()] == []
     assert desk.folder == desk.good.folder

@@ -14,7 +14,7 @@ from trackersim.page import work
 from trackersim.page.ahead import DialTable
 from trackersim.page.state import Desk
 
-APP = str(Path(__file__).parents[2] / "app.py")
+APP = str(Path(__file__).parents[2] / "trackersim" / "page" / "door.py")
 QUICK_PLACE = "on-site"  # simulates no year of its own
 
 Go = Callable[..., AppTest]

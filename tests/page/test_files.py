@@ -159,6 +159,7 @@ class Given:
 def test_a_visitor_s_files_go_with_the_visitor() -> None:
     desk = first_desk()
     take_weather(desk, Given("mine.csv", SPRING))
+    assert desk.room is not None
     room = Path(desk.room.name)
     assert (desk.folder / "mine.csv").is_file()
     assert room.stat().st_mode & 0o077 == 0
@@ -170,6 +171,7 @@ def test_a_visitor_s_files_go_with_the_visitor() -> None:
 def test_a_bad_file_of_the_same_name_leaves_the_last_good_answer_alone() -> None:
     desk = first_desk()
     take_weather(desk, Given("mine.csv", SPRING))
+    assert desk.room is not None
     good, before = desk.good, work.own_year(desk.good)
     for content in (b"Dear sir,\nthe pump is fine.\n", SPRING[: len(SPRING) // 3]):
         take_weather(desk, Given("mine.csv", content))
@@ -189,6 +191,7 @@ def test_files_that_no_job_names_any_more_go() -> None:
     desk = first_desk()
     for day in range(10, 15):
         take_weather(desk, Given("mine.csv", SPRING.replace(b"2025-04-", f"2025-0{day % 10 + 3}-".encode())))
+    assert desk.room is not None
     assert len(list(Path(desk.room.name).iterdir())) <= 2
 
 
@@ -240,6 +243,7 @@ def test_any_name_of_a_brought_file_stays_in_its_room(name: str) -> None:
     assert not desk.faults
     assert ClosedFolder.holds(desk.good.weather.file)
     assert [path.name for path in desk.folder.iterdir()] == [desk.good.weather.file]
+    assert desk.room is not None
     assert desk.folder.parent == Path(desk.room.name)
 
 
@@ -258,10 +262,26 @@ BAD_WEATHER = {
     "blank": (b" \n \n", "is empty"),
     "11 MB": (b"a" * 11_000_000, "larger than 10 MB"),
     "a picture named csv": (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR" + b"\x00" * 100, "is not a text file"),
-    "ten million columns": (b"time" + b"," * 9_999_900 + b"\n1,2\n", "weather.file"),
-    "prose": (b"Dear sir,\nthe pump is fine.\n" * 20, "weather.file"),
-    "a year of NaN": (year_of_hours("NaN"), "no day that is complete"),
-    "bytes that are no text": (bytes(range(1, 256)) * 50, "weather.file"),
+    "ten million columns": (
+        b"time" + b"," * 9_999_900 + b"\n1,2\n",
+        "weather.file = 'time,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,': begins line 1 of the file, which has 9,999,904 "
+        "letters: no weather file has any such. Choose another file, or export it again with one row in each line.",
+    ),
+    "prose": (
+        b"Dear sir,\nthe pump is fine.\n" * 20,
+        "weather.file = 'mine.csv': is in no format this program knows (it begins with \"Dear sir,\"). Known formats: "
+        "TMY3, TM2, EPW, PVGIS TMY (CSV or JSON) and plain CSV with named columns. Choose another file, or use",
+    ),
+    "a year of NaN": (
+        year_of_hours("NaN"),
+        "weather.file = '365 incomplete days': hold no day that is complete from sunrise to sunset. Use a log that "
+        "holds at least one day from sunrise to sunset.",
+    ),
+    "bytes that are no text": (
+        bytes(range(1, 256)) * 50,
+        "weather.file = 'mine.csv': is in no format this program knows (it begins with \"��������\"). Known formats: "
+        "TMY3, TM2, EPW, PVGIS TMY (CSV or JSON) and plain CSV with named columns. Choose another file, or use",
+    ),
 }
 
 

@@ -83,7 +83,7 @@ def test_the_same_figures_from_compare_losses_options_the_sheet_and_the_page(tmp
     paper = pdf(sheet_document(site.own, system="us", site=site), paper="letter")
     sheet = PdfReader(io.BytesIO(paper)).pages[0].extract_text()
     assert " ".join(sentence.split()) in " ".join(sheet.replace("\u200b", "").split())
-    page = AppTest.from_file(str(Path(__file__).parents[2] / "app.py"), default_timeout=60)
+    page = AppTest.from_file(str(Path(__file__).parents[2] / "trackersim/page/door.py"), default_timeout=60)
     desk = first_desk()
     open_text(desk, text)
     page.session_state["desk"], page.session_state["detail"] = desk, "Every kind of rack"

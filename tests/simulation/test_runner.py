@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import threading
+import time
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from trackersim.job.files import with_overrides
 from trackersim.job.rack import _TURNED_BY, Rack
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.runner import CancelledError, Runner, on_rack
+from trackersim.simulation.tickets import Queue, holding
 from trackersim.units import without_unit
 
 DAYS = {"first_day": dt.date(2025, 3, 20), "last_day": dt.date(2025, 3, 21)}
@@ -205,15 +207,73 @@ def test_what_fails_is_not_kept() -> None:
     assert cache.get("place", 1, lambda: "found") == "found"
 
 
-def test_the_cache_is_bounded() -> None:
-    cache = StageCache({"place": 2})
+def test_the_cache_is_bounded_by_the_arrays_that_it_holds() -> None:
+    cache = StageCache(most_bytes=2_000)
     for key in (1, 2, 1, 3):
-        cache.get("place", key, object)
+        cache.get("place", key, lambda: np.zeros(100))  # 800 bytes
     made = cache.made["place"]
     cache.get("place", 1, object)  # used last but one: still there
     assert cache.made["place"] == made
     cache.get("place", 2, object)  # the least used: forgotten
     assert cache.made["place"] == made + 1
+    for key in range(50):
+        cache.get("place", (key,), lambda: {"a": [np.zeros(100)], "b": np.zeros(20)[:3]})
+        assert 0 < cache.held_bytes <= 2_000
+
+
+def test_what_is_too_large_is_not_kept() -> None:
+    cache = StageCache(most_bytes=2_000)
+    assert len(cache.get("place", 1, lambda: np.zeros(1_000))) == 1_000
+    assert cache.held_bytes == 0
+
+
+def test_an_array_in_two_outputs_is_held_once() -> None:
+    cache, shared = StageCache(most_bytes=2_000), np.zeros(200)
+    cache.get("place", 1, lambda: (shared, 1))
+    cache.get("scene", 1, lambda: {"place": shared.reshape(20, 10)})
+    assert cache.held_bytes == 1_600
+    cache.get("scene", 1, lambda: pytest.fail("it was kept"))
+    cache.get("place", 1, lambda: pytest.fail("it was kept"))
+
+
+def test_many_jobs_are_held_within_the_bound() -> None:
+    """What simulations leave behind is bounded, whatever they were of; a second look at the last one is free."""
+    cache = StageCache(most_bytes=3_000_000)
+    job = load_job("demo")
+    held = []
+    for number in range(8):
+        other = with_overrides(job, {"site.latitude": 35 + number / 10, "rack.flip_delay": 30 + number})
+        runner = Runner(other, **DAYS, cache=cache)
+        runner.run()
+        held.append(cache.held_bytes)
+    assert max(held) <= 3_000_000
+    assert min(held[3:]) > 1_000_000  # and it keeps something
+    assert made_by(runner, other) == set()
+
+
+def test_called_off_elsewhere_is_worked_out_here() -> None:
+    """Two want one output: what ends the first, such as a visitor who leaves, does not end the second."""
+    cache, begun, go = StageCache(), threading.Event(), threading.Event()
+
+    def called_off() -> str:
+        begun.set()
+        assert go.wait(10)
+        raise CancelledError
+
+    def first() -> None:
+        with pytest.raises(CancelledError):
+            cache.get("place", 1, called_off)
+
+    found: list[str] = []
+    one = threading.Thread(target=first)
+    other = threading.Thread(target=lambda: found.append(cache.get("place", 1, lambda: "found")))
+    one.start()
+    assert begun.wait(10)
+    other.start()
+    go.set()
+    one.join(10)
+    other.join(10)
+    assert found == ["found"]
 
 
 def test_a_run_can_be_called_off() -> None:
@@ -242,11 +302,36 @@ def test_no_more_simulations_at_once_than_there_are_places(monkeypatch: pytest.M
             with lock:
                 at_once -= 1
 
-    monkeypatch.setattr(module, "_SLOTS", threading.BoundedSemaphore(1))
+    monkeypatch.setattr(module, "QUEUE", Queue(1))
     monkeypatch.setattr(module, "track", counted)
     runner = Runner(load_job("demo"), **DAYS)
     runner.run_all([with_overrides(runner.job, {"rack.flip_delay": n}) for n in range(30, 36)])
     assert most == 1
+
+
+def test_simulations_queue_with_the_question_they_belong_to(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of two questions that wait, the one asked first is worked on to its end, whichever thread came first."""
+    from trackersim.simulation import runner as module
+
+    queue, worked, inner = Queue(1), [], module.track
+    monkeypatch.setattr(module, "QUEUE", queue)
+    monkeypatch.setattr(module, "track", lambda unit, *a, **k: (worked.append(unit.site.name), inner(unit, *a, **k))[1])
+    asked = {"first": queue.new(), "second": queue.new()}
+
+    def ask(name: str) -> None:
+        with holding(asked[name]):
+            runner = Runner(with_overrides(load_job("demo"), {"site.name": name}), **DAYS, threads=2)
+        runner.run_all([with_overrides(runner.job, {"rack.flip_delay": n}) for n in (40, 41, 42)])
+
+    threads = [threading.Thread(target=ask, args=(name,)) for name in ("second", "first")]
+    with queue.place(queue.new()):
+        for number, thread in enumerate(threads, start=1):
+            thread.start()
+            while len(queue._waiting) < 2 * number:
+                time.sleep(0.002)
+    for thread in threads:
+        thread.join(30)
+    assert worked == ["first"] * 3 + ["second"] * 3
 
 
 def test_units_on_racks_of_their_own_are_simulated_as_they_stand() -> None:

@@ -117,8 +117,8 @@ class DaysOf:
 def days_of(result: Result) -> DaysOf:
     """A result without its minutes."""
     return DaysOf(
-        water_m3=result.daily["water_m3"].to_numpy(dtype=float),
-        light_kwh_m2=result.daily["plane_kwh_m2"].to_numpy(dtype=float),
+        water_m3=result.daily_water_m3,
+        light_kwh_m2=result.daily_light_kwh_m2,
         turned=None if result.events is None else result.events.flip >= 0,
         first_day=result.times[0].date(),
         notices=result.notices,

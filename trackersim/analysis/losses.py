@@ -240,14 +240,16 @@ def losses_of(
     open_prompt = site.open_prompt.job
     chain = [with_losses_removed(open_prompt, EQUIPMENT[n:]) for n in range(len(EQUIPMENT))]
     alone = [with_losses_removed(job, (cause,)) for cause in EQUIPMENT]
-    runs = runner.run_all([*chain, *alone], each=lambda share: tell("one cause after the other", 0.3 + 0.7 * share))
-    along = [*(yield_of(result) for result in runs[: len(chain)]), yield_of(site.open_prompt)]
+    yields = runner.of_each(
+        [*chain, *alone], yield_of, each=lambda share: tell("one cause after the other", 0.3 + 0.7 * share)
+    )
+    along = [*yields[: len(chain)], yield_of(site.open_prompt)]
     own = yield_of(site.own)
     equipment = [
         LossTerm(
             cause=cause,
             lost=along[n].less(along[n + 1]),
-            alone=yield_of(runs[len(chain) + n]).less(own),
+            alone=yields[len(chain) + n].less(own),
             present=[*chain, open_prompt][n] != [*chain, open_prompt][n + 1] or alone[n] != job,
         )
         for n, cause in enumerate(EQUIPMENT)

@@ -117,8 +117,7 @@ def options_of(
     made = _candidates(job, site.own, trees, runner)
     todo = [each for _, each in made if each is not None]
     both = [*todo, *map(aged, todo)]
-    done = runner.run_all(both, each=lambda share: tell("one option after the other", 0.25 + 0.5 * share))
-    found = [outcome_of(result) for result in done]
+    found = runner.of_each(both, outcome_of, each=lambda share: tell("one option after the other", 0.25 + 0.5 * share))
     years = iter([Years(now, later) for now, later in zip(found[: len(todo)], found[len(todo) :], strict=True)])
     choices = [_choice(ready, each, None if each is None else next(years), here) for ready, each in made]
     tell("the best fixed tilt", 0.8)
@@ -186,7 +185,7 @@ def ranked_trees(job: Job, runner: Runner, here_m3_per_day: float) -> tuple[Tree
         light = runner.scene(job).light.beam_w_m2
         taken = {n: float(light @ runner.scene(other).beam_share) for n, other in felled.items()}
         felled = {n: felled[n] for n in sorted(taken, key=lambda n: -taken[n])[:_MOST_TREES]}
-    outcomes = [outcome_of(result) for result in runner.run_all(list(felled.values()))]
+    outcomes = runner.of_each(list(felled.values()), outcome_of)
     ranks = [
         TreeRank(
             number=n,

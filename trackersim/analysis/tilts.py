@@ -58,8 +58,8 @@ def best_tilts(job: Job, runner: Runner, *, older: Job | None = None) -> tuple[T
 
     def tried(base: Job, tilts_deg: Iterable[int]) -> dict[int, _Seen]:
         tilts = sorted(tilts_deg)
-        found = runner.run_all([locked(base, tilt) for tilt in tilts])
-        return {tilt: _seen(result, scene) for tilt, result in zip(tilts, found, strict=True)}
+        found = runner.of_each([locked(base, tilt) for tilt in tilts], lambda result: _seen(result, scene))
+        return dict(zip(tilts, found, strict=True))
 
     parts = {name: [np.isin(month, months) for months in settings] for name, settings in SETTINGS.items()}
     days = {name: [part for part in each if part.any()] for name, each in parts.items()}

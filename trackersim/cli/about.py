@@ -64,7 +64,7 @@ def page(
     if find_spec("streamlit") is None:
         typer.echo("The page needs one more package: pip install 'trackersim[page]'", err=True)
         raise typer.Exit(2)
-    door = _PACKAGE / "page" / "door.py"
+    door = _PACKAGE / "page" / "served.py"
     # A checkout has the page's settings beside its own door, an installed package beside this one.
     if not (door.parent / ".streamlit" / "config.toml").exists() and (_PACKAGE.parent / "app.py").exists():
         door = _PACKAGE.parent / "app.py"

@@ -7,6 +7,7 @@ Only what the first screen shows of each is kept.
 from __future__ import annotations
 
 import threading
+import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
@@ -17,15 +18,22 @@ from trackersim.analysis.first_look import DaysOf, FirstLook, days_of, first_loo
 from trackersim.analysis.options import TreeRank, ranked_trees
 from trackersim.errors import InputError
 from trackersim.job.model import Job
+from trackersim.page.memory import give_back
 from trackersim.page.strip import CONDITION, MOST_DELAY_MIN, TreesShown, ViewState, moved, own_delay_min, supposed
 from trackersim.simulation.reuse import StageCache
-from trackersim.simulation.runner import CancelledError, Runner
+from trackersim.simulation.runner import QUEUE, CancelledError, Runner
+from trackersim.simulation.tickets import Rank, holding
 
 _DELAYS_MIN = (0.0, 15.0, 30.0, 45.0, 60.0, 80.0, 100.0, 120.0, 150.0, 180.0, 220.0, 260.0, MOST_DELAY_MIN)
 _CHARGES = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, CONDITION["charge"][1])
 # Stages that depend on the rack, of which the visitors' own outputs are to stay kept.
 _OF_THE_RACK = ("tracking", "generation", "water", "ideal rack")
-MOST_TABLES = 8
+# Of these it keeps its own, for the positions of one job [bytes].
+_OWN_BYTES = 100_000_000
+# More than visitors at once: whoever looks at a table that was let go has it begun again.
+MOST_TABLES = 60
+# A table is left for another once nobody has asked for it for so long [s]; browsers ask more often.
+_LEFT_AFTER_S = 4.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,6 +78,7 @@ class DialTable:
     ranks: tuple[TreeRank, ...] | None = None
     runs: dict[str, DaysOf] = field(default_factory=dict)
     done: bool = False
+    asked_s: float = 0.0
 
     @property
     def share(self) -> float:
@@ -79,19 +88,24 @@ class DialTable:
 
 
 class Ahead:
-    """The thread that fills tables, those asked for last first. `shared` are the stages of the visitors' answers."""
+    """The thread that fills tables, one to its end while it is asked for, then the one asked for last.
+
+    `shared` are the stages of the visitors' answers.
+    """
 
     def __init__(self, shared: StageCache, *, busy: Callable[[], bool]) -> None:
         self._stages, self._busy = _Sparing(shared), busy
         self._tables: OrderedDict[str, DialTable] = OrderedDict()
         self._change = threading.Condition()
         self._thread: threading.Thread | None = None
+        self._at: DialTable | None = None
 
     def table(self, key: str, job: Job) -> DialTable:
         """The table of a job, as far as it is known; the rest is begun."""
         with self._change:
             table = self._tables.setdefault(key, DialTable(job))
             self._tables.move_to_end(key)
+            table.asked_s = time.monotonic()
             while len(self._tables) > MOST_TABLES:
                 self._tables.popitem(last=False)
             if not table.done and (self._thread is None or not self._thread.is_alive()):
@@ -113,14 +127,19 @@ class Ahead:
             while self._busy():
                 threading.Event().wait(0.1)
             try:
-                self._fill_one(table)
+                with holding(QUEUE.new(Rank.AHEAD)):
+                    self._fill_one(table)
+                give_back()
             except CancelledError:
                 continue
             except InputError:
                 table.done = True  # what is asked for itself tells its faults
 
     def _next(self) -> DialTable | None:
-        return next((table for table in reversed(self._tables.values()) if not table.done), None)
+        at = self._at
+        if at is None or at.done or time.monotonic() - at.asked_s > _LEFT_AFTER_S:
+            self._at = next((table for table in reversed(self._tables.values()) if not table.done), None)
+        return self._at
 
     def _fill_one(self, table: DialTable) -> None:
         runner = Runner(table.job, cache=self._stages, cancelled=self._busy)
@@ -155,7 +174,7 @@ class _Sparing(StageCache):
     """Stages kept elsewhere, without pushing out anything that depends on a rack."""
 
     def __init__(self, shared: StageCache) -> None:
-        super().__init__(dict.fromkeys(_OF_THE_RACK, 2))
+        super().__init__(_OWN_BYTES)
         self._other = shared
 
     def get(self, stage: str, key: Hashable, work: Callable[[], Any]) -> Any:

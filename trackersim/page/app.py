@@ -127,6 +127,7 @@ def main() -> None:
     with left, st.container(key=f"at_{chosen.url_path or 'answer'}"):
         keeper.told(desk)
         files.ask_to_replace(desk)
+        work.queue_up(parts.line())
         try:
             with st.spinner("A year of minutes …"):
                 settle(desk, lambda job: work.days_given([job]))

@@ -1,4 +1,4 @@
-"""The door of an installed page: `trackersim page` has streamlit run this file."""
+"""What streamlit runs for each visitor, again and again."""
 
 from trackersim.page.app import main
 

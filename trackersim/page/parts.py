@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import html
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 import streamlit as st
 from matplotlib.figure import Figure
@@ -43,6 +43,19 @@ def bar() -> Bar:
             place.empty()
         else:
             place.progress(min(max(share, 0.0), 1.0), text=text)
+
+    return tell
+
+
+def line() -> Callable[[str], None]:
+    """A line of small words that can be changed; none for ""."""
+    place = st.empty()
+
+    def tell(words: str) -> None:
+        if words:
+            place.caption(as_text(words))
+        else:
+            place.empty()
 
     return tell
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import shutil
 import tomllib
 from collections.abc import Callable, Mapping
@@ -27,8 +28,8 @@ MOST_UNDONE = 30
 _SAVED_HEAD = "Saved by the page of trackersim. Bare numbers are in m, m³, m³/s, W, V, A, °C and degrees."
 
 
-def _room() -> TemporaryDirectory[str]:
-    return TemporaryDirectory(prefix="trackersim-")
+# Where a visitor's files lie who has brought none: no file can lie there.
+_NOWHERE = ClosedFolder(os.devnull)
 
 
 @dataclass
@@ -38,16 +39,16 @@ class Desk:
     `faults` are those of `data`. `tried` is the last job that was simulated, to which the page returns if `good` turns
     out to be impossible only then. `version` grows when the data is replaced as a whole, so that widgets start afresh.
     `room` holds the visitor's own weather files, each in a folder of its own so that none replaces another that an
-    earlier job still needs; it goes when the desk goes. `folder` is the one in which `data` looks for its file.
-    `unsaved` says that it was changed since it was opened. `undone` holds what was on the desk before, latest last, and
-    `read_last` what was read last.
+    earlier job still needs; it is made for the first of them, and goes when the desk goes. `folder` is the one in which
+    `data` looks for its file. `unsaved` says that it was changed since it was opened. `undone` holds what was on the
+    desk before, latest last, and `read_last` what was read last.
     """
 
     data: dict[str, Any]
     good: Job
     tried: Job
-    room: TemporaryDirectory[str]
     folder: Path
+    room: TemporaryDirectory[str] | None = None
     faults: list[Fault] = field(default_factory=list)
     version: int = 0
     unsaved: bool = False
@@ -67,10 +68,9 @@ class Desk:
 
 def first_desk() -> Desk:
     """The demonstration job on the desk."""
-    room = _room()
-    job = parse_job(demo_text(), folder=ClosedFolder(room.name))
+    job = parse_job(demo_text(), folder=_NOWHERE)
     data = plain(job)
-    return Desk(data=data, good=job, tried=job, room=room, folder=job.folder, read_last=(data, job.folder))
+    return Desk(data=data, good=job, tried=job, folder=job.folder, read_last=(data, job.folder))
 
 
 def plain(job: Job) -> dict[str, Any]:
@@ -161,8 +161,10 @@ def keep_file(desk: Desk, name: str, content: bytes) -> None:
 
     Raises `InputError`, and leaves no part of the file, if there is no room for it.
     """
-    folder = ClosedFolder(desk.room.name) / hashlib.sha256(content).hexdigest()[:16]
     try:
+        if desk.room is None:
+            desk.room = TemporaryDirectory(prefix="trackersim-")
+        folder = ClosedFolder(desk.room.name) / hashlib.sha256(content).hexdigest()[:16]
         folder.mkdir(exist_ok=True)
     except OSError as error:
         reason = f"cannot be kept here ({error.strerror})."
@@ -173,6 +175,8 @@ def keep_file(desk: Desk, name: str, content: bytes) -> None:
 
 def _tidy(desk: Desk) -> None:
     """Files that no job of the desk names any more go."""
+    if desk.room is None:
+        return
     needed = {desk.folder, desk.good.folder, *(folder for _, folder in desk.undone)}
     for folder in Path(desk.room.name).iterdir():
         if folder not in needed:

@@ -6,9 +6,10 @@ import datetime as dt
 from collections import OrderedDict
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from contextvars import ContextVar
 from functools import partial
 from threading import Lock
-from typing import Any
+from typing import Any, NamedTuple
 
 import streamlit as st
 
@@ -22,15 +23,22 @@ from trackersim.job.files import with_overrides
 from trackersim.job.fingerprint import fingerprint
 from trackersim.job.model import Job
 from trackersim.page.ahead import Ahead, DialTable
+from trackersim.page.memory import give_back
 from trackersim.simulation.result import Result
 from trackersim.simulation.reuse import StageCache
-from trackersim.simulation.runner import Runner
+from trackersim.simulation.runner import QUEUE, Runner
+from trackersim.simulation.tickets import Rank, Ticket, current_ticket, holding
 
 Bar = Callable[[str, float], None]
 
 
+# What is kept of stages and large answers, of all visitors together [bytes of arrays]. One job on every kind of rack
+# takes 540 MB.
+MOST_BYTES = 600_000_000
+
+
 class Kept:
-    """The last few answers under their keys, shared by all visitors; they are read only.
+    """The last few answers under their keys, shared by all visitors; they are read only, and small.
 
     Streamlit's own caches record what is drawn while they fill, so a progress bar could not be told anything there.
     """
@@ -50,17 +58,22 @@ class Kept:
             if key in self._answers:
                 self._answers.move_to_end(key)
                 return self._answers[key]
-        answer = work()
+        with asked():
+            answer = work()
+        self.put(key, answer)
+        return answer
+
+    def put(self, key: str, answer: Any) -> None:
+        """Keep an answer."""
         with self._lock:
             self._answers[key] = answer
             while len(self._answers) > self._most:
                 self._answers.popitem(last=False)
-        return answer
 
 
 @st.cache_resource
 def kept(kind: str, most: int) -> Kept:
-    """The store of one kind of answer. A year of minutes on one rack is 65 MB (an answer on trees holds four)."""
+    """The store of one kind of answer that holds no year of minutes."""
     return Kept(most)
 
 
@@ -75,7 +88,7 @@ def key_of(job: Job) -> str:
 @st.cache_resource
 def stages() -> StageCache:
     """What simulations of all visitors have worked out."""
-    return StageCache()
+    return StageCache(MOST_BYTES)
 
 
 def runner_of(job: Job) -> Runner:
@@ -87,26 +100,57 @@ def runner_of(job: Job) -> Runner:
     return Runner(job, cache=stages())
 
 
-_waiting = 0
-_waiting_lock = Lock()
+class Standing(NamedTuple):
+    """Where a visitor stands in the queue, and what tells it on the page."""
+
+    ticket: Ticket
+    tell: Callable[[str], None]
+
+
+_STANDING: ContextVar[Standing | None] = ContextVar("standing", default=None)
+
+
+def queue_up(tell: Callable[[str], None]) -> None:
+    """From here on this run of the page has its ticket; `tell` hears words while it waits, and "" once it does not.
+
+    All that one run of the page asks has this one ticket, so that nobody goes to the end of the queue again half-way.
+    """
+    _STANDING.set(Standing(QUEUE.new(), tell))
 
 
 @contextmanager
-def asked() -> Iterator[None]:
-    """While somebody waits for an answer; what is worked out ahead rests."""
-    global _waiting
-    with _waiting_lock:
-        _waiting += 1
-    try:
+def asked(rank: Rank = Rank.QUICK) -> Iterator[None]:
+    """Wait until this visitor is served. What is worked out ahead rests meanwhile."""
+    standing = _STANDING.get() or Standing(QUEUE.new(), lambda words: None)
+    ticket = standing.ticket.of_rank(rank)
+    if (mine := current_ticket()) is not None and QUEUE.asks(mine):  # part of a question that is worked on already
         yield
-    finally:
-        with _waiting_lock:
-            _waiting -= 1
+        return
+    with QUEUE.asking(ticket), holding(ticket):
+        told = False
+
+        def tell(others: int) -> None:
+            nonlocal told
+            told = True
+            standing.tell(queue_words(others))
+
+        QUEUE.wait(ticket, tell)
+        if told:
+            standing.tell("")
+        try:
+            yield
+        finally:
+            give_back()
+
+
+def queue_words(others: int) -> str:
+    """What a visitor reads who waits for others."""
+    return "1 other is being worked out first." if others == 1 else f"{others} others are being worked out first."
 
 
 def busy() -> bool:
-    """Whether somebody waits for an answer."""
-    return _waiting > 0
+    """Whether a visitor waits for an answer."""
+    return QUEUE.before(Ticket(Rank.AHEAD, 0)) > 0
 
 
 def own_year(job: Job) -> Result:
@@ -121,9 +165,9 @@ def days_given(jobs: Sequence[Job]) -> list[DaysOf]:
     missing = {key: job for key, job in zip(keys, jobs, strict=True) if not found.has(key)}
     if missing:
         with asked():
-            results = runner_of(jobs[0]).run_all(list(missing.values()))
-        for key, result in zip(missing, results, strict=True):
-            found.get(key, partial(days_of, result))
+            given = runner_of(jobs[0]).of_each(list(missing.values()), days_of)
+        for key, days in zip(missing, given, strict=True):
+            found.put(key, days)
     # Should one be forgotten in between, it is worked out again.
     return [found.get(key, partial(_own_days, job)) for key, job in zip(keys, jobs, strict=True)]
 
@@ -173,30 +217,28 @@ def morning_of(job: Job, date: dt.date) -> Morning:
 
 def shade_report(job: Job, bar: Bar) -> Shade:
     """What the job's trees do."""
-    shade: Shade = kept("shade", 1).get(key_of(job), lambda: _to_the_end(bar, lambda: shade_of(job, progress=bar)))
-    return shade
+    return _long("shade", job, bar, lambda: shade_of(job, progress=bar))  # type: ignore[no-any-return]
 
 
 def losses_report(job: Job, bar: Bar) -> Losses:
     """Where the job's water went."""
-    found: Losses = kept("losses", 1).get(
-        key_of(job), lambda: _to_the_end(bar, lambda: losses_of(job, progress=bar, runner=runner_of(job)))
-    )
-    return found
+    return _long("losses", job, bar, lambda: losses_of(job, progress=bar, runner=runner_of(job)))  # type: ignore[no-any-return]
 
 
 def options_report(job: Job, bar: Bar) -> Options:
     """What could be done about the job."""
-    found: Options = kept("options", 1).get(
-        key_of(job), lambda: _to_the_end(bar, lambda: options_of(job, progress=bar, runner=runner_of(job)))
-    )
-    return found
+    return _long("options", job, bar, lambda: options_of(job, progress=bar, runner=runner_of(job)))  # type: ignore[no-any-return]
+
+
+def _long(kind: str, job: Job, bar: Bar, work: Callable[[], Any]) -> Any:
+    """A long answer, which holds years of minutes and is kept among the stages that it is made of."""
+    return stages().get(kind, key_of(job), lambda: _to_the_end(bar, work))
 
 
 def _to_the_end(bar: Bar, work: Callable[[], Any]) -> Any:
-    """What `work` gives; the bar is gone whether it is told the end or not."""
+    """What `work` gives, after all that is quick; the bar is gone whether it is told the end or not."""
     try:
-        with asked():
+        with asked(Rank.LONG):
             return work()
     finally:
         bar("done", 1.0)

@@ -123,6 +123,12 @@ class Result:
         return np.asarray(total.reshape(self.days, MINUTES_A_DAY).sum(axis=1) * 60)
 
     @cached_property
+    def daily_light_kwh_m2(self) -> FloatArray:
+        """Light on the mean module's plane on each day (days,)."""
+        by_minute = _plane_w_m2(self.stages, self.job).reshape(self.days, MINUTES_A_DAY)
+        return np.asarray(by_minute.sum(axis=1) * (1 / 60_000))
+
+    @cached_property
     def series(self) -> pd.DataFrame:
         """One row a minute: the arrays of `minutes`, from rotation_deg to head_m."""
         return pd.DataFrame(dict(self.minutes), index=self.times, copy=False)
@@ -144,7 +150,7 @@ class Result:
             "array_kwh": self.by_day("array_w").sum(axis=1) * kilo_hours,
             "input_kwh": self.by_day("input_w").sum(axis=1) * kilo_hours,
             "used_kwh": self.by_day("used_w").sum(axis=1) * kilo_hours,
-            "plane_kwh_m2": self.by_day("plane_w_m2").sum(axis=1) * kilo_hours,
+            "plane_kwh_m2": self.daily_light_kwh_m2,
             "flow_min": (self.by_day("flow_m3_s") > 0).sum(axis=1),
             "starts": self.water.starts,
             "cutouts": self.water.cutouts,
@@ -366,10 +372,6 @@ def _minutes(
     """The series of a result: angles and voltage of the first unit, light on the mean module, sums of the rest."""
     scene, (tracking, *_), generations = stages
     first = generations[0]
-    modules = np.array([unit.array.module_count for unit in job.units], dtype=float)
-    light = sum(
-        given.light.plane_w_m2 * count for given, count in zip(generations, modules / modules.sum(), strict=True)
-    )
     cell_c = scene.weather.air_c.copy()
     cell_c[scene.up] = first_cell_c
 
@@ -381,7 +383,7 @@ def _minutes(
         "rotation_deg": tracking.rotation_deg.ravel(),
         "sun_rotation_deg": tracking.orientation.sun_rotation_deg,
         "beam_share": scene.spread(first.shade.over(scene.beam_share)),
-        "plane_w_m2": scene.spread(np.asarray(light)),
+        "plane_w_m2": _plane_w_m2(stages, job),
         "cell_c": cell_c,
         "array_w": scene.spread(np.asarray(sum(given.power.array_w for given in generations))),
         "input_w": total("input_w"),
@@ -390,6 +392,13 @@ def _minutes(
         "flow_m3_s": total("flow_m3_s"),
         "head_m": units[0]["head_m"],
     }
+
+
+def _plane_w_m2(stages: Stages, job: Job) -> FloatArray:
+    """Light on the mean module's plane (days · 1440,)."""
+    modules = np.array([unit.array.module_count for unit in job.units], dtype=float)
+    shares = zip(stages.generations, modules / modules.sum(), strict=True)
+    return stages.scene.spread(np.asarray(sum(given.light.plane_w_m2 * share for given, share in shares)))
 
 
 def _unit_minutes(

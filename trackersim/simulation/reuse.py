@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import threading
-from collections import OrderedDict
+from collections import Counter, OrderedDict
 from collections.abc import Callable, Hashable, Mapping
 from concurrent.futures import Future
 from typing import Any
+
+import numpy as np
+import pandas as pd
+from pydantic import BaseModel
 
 # Gives what was worked out under a key before, or works it out: (stage, key, work).
 Reuse = Callable[[str, Hashable, Callable[[], Any]], Any]
@@ -32,64 +36,115 @@ def worked_anew(stage: str, key: Hashable, work: Callable[[], Any]) -> Any:
     return work()
 
 
-# How many outputs of a stage are kept. A year of minutes takes about, in MB: place 70, sky light 15, scene 5, axis 8,
-# sun 30, thermal tracking 30, generation 20, water 12.
-LIMITS: Mapping[str, int] = {
-    "sun": 2,
-    "place": 3,
-    "sky light": 2,
-    "scene": 4,
-    "axis": 6,
-    "sky view": 12,
-    "ideal rack": 4,
-    "watched morning": 8,
-    "tracking": 8,
-    "modules": 8,
-    "generation": 8,
-    "pump station": 16,
-    "water": 8,
-}
+# What is kept by default [bytes]. A year of minutes takes about, in MB: place 47, sky light 11, scene 13, axis 8,
+# tracking 13, generation 19, water 14; a first look at a job, which are five runs, 250 in all.
+MOST_BYTES = 1_000_000_000
 
 
 class StageCache:
-    """Outputs of stages by stage and key, the least used forgotten first; several threads may share one.
+    """Outputs by stage and key, the least used forgotten first; several threads may share one.
 
-    An output that two threads want at once is worked out by the first and waited for by the second. Nobody may write
-    into an output. What fails is not kept.
+    What is kept holds at most `most_bytes` of arrays; an array that several outputs share counts once. An output that
+    two threads want at once is worked out by the first and waited for by the second. Nobody may write into an output.
+    What fails is not kept.
     """
 
-    def __init__(self, limits: Mapping[str, int] = LIMITS) -> None:
-        self._limits, self._lock = dict(limits), threading.Lock()
-        self._kept: dict[str, OrderedDict[Hashable, Future[Any]]] = {stage: OrderedDict() for stage in self._limits}
-        self._made: dict[str, int] = dict.fromkeys(self._limits, 0)
+    def __init__(self, most_bytes: int = MOST_BYTES) -> None:
+        self._most, self._lock = most_bytes, threading.Lock()
+        self._kept: OrderedDict[Hashable, Future[Any]] = OrderedDict()
+        self._made: Counter[str] = Counter()
 
     @property
-    def made(self) -> dict[str, int]:
-        """How often each stage was worked out, and not taken from here."""
+    def made(self) -> Mapping[str, int]:
+        """How often each stage was worked out, and not taken from here; 0 for one that never was."""
         with self._lock:
-            return dict(self._made)
+            return Counter(self._made)
+
+    @property
+    def held_bytes(self) -> int:
+        """Bytes of all arrays that are kept."""
+        with self._lock:
+            return sum(arrays_in([future.result() for future in self._kept.values() if future.done()]).values())
 
     def get(self, stage: str, key: Hashable, work: Callable[[], Any]) -> Any:
         """The output of `stage` under `key`, worked out where it is not kept."""
-        with self._lock:
-            kept = self._kept[stage]
-            future, first = kept.get(key), False
-            if future is None:
-                future, first = Future(), True
-                kept[key] = future
-                self._made[stage] += 1
-                while len(kept) > self._limits[stage]:
-                    kept.popitem(last=False)
-            else:
-                kept.move_to_end(key)
-        if not first:
-            return future.result()
+        while True:
+            with self._lock:
+                future, first = self._kept.get((stage, key)), False
+                if future is None:
+                    future, first = Future(), True
+                    self._kept[stage, key] = future
+                    self._made[stage] += 1
+                else:
+                    self._kept.move_to_end((stage, key))
+            if first:
+                return self._worked_out((stage, key), future, work)
+            if future.exception() is None:
+                return future.result()
+            # Why it failed elsewhere, such as that it was called off there, is no concern of this thread.
+
+    def _worked_out(self, key: Hashable, future: Future[Any], work: Callable[[], Any]) -> Any:
         try:
-            future.set_result(work())
+            output = work()
         except BaseException as error:
             with self._lock:
-                if kept.get(key) is future:
-                    del kept[key]
+                del self._kept[key]
             future.set_exception(error)
             raise
-        return future.result()
+        future.set_result(output)
+        with self._lock:
+            self._forget()
+        return output
+
+    def _forget(self) -> None:
+        """Let go of what was used before the newest that fit."""
+        seen: dict[int, int] = {}
+        fits, held = True, 0
+        for key, future in reversed(list(self._kept.items())):
+            if not future.done():
+                continue
+            if fits:
+                more = arrays_in(future.result())
+                held += sum(size for array, size in more.items() if array not in seen)
+                seen |= more
+                fits = held <= self._most
+            if not fits:
+                del self._kept[key]
+
+
+def arrays_in(output: Any) -> dict[int, int]:
+    """Bytes of every array and table within something. Views count as what they look into.
+
+    Parameters
+    ----------
+    output : Any
+        What is looked through: arrays, tables, mappings, tuples, lists, and the attributes of objects.
+
+    Returns
+    -------
+    dict[int, int]
+        Bytes by the identity of what holds them.
+    """
+    found: dict[int, int] = {}
+    seen: set[int] = set()
+    todo = [output]
+    while todo:
+        each = todo.pop()
+        if id(each) in seen:
+            continue
+        seen.add(id(each))
+        if isinstance(each, np.ndarray):
+            while isinstance(each.base, np.ndarray):
+                each = each.base
+            found[id(each)] = each.nbytes
+        elif isinstance(each, pd.DataFrame):
+            found[id(each)] = int(each.memory_usage().sum())
+        elif isinstance(each, pd.Index | pd.Series):
+            found[id(each)] = int(each.nbytes)
+        elif isinstance(each, Mapping):
+            todo += each.values()
+        elif isinstance(each, tuple | list):
+            todo += each
+        elif not isinstance(each, BaseModel | type):
+            todo += getattr(each, "__dict__", {}).values()
+    return found

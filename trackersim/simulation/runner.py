@@ -8,11 +8,10 @@ another price leaves everything.
 from __future__ import annotations
 
 import datetime as dt
-import threading
-from collections.abc import Callable, Hashable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, TypeVar
 
 import pandas as pd
 
@@ -29,16 +28,18 @@ from trackersim.simulation.pumping import WaterSide, pump
 from trackersim.simulation.result import Result, result_of
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.scene import Place, Scene, native_of, place_of, scene_at
+from trackersim.simulation.tickets import Queue, current_ticket
 from trackersim.simulation.tracking import Tracking, axis_of, track
 from trackersim.weather.weather import Weather
 
+T = TypeVar("T")
 Progress = Callable[[str, float], None]
 
 RACKS: tuple[str, ...] = ("fixed", "delayed", "thermal", "ideal")
 
 # Simulations of this process that work at once, whoever asks: each needs memory, and more than there are cores is no
 # faster.
-_SLOTS = threading.BoundedSemaphore(max(cores(), 1))
+QUEUE = Queue(max(cores(), 1))
 
 
 class CancelledError(Exception):
@@ -50,7 +51,8 @@ class Runner:
 
     `weather` stands in for the job's own, as in `make_scene`. `cache` may be shared between runners. `cancelled` is
     asked between stages: once it says true, runs end with `CancelledError`. `threads` bounds the runs that `run_all`
-    works on side by side; None for the cores at hand.
+    works on side by side; None for the cores at hand. Its simulations wait with the ticket of the question that its
+    thread works on (`tickets.holding`).
     """
 
     def __init__(
@@ -71,9 +73,10 @@ class Runner:
         self._unnamed = object()  # stands for weather that has no hash
         self._cache = StageCache() if cache is None else cache
         self._cancelled = cancelled or (lambda: False)
+        self._ticket = current_ticket() or QUEUE.new()
 
     @property
-    def made(self) -> dict[str, int]:
+    def made(self) -> Mapping[str, int]:
         """How often each stage was worked out."""
         return self._cache.made
 
@@ -102,13 +105,19 @@ class Runner:
 
     def run_all(self, jobs: Sequence[Job], *, each: Callable[[float], None] | None = None) -> list[Result]:
         """The results of several jobs, worked out side by side; `each` hears the share that is done."""
+        return self.of_each(jobs, lambda result: result, each=each)
+
+    def of_each(
+        self, jobs: Sequence[Job], take: Callable[[Result], T], *, each: Callable[[float], None] | None = None
+    ) -> list[T]:
+        """What `take` gives of the result of each job, so that the minutes of all are never there at once."""
         with ThreadPoolExecutor(max_workers=max(min(len(jobs), self._threads), 1)) as pool:
-            results = []
-            for number, result in enumerate(pool.map(self.run, jobs)):
-                results.append(result)
+            taken = []
+            for number, found in enumerate(pool.map(lambda job: take(self.run(job)), jobs)):
+                taken.append(found)
                 if each is not None:
                     each((number + 1) / len(jobs))
-            return results
+            return taken
 
     def racks(self, kinds: Sequence[str] = RACKS, *, progress: Progress | None = None) -> dict[str, Result]:
         """The job on each kind of rack; on its own kind as it stands, with units on racks of their own."""
@@ -196,12 +205,8 @@ class Runner:
     @contextmanager
     def _slot(self) -> Iterator[None]:
         """A place among the simulations that run at once."""
-        while not _SLOTS.acquire(timeout=0.2):
-            self._check()
-        try:
+        with QUEUE.place(self._ticket, self._check):
             yield
-        finally:
-            _SLOTS.release()
 
 
 def on_rack(job: Job, kind: str) -> Job:

@@ -95,6 +95,6 @@ def _reader_of(text: str, path: Path) -> Reader:
         return tm2.read_tm2
     if plain.head_of(text) is not None:
         return plain.read_plain
-    shown = " ".join(first.split())[:60]
+    shown = "".join(letter if letter.isprintable() else "�" for letter in " ".join(first.split())[:60])
     reason = f'is in no format this program knows (it begins with "{shown}").'
     raise fault(str(path), reason, f"Known formats: {_KNOWN}. {_OTHER}")
