@@ -145,7 +145,7 @@ def _row(number: int, job: Job, system: System) -> Row:
     for column in ("flip", "facing"):
         row[column] = _moment(label(column), f"site_seen_{column}|{number}")
     unit = unit_label("temperature", system)
-    east = number_field(f"{label('east')} (°)", f"site_seen_east|{number}", None, kept=True)
+    east = number_field(f"{label('east')} (°, minus if west)", f"site_seen_east|{number}", None, kept=True)
     air = number_field(f"{label('air')} ({unit})", f"site_seen_air|{number}|{system}", None, kept=True)
     row["east"] = "" if east is None else f"{east:g} deg"
     row["air"] = "" if air is None else f"{air:g} {unit}"
