@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 from streamlit.testing.v1 import AppTest
-from trackersim.cli import app
 from typer.testing import CliRunner
 
 from trackersim.analysis.diagnosis import RackDiagnosis
+from trackersim.cli import app
 from trackersim.clock import today_at
 from trackersim.job.files import demo_text, load_job, parse_job
 from trackersim.page import mornings_watched
