@@ -253,6 +253,7 @@ def _readings(job: Job, stands: Stands | None, system: System, typed: _Typed) ->
     """What else was read; nothing need be."""
     if not st.toggle("I read other meters too", key="site_more", persist_state="session"):
         return readings_of(stands=stands)
+    labels = _LABELS | ({"gauge_above": "Gauge above where the pipes meet"} if job.unit else {})
     units = {
         "light": unit_label("light", "si"),
         "pressure": unit_label("pressure", system),
@@ -262,7 +263,7 @@ def _readings(job: Job, stands: Stands | None, system: System, typed: _Typed) ->
     }
     told = {}
     for name, unit in units.items():
-        read = number_field(f"{_LABELS[name]} ({unit})", f"site_{name}|{system}", None, kept=True)
+        read = number_field(f"{labels[name]} ({unit})", f"site_{name}|{system}", None, kept=True)
         told[name] = None if read is None else f"{read:g} {unit}"
     at = st.selectbox(_LABELS["at_unit"], job.unit_names, key="site_unit") if job.unit else None
     return typed.take(lambda: readings_of(**told, unit=at, names=job.unit_names, stands=stands))
