@@ -252,9 +252,9 @@ def gauged(gpm: float, psi: float) -> FlowCheck:
 
 
 def test_a_gauge_on_the_main_tells_the_main_from_all_that_lies_before_it() -> None:
-    """By hand 24 gpm ask 40 ft of lift and 11 ft of a main as described: 22 psi, and then one pump stands. A main through
-    which both push no more at full speed leaves each 12 gpm: 142 ft by the sheet, less 63 ft of lift and 1 ft of pipe,
-    78 ft or 34 psi."""
+    """By hand 24 gpm ask 40 ft of lift and 11 ft of a main as described: 22 psi, and then one pump stands. A main
+    through which both push no more at full speed leaves each 12 gpm: 142 ft by the sheet, less 63 ft of lift and 1 ft
+    of pipe, 78 ft or 34 psi."""
     clean_psi = (40 + narrow_main_ft(24)) / FT_PER_PSI
     scaled_psi = (hand.read_off(12, SPRING_GPM, SPRING_FT) - 63 - own_ft(12)) / FT_PER_PSI
     clean, scaled = (gauged(24, psi) for psi in (clean_psi, scaled_psi))
