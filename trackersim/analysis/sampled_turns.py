@@ -6,6 +6,7 @@ usual one, dose over threshold, how the threshold grows with cold and wind, and 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -28,6 +29,9 @@ from trackersim.simulation.watched import flip_dose, flip_doses, ordinary_delay_
 EACH = 16  # racks in each run
 LEAST, MOST = 0.05, 0.95  # early and late
 _WATCH_MIN = 3.0  # of somebody who times a flip (assumption)
+# What a flip may differ by from the law that gives it: on clear mornings dose and physics lie 1 to 3 min apart, and of
+# the haze, wind and air of a morning from which is learned nothing is told (assumption).
+LAW_SD_MIN = 4.0
 # Standard deviations: of the logarithm of dose over threshold where one delay is known, and where both numbers are; of
 # the exponent on the threshold's growth with cold and wind; and of the logarithm of the threshold on another morning.
 # Where one delay is known, counted in sunshine, that is taken to lie a little above the watched one: a canister sees
@@ -76,7 +80,9 @@ def watched_racks(unit: Job, count: int) -> WatchedRacks:
     needed = flip_doses(
         unit,
         axis,
-        delay_min=np.maximum(delay + np.hypot(_WATCH_MIN, DAY_TO_DAY_MIN) * normal[0], 0.0),
+        delay_min=np.maximum(
+            delay + math.hypot(_WATCH_MIN, DAY_TO_DAY_MIN, LAW_SD_MIN if told else 0) * normal[0], 0.0
+        ),
         dose_per_threshold_min=ratio * np.exp((_TOLD_RATIO_SD if told else _RATIO_SD) * normal[1]),
     )
     turning = range_of_input("turning")
