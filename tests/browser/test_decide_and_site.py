@@ -151,6 +151,11 @@ def test_a_rack_is_diagnosed_with_one_hand(visit: Callable[..., Any]) -> None:
     page.get_by_role("button", name="Diagnose the rack").tap()
     page.locator(RESULT).filter(has_text="it is stuck").wait_for(timeout=PATIENCE_MS)
     sees_result(page)
+    page.reload()
+    page.locator(".st-key-site_question button").filter(has_text="What ails the rack?").tap(timeout=PATIENCE_MS)
+    page.locator(".stTimeInput").first.wait_for(timeout=PATIENCE_MS)  # it is known still that it had not faced the sun
+    reached = page.get_by_label("Morning 1, angle reached, east of centre (°, minus if west)", exact=True)
+    assert reached.input_value() == "-60"
     assert page.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= 390
 
 

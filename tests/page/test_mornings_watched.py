@@ -29,13 +29,16 @@ def script() -> None:
     """A page that holds nothing but the place."""
     import streamlit as st
 
+    from trackersim.page import mornings_watched
     from trackersim.page.places import on_site
     from trackersim.page.strip import ViewState
 
+    if "kept" in st.session_state:
+        mornings_watched.restore(st.session_state.pop("kept"))
     on_site.draw(st.session_state.desk, ViewState())
 
 
-def opened(job: str = DAY) -> AppTest:
+def opened(job: str = DAY, kept: str | None = None) -> AppTest:
     from trackersim.page.state import first_desk
 
     page = AppTest.from_function(script, default_timeout=120)
@@ -43,6 +46,8 @@ def opened(job: str = DAY) -> AppTest:
     desk.good = parse_job(job)
     page.session_state["desk"] = desk
     page.session_state["site_question"] = on_site.AILS
+    if kept is not None:
+        page.session_state["kept"] = kept
     return page.run()
 
 
@@ -130,6 +135,34 @@ def test_what_is_typed_after_waits_for_the_next_asking(
     page.pills(key="site_seen_wind|1").set_value("unknown").run()
     assert "refrigerant has leaked" in shown(page)  # as it was asked about
     assert len(worked) == 1
+
+
+def test_what_was_typed_comes_back_from_the_browser(watched: tuple[AppTest, list[str], list[int]]) -> None:
+    _, saved, _ = watched
+    again = opened(kept=saved[-1])
+    assert not again.exception
+    assert again.session_state["site_mornings_typed"] == saved[-1]
+    assert not again.table  # it waits to be asked
+
+
+@pytest.mark.parametrize(
+    "kept",
+    [
+        "",
+        "<b>",
+        "date,flip\n1626-01-01,25:99\n",
+        "date,flip,facing,east,air\n9999-99-99,not by,not yet by,nan deg,inf °F\n",
+        "date,date,sky,oily\n2026-03-21,2026-03-21,sunny,perhaps,more,and,more\n",
+        "date,flip\n" + "2026-03-21,8:12\n" * 40,
+        "x" * 9000,
+        '"',
+        "date\x00,flip\n\x00,\x00\n",
+    ],
+)
+def test_anything_in_the_browsers_storage_leaves_a_page(kept: str) -> None:
+    page = opened(kept=kept)
+    assert not page.exception, page.exception
+    assert 1 <= len(page.date_input) <= mornings_watched.MOST_ROWS
 
 
 def test_a_morning_of_which_nothing_is_told_is_none(page: AppTest, shown: Shown) -> None:

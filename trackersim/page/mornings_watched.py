@@ -8,8 +8,10 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace as renamed
+from typing import get_args
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
@@ -17,7 +19,7 @@ from streamlit.delta_generator import DeltaGenerator
 from trackersim.analysis.diagnosis import RackDiagnosis, check_turns, diagnose
 from trackersim.analysis.rack_conditions import SIGNS
 from trackersim.analysis.watched_mornings import COLUMNS, NOT_BY, mornings_of
-from trackersim.clock import today_at
+from trackersim.clock import day_written, today_at
 from trackersim.errors import Fault, InputError
 from trackersim.job.model import Job
 from trackersim.page import parts, work
@@ -29,7 +31,9 @@ from trackersim.units import System, unit_label
 Row = dict[str, str]
 
 MOST_ROWS = 10
-_COUNT, _ASKED = "site_mornings", "site_mornings_asked"
+_COUNT, _ASKED, _TYPED = "site_mornings", "site_mornings_asked", "site_mornings_typed"
+_MOST_LETTERS = 5_000
+_MOST_YEARS = 9  # before or after this one that a date field shows
 # What is typed of a moment before its clock.
 _HOW = {"not looked": "", "at": "", "not yet by": NOT_BY}
 _LOOKED = {"": "not looked", "yes": "yes", "no": "no"}
@@ -56,6 +60,7 @@ def diagnosis(job: Job, system: System) -> None:
         pinned("This rack cannot be diagnosed.")
         return
     rows, spots = _rows(job, system)
+    st.session_state[_TYPED] = _csv(rows) if rows else ""
     key = f"{work.key_of(job)}{name}{rows}"
     st.button("Diagnose the rack", key="site_diagnose", type="primary", on_click=_ask, args=(key,), disabled=not rows)
     if not rows:
@@ -65,8 +70,8 @@ def diagnosis(job: Job, system: System) -> None:
     else:
         _answered(job, alone, rows, spots, system, key)
     if rows:
-        text, form = _csv(rows), "text/csv"
-        st.download_button("Save these mornings", text, "mornings.csv", form, on_click="ignore", key="save_mornings")
+        text, kind = st.session_state[_TYPED], "text/csv"
+        st.download_button("Save these mornings", text, "mornings.csv", kind, on_click="ignore", key="save_mornings")
 
 
 def _ask(key: str) -> None:
@@ -185,3 +190,57 @@ def _csv(rows: Mapping[int, Row]) -> str:
     table.writeheader()
     table.writerows(rows.values())
     return out.getvalue()
+
+
+def typed() -> str | None:
+    """The mornings as they are typed, as such a file, "" for none; None while nobody has looked at them."""
+    text: str | None = st.session_state.get(_TYPED)
+    return text
+
+
+def restore(text: str) -> None:
+    """Put mornings that were typed before into the fields; what is none is left out, and nothing is believed of it."""
+    if len(text) > _MOST_LETTERS:
+        return
+    rows = list(csv.DictReader(io.StringIO(text), restval=""))[:MOST_ROWS]
+    state = st.session_state
+    state[_COUNT] = max(len(rows), 1)
+    for number, row in enumerate(rows, start=1):
+        told = {column: row.get(column) or "" for column in COLUMNS}
+        state[f"site_seen_date|{number}"] = _date(told["date"])
+        for column in ("flip", "facing"):
+            _restore_moment(f"site_seen_{column}|{number}", told[column])
+        for column, words in (("sky", SKIES), ("wind", WINDS)):
+            state[f"site_seen_{column}|{number}"] = told[column] if told[column] in words else "unknown"
+        state[f"site_seen_east|{number}"] = _number(told["east"])
+        for system in get_args(System):
+            own = told["air"].endswith(unit_label("temperature", system))
+            state[f"site_seen_air|{number}|{system}"] = _number(told["air"]) if own else None
+        for name in SIGNS:
+            if told[name] in ("yes", "no"):
+                state["site_signs"], state[f"site_sign|{name}"] = True, told[name]
+
+
+def _restore_moment(key: str, text: str) -> None:
+    how = "not looked" if not text else "not yet by" if text.startswith(("not yet by", NOT_BY)) else "at"
+    st.session_state[f"{key}|how"] = how
+    try:
+        clock = dt.datetime.strptime(text.removeprefix(NOT_BY), "%H:%M").time()
+    except ValueError:
+        return
+    st.session_state[f"{key}|clock"] = clock
+
+
+def _date(text: str) -> dt.date | None:
+    """A day that the field can show."""
+    read = day_written(text)
+    near = read is not None and abs(read.year - dt.date.today().year) < _MOST_YEARS
+    return read.date() if read is not None and near else None
+
+
+def _number(text: str) -> float | None:
+    try:
+        value = float(text.partition(" ")[0])
+    except ValueError:
+        return None
+    return value if math.isfinite(value) else None
