@@ -27,14 +27,20 @@ def test_versions_name_every_package_and_the_samples() -> None:
     assert "pvlib" in CliRunner().invoke(app, ["versions"]).stdout
 
 
-def test_the_page_is_started_by_streamlit(monkeypatch: pytest.MonkeyPatch) -> None:
-    started: list[list[str]] = []
+@pytest.fixture
+def started(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
+    """Commands that would have been started."""
+    commands: list[list[str]] = []
 
     def run(words: list[str], *, check: bool) -> subprocess.CompletedProcess[str]:
-        started.append(words)
+        commands.append(words)
         return subprocess.CompletedProcess(words, 0)
 
     monkeypatch.setattr(about.subprocess, "run", run)
+    return commands
+
+
+def test_the_page_is_started_by_streamlit(started: list[list[str]]) -> None:
     told = CliRunner().invoke(app, ["page", "--port", "9012"])
     assert told.exit_code == 0
     assert "127.0.0.1:9012" in told.stdout
@@ -42,6 +48,19 @@ def test_the_page_is_started_by_streamlit(monkeypatch: pytest.MonkeyPatch) -> No
     assert words[1:4] == ["-m", "streamlit", "run"]
     assert words[4].endswith((".py",))
     assert words[5:] == ["--server.port", "9012"]
+
+
+def test_the_page_is_shown_to_a_network_at_an_address_of_this_machine_only(started: list[list[str]]) -> None:
+    told = CliRunner().invoke(app, ["page", "--address", "127.0.0.2"])  # Linux answers to all of 127/8
+    assert told.exit_code == 0
+    assert "http://127.0.0.2:8501" in told.stdout
+    assert "Everyone on that network" in told.stderr
+    assert started.pop()[-4:] == ["--server.address", "127.0.0.2", "--server.allowedHosts", "127.0.0.2"]
+    for wrong in ("0.0.0.0", "203.0.113.7", "my phone", ""):
+        told = CliRunner().invoke(app, ["page", "--address", wrong])
+        assert told.exit_code == 2, wrong
+        assert "is no address of this machine" in told.stderr
+    assert not started
 
 
 def test_without_streamlit_the_page_says_how_to_get_it(monkeypatch: pytest.MonkeyPatch) -> None:

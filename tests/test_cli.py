@@ -14,6 +14,7 @@ from typer.testing import CliRunner
 
 from trackersim import Result, compare, load_job, simulate
 from trackersim.analysis.comparison import compare_racks
+from trackersim.analysis.first_look import look_at
 from trackersim.cli import app
 from trackersim.report.files import json_text
 
@@ -74,6 +75,14 @@ def test_dangers_are_said_before_anything_else(fault: str) -> None:
         _, printed, _ = call(*words, *changes, *CLEAR, *([] if words[0] == "morning" else DAYS))
         assert printed.startswith("WARNING: ")
         assert printed.count("WARNING: ") == 1
+
+
+def test_without_a_date_a_morning_is_told_that_tells_of_the_loss() -> None:
+    _, printed, _ = call("morning", "demo", "--json", *CLEAR)
+    date = dt.date.fromisoformat(json.loads(printed)["date"])
+    assert date == look_at(load_job("demo", CLEAR[1::2])).telling_day
+    _, printed, _ = call("morning", "demo", *CLEAR)
+    assert f"{date.day} {date:%B}: a clear day with a usual loss." in " ".join(printed.split())
 
 
 def test_a_morning_ends_with_the_cautions_for_going_near_the_rack() -> None:
@@ -286,7 +295,7 @@ def test_python_and_command_line_agree_on_the_demo_figures(demo_year: Mapping[st
         (["compare", "demo", "--units", "metric"], "--units: 'metric' is not one of the words."),
         (["spread", "demo", "--draws", "many"], "--draws: is no whole number."),
         (["page", "--port", "80"], "--port: must be at least 1024."),
-        (["morning", "demo"], "--date: is missing."),
+        (["flip", "demo"], "--at: is missing."),
         (["flip"], "JOB: is missing."),
         (["morning", "demo", "--date", "31/12/2025"], '--date: "31/12/2025" is not a day.'),
     ],

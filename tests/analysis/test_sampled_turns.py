@@ -15,10 +15,11 @@ import pytest
 from trackersim import Job, load_job
 from trackersim.analysis.observed_sky import HAZE, Air, Seen, air_range_k, day_weather, days_up_to, wind_range_m_s
 from trackersim.analysis.rack_conditions import DAY_TO_DAY_MIN
+from trackersim.analysis.rack_draws import scenes_on
 from trackersim.analysis.sampled_mornings import runs_of, within
 from trackersim.analysis.sampled_turns import LEAST, MOST, turns_of
 from trackersim.job.files import with_overrides
-from trackersim.simulation.racks_side_by_side import MorningAir, mornings_at, moves_of
+from trackersim.simulation.racks_side_by_side import MorningAir, moves_of
 
 BASE = load_job("demo", ["rack.kind=thermal"])
 SPRING = dt.date(2025, 3, 21)
@@ -64,11 +65,12 @@ def covered() -> list[tuple[bool, float]]:
     ]
 
     def flips(dates: list[dt.date], weather: list[list], trees: bool) -> np.ndarray:  # type: ignore[type-arg]
-        times = days[dates[0]].times.append([days[date].times for date in dates[1:]])
+        site = BASE if trees else BASE.model_copy(update={"trees": ()})
         names = ("dni_w_m2", "dhi_w_m2", "air_c", "wind_m_s")
         air = MorningAir(**{name: np.array([[getattr(w, name) for w in row] for row in weather]) for name in names})
         own = [job.rack for job in made]
-        return moves_of(own, mornings_at(BASE, times), air, tree_power=np.ones(RACKS), trees=trees).flip
+        scenes = scenes_on(site, [days[date] for date in dates])
+        return moves_of(site, own, scenes, air, tree_power=np.ones(RACKS)).flip
 
     told = flips([SPRING], [[watched]] * RACKS, False)[:, 0]
     beam = np.flatnonzero(watched.dni_w_m2 >= 120)[0]

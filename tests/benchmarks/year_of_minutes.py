@@ -115,6 +115,8 @@ def main() -> None:
     four = seconds(lambda: compare(job, kinds=(*three, "thermal")))
     engine_peak = peak_gb()
     scene = make_scene(job)
+    smooth = with_overrides(job, {"weather.minutes": "smooth"})
+    minutes = seconds(lambda: make_scene(job)) - seconds(lambda: make_scene(smooth))
     known = seconds(lambda: [simulate(on_rack(job, kind), scene=scene) for kind in three])
     thermal = seconds(lambda: simulate(on_rack(job, "thermal"), scene=scene))
     runner, delays = Runner(job), iter(range(61, 100))
@@ -144,6 +146,7 @@ def main() -> None:
                 "ratio_three_racks": round(whole / plain, 3),
                 "ratio_three_racks_to_spare_chain": round(whole / spare, 3),
                 "ratio_three_racks_in_known_scene": round(known / plain, 3),
+                "ratio_broken_minutes_add": round(minutes / plain, 3),
                 "ratio_one_more_delay": round(later / plain, 3),
                 "ratio_four_racks": round(four / plain, 3),
                 "ratio_thermal_adds": round((four - whole) / plain, 3),

@@ -66,6 +66,28 @@ def test_the_sheet_tells_the_command_line_s_number(visitor: Any, tmp_path: Path)
     assert number[0] in " ".join(printed.split())
 
 
+def test_the_sheet_to_send_opens_by_itself_without_a_request_or_a_message(
+    visitor: Any, browser: Any, tmp_path: Path
+) -> None:
+    place(visitor, "Sheet")
+    button = visitor.get_by_text("Save it as a web page to send")
+    button.wait_for(timeout=PATIENCE_MS)
+    with visitor.expect_download() as waiting:
+        button.click()
+    waiting.value.save_as(tmp_path / "sheet.html")
+    alone = browser.new_context(offline=True, viewport={"width": 390, "height": 844}).new_page()
+    told, asked = [], []
+    alone.on("console", lambda message: told.append(message.text))
+    alone.on("request", lambda request: asked.append(request.url))
+    alone.goto((tmp_path / "sheet.html").as_uri())
+    assert words.headline(simulate(load_job("demo")), "us") in " ".join(alone.inner_text("main").split())
+    assert alone.evaluate("[...document.images].every(image => image.naturalWidth > 100)")
+    assert alone.evaluate("document.documentElement.scrollWidth") == 390
+    assert told == []
+    assert all(url.startswith(("file:", "data:")) for url in asked)
+    alone.context.close()
+
+
 def test_a_fault_is_told_beside_its_field_while_the_last_answer_stays(visitor: Any) -> None:
     cost = visitor.locator(".front .cost")
     answer = cost.inner_text()

@@ -6,6 +6,7 @@ import base64
 import datetime as dt
 import io
 import json
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -95,7 +96,11 @@ def test_it_opens_on_the_jobs_own_rack_on_a_clear_day_that_loses_what_is_usual(p
     assert loss_m3(work.own_year(demo()), work.ideal_year(demo()), date) > 0
     words = shown(page)
     assert "turns east at" in words
-    assert "gal lost." in words
+    said = re.search(r"lifted ([\d,]+) gal; had it .*, ([\d,]+) gal: ([\d,]+) gal lost to the late flip\.", words)
+    assert said is not None
+    lifted, whole, lost = (int(figure.replace(",", "")) for figure in said.groups())
+    assert lifted + lost == whole
+    assert lost == round(loss_m3(work.own_year(demo()), work.ideal_year(demo()), date) / 0.003785411784)
     assert morning_sentence(work.morning_of(demo(), date), "us") in words
     assert "with a usual loss" in words
     assert morning.ASSUMED not in words

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from trackersim import load_job
-from trackersim.rack.thermal import as_rows, rows_of
+from trackersim.rack.rows import as_rows, rows_of
 
 RACK = load_job("demo").rack
 

@@ -34,9 +34,9 @@ from trackersim.report import words
 from trackersim.report.alt import months_alt, sky_alt
 from trackersim.report.blocks import Block, Caution, Heading, Listing, Note, Picture, Sentence, Table
 from trackersim.report.comparison import turning_words
-from trackersim.report.customer_sheet import report_pdf
+from trackersim.report.customer_sheet import sheet_document
 from trackersim.report.lettering import MISSING, printable, shortened, width_in
-from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, PaperSize, Shortened, pdf
+from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, PaperSize, Shortened, pdf, usual_paper
 from trackersim.report.sheet_inputs import default_words, input_rows
 from trackersim.report.site_losses import site_words
 from trackersim.report.visit import BLANK, NO_READING, Visit
@@ -50,6 +50,10 @@ CLEAR = ["weather.file=", "weather.clear_sky=true"]
 def read(data: bytes) -> list[str]:
     """The text of each page on one line."""
     return [" ".join(page.extract_text().replace("\u200b", "").split()) for page in PdfReader(io.BytesIO(data)).pages]
+
+
+def report_pdf(result: Result, *, system: System, paper: PaperSize | None = None, **more: Any) -> bytes:
+    return pdf(sheet_document(result, system=system, **more), paper=paper or usual_paper(system))
 
 
 def one_day(changes: Mapping[str, Any] | None = None) -> Result:
@@ -126,9 +130,10 @@ def test_another_process_gives_the_same_bytes(plain: Result) -> None:
     """Python seeds the hashes of text anew in every process; nothing of that may reach the file."""
     code = (
         "import datetime as dt, hashlib; from trackersim import load_job, simulate; "
-        "from trackersim.report.customer_sheet import report_pdf; d = dt.date(2025, 3, 20); "
+        "from trackersim.report.customer_sheet import sheet_document; from trackersim.report.paper import pdf; "
+        "d = dt.date(2025, 3, 20); "
         f"r = simulate(load_job('demo', {CLEAR!r}), first_day=d, last_day=d); "
-        "print(hashlib.sha256(report_pdf(r, system='us')).hexdigest())"
+        "print(hashlib.sha256(pdf(sheet_document(r, system='us'), paper='letter')).hexdigest())"
     )
     run = subprocess.run(
         [sys.executable, "-W", "ignore", "-c", code],

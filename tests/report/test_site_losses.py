@@ -23,9 +23,10 @@ from trackersim.cli import app
 from trackersim.job.files import demo_text
 from trackersim.page.state import first_desk, open_text
 from trackersim.report.comparison import comparison_answer, turning_words
-from trackersim.report.customer_sheet import report_pdf
+from trackersim.report.customer_sheet import sheet_document
 from trackersim.report.losses import losses_answer, losses_rows
 from trackersim.report.options import options_answer
+from trackersim.report.paper import pdf
 from trackersim.report.site_losses import site_figures, site_words
 from trackersim.simulation.runner import Runner
 
@@ -79,7 +80,8 @@ def test_the_same_figures_from_compare_losses_options_the_sheet_and_the_page(tmp
     printed = json.loads(outcome.stdout)["site"]
     assert printed["late_m3_per_day"] == pytest.approx(late, abs=1e-12)
     assert printed["trees_m3_per_day"] == pytest.approx(trees, abs=1e-12)
-    sheet = PdfReader(io.BytesIO(report_pdf(site.own, system="us", site=site))).pages[0].extract_text()
+    paper = pdf(sheet_document(site.own, system="us", site=site), paper="letter")
+    sheet = PdfReader(io.BytesIO(paper)).pages[0].extract_text()
     assert " ".join(sentence.split()) in " ".join(sheet.replace("\u200b", "").split())
     page = AppTest.from_file(str(Path(__file__).parents[2] / "app.py"), default_timeout=60)
     desk = first_desk()

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from clear_mornings import BASE, clear_mornings, thermal_job
 
-from trackersim.simulation.racks_side_by_side import MorningAir, Mornings, moves_of
+from trackersim.simulation.racks_side_by_side import MorningAir, moves_of
 from trackersim.simulation.tracking import track
 
 CHANGES = (
@@ -15,6 +15,7 @@ CHANGES = (
     {"rack.thermal.pivot_friction_nm": 25.0, "rack.thermal.absorptance": 0.7},
     {"rack.thermal.plates_pass": 0.2},
     {"rack.thermal.balance": 0.1, "rack.thermal.tube_bore": 0.004},
+    {"rack.thermal.canister_diameter": 0.2, "rack.thermal.canister_length": 1.2, "rack.thermal.diffuse_share": 0.6},
 )
 
 
@@ -30,8 +31,7 @@ def test_each_flips_and_arrives_when_it_does_alone() -> None:
         dni_w_m2=same(weather.dni_w_m2), dhi_w_m2=same(weather.dhi_w_m2), air_c=same(weather.air_c),
         wind_m_s=same(weather.wind_m_s),
     )  # fmt: skip
-    mornings = Mornings(job=BASE, times=weather.times, sun=days.scene.sun)
-    moves = moves_of([job.rack for job in jobs], mornings, air, tree_power=np.ones(len(jobs)))
+    moves = moves_of(BASE, [job.rack for job in jobs], [days.scene], air, tree_power=np.ones(len(jobs)))
     for n, job in enumerate(jobs):
         alone = track(job, days.scene).morning
         for name in ("flip", "arrival"):

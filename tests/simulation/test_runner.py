@@ -12,8 +12,10 @@ import pytest
 
 from trackersim import Job, Result, load_job, simulate
 from trackersim.job.files import with_overrides
+from trackersim.job.rack import _TURNED_BY, Rack
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.runner import CancelledError, Runner, on_rack
+from trackersim.units import without_unit
 
 DAYS = {"first_day": dt.date(2025, 3, 20), "last_day": dt.date(2025, 3, 21)}
 THREE = Path(__file__).parents[1] / "saved_jobs" / "three_pumps.toml"
@@ -144,13 +146,36 @@ def test_a_change_works_out_only_what_it_can_touch(changes: dict[str, Any], stag
     assert made_by(runner, with_overrides(runner.job, changes)) == stages
 
 
-def test_another_delay_leaves_the_ideal_rack_as_it_is() -> None:
+def test_another_delay_leaves_the_other_racks_as_they_are() -> None:
     runner = Runner(load_job("demo"), **DAYS)
-    runner.racks(["delayed", "ideal"])
+    runner.racks()
     later = with_overrides(runner.job, {"rack.flip_delay": 120})
-    assert made_by(runner, on_rack(later, "ideal")) <= {"tracking", "generation", "water"}
-    assert runner.made["ideal rack"] == 1
-    assert runner.made["place"] == 1
+    for kind in ("fixed", "thermal", "ideal"):
+        assert made_by(runner, on_rack(later, kind)) == set()
+
+
+# All of a rack but its kind and its log, changed.
+RACK_NUMBERS: dict[str, Any] = {
+    "axis_tilt_deg": 10, "axis_azimuth_deg": 160, "max_rotation_deg": 40, "height_m": "12 ft", "fixed_tilt_deg": 40,
+    "fixed_azimuth_deg": 200, "fixed_rotation_deg": 20, "flip_delay_min": 90, "watched": {"air": "20 F"},
+    "flip_threshold_w_m2": 150, "flip_dose_kj_m2": 100, "turning_min": 40, "lag_deg": 8,
+    "thermal": {"charge": 0.6, "stuck_at": 10},
+}  # fmt: skip
+OF_THE_AXIS = {"axis_tilt_deg", "axis_azimuth_deg", "fixed_tilt_deg", "fixed_azimuth_deg"}
+
+
+@pytest.mark.parametrize("kind", ["fixed", "delayed", "thermal", "ideal"])
+def test_a_rack_s_numbers_of_another_kind_are_not_read(warm: Runner, kind: str) -> None:
+    """All that the key of its tracking leaves out changes nothing, neither warm nor cold."""
+    assert set(RACK_NUMBERS) == set(Rack.model_fields) - {"kind", "log"}
+    own = set(_TURNED_BY[kind]) | OF_THE_AXIS  # type: ignore[index]
+    usual = on_rack(warm.job, kind)
+    rest = {f"rack.{without_unit(name)}": value for name, value in RACK_NUMBERS.items() if name not in own}
+    changed = with_overrides(usual, rest)
+    assert changed.rack != usual.rack
+    fresh, as_it_was = simulate(changed, **DAYS), simulate(usual, **DAYS)
+    assert same(warm.run(changed), fresh)
+    assert all(np.array_equal(fresh.minutes[name], as_it_was.minutes[name]) for name in fresh.minutes)
 
 
 def test_a_stage_wanted_twice_at_once_is_worked_out_once() -> None:

@@ -1,87 +1,51 @@
 """What ails a passive rack, from a few watched mornings.
 
-Bayes' rule over the conditions of `rack_conditions`. For each, some dozens of racks are drawn (how far the condition
-goes, the make's unmeasured numbers, trees, and each morning's air, wind and haze within what was seen) and marched
-through the mornings by the physics of the job's rack; a condition is as likely as it is common times how well its racks
-show what was seen. Late because of trees, or of cold, is no fault: what is left to a sound rack is told as that which
-made it wait. The observation proposed for tomorrow is the one that is expected to lower the entropy of the conditions
-most.
+Bayes' rule over the conditions of `rack_conditions`: one is as likely as it is common times how well its racks
+(`rack_draws`) show what was seen. Late because of trees, or of cold, is no fault: what is left to a sound rack is told
+as that which made it wait. The observation proposed for tomorrow is the one that is expected to lower the entropy of
+the conditions most.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
-import pandas as pd
-from scipy.stats import norm, qmc
+from scipy.stats import norm
 
-from trackersim.analysis.observed_sky import (
-    COVER,
-    HAZE,
-    Air,
-    Days,
-    Seen,
-    air_range_k,
-    day_weather,
-    days_up_to,
-    wind_range_m_s,
-)
+from trackersim.analysis.observed_sky import Seen
 from trackersim.analysis.rack_conditions import (
     BY_EYE_DEG,
     CONDITIONS,
     DAY_TO_DAY_MIN,
-    MAKE_SPREAD,
     SIGNS,
     SOUND,
-    STUCK,
-    STUCK_IN_THE_WEST,
     Sign,
 )
-from trackersim.analysis.sampled_mornings import within
-from trackersim.analysis.uncertain_inputs import range_of_input
+from trackersim.analysis.rack_draws import RACKS, Drawn, Progress, draw
 from trackersim.analysis.watched_mornings import SeenMoment, SeenMorning
 from trackersim.arrays import FloatArray
 from trackersim.errors import InputError
 from trackersim.job.model import Job
-from trackersim.job.rack import Rack
-from trackersim.simulation.racks_side_by_side import UNTIL_MIN, MorningAir, Mornings, Moves, mornings_at, moves_of
+from trackersim.simulation.racks_side_by_side import UNTIL_MIN, Moves
 
-Progress = Callable[[str, float], None]
-
-RACKS = 80  # drawn for each condition
 WATCH_MIN = 3.0  # a moment by the watch, one standard deviation
 # The racks drawn are few: each stands for its neighbours within this much (one standard deviation). With it the
 # probabilities hold (tests/analysis/synthetic_racks.py); without it they are too sure.
 BETWEEN_MIN = 8.0
-_SEED = 20260321
 _SD_MIN = math.sqrt(WATCH_MIN**2 + DAY_TO_DAY_MIN**2 + BETWEEN_MIN**2)
 _BLUNDER = 0.02  # of readings that have nothing to do with the rack (assumption)
 _SPAN_MIN, _SPAN_DEG = 600.0, 100.0  # within which such readings lie
 _COLD_K = 15.0  # colder than usual: the cold morning that may be proposed
-_MILD_C = 10.0
 # A sound rack that waits this much longer than in the open on a mild morning is told to be late by that.
 _LATE_MIN = 5.0
-_MOST_ROWS = 1200  # of racks and mornings marched at once, which takes some 200 MB
-_FEW = 24  # sound racks that are also followed without trees and in mild air
-_MOVES = tuple(each.name for each in fields(Moves))
-_AIRS = tuple(each.name for each in fields(MorningAir))
-_AIR = 5  # numbers drawn for each morning: haze, cover, phase, air, wind
 _BINS = np.arange(240.0, UNTIL_MIN + 1, 10.0)
 _BINS_DEG = np.arange(-60.0, 91.0, 10.0)
 TREES, COLD = "late by trees", "cold only"
-
-
-class Drawn(NamedTuple):
-    """What the racks of each condition do (racks, mornings), and what sound ones would without trees, and mild too."""
-
-    moves: Mapping[str, Moves]
-    open_flip: FloatArray
-    mild_flip: FloatArray
 
 
 class Proposal(NamedTuple):
@@ -177,132 +141,6 @@ def check_turns(job: Job) -> None:
         "rack.kind", job.rack.kind, "is a rack that no sun turns: there is nothing to diagnose.",
         'For a passive rack give "delayed" (as watched) or "thermal" (by physics).',
     )  # fmt: skip
-
-
-def draw(
-    job: Job,
-    mornings: Sequence[SeenMorning],
-    *,
-    colder_k: Sequence[float],
-    racks: int = RACKS,
-    seed: int = _SEED,
-    progress: Progress | None = None,
-) -> Drawn:
-    """Racks in every condition, marched through the mornings; `colder_k` is added to each morning's air."""
-    days = [days_up_to(job, morning.date, before=0) for morning in mornings]
-    sun = mornings_at(job, pd.DatetimeIndex(days[0].times.append([each.times for each in days[1:]])))
-    made: dict[str, list[Rack]] = {}
-    airs, powers = [], []
-    for place, name in enumerate(CONDITIONS):
-        shares = qmc.LatinHypercube(d=3 + len(MAKE_SPREAD) + _AIR * len(mornings), rng=seed + place).random(racks)
-        made[name] = [] if name == STUCK else [_rack(job.rack, name, row) for row in shares]
-        if name == STUCK:
-            stuck = shares[:, 0]
-            continue
-        airs.append(_air(days, mornings, colder_k, shares[:, -_AIR * len(mornings) :]))
-        powers.append(np.array([_denser(share) for share in shares[:, 1]]))
-    moves = _marched(made, sun, airs, powers, progress)
-    moves[STUCK] = _stuck(moves[SOUND], job.rack.max_rotation_deg, stuck)
-    few = slice(0, min(racks, _FEW))
-    sound, air, power = made[SOUND][few], _some(airs[0], few), powers[0][few]
-    mild = replace(air, air_c=np.maximum(air.air_c, _MILD_C))
-    in_open, in_mild = (moves_of(sound, sun, each, tree_power=power, trees=False).flip for each in (air, mild))
-    return Drawn(moves, in_open, in_mild)
-
-
-def _marched(
-    made: Mapping[str, Sequence[Rack]],
-    sun: Mornings,
-    airs: Sequence[MorningAir],
-    powers: Sequence[FloatArray],
-    progress: Progress | None,
-) -> dict[str, Moves]:
-    """The racks of several conditions at a time: one march of many rows is quicker than many of few."""
-    names = [name for name, racks in made.items() if racks]
-    together = max(1, _MOST_ROWS // (len(made[names[0]]) * sun.count))
-    found: dict[str, Moves] = {}
-    for first in range(0, len(names), together):
-        if progress:
-            progress("racks through the mornings", first / len(names))
-        chosen = names[first : first + together]
-        racks = [rack for name in chosen for rack in made[name]]
-        moves = moves_of(
-            racks,
-            sun,
-            _joined(airs[first : first + together]),
-            tree_power=np.concatenate(powers[first : first + together]),
-        )
-        for n, name in enumerate(chosen):
-            mine = slice(n * len(made[name]), (n + 1) * len(made[name]))
-            found[name] = Moves(**{key: getattr(moves, key)[mine] for key in _MOVES})
-    return found
-
-
-def _joined(airs: Sequence[MorningAir]) -> MorningAir:
-    return MorningAir(**{key: np.concatenate([getattr(air, key) for air in airs]) for key in _AIRS})
-
-
-def _some(air: MorningAir, racks: slice) -> MorningAir:
-    return MorningAir(**{key: getattr(air, key)[racks] for key in _AIRS})
-
-
-def _rack(rack: Rack, name: str, row: FloatArray) -> Rack:
-    """One rack in a condition: how far it goes, and the make's unmeasured numbers."""
-    thermal = rack.thermal
-    spread = {
-        key: float(getattr(thermal, key)) * float(np.exp(sd * norm.ppf(share)))
-        for (key, sd), share in zip(MAKE_SPREAD.items(), row[3:], strict=False)
-    }
-    spread["absorptance"] = min(spread["absorptance"], 1.0)
-    made = thermal.model_copy(update={**spread, "stuck": False})
-    return rack.model_copy(
-        update={"thermal": made.model_copy(update=dict(CONDITIONS[name].changes(made, float(row[0]))))}
-    )
-
-
-def _denser(share: float) -> float:
-    """Exponent on what the trees pass, so that a crown which passes 0.2 passes what the uncertainty draws."""
-    return float(1 + np.log(within(range_of_input("transmittance_leaf_on"), share)) / np.log(0.2))
-
-
-def _air(
-    days: Sequence[Days], mornings: Sequence[SeenMorning], colder_k: Sequence[float], shares: FloatArray
-) -> MorningAir:
-    """Air, wind and light of each rack on each morning (racks, mornings, 1440)."""
-    drawn = []
-    for n, (each, morning) in enumerate(zip(days, mornings, strict=True)):
-        seen, mine = morning.seen, shares[:, _AIR * n : _AIR * (n + 1)]
-        at = int(morning.flip.minute) if morning.flip is not None else int(np.argmax(each.sun.is_up))
-        ranges = (
-            HAZE[seen.sky], COVER[seen.sky], (0.0, 0.5, 1.0), air_range_k(each.usual, seen, min(at, 1439)),
-            wind_range_m_s(each.usual, seen.wind),
-        )  # fmt: skip
-        for row in mine:
-            haze, cover, phase, warmer, wind = (within(one, u) for one, u in zip(ranges, row, strict=True))
-            found = Air(haze=haze, cover=cover, phase=phase, warmer_k=warmer + colder_k[n], wind_m_s=wind)
-            drawn.append(day_weather(each, found))
-    shape = (len(mornings), len(shares), -1)
-
-    def stacked(name: str) -> FloatArray:
-        return np.stack([getattr(weather, name) for weather in drawn]).reshape(shape).swapaxes(0, 1)
-
-    return MorningAir(
-        dni_w_m2=stacked("dni_w_m2"), dhi_w_m2=stacked("dhi_w_m2"), air_c=stacked("air_c"), wind_m_s=stacked("wind_m_s")
-    )
-
-
-def _stuck(like: Moves, stop_deg: float, shares: FloatArray) -> Moves:
-    """Racks that stand still: most of them in the west, the others anywhere."""
-    never = np.full_like(like.flip, np.nan)
-    elsewhere = (shares - STUCK_IN_THE_WEST) / (1 - STUCK_IN_THE_WEST)
-    east = np.where(shares < STUCK_IN_THE_WEST, -stop_deg, (2 * elsewhere - 1) * stop_deg)
-    return Moves(
-        sunrise=like.sunrise,
-        first_beam=like.first_beam,
-        flip=never,
-        arrival=never,
-        east_deg=np.broadcast_to(east[:, None], never.shape),
-    )
 
 
 class Posterior(NamedTuple):

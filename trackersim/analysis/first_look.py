@@ -16,6 +16,7 @@ from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.simulation.result import Result
+from trackersim.simulation.runner import Progress, Runner
 
 # Light of a dull day at most, and of a clear one at least, as a share of that of the brightest day near it, on a rack
 # that follows the sun.
@@ -150,6 +151,16 @@ def first_look(job: Job, run: Callable[[Sequence[Job]], Sequence[DaysOf]]) -> Fi
         turned=own.turned,
         notices=own.notices,
     )
+
+
+def look_at(job: Job, *, progress: Progress | None = None) -> FirstLook:
+    """The figures of a job, worked out here and now.
+
+    Raises `InputError` as `simulate` does.
+    """
+    tell = progress or (lambda words, share: None)
+    tell("every day of its weather", 0.0)
+    return first_look(job, lambda jobs: [days_of(result) for result in Runner(job).run_all(jobs)])
 
 
 def brightness(light: FloatArray) -> FloatArray:

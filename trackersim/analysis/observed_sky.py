@@ -42,7 +42,8 @@ COVER: dict[SkyWord, Range] = {
     "clear": (0.0, 0.0, 0.0), "haze": (0.0, 0.0, 0.0), "cloud": (0.35, 0.6, 0.85), "overcast": (0.95, 1.0, 1.0),
     "unknown": (0.0, 0.1, 0.8),
 }  # fmt: skip
-# Wind at the rack [m/s]: light air, gentle breeze, fresh to strong breeze of the Beaufort scale; unknown: the month's.
+# Wind at 10 m [m/s], as weather files and the Beaufort scale have it: light air, gentle breeze, fresh to strong breeze;
+# unknown: the month's. What is felt on the ground is some two thirds of it.
 WIND_M_S: dict[WindWord, Range] = {"calm": (0.0, 0.7, 1.5), "breeze": (1.5, 3.0, 5.5), "windy": (5.5, 8.0, 13.0)}
 PASSING_MIN = 15.0  # one cloud and the gap after it (assumption)
 _NEAR_DAYS = 15  # the month's usual is that of the days this near in the year
@@ -151,7 +152,7 @@ def air_range_k(usual: Usual, seen: Seen, minute: int) -> Range:
 
 
 def wind_range_m_s(usual: Usual, wind: WindWord) -> Range:
-    """Wind at the rack; an unknown one lies from calm to a good breeze about the month's mean."""
+    """Wind at 10 m; an unknown one lies from calm to a good breeze about the month's mean."""
     if wind == "unknown":
         return _CALMEST, usual.wind_m_s, max(_USUAL_MOST, usual.wind_m_s)
     return WIND_M_S[wind]

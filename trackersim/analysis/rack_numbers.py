@@ -19,13 +19,9 @@ from trackersim.arrays import FloatArray
 from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.job.rack import Rack
-from trackersim.rack.events import morning_events, solar_midnight_min
-from trackersim.rack.thermal import Forcing
-from trackersim.rack.thermal_year import march_mornings
+from trackersim.simulation.racks_side_by_side import Driven, driven_through, mornings_of
 from trackersim.simulation.runner import Progress, Runner, on_rack
 from trackersim.simulation.scene import Scene
-from trackersim.simulation.tracking import orientation_of, thermal_forcing
 from trackersim.weather.weather import Weather
 
 SHARE = 0.3
@@ -134,7 +130,7 @@ def rack_numbers(job: Job, *, progress: Progress | None = None) -> RackNumbers:
     dates = tuple(dt.date(job.weather.year, month, 21) for month in (3, 6, 9, 12))
     clear = with_overrides(unit, {"weather.file": "", "weather.clear_sky": True})
     scenes = [Runner(clear, first_day=date, last_day=date).scene() for date in dates]
-    (usual,) = _moments([_case(clear, scenes)], scenes)
+    (usual,) = _moments([driven_through(clear, scenes)], scenes)
     if np.isnan(usual.flip_min).all():
         raise InputError.of(
             "rack.thermal", "as given", "does not flip on any of four clear days.", "Mend it, then ask what matters."
@@ -167,46 +163,16 @@ def short_of_sun(found: Moments, usual: Moments) -> int:
     return int(late.sum())
 
 
-class _Case(NamedTuple):
-    """A rack, and what drives it through all scenes: arrays (days, 1440), and what trees pass to its canisters."""
-
-    rack: Rack
-    forcing: Forcing
-    beam_share: FloatArray | None
-
-
-def _case(unit: Job, scenes: Sequence[Scene]) -> _Case:
-    parts = [thermal_forcing(unit, scene, orientation_of(unit, scene)) for scene in scenes]
-    forcing = Forcing(*(np.concatenate(values) for values in zip(*(part for part, _ in parts), strict=True)))
-    shares = [share for _, share in parts if share is not None]
-    return _Case(unit.rack, forcing, np.concatenate(shares, axis=2) if shares else None)
-
-
-def _all_moved(asked: Mapping[str, tuple[_Case | None, ...]], scenes: Sequence[Scene]) -> dict[str, Moved]:
+def _all_moved(asked: Mapping[str, tuple[Driven | None, ...]], scenes: Sequence[Scene]) -> dict[str, Moved]:
     """The moments of all cases, marched side by side."""
     found = iter(_moments([case for both in asked.values() for case in both if case is not None], scenes))
     return {name: Moved(*(None if case is None else next(found) for case in both)) for name, both in asked.items()}
 
 
-def _moments(cases: Sequence[_Case], scenes: Sequence[Scene]) -> list[Moments]:
-    """The moments of every case, each with all scenes: rows case by case, every morning begun at rest."""
-    forcing = Forcing(*(np.concatenate(values) for values in zip(*(case.forcing for case in cases), strict=True)))
-    shares = [case.beam_share for case in cases if case.beam_share is not None]
-    rotation = march_mornings(
-        [case.rack for case in cases for _ in scenes],
-        forcing,
-        beam_share=np.concatenate(shares, axis=2) if shares else None,
-    )
-    elevation = np.concatenate([scene.by_day(scene.sun.true_elevation_deg) for scene in scenes])
+def _moments(cases: Sequence[Driven], scenes: Sequence[Scene]) -> list[Moments]:
+    """The moments of every case, each with all scenes: every morning begun at rest."""
     sunshine = np.concatenate([scene.beam_w_m2 for scene in scenes])
-    events = morning_events(
-        rotation_deg=rotation,
-        sun_rotation_deg=forcing.sun_rotation_deg,
-        true_elevation_deg=np.tile(elevation, (len(cases), 1)),
-        beam_w_m2=np.tile(sunshine, (len(cases), 1)),
-        midnight_min=np.tile(solar_midnight_min(elevation), len(cases)),
-        max_rotation_deg=cases[0].rack.max_rotation_deg,
-    )
+    rotation, events = mornings_of(cases, scenes, np.tile(sunshine, (len(cases), 1)))
     row, flip = np.arange(len(rotation)), events.flip
     before, after = rotation[row, flip - 1], rotation[row, flip]
     crossed = flip - 1 + before / np.where(before > after, before - after, 1.0)
@@ -217,11 +183,11 @@ def _moments(cases: Sequence[_Case], scenes: Sequence[Scene]) -> list[Moments]:
     return [Moments(*both) for both in zip(flip_min.reshape(by_case), arrival_min.reshape(by_case), strict=True)]
 
 
-def _varied(clear: Job, scenes: Sequence[Scene], name: str, factor: float, most: float) -> _Case | None:
+def _varied(clear: Job, scenes: Sequence[Scene], name: str, factor: float, most: float) -> Driven | None:
     """With one number changed, as far as it has room; None where it has none."""
     value = float(getattr(clear.rack.thermal, name))
     changed = min(value * factor, most)
-    return None if changed == value else _case(_with(clear, name, changed), scenes)
+    return None if changed == value else driven_through(_with(clear, name, changed), scenes)
 
 
 def _with(unit: Job, name: str, value: float) -> Job:
@@ -229,14 +195,14 @@ def _with(unit: Job, name: str, value: float) -> Job:
     return unit.model_copy(update={"rack": unit.rack.model_copy(update={"thermal": thermal})})
 
 
-def _conditions(clear: Job, scenes: Sequence[Scene]) -> dict[str, tuple[_Case | None, ...]]:
+def _conditions(clear: Job, scenes: Sequence[Scene]) -> dict[str, tuple[Driven | None, ...]]:
     """What the canisters' heat loss and the day itself do: air, wind and haze; sky, dew and plates that pass light."""
-    usual = _case(clear, scenes)
+    usual = driven_through(clear, scenes)
 
-    def under(change: Callable[[Scene], Scene]) -> _Case:
-        return _case(clear, [change(scene) for scene in scenes])
+    def under(change: Callable[[Scene], Scene]) -> Driven:
+        return driven_through(clear, [change(scene) for scene in scenes])
 
-    def losing(factor: float) -> _Case:
+    def losing(factor: float) -> Driven:
         return usual._replace(forcing=usual.forcing._replace(loss_w_k=usual.forcing.loss_w_k * factor))
 
     def air(warmer_k: float) -> Callable[[Scene], Scene]:
@@ -248,8 +214,8 @@ def _conditions(clear: Job, scenes: Sequence[Scene]) -> dict[str, tuple[_Case | 
     def hazy(scene: Scene) -> Scene:
         return replace(scene, light=replace(scene.light, beam_w_m2=scene.light.beam_w_m2 * BEAM))
 
-    def given(name: str, value: float) -> _Case:
-        return _case(_with(clear, name, value), scenes)
+    def given(name: str, value: float) -> Driven:
+        return driven_through(_with(clear, name, value), scenes)
 
     return {
         "heat_loss": (losing(1 - SHARE), losing(1 + SHARE)),

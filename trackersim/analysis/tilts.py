@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -54,25 +54,25 @@ def best_tilts(job: Job, runner: Runner, *, older: Job | None = None) -> tuple[T
     Tilts 15° apart are tried first, then, for each setting, the top of a parabola through the best and its neighbours.
     A setting's best is that with most water on its own days; the store is then followed through all settings at once.
     """
-    scene = runner.scene(job)
-    coarse = runner.run_all([locked(job, tilt) for tilt in _COARSE_DEG])
-    seen = {tilt: _seen(result, scene) for tilt, result in zip(_COARSE_DEG, coarse, strict=True)}
-    month = scene.month_of_day
+    scene, month = runner.scene(job), runner.scene(job).month_of_day
+
+    def tried(base: Job, tilts_deg: Iterable[int]) -> dict[int, _Seen]:
+        tilts = sorted(tilts_deg)
+        found = runner.run_all([locked(base, tilt) for tilt in tilts])
+        return {tilt: _seen(result, scene) for tilt, result in zip(tilts, found, strict=True)}
+
+    parts = {name: [np.isin(month, months) for months in settings] for name, settings in SETTINGS.items()}
+    days = {name: [part for part in each if part.any()] for name, each in parts.items()}
+    seen = tried(job, _COARSE_DEG)
+    tops = {_top_of_parabola(seen, part) for each in days.values() for part in each}
+    seen |= tried(job, tops - set(seen))
+    best = {name: [_best(seen, part) for part in each] for name, each in days.items()}
+    aged = None if older is None else tried(older, {tilt for tilts in best.values() for tilt in tilts})
     found = []
-    for name, settings in SETTINGS.items():
-        days = [np.isin(month, months) for months in settings]
-        days = [each for each in days if each.any()]
-        for each in days:
-            top = _top_of_parabola(sorted(seen), [float(seen[tilt].water_m3[each].sum()) for tilt in sorted(seen)])
-            if top not in seen:
-                seen[top] = _seen(runner.run(locked(job, top)), scene)
-        best = [_best(seen, each) for each in days]
-        water = _followed(best, days, seen, runner)
-        later = water
-        if older is not None:
-            aged = {tilt: _seen(runner.run(locked(older, tilt)), scene) for tilt in set(best)}
-            later = _followed(best, days, aged, runner)
-        found.append(Tilted(name=name, tilts_deg=tuple(best), job=seen[best[0]].job, water=water, later=later))
+    for name, tilts in best.items():
+        water = _followed(tilts, days[name], seen, runner)
+        later = water if aged is None else _followed(tilts, days[name], aged, runner)
+        found.append(Tilted(name=name, tilts_deg=tuple(tilts), job=seen[tilts[0]].job, water=water, later=later))
     return tuple(found)
 
 
@@ -92,14 +92,16 @@ def _best(seen: dict[int, _Seen], days: BoolArray) -> int:
     return max(sorted(seen), key=lambda tilt: float(seen[tilt].water_m3[days].sum()))
 
 
-def _top_of_parabola(tilts_deg: Sequence[int], water_m3: Sequence[float]) -> int:
-    """Where a parabola through the best tilt and its two neighbours is highest, whole degrees from 0 to 89."""
+def _top_of_parabola(seen: Mapping[int, _Seen], days: BoolArray) -> int:
+    """Where a parabola through these days' best tilt and its two neighbours is highest, whole degrees from 0 to 89."""
+    tilts = sorted(seen)
+    water_m3 = [float(seen[tilt].water_m3[days].sum()) for tilt in tilts]
     best = int(np.argmax(water_m3))
-    middle = min(max(best, 1), len(tilts_deg) - 2)
+    middle = min(max(best, 1), len(tilts) - 2)
     three = slice(middle - 1, middle + 2)
-    bend, slope, _ = np.polyfit(tilts_deg[three], water_m3[three], 2)
+    bend, slope, _ = np.polyfit(tilts[three], water_m3[three], 2)
     if bend >= 0:
-        return tilts_deg[best]
+        return tilts[best]
     return int(np.clip(round(-slope / (2 * bend)), 0, _STEEPEST_DEG))
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import socket
 import subprocess
 import sys
 from importlib.util import find_spec
+from ipaddress import IPv4Address
 from pathlib import Path
 from typing import Annotated
 
@@ -13,6 +15,7 @@ import typer
 from trackersim.cli.common import JsonOpt, app, faults_told, print_json, say
 
 _PACKAGE = Path(__file__).parents[1]
+_LOOPBACK = "127.0.0.1"
 
 
 def _version(wanted: bool) -> None:
@@ -32,11 +35,32 @@ def common(
     """Water lifted by a solar pump on a fixed, ideal-tracking or late-turning passive rack, behind trees."""
 
 
+def _own_address(address: str) -> str:
+    """An address of this machine, as written. Raises `InputError` for any other."""
+    from trackersim.errors import InputError
+
+    try:
+        asked = IPv4Address(address.strip())
+        if asked.is_unspecified:
+            raise ValueError(address)
+        with socket.socket() as probe:
+            probe.bind((str(asked), 0))
+    except (ValueError, OSError):
+        remedy = "Give four numbers as its network settings show them, such as 192.168.1.20, or leave the option out."
+        raise InputError.of("address", address, "is no address of this machine.", remedy) from None
+    return str(asked)
+
+
 @app.command()
 def page(
     port: Annotated[int, typer.Option("--port", min=1024, max=65535, help="On this machine, at this port.")] = 8501,
+    address: Annotated[
+        str, typer.Option("--address", help="This machine's address on a network you trust, for a phone there.")
+    ] = _LOOPBACK,
 ) -> None:
-    """The page in a browser, on this machine only and without the internet. Ctrl-C ends it."""
+    """The page in a browser, on this machine only unless told otherwise, and without the internet. Ctrl-C ends it."""
+    with faults_told():
+        here = _own_address(address)
     if find_spec("streamlit") is None:
         typer.echo("The page needs one more package: pip install 'trackersim[page]'", err=True)
         raise typer.Exit(2)
@@ -44,10 +68,13 @@ def page(
     # A checkout has the page's settings beside its own door, an installed package beside this one.
     if not (door.parent / ".streamlit" / "config.toml").exists() and (_PACKAGE.parent / "app.py").exists():
         door = _PACKAGE.parent / "app.py"
-    say(f"The page is at http://127.0.0.1:{port} until you press Ctrl-C here.")
+    say(f"The page is at http://{here}:{port} until you press Ctrl-C here.")
     # Its output goes round the console: what is said above must stand first.
     sys.stdout.flush()
     command = [sys.executable, "-m", "streamlit", "run", str(door), "--server.port", str(port)]
+    if here != _LOOPBACK:
+        typer.echo("Everyone on that network can open it and see what is typed there.", err=True)
+        command += ["--server.address", here, "--server.allowedHosts", here]
     try:
         raise typer.Exit(subprocess.run(command, check=False).returncode)
     except KeyboardInterrupt:

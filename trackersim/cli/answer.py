@@ -113,24 +113,37 @@ def rack(job: JobArg, overrides: SetOpt = None, as_json: JsonOpt = False) -> Non
 @app.command()
 def morning(
     job: JobArg,
-    date: Annotated[dt.datetime, typer.Option("--date", metavar="DAY", parser=day, help="The morning to explain.")],
+    date: Annotated[
+        dt.datetime | None,
+        typer.Option("--date", metavar="DAY", parser=day, help="The morning to explain; without, one that tells most."),
+    ] = None,
     overrides: SetOpt = None,
     units: UnitsOpt = "us",
     out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write the figure and the summary.")] = None,
     as_json: JsonOpt = False,
 ) -> None:
     """One morning: sunrise, sun on the rack, the turn east, what it waited for and what that cost."""
+    from trackersim.analysis.first_look import look_at
     from trackersim.analysis.morning import explain_morning
+    from trackersim.report.blocks import Sentence
+    from trackersim.report.morning import chosen_words, morning_answer
 
     with faults_told():
         loaded = load(job, overrides or [])
         check_out(out)
         with progress_bar() as progress:
-            explained = explain_morning(loaded, date.date(), progress=progress)
+            if date is None:
+                look = look_at(loaded, progress=progress)
+                asked, why = look.telling_day, chosen_words(look)
+            else:
+                asked, why = date.date(), ""
+            explained = explain_morning(loaded, asked, progress=progress)
         paths = _morning_written(out, explained, units)
-    from trackersim.report.morning import morning_answer
 
-    tell(morning_answer(explained, units), as_json=as_json, paths=paths)
+    answer = morning_answer(explained, units)
+    if why:
+        answer = replace(answer, blocks=(Sentence(text=why), *answer.blocks))
+    tell(answer, as_json=as_json, paths=paths)
 
 
 @app.command()
@@ -170,7 +183,9 @@ def _check_weather(job: str, out: Path | None, as_json: bool) -> None:
 @app.command()
 def report(
     job: JobArg,
-    out: Annotated[Path, typer.Option("-o", "--out", metavar="FILE", help="Where to write the PDF.")],
+    out: Annotated[
+        Path, typer.Option("-o", "--out", metavar="FILE", help="A .pdf, or an .html that any browser opens.")
+    ],
     date: Annotated[
         dt.datetime | None, typer.Option("--date", metavar="DAY", parser=day, help="A day to picture.")
     ] = None,
@@ -185,17 +200,19 @@ def report(
     overrides: SetOpt = None,
     units: UnitsOpt = "us",
 ) -> None:
-    """The sheet for the customer, one page, with an appendix for the file, as a PDF."""
+    """The sheet for the customer, one page, with an appendix for the file: a PDF, or a web page to send."""
     from trackersim.analysis.losses import losses_of, site_losses
     from trackersim.analysis.morning import day_of
     from trackersim.analysis.options import options_of
     from trackersim.job.whole_files import write_whole
-    from trackersim.report.customer_sheet import report_pdf
+    from trackersim.report.customer_sheet import sheet_document
     from trackersim.report.losses import losses_header, losses_rows
     from trackersim.report.options import sheet_rows
+    from trackersim.report.paper import pdf, usual_paper
     from trackersim.report.remarks import dangers_of
     from trackersim.report.run import run_answer
     from trackersim.report.visit import Visit
+    from trackersim.report.web_page import web_page
     from trackersim.simulation.runner import Runner
 
     with faults_told():
@@ -219,7 +236,7 @@ def report(
             findings=tuple(findings or ()),
             not_checked=tuple(unchecked or ()),
         )
-        pdf = report_pdf(
+        document = sheet_document(
             results[own],
             system=units,
             others=results,
@@ -229,7 +246,8 @@ def report(
             account=account,
             visit=noted,
         )
-        write_whole(out, pdf, field="out")
+        is_page = out.suffix.lower() in (".html", ".htm")
+        write_whole(out, web_page(document) if is_page else pdf(document, paper=usual_paper(units)), field="out")
     told = run_answer(results[own], units)
     tell(replace(told, blocks=told.blocks[-1:], dangers=dangers_of(*results.values())))
     say(f"Wrote {out}.")

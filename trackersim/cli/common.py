@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
 # The core names what was asked for beside the job in plain words; here it is shown as the option that mends it.
 _ASKED = (
-    "air", "at", "at_unit", "current", "dask", "date", "draws", "fit", "flow", "flow_error", "gauge_above", "job",
-    "light", "out", "pressure", "processes", "rotation", "seconds", "seed", "sky", "stands", "voltage",
+    "address", "air", "at", "at_unit", "current", "dask", "date", "draws", "fit", "flow", "flow_error", "gauge_above",
+    "job", "light", "out", "pressure", "processes", "rotation", "seconds", "seed", "sky", "stands", "voltage",
     "volume", "wind",
 )  # fmt: skip
 _OPTIONS = {name: f"--{name.replace('_', '-')}" for name in _ASKED} | {"override": "--set"}

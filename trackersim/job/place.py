@@ -99,7 +99,7 @@ class WeatherChoice(Section):
         le=30,
         description="clear sky only: a day's high less its low; without coldest and warmest that of lowlands inland",
     )
-    wind_m_s: Speed = Field(2.0, ge=0, le=30, description="clear sky only: wind at the rack", examples=["5 mph"])
+    wind_m_s: Speed = Field(2.0, ge=0, le=30, description="clear sky only: wind, as at 10 m", examples=["5 mph"])
     minutes: Literal["broken", "smooth"] = Field(
         "broken",
         description='hours of a file as minutes: "broken" by passing cloud, or "smooth", which gives too much water',

@@ -23,6 +23,18 @@ from trackersim.job.thermal import Thermal
 RackKind = Literal["fixed", "ideal", "delayed", "thermal", "logged"]
 # Racks that rest west overnight and wait for the sun to turn them east.
 PASSIVE: tuple[RackKind, ...] = ("delayed", "thermal")
+# What turns a rack of each kind, beside its axis; numbers of another kind are in the job but not read.
+_COMMON = ("kind", "max_rotation_deg", "height_m")
+_TURNED_BY: dict[RackKind, tuple[str, ...]] = {
+    "fixed": (*_COMMON, "fixed_rotation_deg"),
+    "ideal": _COMMON,
+    "delayed": (
+        *_COMMON, "flip_delay_min", "watched", "flip_threshold_w_m2", "flip_dose_kj_m2", "turning_min", "lag_deg",
+        "thermal",
+    ),
+    "thermal": (*_COMMON, "thermal"),
+    "logged": (*_COMMON, "log"),
+}  # fmt: skip
 
 
 class WatchedMorning(Section):
@@ -100,6 +112,11 @@ class Rack(Section):
         default_factory=Thermal,
         description="thermal: canisters, weight and condition; delayed: of it the refrigerant, canister and plates",
     )
+
+    @property
+    def turned_by(self) -> tuple[object, ...]:
+        """What of it decides how it turns on its axis: two racks that agree in this turn alike."""
+        return tuple(getattr(self, name) for name in _TURNED_BY[self.kind])
 
     @property
     def waits(self) -> bool:

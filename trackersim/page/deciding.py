@@ -11,10 +11,12 @@ from trackersim.page.blocks import show_answer
 from trackersim.page.state import Desk
 from trackersim.page.strip import ViewState, shown_job
 from trackersim.report.comparison import front_answer
-from trackersim.report.customer_sheet import report_pdf
+from trackersim.report.customer_sheet import sheet_document
 from trackersim.report.losses import losses_answer, losses_header, losses_rows
 from trackersim.report.options import sheet_rows
+from trackersim.report.paper import Document, pdf, usual_paper
 from trackersim.report.visit import Visit
+from trackersim.report.web_page import web_page
 from trackersim.units import System
 
 
@@ -26,7 +28,7 @@ def losses(desk: Desk, view: ViewState) -> None:
 
 
 def sheet(desk: Desk, system: System) -> None:
-    """The sheet for the customer, as a PDF."""
+    """The sheet for the customer, on paper or as a web page."""
     job = desk.good
     found = work.comparison_of(job, parts.bar())
     own, site = found.own, found.site
@@ -42,8 +44,8 @@ def sheet(desk: Desk, system: System) -> None:
 
     noted = _visit()
 
-    def written() -> bytes:
-        return report_pdf(
+    def document() -> Document:
+        return sheet_document(
             own,
             system=system,
             others=shown,
@@ -54,9 +56,18 @@ def sheet(desk: Desk, system: System) -> None:
             visit=noted,
         )
 
-    st.download_button(
-        "Save the sheet as PDF", written, "sheet.pdf", "application/pdf", on_click="ignore", key="save_sheet"
-    )
+    def on_paper() -> bytes:
+        return pdf(document(), paper=usual_paper(system))
+
+    def to_send() -> bytes:
+        return web_page(document())
+
+    with st.container(horizontal=True):
+        for label, written, name, kind in (
+            ("Save the sheet as PDF", on_paper, "sheet.pdf", "application/pdf"),
+            ("Save it as a web page to send", to_send, "sheet.html", "text/html"),
+        ):
+            st.download_button(label, written, name, kind, on_click="ignore", key=f"save_{name.replace('.', '_')}")
 
 
 def _visit() -> Visit:

@@ -35,6 +35,15 @@ def steps_in(system: System) -> Steps:
     return Steps(decimals, step, unit_label("volume_per_day", system), unit_label("volume", system))
 
 
+def told(whole_steps: int, steps: Steps) -> str:
+    """So much water on one day.
+
+    >>> told(4603, steps_in("us")), told(1742, steps_in("si"))
+    ('4,603 gal', '17.42 m³')
+    """
+    return f"{whole_steps * 10.0**-steps.decimals:,.{steps.decimals}f} {steps.day_unit}"
+
+
 def printed(look: FirstLook, steps: Steps) -> dict[str, Any]:
     """The figures of a first look in whole steps: lifted, late and trees add up to the whole."""
     parts = (look.own_m3_per_day, look.late_m3_per_day, look.trees_m3_per_day)

@@ -138,7 +138,7 @@ def _count_by(change: int) -> None:
 
 def _row(number: int, job: Job, system: System) -> Row:
     """The fields of one morning, as text."""
-    st.subheader(f"Morning {number}")
+    st.header(f"Morning {number}")
 
     def label(column: str) -> str:
         return f"Morning {number}, {_LABELS[column]}"

@@ -10,7 +10,8 @@ import numpy as np
 
 from trackersim.arrays import BoolArray, FloatArray, IndexArray
 from trackersim.job.rack import Rack
-from trackersim.rack.thermal import Forcing, State, as_rows, resting_west_deg, rows_of, step
+from trackersim.rack.rows import as_rows, rows_of
+from trackersim.rack.thermal import Forcing, State, resting_west_deg, step
 from trackersim.side_by_side import march_days
 
 # A start this close to the evening before is the same: K, K, kg, degrees, K, K. What warmth differs at midnight fades

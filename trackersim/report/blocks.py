@@ -1,17 +1,21 @@
 """`Answer`: what one question is answered with, before anybody decides whether a terminal, a page or a sheet shows it.
 
-A question is worded once, here in `report/`, in its reader's units; `report/terminal.py`, `page/blocks.py` and
-`report/paper.py` render it. The figures stay in SI, so that any of them can be held against another answer's.
+A question is worded once, here in `report/`, in its reader's units; `report/terminal.py`, `page/blocks.py`,
+`report/paper.py` and `report/web_page.py` render it. The figures stay in SI, so that any of them can be held against
+another answer's.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+
+_NUMBER = re.compile(r"[−–+\-]?[^\w\s]?\d[\d.,:]*( ?\S{1,3})?( \([\d.,]+ %\))?|–|")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +64,12 @@ class Table:
             raise ValueError(f"two columns have one head: {self.header}")
         if any(len(row) != len(self.header) for row in self.rows):
             raise ValueError(f"a row does not fit the heads {self.header}")
+
+    @property
+    def of_numbers(self) -> tuple[bool, ...]:
+        """Which columns hold numbers alone, which are read best when they end at the right."""
+        columns = range(len(self.header))
+        return tuple(bool(self.rows) and all(_NUMBER.fullmatch(row[at]) for row in self.rows) for at in columns)
 
 
 @dataclass(frozen=True, kw_only=True)

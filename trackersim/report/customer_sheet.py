@@ -1,4 +1,4 @@
-"""The sheet for the customer, one page, and the appendix for the file, as one PDF.
+"""The sheet for the customer, one page, and the appendix for the file: a PDF, or a page for any browser.
 
 A pure function of results: the same results give the same bytes, since nothing of clock or machine goes in.
 """
@@ -19,7 +19,7 @@ from trackersim.report.alt import flow_alt, months_alt, sky_alt
 from trackersim.report.blocks import Block, Caution, Heading, Listing, Note, Picture, Sentence, Table, sentences
 from trackersim.report.comparison import turning_words
 from trackersim.report.lettering import printable
-from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, PaperSize, Shortened, pdf
+from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, Shortened
 from trackersim.report.sheet_figures import small_day, small_months, small_sky
 from trackersim.report.sheet_inputs import default_words, input_rows
 from trackersim.report.site_losses import NOTHING_M3, site_words
@@ -38,7 +38,7 @@ _MOST_DANGERS, _MOST_CHOICES, _MOST_REMARKS = 3, 8, 8
 _WHOLE_CELL, _WHOLE_REMARK = 300, 1200
 
 
-def report_pdf(
+def sheet_document(
     result: Result,
     *,
     system: System,
@@ -49,9 +49,8 @@ def report_pdf(
     day: int | None = None,
     question: str = "",
     visit: Visit | None = None,
-    paper: PaperSize | None = None,
-) -> bytes:
-    """The sheet and its appendix on `result`, of which the sheet speaks, on letter in US units, else on A4.
+) -> Document:
+    """The sheet and its appendix on `result`, of which the sheet speaks, for `paper.pdf` or `web_page.web_page`.
 
     `others` are results of the same job on other racks, by kind, to stand beside it in words and bars; `site` is
     what trees and the late flip take, `visit` what was found there, with a place to sign. `choices` and `account` are
@@ -63,7 +62,7 @@ def report_pdf(
     front, appendix = sheet_blocks(
         result, results, system, site=site, day=day, choices=choices, account=account, question=question, visit=visit
     )
-    document = Document(
+    return Document(
         title=f"{TITLE}, job {origin.job_sha256[:12]}",
         name=TITLE,
         subtitle=_cut(result.job.site.name, _NAME),
@@ -74,7 +73,6 @@ def report_pdf(
         appendix_name="For the file",
         appendix=appendix,
     )
-    return pdf(document, paper=paper or ("letter" if system == "us" else "a4"))
 
 
 def sheet_blocks(
@@ -91,7 +89,7 @@ def sheet_blocks(
 ) -> tuple[list[FrontBlock], list[Block]]:
     """The blocks of the front page and those of the appendix.
 
-    `results` begin with `result`; all else is as `report_pdf` takes it.
+    `results` begin with `result`; all else is as `sheet_document` takes it.
     """
     front = [
         *_answer(result, results, system, site, question),

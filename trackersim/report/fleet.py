@@ -105,7 +105,7 @@ def _closing(found: Fleet) -> tuple[Block, ...]:
 
 def fleet_pdf(found: Fleet, system: System) -> bytes:
     """The page on paper, letter in US units, else A4."""
-    from trackersim.report.paper import Document, Lead, Shortened, pdf
+    from trackersim.report.paper import Document, Lead, Shortened, pdf, usual_paper
 
     answer = fleet_answer(found, system)
     front = [
@@ -124,7 +124,7 @@ def fleet_pdf(found: Fleet, system: System) -> bytes:
         appendix_name="Sites that failed",
         appendix=_failed(found) or sentences("None."),
     )
-    return pdf(document, paper="letter" if system == "us" else "a4")
+    return pdf(document, paper=usual_paper(system))
 
 
 def progress_words(told: FleetProgress) -> str:

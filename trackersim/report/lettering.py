@@ -16,24 +16,36 @@ _MEASURED_AT_PT = 100.0
 _POINTS_PER_INCH = 72.0
 
 
+def one_line(text: str) -> str:
+    """The text on one line, with □ for marks of writing direction, which could turn the words around them.
+
+    >>> one_line("Farm 农场\\n$x\\u202e")
+    'Farm 农场 $x□'
+    """
+    return "".join(map(_visible, text))
+
+
 def printable(text: str) -> str:
     """The text on one line, with □ for every character that the letters lack.
 
     >>> printable("Farm 农场\\n$x")
     'Farm □□ $x'
     """
-    return "".join(_shown(character) for character in text)
+    return "".join(map(_shown, one_line(text)))
+
+
+@cache
+def _visible(character: str) -> str:
+    category = unicodedata.category(character)
+    if character.isspace() or category in ("Cc", "Zl", "Zp"):
+        return " "
+    return MISSING if category in ("Cf", "Cs", "Co", "Cn") else character
 
 
 @cache
 def _shown(character: str) -> str:
-    category = unicodedata.category(character)
-    if character.isspace() or category in ("Cc", "Zl", "Zp"):
-        return " "
-    if character.isascii():
-        return character  # every letter set knows these, and none has to be read
-    # Marks of writing direction have no shape and could turn the words around them.
-    return character if category not in ("Cf", "Cs", "Co", "Cn") and ord(character) in _known() else MISSING
+    # Every letter set knows ASCII, and none has to be read.
+    return character if character.isascii() or ord(character) in _known() else MISSING
 
 
 @cache

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trackersim.analysis.first_look import FirstLook
 from trackersim.analysis.morning import Morning
 from trackersim.clock import hhmm, short_zone
 from trackersim.report.blocks import Answer, Caution, Picture, Quantity, Table, sentences
@@ -72,6 +73,18 @@ def morning_sentence(morning: Morning, system: System) -> str:
     if morning.own.events is None:
         return head + f"the {morning.own.rack} rack does not wait for the morning sun."
     return head + _turning(morning) + " " + _cost(morning, system)
+
+
+def chosen_words(look: FirstLook) -> str:
+    """Which day is told where nobody asked for one, and why that."""
+    date = look.telling_day
+    clear = look.clear[(date - look.first_day).days]
+    why = (
+        "a clear day with a usual loss"
+        if clear
+        else "no clear day tells of the loss, so this is the one that lost most"
+    )
+    return f"{date.day} {date:%B}: {why}."
 
 
 def _turning(morning: Morning) -> str:

@@ -23,13 +23,13 @@ import typst
 
 from trackersim.report.blocks import Block, Caution, Heading, Listing, Note, Picture, Sentence, Table
 from trackersim.report.lettering import printable
+from trackersim.units import System
 
 PaperSize = Literal["letter", "a4"]
 # Words longer than this may be broken anywhere: nothing else would keep them on the page.
 _LONGEST_WORD = 26
 _BREAK = "\u200b"
 _HASH = re.compile(r"[0-9a-f]{64}")
-_NUMBER = re.compile(r"[−–+\-]?[^\w\s]?\d[\d.,:]*( ?\S{1,3})?( \([\d.,]+ %\))?|–|")
 # matplotlib's settings belong to everybody in the process: one figure at a time.
 _LOCK = threading.Lock()
 
@@ -106,6 +106,11 @@ def pdf(document: Document, *, paper: PaperSize) -> bytes:
     )
 
 
+def usual_paper(system: System) -> PaperSize:
+    """US letter where gallons are read, else A4."""
+    return "letter" if system == "us" else "a4"
+
+
 @cache
 def _template() -> bytes:
     return files("trackersim.report").joinpath("sheet.typ").read_bytes()
@@ -156,8 +161,8 @@ def _one(block: FrontBlock) -> dict[str, Any]:
 def _table(table: Table) -> dict[str, Any]:
     """Columns of numbers end at the right, all others run from the left."""
     lines = [[_text(cell) for cell in row] for row in table.rows]
-    right = [bool(lines) and all(_NUMBER.fullmatch(row[place]) for row in lines) for place in range(len(table.header))]
     header = [_text(cell) for cell in table.header]
+    right = list(table.of_numbers)
     return {"kind": "table", "title": _text(table.title), "header": header, "lines": lines, "right": right}
 
 

@@ -22,7 +22,7 @@ from trackersim.rack.canister import (
 from trackersim.rack.events import ARRIVED_WITHIN_DEG
 from trackersim.rack.geometry import Axis
 from trackersim.rack.refrigerant import liquid_density_kg_m3, out_of_range
-from trackersim.rack.thermal import resting_west_deg
+from trackersim.rack.thermal import Forcing, resting_west_deg
 from trackersim.rack.thermal_year import ThermalHistory
 from trackersim.rack.tube import tube_resistances
 from trackersim.rack.wind import wind_at_height_m_s, wind_moment_nm
@@ -118,14 +118,14 @@ def canister_loss(job: Job, *, wind_m_s: FloatArray, air_c: FloatArray) -> Float
     job : Job
         A job with a thermal rack.
     wind_m_s : FloatArray
-        Shape (n,). Wind at 10 m [m/s].
+        Any shape. Wind at 10 m [m/s].
     air_c : FloatArray
-        Shape (n,). Temperature of the air [°C].
+        Of that shape. Temperature of the air [°C].
 
     Returns
     -------
     FloatArray
-        Shape (n,) [W/K].
+        Of that shape [W/K].
     """
     thermal = job.rack.thermal
     return canister_loss_w_k(
@@ -247,14 +247,14 @@ def wind_moment(job: Job, axis: Axis, *, wind_m_s: FloatArray, wind_from_deg: Fl
     axis : Axis
         The axis of the rack.
     wind_m_s : FloatArray
-        Shape (n,). Wind at 10 m [m/s].
+        Any shape. Wind at 10 m [m/s].
     wind_from_deg : FloatArray | None
-        Shape (n,). True bearing that it comes from [degrees]; None for unknown, taken as from the west.
+        Of that shape. True bearing that it comes from [degrees]; None for unknown, taken as from the west.
 
     Returns
     -------
     FloatArray
-        Shape (n,) [N·m], 0 unless the job asks for it.
+        Of that shape [N·m], 0 unless the job asks for it.
     """
     thermal = job.rack.thermal
     if not thermal.wind_upset:
@@ -268,6 +268,65 @@ def wind_moment(job: Job, axis: Axis, *, wind_m_s: FloatArray, wind_from_deg: Fl
         chord_m=float(np.sqrt(area)),
         coefficient=thermal.wind_coefficient,
         gust_factor=thermal.gust_factor,
+    )
+
+
+def canister_forcing(
+    job: Job,
+    axis: Axis,
+    *,
+    sun_rotation_deg: FloatArray,
+    square_beam_w_m2: FloatArray,
+    dhi_w_m2: FloatArray,
+    air_c: FloatArray,
+    wind_m_s: FloatArray,
+    wind_from_deg: FloatArray | None = None,
+    beam_share: FloatArray | None = None,
+) -> Forcing:
+    """What acts on the job's thermal rack through whole mornings or days.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit with a thermal rack.
+    axis : Axis
+        The axis of the rack.
+    sun_rotation_deg : FloatArray
+        Shape (days, minutes), from midnight on. True-tracking angle [degrees], + west.
+    square_beam_w_m2 : FloatArray
+        Of that shape. Direct light on a plane at the true-tracking angle, before trees [W/m²].
+    dhi_w_m2 : FloatArray
+        Of that shape. Light of the level sky [W/m²].
+    air_c : FloatArray
+        Of that shape. Temperature of the air [°C].
+    wind_m_s : FloatArray
+        Of that shape. Wind at 10 m [m/s].
+    wind_from_deg : FloatArray | None
+        Of that shape. True bearing that the wind comes from [degrees]; None for unknown.
+    beam_share : FloatArray | None
+        Shape (3, 2, days, minutes), as `canister_beam_share`; None where nothing stands in the way.
+
+    Returns
+    -------
+    Forcing
+        Arrays (days, minutes); `beam_w` alike at both canisters, before trees.
+    """
+    beam, diffuse = canister_light_w(job, beam_w_m2=square_beam_w_m2, diffuse_w_m2=dhi_w_m2)
+    laminar, turbulent = tube_of(job, air_c=air_c)
+    loss = canister_loss(job, wind_m_s=wind_m_s, air_c=air_c)
+    lit = beam if beam_share is None else beam * beam_share[2, 0]  # at rest, in the west
+    dew = canister_dew_w_k(job, wind_m_s=wind_m_s, air_c=air_c, light_w=lit + diffuse, dry_w_k=loss)
+    return Forcing(
+        sun_rotation_deg=sun_rotation_deg,
+        beam_w=beam,
+        diffuse_w=diffuse,
+        air_c=air_c,
+        loss_w_k=loss + dew,
+        lift_pa=canister_lift_pa(job, air_c=air_c),
+        laminar_pa_s_kg=laminar,
+        turbulent_pa_s_kg=turbulent,
+        wind_moment_nm=wind_moment(job, axis, wind_m_s=wind_m_s, wind_from_deg=wind_from_deg),
+        sky_w=canister_sky_w(job, air_c=air_c),
     )
 
 

@@ -1,51 +1,35 @@
-"""Many thermal racks of one make on a few mornings: what a diagnosis compares with what was seen."""
+"""Many thermal racks on a few mornings: what a diagnosis compares with what was seen, and what varied numbers do."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
-import pandas as pd
 
 from trackersim.arrays import FloatArray, IndexArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.job.rack import Rack
-from trackersim.rack.events import morning_events, solar_midnight_min
-from trackersim.rack.geometry import sun_on_axis
+from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.rack.thermal import Forcing
 from trackersim.rack.thermal_year import march_mornings
-from trackersim.simulation.canisters import (
-    canister_beam_share,
-    canister_dew_w_k,
-    canister_lift_pa,
-    canister_light_w,
-    canister_loss,
-    canister_sky_w,
-    tube_of,
-    wind_moment,
-)
-from trackersim.simulation.obstacles import crowns_of, horizon_of
-from trackersim.simulation.tracking import axis_of
-from trackersim.sky.sun import Sun, sun_at
-from trackersim.sky.trees import beam_share
+from trackersim.simulation.canisters import canister_forcing
+from trackersim.simulation.scene import Scene
+from trackersim.simulation.tracking import canister_shares, orientation_of, thermal_forcing
 
-UNTIL_MIN = 960  # racks are followed from midnight to four in the afternoon
+UNTIL_MIN = 960  # `moves_of` follows racks from midnight to four in the afternoon
 
 
-@dataclass(frozen=True, kw_only=True)
-class Mornings:
-    """Sun over a job's site on a few days: `times` and `sun` over all minutes (days · 1440,)."""
+class Driven(NamedTuple):
+    """A rack, and what drives it through all scenes: arrays (days, minutes) from midnight on, and what trees and hills
+    leave of the direct light at its canisters (3, 2, days, minutes), None in the open.
+    """
 
-    job: Job
-    times: pd.DatetimeIndex
-    sun: Sun
-
-    @property
-    def count(self) -> int:
-        """Days in all."""
-        return len(self.times) // MINUTES_A_DAY
+    rack: Rack
+    forcing: Forcing
+    beam_share: FloatArray | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,140 +56,127 @@ class Moves:
     east_deg: FloatArray
 
 
-def mornings_at(job: Job, times: pd.DatetimeIndex) -> Mornings:
-    """The sun over a job's site at minutes of whole days.
+def driven_through(unit: Job, scenes: Sequence[Scene]) -> Driven:
+    """The unit's rack and what drives it through scenes with weather of their own.
 
     Parameters
     ----------
-    job : Job
-        Its site is read.
-    times : pd.DatetimeIndex
-        Centres of the minutes of whole standard days, which need not follow each other.
+    unit : Job
+        A job of one unit with a thermal rack.
+    scenes : Sequence[Scene]
+        Its days, which need not follow each other.
 
     Returns
     -------
-    Mornings
-        Times and sun.
+    Driven
+        The days of all scenes, one after the other.
     """
-    site = job.site
-    sun = sun_at(times, latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg, elevation_m=site.elevation_m)
-    return Mornings(job=job, times=times, sun=sun)
+    parts = [thermal_forcing(unit, scene, orientation_of(unit, scene)) for scene in scenes]
+    forcing = Forcing(*(np.concatenate(values) for values in zip(*(part for part, _ in parts), strict=True)))
+    return Driven(unit.rack, forcing, _joined_days([share for _, share in parts]))
 
 
-def moves_of(
-    racks: Sequence[Rack], mornings: Mornings, air: MorningAir, *, tree_power: FloatArray, trees: bool = True
-) -> Moves:
-    """The racks through the mornings, each begun at rest.
+def mornings_of(
+    driven: Sequence[Driven], scenes: Sequence[Scene], beam_w_m2: FloatArray
+) -> tuple[FloatArray, MorningEvents]:
+    """All racks through all days of the scenes, side by side, every morning begun at rest.
 
     Parameters
     ----------
+    driven : Sequence[Driven]
+        Shape (racks,). Racks with the same stops and the same refrigerant; all in the open, or none.
+    scenes : Sequence[Scene]
+        The sun on the days through which they are driven.
+    beam_w_m2 : FloatArray
+        Shape (racks · days, 1440). Direct light at the middle of the axis past trees [W/m²].
+
+    Returns
+    -------
+    tuple[FloatArray, MorningEvents]
+        Rotation (racks · days, minutes) [degrees], + west, and the moments of its mornings, rack by rack.
+    """
+    forcing = Forcing(*(np.concatenate(values) for values in zip(*(each.forcing for each in driven), strict=True)))
+    elevation = np.concatenate([scene.by_day(scene.sun.true_elevation_deg) for scene in scenes])
+    rotation = march_mornings(
+        [each.rack for each in driven for _ in elevation],
+        forcing,
+        beam_share=_joined_days([each.beam_share for each in driven]),
+    )
+    minutes = rotation.shape[1]
+    found = morning_events(
+        rotation_deg=rotation,
+        sun_rotation_deg=forcing.sun_rotation_deg,
+        true_elevation_deg=np.tile(elevation, (len(driven), 1))[:, :minutes],
+        beam_w_m2=beam_w_m2[:, :minutes],
+        midnight_min=np.tile(solar_midnight_min(elevation), len(driven)),
+        max_rotation_deg=driven[0].rack.max_rotation_deg,
+    )
+    return rotation, found
+
+
+def moves_of(
+    unit: Job, racks: Sequence[Rack], scenes: Sequence[Scene], air: MorningAir, *, tree_power: FloatArray
+) -> Moves:
+    """Racks in the place of the unit's, each through mornings of its own air and light, begun at rest.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit with a thermal rack: where the others stand.
     racks : Sequence[Rack]
-        Shape (racks,). Thermal racks that stand where the job's does, with its stops and refrigerant.
-    mornings : Mornings
-        The days.
+        Shape (racks,). Thermal racks with its stops and refrigerant.
+    scenes : Sequence[Scene]
+        Sun, trees and hills on each day; their weather is not read.
     air : MorningAir
         Light, air and wind of each rack on each day.
     tree_power : FloatArray
-        Shape (racks,). Exponent on what the trees pass: above 1 they are denser than the job says.
-    trees : bool
-        Whether the job's trees stand.
+        Shape (racks,). Exponent on what trees and hills pass: above 1 trees are denser than the job says.
 
     Returns
     -------
     Moves
         Moments and angles (racks, days).
     """
-    job, days, sun = mornings.job, mornings.count, mornings.sun
-    up = np.flatnonzero(sun.is_up)
-    axis = axis_of(job)
-    sun_rotation, reach = sun_on_axis(sun.direction, axis)
-    whole = job if trees else job.model_copy(update={"trees": ()})
-    share, at_axis = _shares(whole, mornings, up)
-    shape = (len(racks), days, MINUTES_A_DAY)
-    takes = np.array([rack.thermal.absorptance for rack in racks])[:, None, None] / job.rack.thermal.absorptance
-    beam, diffuse = canister_light_w(job, beam_w_m2=air.dni_w_m2 * reach.reshape(shape[1:]), diffuse_w_m2=air.dhi_w_m2)
-    tubes = [tube_of(_with_rack(job, rack), air_c=air.air_c[n]) for n, rack in enumerate(racks)]
-    wind = air.wind_m_s.reshape(-1)
-    loss = canister_loss(job, wind_m_s=wind, air_c=air.air_c.reshape(-1)).reshape(shape)
-    lit = beam if share is None else beam * share[2, 0] ** tree_power[:, None, None]  # at rest, in the west
-    dew = canister_dew_w_k(job, wind_m_s=air.wind_m_s, air_c=air.air_c, light_w=takes * (lit + diffuse), dry_w_k=loss)
-    driven = Forcing(
-        sun_rotation_deg=np.broadcast_to(sun_rotation.reshape(shape[1:]), shape),
-        beam_w=takes * beam,
-        diffuse_w=takes * diffuse,
-        air_c=air.air_c,
-        loss_w_k=loss + dew,
-        lift_pa=canister_lift_pa(job, air_c=air.air_c),
-        laminar_pa_s_kg=np.stack([laminar for laminar, _ in tubes]),
-        turbulent_pa_s_kg=np.stack([turbulent for _, turbulent in tubes]),
-        wind_moment_nm=wind_moment(job, axis, wind_m_s=wind, wind_from_deg=None).reshape(shape),
-        sky_w=canister_sky_w(job, air_c=air.air_c),
+    seen = [orientation_of(unit, scene) for scene in scenes]
+    axis = seen[0].axis
+    sun_rotation, reach = (
+        np.concatenate([each.reshape(-1, MINUTES_A_DAY) for each in parts])
+        for parts in ([each.sun_rotation_deg for each in seen], [each.reach for each in seen])
     )
-    rows = len(racks) * days
-    forcing = Forcing(*(values.reshape(rows, MINUTES_A_DAY)[:, :UNTIL_MIN] for values in driven))
-    passed = None
-    if share is not None:
-        powered = share[:, :, None] ** tree_power[:, None, None]
-        passed = powered.reshape(3, 2, rows, MINUTES_A_DAY)[..., :UNTIL_MIN]
-    rotation = march_mornings([rack for rack in racks for _ in range(days)], forcing, beam_share=passed)
-    lit = air.dni_w_m2 * at_axis[None] ** tree_power[:, None, None]
-    return _moved(rotation, sun_rotation, lit, mornings, job.rack.max_rotation_deg)
-
-
-def _with_rack(job: Job, rack: Rack) -> Job:
-    return job.model_copy(update={"rack": rack})
-
-
-def _shares(job: Job, mornings: Mornings, up: IndexArray) -> tuple[FloatArray | None, FloatArray]:
-    """Share of the beam at the canisters (3, 2, days, 1440), None in the open, and at the axis (days, 1440)."""
-    days = mornings.count
-    day_of_year = np.asarray(mornings.times[::MINUTES_A_DAY].day_of_year)
-    crowns, horizon = crowns_of(job, day_of_year), horizon_of(job)
-    at_axis = np.ones((days, MINUTES_A_DAY))
-    if not crowns and horizon is None:
-        return None, at_axis
-    direction, day = mornings.sun.direction[:, up], up // MINUTES_A_DAY
-    share = np.ones((3, 2, days, MINUTES_A_DAY))
-    share.reshape(3, 2, -1)[..., up] = canister_beam_share(
-        direction,
-        day,
-        crowns,
-        horizon,
-        axis=axis_of(job),
-        lever_m=job.rack.thermal.lever_m,
-        max_rotation_deg=job.rack.max_rotation_deg,
-    )
-    at_axis.reshape(-1)[up] = beam_share(direction, day, crowns, horizon)
-    return share, at_axis
-
-
-def _moved(
-    rotation_deg: FloatArray, sun_rotation_deg: FloatArray, lit_w_m2: FloatArray, mornings: Mornings, stop_deg: float
-) -> Moves:
-    """Moments of all racks and mornings, rows of `rotation_deg` rack by rack."""
-    racks, days = lit_w_m2.shape[:2]
-
-    def rows(by_day: FloatArray) -> FloatArray:
-        return np.tile(by_day.reshape(days, MINUTES_A_DAY), (racks, 1))[:, :UNTIL_MIN]
-
-    elevation = mornings.sun.true_elevation_deg.reshape(days, MINUTES_A_DAY)
-    found = morning_events(
-        rotation_deg=rotation_deg,
-        sun_rotation_deg=rows(sun_rotation_deg),
-        true_elevation_deg=rows(elevation),
-        beam_w_m2=lit_w_m2.reshape(-1, MINUTES_A_DAY)[:, :UNTIL_MIN],
-        midnight_min=np.tile(solar_midnight_min(elevation), racks),
-        max_rotation_deg=stop_deg,
-    )
+    share = _joined_days([canister_shares(unit, scene, axis) for scene in scenes])
+    at_axis = np.concatenate([scene.by_day(scene.spread(scene.beam_share)) for scene in scenes])
+    driven = []
+    for n, rack in enumerate(racks):
+        passed = None if share is None else share[..., :UNTIL_MIN] ** tree_power[n]
+        forcing = canister_forcing(
+            unit.model_copy(update={"rack": rack}),
+            axis,
+            sun_rotation_deg=sun_rotation[:, :UNTIL_MIN],
+            square_beam_w_m2=(air.dni_w_m2[n] * reach)[:, :UNTIL_MIN],
+            dhi_w_m2=air.dhi_w_m2[n, :, :UNTIL_MIN],
+            air_c=air.air_c[n, :, :UNTIL_MIN],
+            wind_m_s=air.wind_m_s[n, :, :UNTIL_MIN],
+            beam_share=passed,
+        )
+        driven.append(Driven(rack, forcing, passed))
+    beam = air.dni_w_m2 * at_axis[None] ** tree_power[:, None, None]
+    rotation, found = mornings_of(driven, scenes, beam.reshape(-1, MINUTES_A_DAY))
+    shape = beam.shape[:2]
 
     def told(minute: IndexArray) -> FloatArray:
-        return np.where(minute >= 0, minute.astype(float), np.nan).reshape(racks, days)
+        return np.where(minute >= 0, minute.astype(float), np.nan).reshape(shape)
 
-    noon = int(np.argmax(elevation.mean(axis=0)))
+    noon = int(np.argmax(np.concatenate([scene.by_day(scene.sun.true_elevation_deg) for scene in scenes]).mean(axis=0)))
     return Moves(
         sunrise=told(found.sunrise),
         first_beam=told(found.first_beam),
         flip=told(found.flip),
         arrival=told(found.arrival),
-        east_deg=-rotation_deg[:, :noon].min(axis=1).reshape(racks, days),
+        east_deg=-rotation[:, :noon].min(axis=1).reshape(shape),
     )
+
+
+def _joined_days(shares: Sequence[FloatArray | None]) -> FloatArray | None:
+    """Shares (3, 2, days, minutes) one after the other; None if none stands in the way."""
+    known = [share for share in shares if share is not None]
+    return np.concatenate(known, axis=2) if known else None

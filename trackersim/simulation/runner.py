@@ -166,7 +166,7 @@ class Runner:
             return track(unit, scene, rotation_deg=rotation_deg, reuse=self._get), object()
         # Of the array a thermal rack in the wind reads the size.
         sail = unit.array if unit.rack.kind == "thermal" and unit.rack.thermal.wind_upset else None
-        key = (scene.key, axis_of(unit), unit.rack, sail, _log_stamp(unit))
+        key = (scene.key, axis_of(unit), unit.rack.turned_by, sail, _log_stamp(unit))
         found: Tracking = self._get("tracking", key, lambda: track(unit, scene, reuse=self._get))
         return found, key
 

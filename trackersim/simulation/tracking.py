@@ -18,16 +18,7 @@ from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.rack.logged import logged_rotation, read_rotation_log
 from trackersim.rack.thermal import Forcing
 from trackersim.rack.thermal_year import ThermalHistory, march_thermal
-from trackersim.simulation.canisters import (
-    canister_beam_share,
-    canister_dew_w_k,
-    canister_lift_pa,
-    canister_light_w,
-    canister_loss,
-    canister_sky_w,
-    tube_of,
-    wind_moment,
-)
+from trackersim.simulation.canisters import canister_beam_share, canister_forcing
 from trackersim.simulation.reuse import Reuse, worked_anew
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.watched import watched_rotation
@@ -201,48 +192,51 @@ def thermal_forcing(unit: Job, scene: Scene, orientation: Orientation) -> tuple[
     Returns
     -------
     tuple[Forcing, FloatArray | None]
-        Arrays (days, 1440), and the share of direct light (3, 2, days, 1440) that passes trees and hills; None where
-        none stand.
+        Arrays (days, 1440), and what `canister_shares` gives.
     """
-    rack, weather, up = unit.rack, scene.weather, scene.up
-    share = None
-    if scene.crowns or scene.horizon is not None:
-        seen = canister_beam_share(
-            scene.up_direction,
-            scene.up_day,
-            scene.crowns,
-            scene.horizon,
-            axis=orientation.axis,
-            lever_m=rack.thermal.lever_m,
-            max_rotation_deg=rack.max_rotation_deg,
-        )
-        share = np.ones((3, 2, scene.days, MINUTES_A_DAY))
-        share.reshape(3, 2, -1)[..., up] = seen
-    beam, diffuse = canister_light_w(
+    weather, from_deg = scene.weather, scene.weather.wind_from_deg
+    share = canister_shares(unit, scene, orientation.axis)
+    forcing = canister_forcing(
         unit,
-        beam_w_m2=scene.spread(scene.light.beam_w_m2 * orientation.reach[up]),
-        diffuse_w_m2=weather.dhi_w_m2,
+        orientation.axis,
+        sun_rotation_deg=scene.by_day(orientation.sun_rotation_deg),
+        square_beam_w_m2=scene.by_day(scene.spread(scene.light.beam_w_m2 * orientation.reach[scene.up])),
+        dhi_w_m2=scene.by_day(weather.dhi_w_m2),
+        air_c=scene.by_day(weather.air_c),
+        wind_m_s=scene.by_day(weather.wind_m_s),
+        wind_from_deg=None if from_deg is None else scene.by_day(from_deg),
+        beam_share=share,
     )
-    laminar, turbulent = tube_of(unit, air_c=weather.air_c)
-    air, wind = scene.by_day(weather.air_c), scene.by_day(weather.wind_m_s)
-    loss = scene.by_day(canister_loss(unit, wind_m_s=weather.wind_m_s, air_c=weather.air_c))
-    lit = scene.by_day(beam) if share is None else scene.by_day(beam) * share[2, 0]  # at rest, in the west
-    light = lit + scene.by_day(diffuse)
-    dew = canister_dew_w_k(unit, wind_m_s=wind, air_c=air, light_w=light, dry_w_k=loss)
-    return (
-        Forcing(
-            sun_rotation_deg=scene.by_day(orientation.sun_rotation_deg),
-            beam_w=scene.by_day(beam),
-            diffuse_w=scene.by_day(diffuse),
-            air_c=air,
-            loss_w_k=loss + dew,
-            lift_pa=scene.by_day(canister_lift_pa(unit, air_c=weather.air_c)),
-            laminar_pa_s_kg=scene.by_day(laminar),
-            turbulent_pa_s_kg=scene.by_day(turbulent),
-            wind_moment_nm=scene.by_day(
-                wind_moment(unit, orientation.axis, wind_m_s=weather.wind_m_s, wind_from_deg=weather.wind_from_deg)
-            ),
-            sky_w=canister_sky_w(unit, air_c=air),
-        ),
-        share,
+    return forcing, share
+
+
+def canister_shares(unit: Job, scene: Scene, axis: Axis) -> FloatArray | None:
+    """What trees and hills leave of the direct light at the canisters, through the scene's days.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit with a thermal rack.
+    scene : Scene
+        Where it stands.
+    axis : Axis
+        The axis of the rack.
+
+    Returns
+    -------
+    FloatArray | None
+        Shape (3, 2, days, 1440), as `canister_beam_share`; None where nothing stands in the way.
+    """
+    if not scene.crowns and scene.horizon is None:
+        return None
+    share = np.ones((3, 2, scene.days, MINUTES_A_DAY))
+    share.reshape(3, 2, -1)[..., scene.up] = canister_beam_share(
+        scene.up_direction,
+        scene.up_day,
+        scene.crowns,
+        scene.horizon,
+        axis=axis,
+        lever_m=unit.rack.thermal.lever_m,
+        max_rotation_deg=unit.rack.max_rotation_deg,
     )
+    return share

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from trackersim.arrays import BoolArray, FloatArray
+from trackersim.arrays import BoolArray, FloatArray, component
 
 Place = tuple[float, float, float]
 
@@ -121,7 +121,7 @@ def in_crown(direction: FloatArray, crown: Crown, *, from_m: Place = AT_THE_AXIS
 def _meets_ellipsoid(direction: FloatArray, offset: FloatArray, radii_m: FloatArray) -> BoolArray:
     """The unit sphere in stretched space: `offset` (3,) is the start seen from the centre there."""
     sky = direction / radii_m[:, None]
-    toward = offset @ sky
+    toward = component(offset, sky)
     outside = float(offset @ offset) - 1
     if outside <= 0:
         return np.ones(direction.shape[1], dtype=bool)
@@ -132,10 +132,10 @@ def _meets_screen(direction: FloatArray, crown: Crown, start: FloatArray, margin
     ahead_m = float((crown.centre_m - start) @ crown.facing)
     if abs(ahead_m) <= abs(margin_m):  # the screen stands among the places: it may be before some and behind others
         return np.full(direction.shape[1], margin_m > 0)
-    forward = crown.facing @ direction
+    forward = component(crown.facing, direction)
     seen = forward * np.sign(ahead_m) > _GRAZING
     stretch = np.divide(ahead_m, forward, out=np.zeros_like(forward), where=seen)
-    across = float((start - crown.centre_m) @ crown.along) + stretch * (crown.along @ direction)
+    across = float((start - crown.centre_m) @ crown.along) + stretch * (component(crown.along, direction))
     height = start[2] + stretch * direction[2]
     slack = np.divide(margin_m, np.abs(forward), out=np.zeros_like(forward), where=seen)
     return np.asarray(
@@ -178,7 +178,7 @@ def _grid_meets_ellipsoid(direction: FloatArray, crown: Crown, grid: Grid) -> Bo
     start, across = (grid.origin - crown.centre_m[:, None]) / radii, grid.across / radii
     along = grid.along / crown.radii_m
     u, v = grid.across_m, grid.along_m
-    toward = _product([np.ones_like(u), u, v], [_dot(start, sky), _dot(across, sky), along @ sky])
+    toward = _product([np.ones_like(u), u, v], [_dot(start, sky), _dot(across, sky), component(along, sky)])
     outside = _product(
         [np.ones_like(u), u, v, u * u, u * v, v * v],
         [
@@ -202,13 +202,13 @@ def _grid_meets_screen(direction: FloatArray, crown: Crown, grid: Grid) -> BoolA
     places = [np.ones_like(grid.across_m), grid.across_m, grid.along_m]
     offset = crown.centre_m[:, None] - grid.origin
     level = np.ones(direction.shape[1])
-    forward = crown.facing @ direction
+    forward = component(crown.facing, direction)
     forward = np.where(np.abs(forward) > _GRAZING, forward, np.inf)
     ahead = [crown.facing @ offset, -(crown.facing @ grid.across), -(crown.facing @ grid.along) * level]
     stretch = [part / forward for part in ahead]
     beside = [-(crown.along @ offset), crown.along @ grid.across, (crown.along @ grid.along) * level]
     height = [grid.origin[2], grid.across[2], grid.along[2] * level]
-    aside, rise = crown.along @ direction, direction[2]
+    aside, rise = component(crown.along, direction), direction[2]
     meets = _product(places, stretch) > 0
     meets &= (
         np.abs(_product(places, [b + s * aside for b, s in zip(beside, stretch, strict=True)])) <= crown.half_width_m

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import streamlit as st
 
+from trackersim.analysis.losses import LATE, rack_cause
 from trackersim.errors import InputError
 from trackersim.job.model import Job
 from trackersim.page import parts, work
 from trackersim.page.blocks import show_answer
+from trackersim.page.figures_shown import steps_in, told
 from trackersim.page.player import player
 from trackersim.page.state import Desk
 from trackersim.page.strip import ViewState, shown_job
@@ -20,9 +22,10 @@ from trackersim.report.animation.moving import (
     morning_minutes,
     turn_words,
 )
-from trackersim.report.morning import morning_answer
+from trackersim.report.morning import chosen_words, morning_answer
+from trackersim.report.site_losses import added_up
 from trackersim.simulation.result import Result
-from trackersim.units import System, show
+from trackersim.units import System
 
 _AS_WATCHED, _BY_PHYSICS = "as it was watched", "by physics, with what is in its canisters"
 ASSUMED = (
@@ -49,7 +52,7 @@ def draw(desk: Desk, view: ViewState) -> None:
     with words:
         parts.lead(turn_words(result, day))
         if view.day != date:
-            st.text(f"{date.day} {date:%B}: {_why(look.clear[day])} Another day is chosen above.")
+            st.text(f"{chosen_words(look)} Another day is chosen above.")
         if prompt is not None:
             st.text(_lost_words(result, prompt, day, system))
     with picture:
@@ -68,20 +71,18 @@ def draw(desk: Desk, view: ViewState) -> None:
         show_answer(morning_answer(found, system))
 
 
-def _why(clear: bool) -> str:
-    return (
-        "a clear day with a usual loss."
-        if clear
-        else "no clear day tells of the loss, so this is the one that lost most."
-    )
-
-
 def _lost_words(result: Result, prompt: Result, day: int, system: System) -> str:
-    """The water of that day, and of the same day on the rack that turned at once."""
+    """The water of that day, and of the same day on the rack that turned at once, in whole steps that add up."""
+    steps = steps_in(system)
     own, at_once = (float(each.daily["water_m3"].iloc[day]) for each in (result, prompt))
-    told = f"It lifted {show(own, 'volume', system)}; had it turned at once, {show(at_once, 'volume', system)}"
-    gap = at_once - own
-    return f"{told}: {show(abs(gap), 'volume', system)} {'lost' if gap >= 0 else 'more than that'}."
+    whole, lifted, gap = added_up((own, at_once - own), step=steps.m3)
+    late = rack_cause(result.job) == LATE
+    prompt_words = "had it turned at once" if late else "on a rack that follows the sun"
+    lost = f"{told(gap, steps)} lost{' to the late flip' if late else ''}"
+    if gap < 0:
+        lost = f"{told(-gap, steps)} less than it did"
+    trees = ", its trees left standing" if result.job.trees else ""
+    return f"That day it lifted {told(lifted, steps)}; {prompt_words}{trees}, {told(whole, steps)}: {lost}."
 
 
 def _rack_chosen(job: Job) -> Job:
