@@ -17,24 +17,23 @@ from trackersim.analysis.calibration import learn
 from trackersim.analysis.observations import Observation
 from trackersim.analysis.observed_sky import HAZE, Air, Seen, air_range_k, day_weather, days_up_to, wind_range_m_s
 from trackersim.analysis.rack_conditions import DAY_TO_DAY_MIN
+from trackersim.analysis.rack_draws import scenes_on
 from trackersim.analysis.sampled_mornings import runs_of, within
 from trackersim.analysis.sampled_turns import LEAST, MOST, turns_of
 from trackersim.arrays import FloatArray
 from trackersim.clock import moment_at, wall_time
-from trackersim.simulation.racks_side_by_side import MorningAir, mornings_at, moves_of
+from trackersim.simulation.racks_side_by_side import MorningAir, moves_of
 from trackersim.weather.weather import Weather
 
 WATCHED = (dt.date(2025, 3, 18), dt.date(2025, 3, 20), dt.date(2025, 3, 22))
 ASKED = ((dt.date(2025, 1, 20), -28.9), (dt.date(2025, 10, 10), 5.0), (dt.date(2025, 8, 3), 35.0))
 WATCH_MIN = 3.0
+JOB = load_job("demo", ["rack.kind=delayed", "weather.file=", "weather.clear_sky=true"])
 
 
 def seen_flip(date: dt.date, minute: float, row: int) -> Observation:
     moment = moment_at(JOB.site, f"{wall_time(JOB.site, date, round(minute)):%Y-%m-%d %H:%M}")
     return Observation(row=row, what="flip", moment=moment, minute=minute, value=minute, error=WATCH_MIN)
-
-
-JOB = load_job("demo", ["rack.kind=delayed", "weather.file=", "weather.clear_sky=true"])
 
 
 @pytest.fixture(scope="module")
@@ -56,9 +55,9 @@ def foretold() -> list[tuple[float, float, float]]:
     weather = [[drawn(date, seen) for date, seen in zip(dates, airs, strict=True)] for _ in made]
     names = ("dni_w_m2", "dhi_w_m2", "air_c", "wind_m_s")
     air = MorningAir(**{name: np.array([[getattr(day, name) for day in row] for row in weather]) for name in names})
-    times = days[dates[0]].times.append([days[date].times for date in dates[1:]])
     own = [job.rack for job in made]
-    flips: FloatArray = moves_of(own, mornings_at(BASE, times), air, tree_power=np.ones(RACKS)).flip
+    scenes = scenes_on(BASE, [days[date] for date in dates])
+    flips: FloatArray = moves_of(BASE, own, scenes, air, tree_power=np.ones(RACKS)).flip
     runs = [runs_of(JOB, days_up_to(JOB, date), Seen(sky="clear", air_c=air_c), 480) for date, air_c in ASKED]
     found = []
     for row in flips:

@@ -53,10 +53,10 @@ class SeenMorning:
 def read_mornings(path: Path, job: Job) -> tuple[SeenMorning, ...]:
     """The mornings in the CSV file. Raises one `InputError` with every line that cannot be used."""
     rows = table_rows(path, columns=("date",), known=COLUMNS, example=_EXAMPLE)
-    return mornings_of(rows, job, row_word="line", whole=path.name)
+    return typed_mornings(rows, job, row_word="line", whole=path.name)
 
 
-def mornings_of(
+def typed_mornings(
     rows: Sequence[tuple[int, Mapping[str, str]]], job: Job, *, row_word: str, whole: str
 ) -> tuple[SeenMorning, ...]:
     """The mornings in rows of typed text.

@@ -18,7 +18,7 @@ from streamlit.delta_generator import DeltaGenerator
 
 from trackersim.analysis.diagnosis import RackDiagnosis, check_turns, diagnose
 from trackersim.analysis.rack_conditions import SIGNS
-from trackersim.analysis.watched_mornings import COLUMNS, NOT_BY, mornings_of
+from trackersim.analysis.watched_mornings import COLUMNS, NOT_BY, typed_mornings
 from trackersim.clock import day_written, today_at
 from trackersim.errors import Fault, InputError
 from trackersim.job.model import Job
@@ -82,7 +82,7 @@ def _answered(
     job: Job, alone: Job, rows: Mapping[int, Row], spots: Mapping[int, DeltaGenerator], system: System, key: str
 ) -> None:
     try:
-        mornings = mornings_of([*rows.items()], alone, row_word="Morning", whole="Mornings")
+        mornings = typed_mornings([*rows.items()], alone, row_word="Morning", whole="Mornings")
     except InputError as error:
         pinned(to_mend(_told(error.faults, spots)))
         return
