@@ -131,6 +131,34 @@ def test_on_site_is_for_one_hand(visit: Callable[..., Any]) -> None:
     assert page.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= 390
 
 
+def test_a_rack_is_diagnosed_with_one_hand(visit: Callable[..., Any]) -> None:
+    page = visit("on-site", DAY, width=390)
+    page.locator(".st-key-form_toggle button").click()
+    page.locator(".st-key-job_form").wait_for(state="detached", timeout=PATIENCE_MS)
+    page.locator(".st-key-site_question button").filter(has_text="What ails the rack?").tap()
+    wait_for_text(page, "Tell of one morning or more")
+    type_number(page, "Morning 1, angle reached, east of centre (°, minus if west)", "-60")
+    page.locator("[class*='st-key-site_seen_facing'] button").filter(has_text="not yet by").tap()
+    clock = page.locator(".stTimeInput").first
+    clock.wait_for(timeout=PATIENCE_MS)
+    page.wait_for_selector(READY, timeout=PATIENCE_MS)
+    clock.get_by_role("spinbutton").first.click()
+    page.keyboard.type("1130AM")
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    sees_result(page)
+    assert small_targets(page, ".st-key-on_site") == []
+    page.get_by_role("button", name="Diagnose the rack").tap()
+    page.locator(RESULT).filter(has_text="it is stuck").wait_for(timeout=PATIENCE_MS)
+    sees_result(page)
+    page.reload()
+    page.locator(".st-key-site_question button").filter(has_text="What ails the rack?").tap(timeout=PATIENCE_MS)
+    page.locator(".stTimeInput").first.wait_for(timeout=PATIENCE_MS)  # it is known still that it had not faced the sun
+    reached = page.get_by_label("Morning 1, angle reached, east of centre (°, minus if west)", exact=True)
+    assert reached.input_value() == "-60"
+    assert page.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= 390
+
+
 @pytest.mark.parametrize("place", ["decide", "trees"])
 def test_targets_are_large_enough_for_a_thumb(visit: Callable[..., Any], place: str) -> None:
     page = visit(place, DAY, width=390)

@@ -24,9 +24,11 @@ from trackersim.analysis.observed_sky import Seen
 from trackersim.analysis.wiring import Wiring, wiring_of
 from trackersim.clock import moment_at
 from trackersim.job.files import with_overrides
+from trackersim.report.flow_check import gauge_words
 from trackersim.report.words import worth_words
 
 FOLDER = Path(__file__).parent
+FT_PER_PSI, KPA_PER_PSI = 2.31, 6.894757
 DAYS = {
     "two_springs": "2025-06-21",
     "deep_helical": "2025-01-15",
@@ -232,6 +234,43 @@ def test_volts_and_amps_tell_which_pump_stands_and_why() -> None:
     assert dead.array == "no voltage"
     assert dead.causes[0].name == "not running"
     assert dead.causes[0].probability > 0.9
+
+
+def narrow_main_ft(gpm: float) -> float:
+    """The same main of 2 in: at 24 gpm 2.3 ft/s, f 0.023: 11 ft."""
+    bore = hand.BORE_IN["2"]
+    friction = hand.darcy_ft(gpm, length_ft=1000, bore_in=bore, roughness_ft=hand.SMOOTH_FT)
+    return friction + hand.fittings_ft(gpm, bore_in=bore, k=4)
+
+
+def gauged(gpm: float, psi: float) -> FlowCheck:
+    """Two springs on a main of 2 in, with a gauge where their pipes meet; 36 gpm by the program."""
+    job = with_overrides(site("two_springs"), {"main.pipes.0.nominal": "2"})
+    readings = Readings(pressure_kpa=psi * KPA_PER_PSI)
+    moment = moment_at(job.site, f"{DAYS['two_springs']} 13:30")
+    return check_flow(job, moment, told_flow(gpm * GPM_M3_S, 0.02), seen=Seen(sky="clear"), readings=readings)
+
+
+def test_a_gauge_on_the_main_tells_the_main_from_all_that_lies_before_it() -> None:
+    """By hand 24 gpm ask 40 ft of lift and 11 ft of a main as described: 22 psi, and then one pump stands. A main
+    through which both push no more at full speed leaves each 12 gpm: 142 ft by the sheet, less 63 ft of lift and 1 ft
+    of pipe, 78 ft or 34 psi."""
+    clean_psi = (40 + narrow_main_ft(24)) / FT_PER_PSI
+    scaled_psi = (hand.read_off(12, SPRING_GPM, SPRING_FT) - 63 - own_ft(12)) / FT_PER_PSI
+    clean, scaled = (gauged(24, psi) for psi in (clean_psi, scaled_psi))
+    for check, psi in ((clean, clean_psi), (scaled, scaled_psi)):
+        assert check.gauge_head_m is not None
+        assert check.asked_head_m is not None
+        assert check.gauge_head_m / FT_M == pytest.approx(psi * FT_PER_PSI, rel=0.005)
+        assert check.asked_head_m / FT_M == pytest.approx(40 + narrow_main_ft(24), rel=0.02)
+    assert scaled.causes[0].name == "pipe"
+    assert scaled.causes[0].fits == ("gauge",)
+    assert (scaled.causes[0].point.main_head_m or 0) / FT_M == pytest.approx(scaled_psi * FT_PER_PSI, rel=0.03)
+    assert "the main takes more than it should" in gauge_words(scaled, "us")
+    assert clean.causes[0].name == "not running"
+    assert not {"valve", "pipe"} & {cause.name for cause in clean.causes}
+    assert "main and lift are as described" in gauge_words(clean, "us")
+    assert any("sit on the main" in str(notice) for notice in clean.notices)
 
 
 # --- A deep helical pump at −20 °F -----------------------------------------------------------------------------------

@@ -23,6 +23,7 @@ from scipy.stats import chi2, t
 import trackersim
 from trackersim.analysis.forward_model import Engine, engine_for
 from trackersim.analysis.observations import Observation
+from trackersim.analysis.sampled_turns import LAW_SD_MIN
 from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import Fault, InputError, Notice
@@ -49,9 +50,7 @@ _APART, _TAKES_PART = 0.17, 0.3
 _LEVEL = 0.90
 _FLAT = 1e-8
 _MISFIT = 0.01
-# The spread of a step of a minute in a minute-stepped engine, and what a turn may differ by from the law that gives it:
-# on clear mornings dose and physics lie 1 to 3 min apart, and the haze and wind of a morning are not told (assumption).
-_MINUTE_SD, _LAW_SD_MIN = 1 / np.sqrt(12), 4.0
+_MINUTE_SD = 1 / np.sqrt(12)  # the spread of a step of a minute in a minute-stepped engine
 # How far (one standard deviation, of its own size) a field may lie from what it was: of 32 thermal racks that differ by
 # 20 % in each of twelve parameters, thresholds and doses lie 0.38 and 0.37 apart in logarithms.
 _PRIOR_SHARE = {"rack.flip_threshold": 0.4, "rack.flip_dose": 0.4}
@@ -166,7 +165,7 @@ def learn(
 def _error(seen: Observation) -> float:
     if seen.what not in ("flip", "arrival"):
         return seen.error
-    return float(np.linalg.norm([seen.error, _MINUTE_SD, _LAW_SD_MIN]))
+    return float(np.linalg.norm([seen.error, _MINUTE_SD, LAW_SD_MIN]))
 
 
 def in_two_numbers(job: Job, keys: Sequence[str]) -> Job:

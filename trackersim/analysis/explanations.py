@@ -165,7 +165,7 @@ def _shown(points: Sequence[Point], unit: int) -> Shown:
         flow_m3_s=np.array([point.flow_m3_s for point in points]),
         input_v=np.array([one.input_v for one in at]),
         input_a=np.array([one.input_a for one in at]),
-        head_m=np.array([one.head_m for one in at]),
+        head_m=np.array([point.gauged_head_m(unit) for point in points]),
         runs=[_who_lifts(point) for point in points],
     )
 

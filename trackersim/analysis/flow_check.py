@@ -58,8 +58,9 @@ class FlowCheck:
 
     `point` is the likely running point of every unit, None with the sun down; `flows_m3_s` the flows to be expected
     with none, one, … of the units running, smallest first. `gauge_head_m` is the pump's head by the gauge,
-    `asked_head_m` what the job's pipe would ask at the measured flow. `array` says how the array stands by the volts
-    and amps that were read. The last of `causes` is all that is not named.
+    `asked_head_m` what the job's pipe would ask at the measured flow; of several pumps both are heads of the main,
+    above the place where their pipes meet. `array` says how the array stands by the volts and amps that were read. The
+    last of `causes` is all that is not named.
     """
 
     job: Job
@@ -175,7 +176,7 @@ def _evidence(
             "flow_m3_s": 1.5 * max(point.flow_m3_s, measured.flow_m3_s, 1e-6),
             "input_v": 1.1 * max(unit.open_v, readings.voltage_v or 0.0, 1.0),
             "input_a": most_a,
-            "head_m": 2 * max(unit.head_m, gauge_m or 0.0, 1.0),
+            "head_m": 2 * max(point.gauged_head_m(readings.unit), gauge_m or 0.0, 1.0),
         },
     )
 
@@ -322,14 +323,17 @@ def _verdict(measured: Measured, expected: tuple[float, float, float], *, lit: b
 
 
 def _heads(job: Job, moment: Moment, measured: Measured, readings: Readings) -> tuple[float | None, float | None]:
-    """Head of the pump by the gauge, and what the job's pipe asks at the measured flow; of a job with one pump."""
-    if readings.pressure_kpa is None or len(job.units) > 1:
+    """Head by the gauge, and what the job's pipe asks at the measured flow: those of the pump, or of several of the
+    main, which carries all that was measured whoever lifts it."""
+    if readings.pressure_kpa is None:
         return None, None
+    pressed = readings.pressure_kpa * 1000 / (WATER_DENSITY_KG_M3 * GRAVITY_M_S2)
+    if len(job.units) > 1:
+        return pressed + readings.gauge_above_m, pump_station(job).main_head_m(measured.flow_m3_s)
     unit = job.units[0]
     lift = unit.source.lifts_m[moment.date.month - 1] + main_lift_m(job)
     asked = system_head_m(measured.flow_m3_s, static_head_m=lift, pipes=all_pipes(job, unit), source=unit.source)
     down = drawdown_m(measured.flow_m3_s, unit.source)
-    pressed = readings.pressure_kpa * 1000 / (WATER_DENSITY_KG_M3 * GRAVITY_M_S2)
     return pressed + readings.gauge_above_m + float(down), float(asked)
 
 
@@ -340,8 +344,10 @@ def _held(cause: Explanation, gauge_m: float | None, measured: Measured, reading
     if cause.name == OTHER:
         return cause
     unit = cause.point.units[readings.unit]
-    if gauge_m is not None and unit.running and measured.flow_m3_s > 0:
-        near = math.isclose(unit.head_m, gauge_m, rel_tol=_PRESSURE_SHARE, abs_tol=_PRESSURE_M)
+    turns = unit.running if cause.point.main_head_m is None else cause.point.running
+    if gauge_m is not None and turns and measured.flow_m3_s > 0:
+        shown = cause.point.gauged_head_m(readings.unit)
+        near = math.isclose(shown, gauge_m, rel_tol=_PRESSURE_SHARE, abs_tol=_PRESSURE_M)
         (fits if near else against).append("gauge")
     if readings.voltage_v is not None and unit.input_v:
         near = math.isclose(unit.input_v, readings.voltage_v, rel_tol=_VOLT_SHARE)
@@ -371,5 +377,8 @@ def _notices(job: Job, readings: Readings, point: Point | None) -> list[Notice]:
         )
         notices.append(Notice(text=text, field="voltage"))
     if readings.pressure_kpa is not None and len(job.units) > 1:
-        notices.append(Notice(text="With several pumps on a main the gauge is not judged.", field="pressure"))
+        text = (
+            "With several pumps the gauge is taken to sit on the main, where their pipes meet, not at one pump's head."
+        )
+        notices.append(Notice(text=text, field="pressure"))
     return notices

@@ -1,4 +1,5 @@
-"""Mornings that somebody watched at a rack, from a CSV file: one line a morning; lines with # are remarks.
+"""Mornings that somebody watched at a rack, as typed: from a CSV file, one line a morning, or from fields of the same
+names; lines with # are remarks.
 
 Columns: date, and any of sky (clear, haze, cloud, overcast), wind (calm, breeze, windy), air ("41F", in the shade),
 flip and facing (clock times at which it passed its centre and at which it faced the sun; "not by 11:00" if it had not),
@@ -8,7 +9,7 @@ east (how far east of centre it stood at the most, "45 deg"), and yes or no unde
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -22,8 +23,9 @@ from trackersim.errors import Fault, InputError
 from trackersim.job.model import Job
 
 COLUMNS = ("date", "sky", "wind", "air", "flip", "facing", "east", *SIGNS)
+_EXAMPLE = "date,sky,wind,air,flip,facing,east"
 _MOST = 60  # mornings
-_NOT_BY = "not by "
+NOT_BY = "not by "
 _YES, _NO = ("yes", "y", "true", "1"), ("no", "n", "false", "0")
 
 
@@ -37,7 +39,7 @@ class SeenMoment:
 
 @dataclass(frozen=True, kw_only=True)
 class SeenMorning:
-    """One line of the file (`row`, counted from 1); what is None or lacks was not looked at."""
+    """One row as typed (`row`, counted from 1); what is None or lacks was not looked at."""
 
     row: int
     date: dt.date
@@ -50,21 +52,43 @@ class SeenMorning:
 
 def read_mornings(path: Path, job: Job) -> tuple[SeenMorning, ...]:
     """The mornings in the CSV file. Raises one `InputError` with every line that cannot be used."""
-    rows = table_rows(path, columns=("date",), known=COLUMNS, example="date,sky,wind,air,flip,facing,east")
+    rows = table_rows(path, columns=("date",), known=COLUMNS, example=_EXAMPLE)
+    return typed_mornings(rows, job, row_word="line", whole=path.name)
+
+
+def typed_mornings(
+    rows: Sequence[tuple[int, Mapping[str, str]]], job: Job, *, row_word: str, whole: str
+) -> tuple[SeenMorning, ...]:
+    """The mornings in rows of typed text.
+
+    Parameters
+    ----------
+    rows : Sequence[tuple[int, Mapping[str, str]]]
+        The number of each row and its text by the names in `COLUMNS`; empty text is as none.
+    job : Job
+        Whose site's clock was read.
+    row_word, whole : str
+        What a row and all of them are called in faults: "line", the file's name.
+
+    Raises
+    ------
+    InputError
+        With every fault of every row, named "line 2, facing"; also if there is no row, or more than 60.
+    """
     reading = Reading()
-    found = [reading.take(partial(_morning, number, row, job), None) for number, row in rows]
+    found = [reading.take(partial(_morning, f"{row_word} {number}", number, row, job), None) for number, row in rows]
     if not rows:
-        remedy = "Write one morning a line: date,sky,wind,air,flip,facing,east."
-        reading.faults.append(Fault(field=path.name, value="", reason="holds no morning.", remedy=remedy))
+        remedy = f"Write one morning a line: {_EXAMPLE}."
+        reading.faults.append(Fault(field=whole, value="", reason="holds no morning.", remedy=remedy))
     if len(rows) > _MOST:
         reason = f"are more mornings than {_MOST}."
-        reading.faults.append(Fault(field=path.name, value=len(rows), reason=reason, remedy="A handful will do."))
+        reading.faults.append(Fault(field=whole, value=len(rows), reason=reason, remedy="A handful will do."))
     reading.done()
     return tuple(morning for morning in found if morning is not None)
 
 
-def _morning(number: int, row: Mapping[str, str], job: Job) -> SeenMorning:
-    place, reading = f"line {number}", Reading()
+def _morning(place: str, number: int, row: Mapping[str, str], job: Job) -> SeenMorning:
+    reading = Reading()
     date = reading.take(lambda: _date(f"{place}, date", row.get("date", "")), None)
     seen = reading.take(lambda: _seen(place, row), Seen())
     moments = {
@@ -121,9 +145,9 @@ def _moment(name: str, text: str, date: dt.date | None, job: Job) -> SeenMoment 
     if not text or date is None:
         return None
     clock = text.strip().lower()
-    not_yet = clock.startswith(_NOT_BY)
+    not_yet = clock.startswith(NOT_BY)
     try:
-        moment = moment_at(job.site, f"{date} {clock.removeprefix(_NOT_BY).strip()}")
+        moment = moment_at(job.site, f"{date} {clock.removeprefix(NOT_BY).strip()}")
     except InputError:
         reason = "is no clock time."
         raise InputError.of(name, text, reason, 'Write it "8:42", or "not by 11:00" if it had not.') from None

@@ -80,9 +80,14 @@ def bucket(
     flow: Annotated[str | None, typer.Option("--flow", help='A meter\'s reading instead of fills, "28 gpm".')] = None,
     flow_error: Annotated[str | None, typer.Option("--flow-error", help="What that may be off by, 5 %.")] = None,
     light: Annotated[str | None, typer.Option("--light", help='Measured on the module plane, "760 W/m2".')] = None,
-    pressure: Annotated[str | None, typer.Option("--pressure", help='Gauge at the pump\'s head, "35 psi".')] = None,
+    pressure: Annotated[
+        str | None, typer.Option("--pressure", help='Gauge at the pump\'s head, or on the common main, "35 psi".')
+    ] = None,
     gauge_above: Annotated[
-        str | None, typer.Option("--gauge-above", help="Gauge's height above the standing water; default 0.")
+        str | None,
+        typer.Option(
+            "--gauge-above", help="Gauge's height above the standing water, or above where the pumps' pipes meet."
+        ),
     ] = None,
     voltage: Annotated[str | None, typer.Option("--voltage", help='At the controller\'s input, "68 V".')] = None,
     current: Annotated[str | None, typer.Option("--current", help='There too, "8.2 A".')] = None,

@@ -1,4 +1,5 @@
-"""The job in the visitor's own browser: there it outlives a reload and a restart of the server, and nowhere else.
+"""The job, and the mornings typed on site, in the visitor's own browser: there they outlive a reload and a restart of
+the server, and nowhere else.
 
 What comes from there is read as warily as a file that is brought.
 """
@@ -12,7 +13,7 @@ from typing import Any
 import streamlit as st
 
 from trackersim.job.files import MOST_BYTES
-from trackersim.page import parts
+from trackersim.page import mornings_watched, parts
 from trackersim.page.browser import text_of
 from trackersim.page.state import Desk, open_text, saved_text
 
@@ -45,7 +46,11 @@ def _told(name: str) -> Any:
 
 def _take_found(desk: Desk) -> None:
     st.session_state["kept_opened"] = True
-    _open(desk, _told("found"))
+    found = _told("found")
+    _open(desk, found)
+    mornings = found.get("mornings") if isinstance(found, dict) else None
+    if isinstance(mornings, str):
+        mornings_watched.restore(mornings)
 
 
 def _open(desk: Desk, found: Any) -> None:
@@ -66,6 +71,7 @@ def keep(desk: Desk) -> None:
             "keep": state["keep_job"],
             "text": saved_text(desk.data) if desk.own else None,
             "over": state.get("keep_over", False),
+            "mornings": mornings_watched.typed(),
         },
         on_found_change=lambda: None,
         on_other_change=_take_other,
@@ -115,8 +121,9 @@ def draw_choice() -> None:
         st.caption("This browser lets no page keep anything: save the job as a file.")
     elif state["keep_job"]:
         st.caption(
-            "Your job is kept in this browser, on this machine alone, so that it is here again after a reload. Whoever "
-            "uses this browser can open it. Brought weather files are not kept: bring them again."
+            "Your job is kept in this browser, on this machine alone, so that it is here again after a reload, and so "
+            "are the mornings typed on site. Whoever uses this browser can open them. Brought weather files are not "
+            "kept: bring them again."
         )
         st.button("Forget the job kept in this browser", key="forget", on_click=_set_keep, args=(False,))
     else:

@@ -17,6 +17,7 @@ _LARGE = """
 {0} [data-testid="stNumberInputContainer"] {{ min-height: 46px; height: auto; }}
 {0} [data-testid="stNumberInputContainer"] button {{ min-width: 44px; min-height: 44px; }}
 {0} :is(.stDateInput, .stTimeInput, .stSelectbox, .stMultiSelect) [role="group"] {{ min-height: 46px; }}
+{0} :is(.stDateInput, .stTimeInput) button {{ min-width: 44px; min-height: 44px; }}
 {0} [data-testid="stCheckbox"] label {{ min-height: 44px; align-items: center; }}
 {0} :is([data-testid="stButton"], [data-testid="stDownloadButton"]) button {{ min-height: 44px; }}
 {0} [data-testid="stButtonGroup"] button {{ min-height: 46px; padding: 0 1rem; font-size: 1rem; }}

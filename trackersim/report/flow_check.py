@@ -234,17 +234,18 @@ def array_words(bucket: FlowCheck, system: System) -> str:
 
 
 def gauge_words(bucket: FlowCheck, system: System) -> str:
-    """What the gauge says of pipe and pump; empty without one."""
+    """What the gauge says of pipe and pump, or of the main on which several pumps meet; empty without one."""
     gauge, asked = bucket.gauge_head_m, bucket.asked_head_m
     if gauge is None or asked is None:
         return ""
-    shown = f"The gauge tells a head of {show(gauge, 'length', system)}; the pipe as described asks "
+    pipe, above = ("main", " above where the pipes meet") if bucket.job.unit else ("pipe", "")
+    shown = f"The gauge tells a head of {show(gauge, 'length', system)}{above}; the {pipe} as described asks "
     shown += f"{show(asked, 'length', system)} at this flow: "
     if gauge > 1.07 * asked + 1:
-        return shown + "the pipe takes more than it should, or the lift is higher."
+        return shown + f"the {pipe} takes more than it should, or the lift is higher."
     if gauge < asked / 1.07 - 1:
         return shown + "the water leaves more easily than described: a leak, a lower lift, or a gauge set higher."
-    return shown + "pipe and lift are as described, so look at pump, power and light."
+    return shown + f"{pipe} and lift are as described, so look at pump, power and light."
 
 
 def _read(bucket: FlowCheck) -> tuple[str, ...]:

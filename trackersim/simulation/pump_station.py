@@ -17,6 +17,7 @@ from trackersim.job.pump import Pump
 from trackersim.job.water import Main, Source
 from trackersim.water.junction import junction_flows
 from trackersim.water.operating import OperatingTable, flow_at_power, operating_table
+from trackersim.water.pipes import pipe_head_m
 from trackersim.water.pump import PumpCurve
 from trackersim.water.source import yield_limit_m3_s
 from trackersim.water.unit_table import PumpBranch, UnitTable, unit_table
@@ -79,6 +80,14 @@ class PumpStation:
     def hardest(self) -> Network:
         """The network of the lifts against which the pumps give least at full power."""
         return min(self.networks, key=lambda network: sum(network.full_flow_m3_s))
+
+    def main_head_m(self, flow_m3_s: float) -> float | None:
+        """Head [m] at which several pumps meet on their main, above that place, while the main carries a flow [m³/s];
+        None for one pump, which meets no other."""
+        network = self.networks[0]
+        if network.alone is not None:
+            return None
+        return network.main.lift_m + float(pipe_head_m(flow_m3_s, network.main.pipes))
 
     @property
     def can_lift(self) -> bool:

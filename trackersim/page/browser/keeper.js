@@ -1,31 +1,44 @@
-// Keeps the job in this browser's own storage. A cookie says whether one is kept, so that a new visitor waits for nothing.
-const PLACE = "trackersim.job", FLAG = "trackersim_job";
+// Keeps the job, and the mornings watched at a rack, in this browser's own storage. A cookie says whether anything is
+// kept, so that a new visitor waits for nothing.
+const PLACE = "trackersim.job", MORNINGS = "trackersim.mornings", FLAG = "trackersim_job";
 const keepers = new WeakMap();
 
-function read() {
-  try { return window.localStorage.getItem(PLACE); } catch { return null; }
+function read(place) {
+  try { return window.localStorage.getItem(place); } catch { return null; }
+}
+// Those typed last stay; null says that nobody has looked at them here yet.
+function keepMornings(keeper, text) {
+  if (text === null || text === keeper.mornings) return;
+  if (text) window.localStorage.setItem(MORNINGS, text);
+  else window.localStorage.removeItem(MORNINGS);
+  keeper.mornings = text;
+  if (text) flag("1");
 }
 function flag(value) {
   document.cookie = `${FLAG}=${value}; path=/; max-age=31536000; samesite=strict`;
 }
 
 export default function ({ data, parentElement, setTriggerValue }) {
-  if (!keepers.has(parentElement)) keepers.set(parentElement, { answered: "", known: null, refused: null });
+  if (!keepers.has(parentElement)) keepers.set(parentElement, { answered: "", known: null, refused: null, mornings: null });
   const keeper = keepers.get(parentElement);
   if (data.ask) {
     if (keeper.answered === data.session) return;
     keeper.answered = data.session;
-    keeper.known = read();
-    setTriggerValue("found", { text: keeper.known });
+    keeper.known = read(PLACE);
+    setTriggerValue("found", { text: keeper.known, mornings: read(MORNINGS) });
     return;
   }
   try {
     if (!data.keep) {
       window.localStorage.removeItem(PLACE);
-      keeper.known = null;
+      window.localStorage.removeItem(MORNINGS);
+      keeper.known = keeper.mornings = null;
       flag("0");
-    } else if (data.text !== null && data.text !== keeper.known) {
-      const there = read();
+      return;
+    }
+    keepMornings(keeper, data.mornings);
+    if (data.text !== null && data.text !== keeper.known) {
+      const there = read(PLACE);
       // Another window has put another job there: it is not overwritten unasked.
       if (there !== null && there !== keeper.known && there !== data.text && !data.over) {
         if (keeper.refused !== there) setTriggerValue("other", { text: there });

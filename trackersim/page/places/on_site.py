@@ -1,9 +1,10 @@
-"""On site: one column for one hand. Should it have turned, is the flow right, what will tomorrow be."""
+"""On site: one column for one hand. Should it have turned, is the flow right, what ails the rack, what will
+tomorrow be."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from dataclasses import replace as renamed
 from typing import TypeVar
@@ -20,8 +21,9 @@ from trackersim.clock import Moment, moment_at, today_at, zone_of
 from trackersim.errors import Fault, InputError
 from trackersim.job.model import Job
 from trackersim.page import parts, work
-from trackersim.page.blocks import show_block
+from trackersim.page.mornings_watched import diagnosis
 from trackersim.page.numbers import large_fields, number_field
+from trackersim.page.site_fields import SKIES, WINDS, pinned, show_pinned, to_mend, word
 from trackersim.page.state import Desk
 from trackersim.page.strip import ViewState, shown_job
 from trackersim.report.blocks import Answer
@@ -33,9 +35,8 @@ from trackersim.units import System, unit_label
 T = TypeVar("T")
 
 FLIP, FLOW, TOMORROW = "Should it have turned?", "Is this flow right?", "What of tomorrow?"
+AILS = "What ails the rack?"
 _NOW, _OTHER = "now", "another time"
-_SKIES = {"unknown": "not sure", "clear": "clear", "haze": "haze", "cloud": "cloud", "overcast": "overcast"}
-_WINDS = {"unknown": "not sure", "calm": "calm", "breeze": "breeze", "windy": "windy"}
 _STANDS = {
     "not looked": None,
     "following the sun": None,
@@ -94,18 +95,25 @@ class _Typed:
 
 
 def draw(desk: Desk, view: ViewState) -> None:
-    """One of three questions, what has to be told for it, and the answer."""
+    """One of four questions, what has to be told for it, and the answer."""
     job, system = shown_job(desk, view), view.system
     st.html(_STYLE)
     large_fields("on_site")
     with st.container(key="on_site"):
         asked = st.pills(
-            "Ask", [FLIP, FLOW, TOMORROW], default=FLIP, key="site_question", required=True, persist_state="session"
+            "Ask",
+            [FLIP, FLOW, AILS, TOMORROW],
+            default=FLIP,
+            key="site_question",
+            required=True,
+            persist_state="session",
         )
         if not view.as_in_job:
             st.text("Asked of the job with what is supposed above, not as it stands.")
         if asked == FLOW:
             _flow(job, system)
+        elif asked == AILS:
+            diagnosis(job, system)
         elif asked == TOMORROW:
             _tomorrow(job, system)
         else:
@@ -136,8 +144,7 @@ def _flow(job: Job, system: System) -> None:
     readings = _readings(job, stands, system, typed)
     moment, seen = _when(job, typed), _sky(system, typed, air=True)
     if measured is None and not typed.wrong:
-        with st.container(key="on_site_result"):
-            parts.lead(f"Give the seconds of {_FEWEST_FILLS} fills or more: their scatter tells how sure the flow is.")
+        pinned(f"Give the seconds of {_FEWEST_FILLS} fills or more: their scatter tells how sure the flow is.")
         return
     _answered(
         typed,
@@ -162,7 +169,7 @@ def _tomorrow(job: Job, system: System) -> None:
     date = today_at(job.site) + dt.timedelta(days=1)
     with st.spinner("Tomorrow …"):
         card: Tomorrow = work.kept("tomorrow", 4).get(f"{work.key_of(job)}{date}", lambda: card_for(job, date))
-    _show(day_answer(card, system))
+    show_pinned(day_answer(card, system))
     text = card_text(card, system)
     st.download_button("Save the card", text, "tomorrow.txt", "text/plain", on_click="ignore", key="save_card")
 
@@ -173,22 +180,9 @@ def _answered(typed: _Typed, answer: Callable[[], Answer], doing: str) -> None:
         with st.spinner(doing):
             found = typed.take(answer)
         if found is not None:
-            _show(found)
+            show_pinned(found)
             return
-    names = ", ".join(dict.fromkeys(fault.field for fault in typed.wrong))
-    with st.container(key="on_site_result"):
-        parts.lead(f"Not answered yet. Please mend: {names}.")
-
-
-def _show(answer: Answer) -> None:
-    """The headline stays in view; the rest lies below it."""
-    with st.container(key="on_site_result"):
-        for danger in answer.dangers:
-            st.error("Danger")
-            st.text(danger.text)
-        parts.lead(answer.headline)
-    for block in answer.blocks:
-        show_block(block)
+    pinned(to_mend(typed.wrong))
 
 
 def _when(job: Job, typed: _Typed) -> Moment | None:
@@ -213,8 +207,8 @@ def _moment(job: Job, date: object, clock: dt.time | None) -> Moment:
 
 def _sky(system: System, typed: _Typed, *, air: bool) -> Seen | None:
     """The sky as it is seen, and with `air` how warm it is."""
-    sky = _word("Sky", "site_sky", _SKIES)
-    wind = _word("Wind", "site_wind", _WINDS)
+    sky = word("Sky", "site_sky", SKIES)
+    wind = word("Wind", "site_wind", WINDS)
     unit = unit_label("temperature", system)
     warmth = (
         number_field(f"Air temperature ({unit}), if you know it", f"site_air|{system}", None, kept=True)
@@ -222,21 +216,6 @@ def _sky(system: System, typed: _Typed, *, air: bool) -> Seen | None:
         else None
     )
     return typed.take(lambda: seen_of(sky=sky, wind=wind, air=None if warmth is None else f"{warmth:g} {unit}"))
-
-
-def _word(label: str, key: str, words: Mapping[str, str]) -> str:
-    """One of a few words, each a target for a thumb; the first unless another is chosen."""
-    first = next(iter(words))
-    chosen = st.pills(
-        label,
-        [*words],
-        default=first,
-        key=key,
-        required=True,
-        format_func=lambda each: words[each],
-        persist_state="session",
-    )
-    return chosen or first
 
 
 def _stands(question: str) -> Stands | None:
@@ -274,6 +253,7 @@ def _readings(job: Job, stands: Stands | None, system: System, typed: _Typed) ->
     """What else was read; nothing need be."""
     if not st.toggle("I read other meters too", key="site_more", persist_state="session"):
         return readings_of(stands=stands)
+    labels = _LABELS | ({"gauge_above": "Gauge above where the pipes meet"} if job.unit else {})
     units = {
         "light": unit_label("light", "si"),
         "pressure": unit_label("pressure", system),
@@ -283,7 +263,7 @@ def _readings(job: Job, stands: Stands | None, system: System, typed: _Typed) ->
     }
     told = {}
     for name, unit in units.items():
-        read = number_field(f"{_LABELS[name]} ({unit})", f"site_{name}|{system}", None, kept=True)
+        read = number_field(f"{labels[name]} ({unit})", f"site_{name}|{system}", None, kept=True)
         told[name] = None if read is None else f"{read:g} {unit}"
     at = st.selectbox(_LABELS["at_unit"], job.unit_names, key="site_unit") if job.unit else None
     return typed.take(lambda: readings_of(**told, unit=at, names=job.unit_names, stands=stands))
