@@ -15,7 +15,7 @@ from trackersim.page.ahead import DialTable
 from trackersim.page.state import Desk
 
 APP = str(Path(__file__).parents[2] / "app.py")
-QUICK_PLACE = "on-site"  # simulates no year of its own
+QUICK_PLACE = "manual"  # simulates nothing of its own
 
 Go = Callable[..., AppTest]
 

@@ -69,9 +69,10 @@ WITH_PICTURES = ("Every kind of rack", "Earlier or later", "morning", "Where the
 
 @pytest.mark.parametrize(("place", "detail"), SAYS)
 def test_every_place_says_its_sentence_in_both_units_and_its_pictures_have_words(
-    page: AppTest, shown: Shown, go: Go, place: str, detail: str | None
+    day_page: AppTest, shown: Shown, go: Go, place: str, detail: str | None
 ) -> None:
     """The words of a picture are for those who cannot see it."""
+    page = day_page
     go(page, place, detail)
     assert SAYS[place, detail] in shown(page)
     alts = [image.alt for images in page.get("image") for image in images.proto.imgs]
@@ -124,12 +125,12 @@ def test_page_command_line_and_python_give_the_same_numbers(
 def test_another_job_gives_another_answer(page: AppTest, shown: Shown, go: Go) -> None:
     changed = demo_text().replace('name = "Hill farm (invented)"', 'name = "Dry creek (invented)"')
     page.file_uploader(key="job_file").upload("job.toml", changed.encode(), "application/toml").run()
-    go(page, "answer", "Every kind of rack")
+    go(page, "answer", "Year, pump and wire")
     assert "Dry creek (invented): on the late-turning rack" in shown(page)
 
 
 def test_the_last_good_answer_stays_beside_a_fault_and_is_marked(page: AppTest, shown: Shown, go: Go) -> None:
-    go(page, "answer", "Every kind of rack")
+    go(page, "answer", "Year, pump and wire")
     good = shown(page)
     headline = next(line for line in good.splitlines() if "this pump lifts about" in line)
     page.text_input(key="source.lift|us|0").set_value("70 gpm").run()
@@ -238,6 +239,6 @@ def test_names_of_a_job_are_never_markup_in_tables(page: AppTest, go: Go) -> Non
 
 def test_a_cloudless_answer_says_so_in_its_first_line(page: AppTest, shown: Shown, go: Go) -> None:
     page.checkbox(key="weather.clear_sky|us|0").check().run()
-    go(page, "answer", "Every kind of rack")
+    go(page, "answer", "Year, pump and wire")
     headline = next(line for line in shown(page).splitlines() if "this pump lifts about" in line)
     assert "the most the place can give" in headline
