@@ -5,14 +5,16 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import Any
 
 import pytest
 from streamlit.testing.v1 import AppTest
+from typer.testing import CliRunner
 
-from trackersim import Result, load_job, simulate
-from trackersim.analysis.losses import site_losses
+from trackersim import load_job, simulate
+from trackersim.analysis.comparison import compare_racks
+from trackersim.cli import app
 from trackersim.job.files import demo_text
 from trackersim.page import work
 from trackersim.page.app import PLACES
@@ -21,7 +23,6 @@ from trackersim.page.state import Desk
 from trackersim.report import words
 from trackersim.report.comparison import turning_words
 from trackersim.report.site_losses import site_words
-from trackersim.simulation.runner import Runner
 from trackersim.units import show
 
 Shown = Callable[[AppTest], str]
@@ -95,30 +96,44 @@ def test_the_manual_is_the_guide(page: AppTest, go: Go) -> None:
     assert any("A bucket, a watch and two minutes tell" in part.value for part in page.markdown)
 
 
-def test_page_command_line_and_python_give_the_same_numbers(
-    page: AppTest, shown: Shown, demo_year: Mapping[str, Result], go: Go
-) -> None:
-    go(page, "answer", "Every kind of rack")
-    on_page = shown(page)
-    own = demo_year["delayed"]
-    command = [sys.executable, "-m", "trackersim", "compare", "demo"]
+def cells_of(page: AppTest) -> list[list[str]]:
+    """The rows of all tables on the page."""
+    rows = [row for table in page.table for row in table.value.astype(str).to_numpy().tolist()]
+    return [[cell.replace("\\", "") for cell in row] for row in rows]
+
+
+def test_page_command_line_and_python_give_the_same_numbers(day_page: AppTest, shown: Shown, go: Go) -> None:
+    go(day_page, "answer", "Every kind of rack")
+    on_page, cells = shown(day_page), cells_of(day_page)
+    command = [sys.executable, "-m", "trackersim", "compare", "demo", "--set", *DAY]
     printed = " ".join(subprocess.run(command, capture_output=True, text=True, check=True).stdout.split())
+    found = compare_racks(load_job("demo", DAY))
     sentences = (
-        words.headline(own, "us"),
-        site_words(site_losses(Runner(load_job("demo"))), "us"),
-        turning_words(demo_year, "delayed", "us"),
-        words.flip_words(own),
+        words.headline(found.own, "us"),
+        site_words(found.site, "us"),
+        turning_words(found.racks, "delayed", "us"),
+        words.flip_words(found.own),
     )
     for sentence in sentences:
         assert sentence in on_page
         assert " ".join(sentence.split()) in printed
-    cells = [
-        [cell.replace("\\", "") for cell in row]
-        for table in page.table
-        for row in table.value.astype(str).to_numpy().tolist()
-    ]
-    for row in words.compare_rows(demo_year, "us"):
+    for row in words.compare_rows(found.racks, "us"):
         assert list(row) in cells
+        assert " ".join(row) in printed
+
+
+def test_page_command_line_and_python_give_the_same_year(page: AppTest, shown: Shown, go: Go) -> None:
+    go(page, "answer", "Year, pump and wire")
+    outcome = CliRunner().invoke(app, ["run", "demo"])
+    printed = " ".join(outcome.stdout.split())
+    own = simulate(load_job("demo"))
+    for sentence in (words.headline(own, "us"), words.flip_words(own)):
+        assert sentence in shown(page)
+        assert " ".join(sentence.split()) in printed
+    rows = words.month_rows(own, "us")
+    assert len(rows) == 12
+    for row in rows:
+        assert list(row) in cells_of(page)
         assert " ".join(row) in printed
 
 
