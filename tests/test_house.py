@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -25,12 +26,17 @@ MAY: dict[str, set[str]] = {
 EXCEPTED = {("trackersim.job.thermal", "trackersim.rack.refrigerant")}
 
 
-def modules() -> Iterator[tuple[str, ast.Module]]:
-    """Dotted name and syntax tree of every module."""
+def named() -> Iterator[tuple[str, Path]]:
+    """Dotted name and file of every module."""
     for path in sorted(PACKAGE.rglob("*.py")):
         parts = path.relative_to(PACKAGE.parent).with_suffix("").parts
-        name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
-        yield name, ast.parse(path.read_text(encoding="utf-8"))
+        yield ".".join(parts[:-1] if parts[-1] == "__init__" else parts), path
+
+
+@cache  # and not while tests are collected, which every worker does
+def modules() -> tuple[tuple[str, ast.Module], ...]:
+    """Dotted name and syntax tree of every module."""
+    return tuple((name, ast.parse(path.read_text(encoding="utf-8"))) for name, path in named())
 
 
 def imported(tree: ast.Module) -> Iterator[str]:
@@ -58,7 +64,10 @@ def _is_module(name: str) -> bool:
     return path.is_dir() or path.with_suffix(".py").is_file()
 
 
-IMPORTS = {name: set(imported(tree)) for name, tree in modules()}
+@cache
+def imports() -> dict[str, set[str]]:
+    """What every module imports."""
+    return {name: set(imported(tree)) for name, tree in modules()}
 
 
 def room(name: str) -> str:
@@ -66,10 +75,10 @@ def room(name: str) -> str:
     return name.split(".")[1] if "." in name else "__version__"
 
 
-@pytest.mark.parametrize("name", [name for name in IMPORTS if room(name) in MAY])
+@pytest.mark.parametrize("name", [name for name, _ in named() if room(name) in MAY])
 def test_a_room_knows_only_what_lies_below_it(name: str) -> None:
     allowed = MAY[room(name)] | {room(name)}
-    strangers = {other for other in IMPORTS[name] if room(other) not in allowed}
+    strangers = {other for other in imports()[name] if room(other) not in allowed}
     strangers = {other for other in strangers if (name, other) not in EXCEPTED}
     assert not strangers, f"{name} imports {', '.join(sorted(strangers))}"
 
@@ -93,12 +102,12 @@ def test_no_circle() -> None:
         assert name not in way, " → ".join((*way[way.index(name) :], name))
         if name in done:
             return
-        for other in IMPORTS.get(name, ()):
+        for other in imports().get(name, ()):
             if other != "trackersim":  # which loads everything on first use only
                 follow(other, (*way, name))
         done.add(name)
 
-    for name in IMPORTS:
+    for name in imports():
         if name != "trackersim":
             follow(name, ())
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import errno
 import os
+import re
 from collections.abc import Callable
-from contextlib import AbstractContextManager, suppress
+from contextlib import AbstractContextManager
 from pathlib import Path
 
 import pytest
@@ -54,24 +55,40 @@ def test_a_device_or_a_pipe_is_no_rotation_log(tmp_path: Path, within_seconds: B
             read_rotation_log(path, zone=dt.timezone(dt.timedelta(hours=-5)))
 
 
-SEEN = "time,what,value,error\n2025-03-20 09:20,flip,,3 min\n"
-TURNED = "time,rotation\n2025-04-15 09:20,-31.5\n2025-04-15 09:30,-20\n"
+# Names, two good lines and a faulty one.
+SEEN = ("time,what,value,error", "2025-03-20 09:20,flip,,3 min", "2025-03-21 09:25,flip,,", "2025-03-22 09:30,flop,,")
+TURNED = ("time,rotation", "2025-04-15 09:20,-31.5", "2025-04-15 09:30,-20", "2025-04-15 09:40,east")
+TABLES: dict[str, tuple[tuple[str, ...], Callable[[Path], object]]] = {
+    "observations": (SEEN, lambda path: read_observations(path, load_job("demo"))),
+    "rotation log": (TURNED, lambda path: read_rotation_log(path, zone=dt.timezone(dt.timedelta(hours=-5)))),
+}
+HOLDS_NOTHING = ("\u2028", "," * 200_000, '"', '""", ')
+ODD = ("9" * 200_000, '"' + "x" * 200_000, "\x00", '"a", "b', *HOLDS_NOTHING)
 
 
-@pytest.mark.parametrize("odd", ["9" * 200_000, '"' + "x" * 200_000, '"', "\x00", '""", "', "," * 200_000, "\u2028"])
-def test_a_line_of_a_table_is_read_by_itself(tmp_path: Path, odd: str) -> None:
+@pytest.mark.parametrize("odd", ODD, ids=lambda odd: ascii(odd[:2]))
+@pytest.mark.parametrize("table", TABLES)
+def test_a_line_of_a_table_is_read_by_itself(tmp_path: Path, table: str, odd: str) -> None:
     """A cell of 131,072 letters once was a traceback, and a quotation mark swallowed the lines below it."""
+    (head, first, second, faulty), read_table = TABLES[table]
     path = tmp_path / "table.csv"
-    readers: list[tuple[str, Callable[[], object]]] = [
-        (SEEN, lambda: read_observations(path, load_job("demo"))),
-        (TURNED, lambda: read_rotation_log(path, zone=dt.timezone(dt.timedelta(hours=-5)))),
-    ]
-    for text, read in readers:
-        head, first, *_ = text.splitlines()
-        for content in (f"{head}\n{odd}\n{first}\n", f"{odd}{text}", f"{head}\n{first},{odd}\n{odd},{first}\n"):
-            path.write_text(content)
-            with suppress(InputError):
-                read()
+
+    def told_of(*lines: str) -> set[str]:
+        """The lines of the table that are told, by number."""
+        path.write_bytes("\n".join((*lines, "")).encode())
+        try:
+            read_table(path)
+        except InputError as error:
+            return {number for fault in error.faults for number in re.findall(r"line (\d+)", str(fault))}
+        return set()
+
+    assert told_of(head, first, second) == set()
+    itself = set() if odd in HOLDS_NOTHING else {"3"}
+    assert told_of(head, first, odd, second) == itself
+    assert told_of(head, first, odd, second, faulty) == itself | {"5"}  # what stands below is read, and counted right
+    assert told_of(head, f"{first},{odd}", second, faulty) == {"4"}  # a cell that no column names
+    assert {"4"} <= told_of(head, first, f"{odd},{second}", faulty) <= {"3", "4"}
+    assert told_of(f"{odd}{head}", first) == set()  # read, or its columns are told
 
 
 def test_no_more_is_read_than_may_be(tmp_path: Path) -> None:

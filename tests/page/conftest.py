@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
 import streamlit as st
+from streamlit.components.v2 import manifest_scanner
 from streamlit.testing.v1 import AppTest
 from streamlit.util import calc_hash
 
@@ -15,7 +17,7 @@ from trackersim.page.ahead import DialTable
 from trackersim.page.state import Desk
 
 APP = str(Path(__file__).parents[2] / "trackersim" / "page" / "door.py")
-QUICK_PLACE = "on-site"  # simulates no year of its own
+QUICK_PLACE = "manual"  # simulates nothing of its own
 
 Go = Callable[..., AppTest]
 
@@ -25,6 +27,15 @@ def _nothing_ahead() -> Iterator[None]:
     """No thread works ahead: its years would take most of the time."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(work, "table_of", lambda job: DialTable(job, done=True))
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _packages_looked_through_once() -> Iterator[None]:
+    """Streamlit looks for parts of pages in every installed package, 0.2 s for each new page."""
+    with pytest.MonkeyPatch.context() as patch:
+        scan = manifest_scanner.scan_component_manifests
+        patch.setattr(manifest_scanner, "scan_component_manifests", cache(scan))
         yield
 
 

@@ -295,7 +295,7 @@ def test_bad_weather_is_told_in_words_and_the_last_answer_stays(
     assert words in text
     assert "last job without a fault" in text
     assert desk_of(page).good.sha256() == load_job("demo").sha256()
-    go(page, "answer", "Every kind of rack")
+    go(page, "answer", "Year, pump and wire")
     assert "this pump lifts about" in shown(page)
 
 

@@ -5,14 +5,16 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import Any
 
 import pytest
 from streamlit.testing.v1 import AppTest
+from typer.testing import CliRunner
 
-from trackersim import Result, load_job, simulate
-from trackersim.analysis.losses import site_losses
+from trackersim import load_job, simulate
+from trackersim.analysis.comparison import compare_racks
+from trackersim.cli import app
 from trackersim.job.files import demo_text
 from trackersim.page import work
 from trackersim.page.app import PLACES
@@ -21,7 +23,6 @@ from trackersim.page.state import Desk
 from trackersim.report import words
 from trackersim.report.comparison import turning_words
 from trackersim.report.site_losses import site_words
-from trackersim.simulation.runner import Runner
 from trackersim.units import show
 
 Shown = Callable[[AppTest], str]
@@ -69,9 +70,10 @@ WITH_PICTURES = ("Every kind of rack", "Earlier or later", "morning", "Where the
 
 @pytest.mark.parametrize(("place", "detail"), SAYS)
 def test_every_place_says_its_sentence_in_both_units_and_its_pictures_have_words(
-    page: AppTest, shown: Shown, go: Go, place: str, detail: str | None
+    day_page: AppTest, shown: Shown, go: Go, place: str, detail: str | None
 ) -> None:
     """The words of a picture are for those who cannot see it."""
+    page = day_page
     go(page, place, detail)
     assert SAYS[place, detail] in shown(page)
     alts = [image.alt for images in page.get("image") for image in images.proto.imgs]
@@ -94,42 +96,56 @@ def test_the_manual_is_the_guide(page: AppTest, go: Go) -> None:
     assert any("A bucket, a watch and two minutes tell" in part.value for part in page.markdown)
 
 
-def test_page_command_line_and_python_give_the_same_numbers(
-    page: AppTest, shown: Shown, demo_year: Mapping[str, Result], go: Go
-) -> None:
-    go(page, "answer", "Every kind of rack")
-    on_page = shown(page)
-    own = demo_year["delayed"]
-    command = [sys.executable, "-m", "trackersim", "compare", "demo"]
+def cells_of(page: AppTest) -> list[list[str]]:
+    """The rows of all tables on the page."""
+    rows = [row for table in page.table for row in table.value.astype(str).to_numpy().tolist()]
+    return [[cell.replace("\\", "") for cell in row] for row in rows]
+
+
+def test_page_command_line_and_python_give_the_same_numbers(day_page: AppTest, shown: Shown, go: Go) -> None:
+    go(day_page, "answer", "Every kind of rack")
+    on_page, cells = shown(day_page), cells_of(day_page)
+    command = [sys.executable, "-m", "trackersim", "compare", "demo", "--set", *DAY]
     printed = " ".join(subprocess.run(command, capture_output=True, text=True, check=True).stdout.split())
+    found = compare_racks(load_job("demo", DAY))
     sentences = (
-        words.headline(own, "us"),
-        site_words(site_losses(Runner(load_job("demo"))), "us"),
-        turning_words(demo_year, "delayed", "us"),
-        words.flip_words(own),
+        words.headline(found.own, "us"),
+        site_words(found.site, "us"),
+        turning_words(found.racks, "delayed", "us"),
+        words.flip_words(found.own),
     )
     for sentence in sentences:
         assert sentence in on_page
         assert " ".join(sentence.split()) in printed
-    cells = [
-        [cell.replace("\\", "") for cell in row]
-        for table in page.table
-        for row in table.value.astype(str).to_numpy().tolist()
-    ]
-    for row in words.compare_rows(demo_year, "us"):
+    for row in words.compare_rows(found.racks, "us"):
         assert list(row) in cells
+        assert " ".join(row) in printed
+
+
+def test_page_command_line_and_python_give_the_same_year(page: AppTest, shown: Shown, go: Go) -> None:
+    go(page, "answer", "Year, pump and wire")
+    outcome = CliRunner().invoke(app, ["run", "demo"])
+    printed = " ".join(outcome.stdout.split())
+    own = simulate(load_job("demo"))
+    for sentence in (words.headline(own, "us"), words.flip_words(own)):
+        assert sentence in shown(page)
+        assert " ".join(sentence.split()) in printed
+    rows = words.month_rows(own, "us")
+    assert len(rows) == 12
+    for row in rows:
+        assert list(row) in cells_of(page)
         assert " ".join(row) in printed
 
 
 def test_another_job_gives_another_answer(page: AppTest, shown: Shown, go: Go) -> None:
     changed = demo_text().replace('name = "Hill farm (invented)"', 'name = "Dry creek (invented)"')
     page.file_uploader(key="job_file").upload("job.toml", changed.encode(), "application/toml").run()
-    go(page, "answer", "Every kind of rack")
+    go(page, "answer", "Year, pump and wire")
     assert "Dry creek (invented): on the late-turning rack" in shown(page)
 
 
 def test_the_last_good_answer_stays_beside_a_fault_and_is_marked(page: AppTest, shown: Shown, go: Go) -> None:
-    go(page, "answer", "Every kind of rack")
+    go(page, "answer", "Year, pump and wire")
     good = shown(page)
     headline = next(line for line in good.splitlines() if "this pump lifts about" in line)
     page.text_input(key="source.lift|us|0").set_value("70 gpm").run()
@@ -238,6 +254,6 @@ def test_names_of_a_job_are_never_markup_in_tables(page: AppTest, go: Go) -> Non
 
 def test_a_cloudless_answer_says_so_in_its_first_line(page: AppTest, shown: Shown, go: Go) -> None:
     page.checkbox(key="weather.clear_sky|us|0").check().run()
-    go(page, "answer", "Every kind of rack")
+    go(page, "answer", "Year, pump and wire")
     headline = next(line for line in shown(page).splitlines() if "this pump lifts about" in line)
     assert "the most the place can give" in headline

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 from scipy.linalg import expm
-from thermal_makers import SEASON_DAYS, changed_rack, clear_scene, course, drive_at, make_rack, make_weather, resting
+from thermal_makers import SEASON_DAYS, changed_rack, clear_scene, courses, drive_at, make_rack, make_weather, resting
 
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.rack import Rack
@@ -422,18 +422,19 @@ def test_a_sun_behind_the_rack_lights_the_shaded_canister_too() -> None:
     np.testing.assert_allclose(whole, [[1.0], [0.0]])
 
 
-@pytest.mark.parametrize(
-    ("refrigerant", "air_c"), [("R-134a", None), ("R-134a", -20.0), ("n-butane", None), ("n-butane", -20.0)], ids=str
-)
-def test_steps_of_15_30_and_60_seconds_agree_in_all_seasons(refrigerant: str, air_c: float | None) -> None:
-    """Healthy rack in its own season's weather and in hard frost all day."""
+@pytest.mark.parametrize(("refrigerant", "frost_c"), [("R-134a", -15.0), ("n-butane", -5.0)])
+def test_steps_of_15_30_and_60_seconds_agree_in_all_seasons(refrigerant: str, frost_c: float) -> None:
+    """Healthy rack in its own season's weather and in frost all day, in which it does not hunt: days on which it does
+    are taken by eight steps a minute anyway.
+    """
     scene, rack = clear_scene(), make_rack(refrigerant)
-    minute, half, quarter = (course(scene, rack, substeps=substeps, air_c=air_c) for substeps in (1, 2, 4))
+    by_steps = [courses(scene, rack, ({}, {"air_c": frost_c}), substeps=substeps) for substeps in (1, 2, 4)]
     assert len(SEASON_DAYS) == 12
-    assert np.isfinite(quarter.flip_min).all()
-    for one in (minute, half):
-        assert np.abs(one.flip_min - quarter.flip_min).max() <= 2
-        gap = one.history.rotation_deg - quarter.history.rotation_deg
-        assert np.sqrt((gap**2).mean(axis=1)).max() < 0.5
-    flips = [minute.events.arrival, half.events.arrival, quarter.events.arrival]
-    assert np.ptp(flips, axis=0).max() <= 2
+    for minute, half, quarter in zip(*by_steps, strict=True):
+        assert np.isfinite(quarter.flip_min).all()
+        for one in (minute, half):
+            gap = one.history.rotation_deg - quarter.history.rotation_deg
+            assert 0 < np.sqrt((gap**2).mean(axis=1)).max() < 0.5
+            assert np.abs(one.flip_min - quarter.flip_min).max() <= 2
+        arrivals = [minute.events.arrival, half.events.arrival, quarter.events.arrival]
+        assert np.ptp(arrivals, axis=0).max() <= 2

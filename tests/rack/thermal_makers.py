@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
@@ -122,7 +122,41 @@ def course(scene: Scene, rack: Rack, *, days: Sequence[int] = SEASON_DAYS, subst
     """March `rack` through some days of `scene`."""
     if weather is None:
         weather = make_weather(scene, rack, days=days, **kwargs)
-    history = march_thermal(rack, weather, substeps=substeps)
+    return _told(scene, rack, days, weather, march_thermal(rack, weather, substeps=substeps))
+
+
+def courses(
+    scene: Scene,
+    rack: Rack,
+    weathers: Sequence[Mapping[str, Any]],
+    *,
+    days: Sequence[int] = SEASON_DAYS,
+    substeps: int = 1,
+) -> list[Course]:
+    """March `rack` through the same days in several weathers, all in one march, which takes little longer than one.
+
+    Each weather begins with a day more, so that its first evening is its own.
+    """
+    parts = [make_weather(scene, rack, days=(days[0], *days), **weather) for weather in weathers]
+    whole = march_thermal(
+        rack, Forcing(*(np.concatenate(values) for values in zip(*parts, strict=True))), substeps=substeps
+    )
+    assert whole.settled
+    found = []
+    for number, part in enumerate(parts):
+        first = number * (len(days) + 1) + 1
+        own = slice(first, first + len(days))
+        history = replace(
+            whole,
+            rotation_deg=whole.rotation_deg[own],
+            west_kg=whole.west_kg[own],
+            canister_c=whole.canister_c[:, own],
+        )
+        found.append(_told(scene, rack, days, pick_days(part, range(1, len(days) + 1)), history))
+    return found
+
+
+def _told(scene: Scene, rack: Rack, days: Sequence[int], weather: Forcing, history: ThermalHistory) -> Course:
     elevation = scene.by_day(scene.sun.true_elevation_deg)[list(days)]
     events = morning_events(
         rotation_deg=history.rotation_deg,

@@ -99,6 +99,7 @@ def pvgis_rows(*, time_offset_h: float, latitude: float, longitude: float) -> li
     return rows
 
 
+@cache
 def pvgis_json(*, time_offset_h: float | None = 0.1761, latitude: float = 45.0, longitude: float = 8.0) -> str:
     """A PVGIS 5.3 TMY answer (its keys as in pvlib's test data tmy_45.000_8.000_2005_2023.json)."""
     rows = pvgis_rows(time_offset_h=time_offset_h or 0.0, latitude=latitude, longitude=longitude)

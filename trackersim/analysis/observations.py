@@ -16,7 +16,7 @@ from trackersim.analysis.typed_input import Reading, quantity
 from trackersim.clock import Moment, moment_at
 from trackersim.errors import Fault, InputError
 from trackersim.job.model import Job
-from trackersim.job.plain_files import TooLargeError, cells_of, read_bytes
+from trackersim.job.plain_files import TooLargeError, cells_of, read_bytes, told_lines
 from trackersim.weather.calendar import DAYS_FIELD, days_between
 from trackersim.weather.load import native_weather
 from trackersim.weather.weather import Weather
@@ -92,7 +92,7 @@ def table_rows(
     `columns` are needed; if any are `known`, no others are taken. `example` is a first line. Raises `InputError`.
     """
     try:
-        lines = read_bytes(path, _MOST_BYTES).decode("utf-8-sig").splitlines()
+        text = read_bytes(path, _MOST_BYTES).decode("utf-8-sig")
     except TooLargeError:
         raise InputError.of("observations", str(path), "is larger than 1 MB.", "A few dozen lines do.") from None
     except UnicodeDecodeError:
@@ -101,7 +101,7 @@ def table_rows(
         reason = getattr(error, "strerror", None) or "no such name is possible"
         remedy = f"Give the path of a CSV file with the columns {', '.join(example.split(','))}."
         raise InputError.of("observations", str(path), f"cannot be read ({reason}).", remedy) from None
-    told = [(n, line) for n, line in enumerate(lines, start=1) if line.strip() and not line.lstrip().startswith("#")]
+    told = [(n, line) for n, line in told_lines(text) if not line.lstrip().startswith("#")]
     table = [cells_of(line) for _, line in told]
     head = [cell.strip().lower() for cell in table[0]] if table else []
     lacking = [name for name in columns if name not in head]

@@ -83,12 +83,12 @@ def runs_of(job: Job, days: Days, seen: Seen, minute: int, *, count: int = RUNS)
     air, wind = air_range_k(days.usual, seen, minute), wind_range_m_s(days.usual, seen.wind)
     ranges: list[Range] = [HAZE[seen.sky], COVER[seen.sky], (0.0, 0.5, 1.0), air, wind]
     shares = np.vstack([np.full(5 + _FACTORS, 0.5), latin(count, 5 + _FACTORS)])
-    cache = StageCache()
+    cache, watched = StageCache(), _watched(job)
     runs = []
     for row in shares:
         haze, cover, phase, warmer, speed = (within(one, u) for one, u in zip(ranges, row[:5], strict=True))
         drawn = Air(haze=haze, cover=cover, phase=phase, warmer_k=warmer, wind_m_s=speed)
-        varied = _varied(job, row[5:])
+        varied = _varied(job, watched, row[5:])
         scene = scene_under(varied, days, day_weather(days, drawn))
         runs.append(_run(varied, drawn, scene, cache))
     return tuple(runs)
@@ -107,8 +107,16 @@ def within(limits: Range, share: float) -> float:
 _FACTORS = 3 + 2 + len(_SOUND)
 
 
-def _varied(job: Job, shares: Sequence[float] | FloatArray) -> Job:
-    """The job with trees and rack within their ranges."""
+def _watched(job: Job) -> tuple[float, ...]:
+    """The numbers `_WATCHED` of a watched rack; of another none."""
+    if job.rack.kind != "delayed":
+        return ()
+    needed = flip_dose(job, axis_of(job))
+    return needed.threshold_w_m2, job.rack.turning_min, needed.dose_kj_m2
+
+
+def _varied(job: Job, watched: Sequence[float], shares: Sequence[float] | FloatArray) -> Job:
+    """The job with trees and rack, of a watched one the numbers `watched`, within their ranges."""
     changes: dict[str, Any] = {}
     height, leaf, bare = (within(r, u) for r, u in zip(map(range_of_input, _TREES), shares[:3], strict=True))
     for number, tree in enumerate(job.trees):
@@ -116,11 +124,8 @@ def _varied(job: Job, shares: Sequence[float] | FloatArray) -> Job:
         changes[place + "height"] = max(tree.height_m * height, tree.crown_base_m + 0.01)
         changes[place + "transmittance_leaf_on"] = min(tree.transmittance_leaf_on * leaf, 1.0)
         changes[place + "transmittance_leaf_off"] = min(tree.transmittance_leaf_off * bare, 1.0)
-    if job.rack.kind == "delayed":
-        needed = flip_dose(job, axis_of(job))
-        own = (needed.threshold_w_m2, job.rack.turning_min, needed.dose_kj_m2)
-        for name, value, share in zip(_WATCHED, own, shares[3:6], strict=True):
-            changes[f"rack.{name}"] = clipped(f"rack.{name}", value * within(range_of_input(name), share))
+    for name, value, share in zip(_WATCHED, watched, shares[3:6], strict=False):
+        changes[f"rack.{name}"] = clipped(f"rack.{name}", value * within(range_of_input(name), share))
     if job.rack.kind == "thermal":
         changes |= _varied_thermal(job, shares[5:])
     return with_overrides(job, changes) if changes else job

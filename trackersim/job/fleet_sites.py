@@ -13,7 +13,7 @@ from trackersim.job.faults import UNKNOWN_FIELD
 from trackersim.job.files import demo_text, job_text, parse_job
 from trackersim.job.former_names import current_key
 from trackersim.job.model import Job
-from trackersim.job.plain_files import TooLargeError, read_bytes
+from trackersim.job.plain_files import TooLargeError, read_bytes, told_lines
 
 _MOST_BYTES = 50_000_000  # of a table: a hundred thousand sites
 _MOST_LETTERS = 20_000  # of a row: a whole horizon fits, as in an override
@@ -111,7 +111,7 @@ def _table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
         reason = getattr(error, "strerror", None) or "no such name is possible"
         remedy = "Give a folder of job files, or a table (CSV) with one site a row."
         raise InputError.of("fleet", str(path), f"cannot be read ({reason}).", remedy) from None
-    lines = [(number, line) for number, line in enumerate(text.splitlines(), start=1) if line.strip(" ,;\t")]
+    lines = told_lines(text)
     if not lines:
         return [], []
     separator = max(_SEPARATORS, key=lines[0][1].count)  # a spreadsheet writes ; where the comma is for decimals

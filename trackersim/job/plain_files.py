@@ -35,6 +35,15 @@ def read_bytes(path: Path, most: int) -> bytes:
     return content
 
 
+def told_lines(text: str) -> list[tuple[int, str]]:
+    """Number and text of each line of a table that has more than empty cells, counted as a spreadsheet counts rows.
+
+    Lines end where an editor ends them: U+2028, a form feed and the like stand within one.
+    """
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    return [(number, line) for number, line in enumerate(lines, start=1) if line.strip().strip(' ,;\t"')]
+
+
 def cells_of(line: str) -> list[str]:
     """The cells of one line of a comma-separated table, each line by itself: no quotation mark swallows the next.
 

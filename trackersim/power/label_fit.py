@@ -10,14 +10,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import lru_cache
-from math import exp
+from math import exp, expm1, log1p
 from typing import NamedTuple
 
 import numpy as np
-from pvlib import pvsystem
 from scipy.optimize import brentq
 
-from trackersim.arrays import FloatArray
 from trackersim.errors import InputError
 from trackersim.job.array import Array
 from trackersim.power.diode import Diode
@@ -97,7 +95,7 @@ def _fitted(label: _Label, power_per_k: float) -> Diode | None:
             low, nearest = middle, diode
     if nearest is None:
         return None
-    moved = abs(float(_best_points(nearest, _LABEL_C)[1][0]) / label.vmp_v - 1)
+    moved = abs(_best_at_label(nearest)[1] / label.vmp_v - 1)
     missed = abs(_power_per_k(nearest) - power_per_k)
     return replace(nearest, relaxed=moved > _DOUBTFUL_VMP or missed > _DOUBTFUL_PER_K)
 
@@ -122,8 +120,7 @@ def _diode(label: _Label, slope_v: float) -> Diode | None:
             return _closed(label, slope_v, series_ohm, shunt_s)
 
     def surplus(series_ohm: float, shunt_s: float) -> float:
-        power_w, _ = _best_points(_closed(label, slope_v, series_ohm, shunt_s), _LABEL_C)
-        return float(power_w[0]) - label.vmp_v * label.imp_a
+        return _best_at_label(_closed(label, slope_v, series_ohm, shunt_s))[0] - label.vmp_v * label.imp_a
 
     if surplus(0.0, least_s) < 0:
         return None
@@ -172,14 +169,37 @@ def _closed(label: _Label, slope_v: float, series_ohm: float, shunt_s: float) ->
     )
 
 
-def _best_points(diode: Diode, *cell_c: float) -> tuple[FloatArray, FloatArray]:
-    """Power [W] and voltage [V] at 1000 W/m² with cells so warm (n,)."""
-    cells = np.array(cell_c)
-    point = pvsystem.max_power_point(*diode.at(np.full_like(cells, _FULL_SUN_W_M2), cells), method="newton")
-    return np.asarray(point["p_mp"]), np.asarray(point["v_mp"])
+def _best_at_label(diode: Diode) -> tuple[float, float]:
+    """Power [W] and voltage [V] of the best point at 1000 W/m² and 25 °C, where the parameters stand."""
+    return _best_point(diode.light_a, diode.dark_a, diode.series_ohm, diode.shunt_ohm, diode.slope_v)
+
+
+def _best_point(
+    light_a: float, dark_a: float, series_ohm: float, shunt_ohm: float, slope_v: float
+) -> tuple[float, float]:
+    """Power [W] and voltage [V] of the best point, between Isc and Voc along the junction's voltage.
+
+    One curve at a time in plain floats: a fit asks for fifty of them, and arrays of one take thirty times as long.
+    """
+
+    def current_a(junction_v: float) -> float:
+        return light_a - dark_a * expm1(junction_v / slope_v) - junction_v / shunt_ohm
+
+    def power_change(junction_v: float) -> float:
+        current = current_a(junction_v)
+        change_a = -dark_a / slope_v * exp(junction_v / slope_v) - 1 / shunt_ohm
+        return (1 - series_ohm * change_a) * current + (junction_v - series_ohm * current) * change_a
+
+    # Where the junction alone takes all light, none is left for current: the best point lies below.
+    junction_v = brentq(power_change, 0.0, slope_v * log1p(light_a / dark_a), xtol=1e-12, rtol=1e-14)
+    current = current_a(junction_v)
+    voltage_v = junction_v - series_ohm * current
+    return voltage_v * current, voltage_v
 
 
 def _power_per_k(diode: Diode) -> float:
     """Mean change of power over the cells' temperatures, of the power at 25 °C [1/K]."""
-    cold_w, label_w, warm_w = _best_points(diode, _COLD_C, _LABEL_C, _WARM_C)[0]
-    return float((warm_w - cold_w) / (_WARM_C - _COLD_C) / label_w)
+    cells = np.array([_COLD_C, _LABEL_C, _WARM_C])
+    curves = zip(*(values.tolist() for values in diode.at(np.full(3, _FULL_SUN_W_M2), cells)), strict=True)
+    cold_w, label_w, warm_w = (_best_point(*curve)[0] for curve in curves)
+    return (warm_w - cold_w) / (_WARM_C - _COLD_C) / label_w

@@ -10,7 +10,7 @@ import numpy as np
 
 from trackersim.arrays import FloatArray
 from trackersim.errors import Fault, InputError
-from trackersim.job.plain_files import TooLargeError, cells_of, read_bytes
+from trackersim.job.plain_files import TooLargeError, cells_of, read_bytes, told_lines
 
 FIELD = "rack.log"
 _MOST_BYTES = 50_000_000  # a year of minutes is half of it
@@ -139,7 +139,7 @@ def _fault(path: Path, number: int, value: str, reason: str) -> Fault:
 def _rows(path: Path) -> tuple[dict[str, int], list[tuple[int, list[str]]]]:
     """Place of each named column, and the number and cells of each line below the names."""
     try:
-        lines = read_bytes(path, _MOST_BYTES).decode("utf-8-sig").splitlines()
+        text = read_bytes(path, _MOST_BYTES).decode("utf-8-sig")
     except TooLargeError:
         raise InputError.of(FIELD, path.name, "is larger than 50 MB.", "A year of minutes is half of that.") from None
     except UnicodeDecodeError:
@@ -147,7 +147,7 @@ def _rows(path: Path) -> tuple[dict[str, int], list[tuple[int, list[str]]]]:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "no such name is possible"
         raise InputError.of(FIELD, path.name, f"cannot be read ({reason}).", _LAYOUT) from None
-    told = [(n, line) for n, line in enumerate(lines, start=1) if line.strip() and not line.lstrip().startswith("#")]
+    told = [(number, line) for number, line in told_lines(text) if not line.lstrip().startswith("#")]
     table = [cells_of(line) for _, line in told]
     names = [name.strip().lower() for name in table[0]] if table else []
     if not {"time", "rotation"} <= set(names):
