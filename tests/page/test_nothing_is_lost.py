@@ -116,7 +116,7 @@ def sheet_of(page: AppTest) -> bytes:
         import streamlit as st
 
         def button(label: str, data: Any, *rest: Any, **named: Any) -> bool:
-            if named.get("key") == "save_sheet":
+            if named.get("key") == "save_sheet_pdf":
                 made.append(data())
             return False
 
