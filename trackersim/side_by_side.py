@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from trackersim.arrays import FloatArray, IndexArray
+from trackersim.arrays import BoolArray, FloatArray, IndexArray
 
 States = FloatArray
 Outputs = dict[str, NDArray[Any]]
@@ -35,11 +35,20 @@ class March:
     settled: bool = True
 
 
-def march_days(run_days: RunDays, *, guess: States, tolerance: ArrayLike = 0.0, max_rounds: int | None = None) -> March:
+def march_days(
+    run_days: RunDays,
+    *,
+    guess: States,
+    tolerance: ArrayLike = 0.0,
+    max_rounds: int | None = None,
+    days_in_a_row: int | None = None,
+) -> March:
     """Run every day so that it starts in the state the evening before left.
 
     `guess` (days, k): k numbers that say everything one day hands to the next, finite, one row per day. Row 0 is the
-    true start of the first day; the other rows are only first tries, and a good one saves work.
+    true start of the first day; the other rows are only first tries, and a good one saves work. Where several years or
+    racks stand one below the other, `days_in_a_row` is the number of days of each: every one of them begins as row 0
+    does.
 
     `run_days(days, start)` takes the indices (n,) of the days to run and their start states (n, k), and returns their
     end states (n, k) and a dict of arrays whose first axis is n. It must be a pure function of the two, must
@@ -56,7 +65,8 @@ def march_days(run_days: RunDays, *, guess: States, tolerance: ArrayLike = 0.0, 
     end = np.array(end, dtype=np.float64)
     outputs = {name: np.array(values) for name, values in outputs.items()}
     rounds = 1
-    while (days := _disagreeing(start, end, tolerance)).size and rounds != max_rounds:
+    follows = np.arange(len(start)) % (days_in_a_row or len(start)) > 0
+    while (days := _disagreeing(start, end, tolerance, follows)).size and rounds != max_rounds:
         start[days] = end[days - 1]
         end[days], again = run_days(days, start[days])
         for name, values in again.items():
@@ -67,7 +77,7 @@ def march_days(run_days: RunDays, *, guess: States, tolerance: ArrayLike = 0.0, 
     return March(outputs=outputs, start_state=start, end_state=end, rounds=rounds, settled=not days.size)
 
 
-def _disagreeing(start: States, end: States, tolerance: ArrayLike) -> IndexArray:
+def _disagreeing(start: States, end: States, tolerance: ArrayLike, follows: BoolArray) -> IndexArray:
     # `not (… <= …)` rather than `>`: a NaN must count as disagreement, never as agreement.
     agree = np.abs(start[1:] - end[:-1]) <= tolerance
-    return np.flatnonzero(~agree.all(axis=1)) + 1
+    return np.flatnonzero(~agree.all(axis=1) & follows[1:]) + 1

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import numpy as np
 import pytest
 from clear_mornings import BASE, clear_mornings, thermal_job
 
-from trackersim.simulation.racks_side_by_side import MorningAir, moves_of
+from trackersim import load_job
+from trackersim.job.files import with_overrides
+from trackersim.simulation.racks_side_by_side import MorningAir, moves_of, turned_side_by_side
+from trackersim.simulation.scene import make_scene
 from trackersim.simulation.tracking import track
 
 CHANGES = (
@@ -39,3 +44,13 @@ def test_each_flips_and_arrives_when_it_does_alone() -> None:
             known = (minutes >= 0) & (minutes < 960)
             assert getattr(moves, name)[n][known] == pytest.approx(minutes[known], abs=1), (n, name)
     assert np.isfinite(moves.sunrise).all()
+
+
+def test_days_in_a_row_are_those_of_each_rack_alone() -> None:
+    """Four days of three racks, one below the other: none begins where the one above it ends."""
+    jobs = [with_overrides(load_job("demo", ["rack.kind=thermal"]), change) for change in CHANGES[:3]]
+    days = {"first_day": dt.date(2025, 2, 3), "last_day": dt.date(2025, 2, 6)}
+    scenes = [make_scene(job, **days) for job in jobs]
+    together = turned_side_by_side(jobs, scenes)
+    for rotation, job, scene in zip(together, jobs, scenes, strict=True):
+        np.testing.assert_allclose(rotation, track(job, scene).rotation_deg, atol=1e-6)

@@ -31,6 +31,7 @@ from trackersim.arrays import FloatArray
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.job.ranges import clipped
+from trackersim.simulation.racks_side_by_side import turned_side_by_side
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import axis_of, track
@@ -83,15 +84,20 @@ def runs_of(job: Job, days: Days, seen: Seen, minute: int, *, count: int = RUNS)
     air, wind = air_range_k(days.usual, seen, minute), wind_range_m_s(days.usual, seen.wind)
     ranges: list[Range] = [HAZE[seen.sky], COVER[seen.sky], (0.0, 0.5, 1.0), air, wind]
     shares = np.vstack([np.full(5 + _FACTORS, 0.5), latin(count, 5 + _FACTORS)])
-    cache, watched = StageCache(), _watched(job)
-    runs = []
+    watched = _watched(job)
+    airs, jobs = [], []
     for row in shares:
         haze, cover, phase, warmer, speed = (within(one, u) for one, u in zip(ranges, row[:5], strict=True))
-        drawn = Air(haze=haze, cover=cover, phase=phase, warmer_k=warmer, wind_m_s=speed)
-        varied = _varied(job, watched, row[5:])
-        scene = scene_under(varied, days, day_weather(days, drawn))
-        runs.append(_run(varied, drawn, scene, cache))
-    return tuple(runs)
+        airs.append(Air(haze=haze, cover=cover, phase=phase, warmer_k=warmer, wind_m_s=speed))
+        jobs.append(_varied(job, watched, row[5:]))
+    scenes = [scene_under(varied, days, day_weather(days, air)) for varied, air in zip(jobs, airs, strict=True)]
+    marched = job.rack.kind == "thermal" and not job.rack.thermal.stuck
+    rotations = turned_side_by_side(jobs, scenes) if marched else [None] * len(jobs)
+    cache = StageCache()
+    return tuple(
+        _run(varied, air, scene, rotation_deg, cache)
+        for varied, air, scene, rotation_deg in zip(jobs, airs, scenes, rotations, strict=True)
+    )
 
 
 def latin(count: int, width: int) -> FloatArray:
@@ -141,8 +147,8 @@ def _varied_thermal(job: Job, shares: Sequence[float] | FloatArray) -> dict[str,
     return changes
 
 
-def _run(job: Job, air: Air, scene: Scene, cache: StageCache) -> Run:
-    tracking = track(job, scene, reuse=cache.get)
+def _run(job: Job, air: Air, scene: Scene, rotation_deg: FloatArray | None, cache: StageCache) -> Run:
+    tracking = track(job, scene, rotation_deg=rotation_deg, reuse=cache.get)
     moments = {name: int(getattr(tracking.morning, name)[-1]) for name in ("sunrise", "first_beam", "flip", "arrival")}
     told = {name: minute if minute >= 0 else None for name, minute in moments.items()}
     return Run(job=job, air=air, scene=scene, rotation_deg=tracking.rotation_deg, **told)

@@ -68,16 +68,65 @@ def march_thermal(
     ThermalHistory
         Rotation, liquid and temperatures, minute by minute; `settled` says whether evenings and mornings agree.
     """
+    rest_deg = np.full(len(forcing.air_c), resting_west_deg(rack))
+    return _march(rack, rest_deg, forcing, beam_share, days_in_a_row=len(rest_deg), substeps=substeps)
+
+
+def march_racks(racks: Sequence[Rack], forcing: Forcing, *, beam_share: FloatArray | None = None) -> ThermalHistory:
+    """March several racks side by side, each through as many days of its own as `march_thermal` does one.
+
+    Parameters
+    ----------
+    racks : Sequence[Rack]
+        Shape (racks,). Thermal racks in their present condition, with the same stops and the same refrigerant.
+    forcing : Forcing
+        What drives them, every array (racks · days, minutes), the days of one rack below those of the other.
+    beam_share : FloatArray | None
+        Shape (3, 2, racks · days, minutes), as in `march_thermal`.
+
+    Returns
+    -------
+    ThermalHistory
+        Rows as in `forcing`.
+
+    Raises
+    ------
+    ValueError
+        If stops or refrigerants differ.
+    """
+    days = len(forcing.air_c) // len(racks)
+    rest_deg = np.repeat([resting_west_deg(rack) for rack in racks], days)
+    rows = as_rows([rack for rack in racks for _ in range(days)])
+    return _march(rows, rest_deg, forcing, beam_share, days_in_a_row=days, substeps=1)
+
+
+def _march(
+    rack: Rack,
+    rest_deg: FloatArray,
+    forcing: Forcing,
+    beam_share: FloatArray | None,
+    *,
+    days_in_a_row: int,
+    substeps: int,
+) -> ThermalHistory:
+    """A rack, or several as one, through its rows, of which each rests in the west at an angle (rows,) of its own."""
     course = _course_of(forcing, beam_share)
 
     def run_days(chosen: IndexArray, start: FloatArray) -> tuple[FloatArray, dict[str, FloatArray]]:
         return _walk(rack, course, chosen, start, substeps=substeps)
 
+    first = np.arange(course.days)[::days_in_a_row]
+    evening = max(course.minutes - _EVENING_MIN, 0)
+    rested = _at_rest(rack, rest_deg, forcing.air_c[:, evening])
+    end, _ = _walk(rack, course, np.arange(course.days), rested, first=evening, substeps=substeps)
+    guess = np.roll(end, 1, axis=0)
+    guess[first] = _at_rest(rows_of(rack, first), rest_deg[first], forcing.air_c[first, 0])
     march = march_days(
         run_days,
-        guess=_first_tries(rack, course, forcing.air_c, substeps=substeps),
+        guess=guess,
         tolerance=np.array(_TOLERANCE),
         max_rounds=_MAX_ROUNDS,
+        days_in_a_row=days_in_a_row,
     )
     _calmed(rack, course, march.start_state, march.outputs, substeps=substeps)
     return ThermalHistory(
@@ -114,7 +163,7 @@ def march_mornings(racks: Sequence[Rack], forcing: Forcing, *, beam_share: Float
         If stops or refrigerants differ.
     """
     rows, course = as_rows(racks), _course_of(forcing, beam_share)
-    start = np.concatenate([at_rest(rack, forcing.air_c[n : n + 1, 0]) for n, rack in enumerate(racks)])
+    start = _at_rest(rows, np.array([resting_west_deg(rack) for rack in racks]), forcing.air_c[:, 0])
     _, outputs = _walk(rows, course, np.arange(course.days), start, substeps=1)
     return outputs["rotation_deg"]
 
@@ -134,9 +183,13 @@ def at_rest(rack: Rack, air_c: FloatArray) -> FloatArray:
     FloatArray
         Shape (n, 6): °C west and east, kg in the west, degrees, °C of the liquid west and east.
     """
-    count = len(air_c)
-    west, rotation = np.full(count, rack.thermal.liquid_now_kg), np.full(count, resting_west_deg(rack))
-    return np.column_stack([air_c, air_c, west, rotation, air_c, air_c])
+    return _at_rest(rack, np.full(len(air_c), resting_west_deg(rack)), air_c)
+
+
+def _at_rest(rack: Rack, rest_deg: FloatArray, air_c: FloatArray) -> FloatArray:
+    """The same of a rack, or of several as one, whose resting angles (n,) are known."""
+    west_kg = np.broadcast_to(rack.thermal.liquid_now_kg, air_c.shape)
+    return np.column_stack([air_c, air_c, west_kg, rest_deg, air_c, air_c])
 
 
 class _Course(NamedTuple):
@@ -169,14 +222,6 @@ def _course_of(forcing: Forcing, beam_share: FloatArray | None) -> _Course:
     stride = np.clip(next_busy - minute, 1, _DARK_STRIDE_MIN)
     by_minute = np.stack([values.T for values in forcing]).reshape(len(forcing), -1)
     return _Course(minutes, days, by_minute, share, shaded, np.ascontiguousarray(stride.T).ravel())
-
-
-def _first_tries(rack: Rack, course: _Course, air_c: FloatArray, *, substeps: int) -> FloatArray:
-    """Morning states (days, 6): the first day at rest, the others as their evening before leaves a resting rack."""
-    days = np.arange(course.days)
-    evening = max(course.minutes - _EVENING_MIN, 0)
-    end, _ = _walk(rack, course, days, at_rest(rack, air_c[:, evening]), first=evening, substeps=substeps)
-    return np.concatenate([at_rest(rack, air_c[:1, 0]), end[:-1]])
 
 
 def _calmed(rack: Rack, course: _Course, morning: FloatArray, outputs: dict[str, FloatArray], *, substeps: int) -> None:

@@ -14,7 +14,7 @@ from trackersim.job.model import Job
 from trackersim.job.rack import Rack
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.rack.thermal import Forcing
-from trackersim.rack.thermal_year import march_mornings
+from trackersim.rack.thermal_year import march_mornings, march_racks
 from trackersim.simulation.canisters import canister_forcing
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import canister_shares, orientation_of, thermal_forcing
@@ -76,6 +76,26 @@ def driven_through(unit: Job, scenes: Sequence[Scene]) -> Driven:
     return Driven(unit.rack, forcing, _joined_days([share for _, share in parts]))
 
 
+def turned_side_by_side(units: Sequence[Job], scenes: Sequence[Scene]) -> FloatArray:
+    """The rotation of several thermal racks, each in a scene of its own, day after day.
+
+    Parameters
+    ----------
+    units : Sequence[Job]
+        Jobs of one unit each, with thermal racks of the same stops and the same refrigerant.
+    scenes : Sequence[Scene]
+        One for each, of as many days; all in the open, or none.
+
+    Returns
+    -------
+    FloatArray
+        Shape (units, days, 1440) [degrees], + west, as `track` gives it for each alone.
+    """
+    driven = [driven_through(unit, [scene]) for unit, scene in zip(units, scenes, strict=True)]
+    history = march_racks([each.rack for each in driven], _joined(driven), beam_share=_shares(driven))
+    return history.rotation_deg.reshape(len(units), -1, MINUTES_A_DAY)
+
+
 def mornings_of(
     driven: Sequence[Driven], scenes: Sequence[Scene], beam_w_m2: FloatArray
 ) -> tuple[FloatArray, MorningEvents]:
@@ -95,12 +115,12 @@ def mornings_of(
     tuple[FloatArray, MorningEvents]
         Rotation (racks · days, minutes) [degrees], + west, and the moments of its mornings, rack by rack.
     """
-    forcing = Forcing(*(np.concatenate(values) for values in zip(*(each.forcing for each in driven), strict=True)))
+    forcing = _joined(driven)
     elevation = np.concatenate([scene.by_day(scene.sun.true_elevation_deg) for scene in scenes])
     rotation = march_mornings(
         [each.rack for each in driven for _ in elevation],
         forcing,
-        beam_share=_joined_days([each.beam_share for each in driven]),
+        beam_share=_shares(driven),
     )
     minutes = rotation.shape[1]
     found = morning_events(
@@ -174,6 +194,15 @@ def moves_of(
         arrival=told(found.arrival),
         east_deg=-rotation[:, :noon].min(axis=1).reshape(shape),
     )
+
+
+def _joined(driven: Sequence[Driven]) -> Forcing:
+    """What drives several racks, the days of one below those of the other."""
+    return Forcing(*(np.concatenate(values) for values in zip(*(each.forcing for each in driven), strict=True)))
+
+
+def _shares(driven: Sequence[Driven]) -> FloatArray | None:
+    return _joined_days([each.beam_share for each in driven])
 
 
 def _joined_days(shares: Sequence[FloatArray | None]) -> FloatArray | None:
