@@ -10,6 +10,7 @@ import sys
 import time
 import urllib.error
 import urllib.request
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -83,9 +84,20 @@ DETAILS = ("Every kind of rack", "Earlier or later", "Year, pump and wire", "Whe
 
 
 def place(page: Any, name: str) -> None:
-    """Go to a place by its link."""
-    page.locator(".st-key-top").get_by_role("link", name=name, exact=True).click()
-    page.locator(f".st-key-at_{name.lower().replace(' ', '-')} h1").wait_for(state="attached", timeout=PATIENCE_MS)
+    """Go to a place by its link.
+
+    A click is lost, seldom and on a busy machine, where the page asks for its table in the same moment: then the visitor
+    clicks again, as this does.
+    """
+    from playwright.sync_api import TimeoutError
+
+    title = page.locator(f".st-key-at_{name.lower().replace(' ', '-')} h1")
+    for patience_ms in (PATIENCE_MS / 3, PATIENCE_MS):
+        page.locator(".st-key-top").get_by_role("link", name=name, exact=True).click()
+        with suppress(TimeoutError):
+            title.wait_for(state="attached", timeout=patience_ms)
+            break
+    title.wait_for(state="attached", timeout=1000)
     settled(page)
 
 
