@@ -86,8 +86,8 @@ DETAILS = ("Every kind of rack", "Earlier or later", "Year, pump and wire", "Whe
 def place(page: Any, name: str) -> None:
     """Go to a place by its link.
 
-    A click is lost, seldom and on a busy machine, where the page asks for its table in the same moment: then the visitor
-    clicks again, as this does.
+    A click is lost, seldom and on a busy machine, perhaps where the page asks for its table in the same moment: then a
+    visitor clicks again, as this does.
     """
     from playwright.sync_api import TimeoutError
 
