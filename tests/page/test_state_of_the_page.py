@@ -75,7 +75,7 @@ def test_the_first_look_is_the_one_accounting(kind: str) -> None:
     look = first_look(job, lambda jobs: [days_of(result) for result in runner.run_all(jobs)])
     assert look.late_m3_per_day == pytest.approx(site.late_m3_per_day, abs=1e-12)
     assert look.trees_m3_per_day == pytest.approx(site.trees_m3_per_day, abs=1e-12)
-    assert look.lost_m3.sum() == pytest.approx(look.days * look.cost_m3_per_day)
+    assert look.lost_m3.sum() == pytest.approx(look.days * (look.late_m3_per_day + look.trees_m3_per_day))
     for system in ("us", "si"):
         shown = printed(look, steps_in(system))
         assert shown["lifted"] + shown["late"] + shown["trees"] == shown["whole"]

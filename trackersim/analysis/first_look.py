@@ -74,11 +74,6 @@ class FirstLook:
         return chosen if chosen is not None and self.first_day <= chosen <= self.last_day else self.telling_day
 
     @property
-    def cost_m3_per_day(self) -> float:
-        """What the late flip and the trees take together."""
-        return self.open_prompt_m3_per_day - self.own_m3_per_day
-
-    @property
     def waits(self) -> bool:
         """Whether what the rack loses is a late flip, and not that it stands still."""
         return rack_cause(self.job) == LATE

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import html
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -136,11 +135,3 @@ def day_looked_at(result: Result, view: ViewState) -> int:
     first = result.times[0].date()
     day = None if view.day is None else (view.day - first).days
     return day if day is not None and 0 <= day < result.days else show_day(result)
-
-
-def day_chosen(result: Result, key: str) -> int | None:
-    """A day of the result, counted from 0; None while none is chosen."""
-    first = result.times[0].date()
-    usual, last = first + dt.timedelta(days=show_day(result)), first + dt.timedelta(days=result.days - 1)
-    date = st.date_input("Day", usual, min_value=first, max_value=last, key=key)
-    return (date - first).days if isinstance(date, dt.date) else None

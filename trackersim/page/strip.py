@@ -142,9 +142,3 @@ def own_delay_min(job: Job) -> float:
     if unit.rack.flip_threshold_w_m2 is None:
         return unit.rack.flip_delay_min
     return float(round(ordinary_delay_min(unit, axis_of(unit))))
-
-
-def link_to(place: str, *, label: str | None = None, **state: Any) -> None:
-    """A link to a place ("morning"), with the state as it is but for what is named (`day=date`)."""
-    page = st.session_state["places"][place]
-    st.page_link(page, label=label, width="content", query_params=address_of(moved(current_view(), state)))

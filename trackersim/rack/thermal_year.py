@@ -168,26 +168,10 @@ def march_mornings(racks: Sequence[Rack], forcing: Forcing, *, beam_share: Float
     return outputs["rotation_deg"]
 
 
-def at_rest(rack: Rack, air_c: FloatArray) -> FloatArray:
-    """Start states (n, 6) of racks that rest in the west with all liquid there, as warm as the air throughout.
-
-    Parameters
-    ----------
-    rack : Rack
-        A thermal rack in its present condition.
-    air_c : FloatArray
-        Shape (n,). Temperature of the air [°C].
-
-    Returns
-    -------
-    FloatArray
-        Shape (n, 6): °C west and east, kg in the west, degrees, °C of the liquid west and east.
-    """
-    return _at_rest(rack, np.full(len(air_c), resting_west_deg(rack)), air_c)
-
-
 def _at_rest(rack: Rack, rest_deg: FloatArray, air_c: FloatArray) -> FloatArray:
-    """The same of a rack, or of several as one, whose resting angles (n,) are known."""
+    """Start states (n, 6) of a rack, or of several as one, that rests in the west with all liquid there, as warm as the
+    air (n,) throughout: °C west and east, kg in the west, degrees (n,), °C of the liquid west and east.
+    """
     west_kg = np.broadcast_to(rack.thermal.liquid_now_kg, air_c.shape)
     return np.column_stack([air_c, air_c, west_kg, rest_deg, air_c, air_c])
 
