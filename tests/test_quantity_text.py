@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 import time
 import tomllib
@@ -38,8 +39,8 @@ ALPHABETS = [
     "é٣²\x00{}[]()#",
     "kiloyotta*/ 1",
 ]
-LONGEST_S = 0.05  # of one text
-LONGEST_FIELD_S = 0.1  # of a whole job with one hostile field
+LONGEST_S = 0.05  # of processor time for one text
+LONGEST_FIELD_S = 0.1  # and for a whole job with one hostile field
 
 
 def texts(count: int) -> Iterator[str]:
@@ -52,16 +53,25 @@ def texts(count: int) -> Iterator[str]:
         yield start + "".join(chance.choices(alphabet, k=length))
 
 
-def seconds(read: Callable[[], object], refusal: type[Exception]) -> float:
-    """How long an answer takes, be it a value or a refusal; anything else is an error of the test."""
-    start = time.thread_time()
-    try:
-        read()
-    except refusal as error:
-        told = str(error)  # putting it in words takes its time too
-        if not told:
-            pytest.fail("refused without a word")
-    return time.thread_time() - start
+def seconds(read: Callable[[], object], refusal: type[Exception], enough_s: float) -> float:
+    """Processor time of an answer, be it a value or a refusal; anything else is an error of the test.
+
+    A collection of garbage or a first import may fall into any one reading, so what takes longer than is
+    enough is read four times more and the fastest counts: a text that is slow to read is slow each time.
+    """
+    took_s = math.inf
+    for _ in range(5):
+        start = time.thread_time()
+        try:
+            read()
+        except refusal as error:
+            told = str(error)  # putting it in words takes its time too
+            if not told:
+                pytest.fail("refused without a word")
+        took_s = min(took_s, time.thread_time() - start)
+        if took_s <= enough_s:
+            break
+    return took_s
 
 
 def test_two_thousand_texts_into_the_reader_of_units() -> None:
@@ -70,7 +80,7 @@ def test_two_thousand_texts_into_the_reader_of_units() -> None:
         (text[:40], len(text))
         for text in [*texts(2000), *HOSTILE]
         for unit in ("", "m", "degC")
-        if seconds(lambda text=text, unit=unit: read_quantity(text, unit), UnitError) > LONGEST_S
+        if seconds(lambda text=text, unit=unit: read_quantity(text, unit), UnitError, LONGEST_S) > LONGEST_S
     ]
     assert not slow
 
@@ -81,7 +91,7 @@ def test_two_thousand_texts_into_the_reader_of_lists() -> None:
         (text[:40], len(text))
         for text in [*texts(2000), *HOSTILE, "1 " * 400 + "m", "1.5 " * 400 + "gpm"]
         for unit in ("m", "m**3/s")
-        if seconds(lambda text=text, unit=unit: read_quantities(text, unit), UnitError) > LONGEST_S
+        if seconds(lambda text=text, unit=unit: read_quantities(text, unit), UnitError, LONGEST_S) > LONGEST_S
     ]
     assert not slow
 
@@ -117,7 +127,7 @@ def test_every_field_of_a_job_answers_at_once(text: str) -> None:
     slow = [
         path
         for path in FIELDS
-        if seconds(lambda path=path: job_from_data(with_text(path, text)), InputError) > LONGEST_FIELD_S
+        if seconds(lambda path=path: job_from_data(with_text(path, text)), InputError, LONGEST_FIELD_S) > LONGEST_FIELD_S
     ]
     assert not slow
 
@@ -140,7 +150,7 @@ def test_every_option_that_takes_text_answers_at_once(text: str) -> None:
         ),
     ]  # fmt: skip
     for question in questions:
-        assert seconds(question, InputError) < LONGEST_FIELD_S
+        assert seconds(question, InputError, LONGEST_FIELD_S) < LONGEST_FIELD_S
 
 
 @pytest.mark.parametrize(
