@@ -306,7 +306,11 @@ def test_water_beyond_the_demand_is_worth_nothing() -> None:
         assert each.used_gain_m3_per_day == 0
         assert each.most_cost == 0
         assert each.cost_per_m3 is None
-    assert "Nothing listed gains water" in show_options.options_sentence(options, "us")
+    told = show_options.options_sentence(options, "us")
+    assert "under a sky without a cloud" in told
+    assert "Nothing listed gains water that is wanted: the demand is as good as met already." in told
+    best = max(more, key=lambda each: each.gain_m3_per_day)
+    assert show_options.name_of(best, "us") in told
 
 
 def test_money_is_that_of_a_plain_spreadsheet() -> None:

@@ -115,3 +115,29 @@ def test_nothing_is_ever_called_safe(limit: str) -> None:
     assert not re.search(r"\bsafe(ly)?\b", told)
     assert "local code" in told
     assert "ground" in told
+
+
+def test_without_a_record_low_nothing_is_called_within_the_label_that_a_cold_night_could_break() -> None:
+    """Demo's, 6 in series: 130.8 V · (1 + 0.0034 · (25 − T)) is 160 V at T = 25 − (160 / 130.8 − 1) / 0.0034."""
+    six = [*CLEAR, "array.in_series=6", "array.layout.columns=6", "controller.max_input=160 V"]
+    result = simulate(load_job("demo", six), **SPRING)
+    found, limit_c = wiring_of(result), 25 - (160 / 130.8 - 1) / 0.0034
+    assert found.limit_c == pytest.approx(limit_c)
+    assert found.verdict == "within"
+    words = show_wiring.voltage_words(found, "us")
+    assert words.startswith("NOT YET CHECKED AGAINST A RECORD LOW")
+    assert "site.design_low" in words
+    assert f"colder than {limit_c * 1.8 + 32:.0f}" in words
+    (asked,) = [notice for notice in result.notices if notice.field == "site.design_low"]
+    assert asked.level == "caution"
+    for low_c, verdict in ((limit_c + 25, "WITHIN THE LABEL"), (limit_c - 1, "OVER")):
+        given = simulate(load_job("demo", [*six, f"site.design_low={low_c} C"]), **SPRING)
+        assert show_wiring.voltage_words(wiring_of(given), "us").startswith(verdict)
+        assert not [notice for notice in given.notices if notice.field == "site.design_low"]
+
+
+def test_where_no_cold_reaches_the_limit_none_is_asked_for() -> None:
+    """Demo: 4 × 21.8 V would reach 150 V at −187 °C."""
+    result = simulate(load_job("demo", CLEAR), **SPRING)
+    assert show_wiring.voltage_words(wiring_of(result), "us").startswith("WITHIN THE LABEL")
+    assert not [notice for notice in result.notices if notice.field == "site.design_low"]

@@ -137,6 +137,9 @@ def test_turning_at_all_is_held_against_the_fixed_rack(demo_year: Mapping[str, R
     late, fixed = demo_year["delayed"], demo_year["fixed"]
     percent = 100 * (late.water_m3 / fixed.water_m3 - 1)
     assert f"({percent:.1f} %) over the rack fixed" in turning_words(demo_year, "delayed", "us")
+    light = 100 * (late.daily_light_kwh_m2.mean() / fixed.daily_light_kwh_m2.mean() - 1)
+    assert light < percent / 1.3
+    assert f"Light rises by {light:.1f} % only" in turning_words(demo_year, "delayed", "us")
     swapped = {"fixed": late, "delayed": fixed}
     assert "more than the" in turning_words(swapped, "delayed", "us")
     assert turning_words({"delayed": late}, "delayed", "us") == ""

@@ -19,7 +19,13 @@ from trackersim.power.ratings import (
     strings_fused,
     thinnest_gauge,
 )
-from trackersim.power.voltage import VoltageVerdict, cold_open_circuit_v, voltage_verdict
+from trackersim.power.voltage import (
+    COLDEST_AIR_C,
+    VoltageVerdict,
+    air_at_voltage_c,
+    cold_open_circuit_v,
+    voltage_verdict,
+)
 from trackersim.simulation.electrics import conductor_ohm, controller_w, motor_current_a, run_rated_loss_w
 from trackersim.simulation.result import Result
 
@@ -72,19 +78,28 @@ class Wiring:
     """Voltages of the array against the controller, the losses of every run, and what must be rated for what.
 
     `cold_v` is open-circuit on the coldest morning (`coldest_c`), `verdict` None where the controller's limit is not
-    given; `cool_v` and `hot_v` the best-point voltage at 25 °C and with cells at 65 °C.
+    given; `limit_c` is the air at which the array would reach that limit. `on_record` tells that `coldest_c` is the
+    record low that the job gives, and not the coldest air in the weather. `cool_v` and `hot_v` are the best-point
+    voltage at 25 °C and with cells at 65 °C.
     """
 
     job: Job
     days: int
     coldest_c: float
+    on_record: bool
     cold_v: float
+    limit_c: float | None
     verdict: VoltageVerdict | None
     cool_v: float
     hot_v: float
     runs: tuple[RunLoss, ...]
     ratings: tuple[Ratings, ...]
     used_kwh: float
+
+    @property
+    def open_question(self) -> bool:
+        """Whether a colder morning than the weather has could reach the controller's limit, and no record is given."""
+        return not self.on_record and self.verdict != "over" and (self.limit_c or COLDEST_AIR_C) > COLDEST_AIR_C
 
     @property
     def lost_kwh(self) -> float:
@@ -97,7 +112,9 @@ class Wiring:
             "job": self.job.site.name,
             "days": self.days,
             "coldest_c": self.coldest_c,
+            "coldest_is_on_record": self.on_record,
             "cold_open_circuit_v": self.cold_v,
+            "limit_reached_at_c": self.limit_c,
             "verdict": self.verdict,
             "best_point_v": {"25 C": self.cool_v, "65 C": self.hot_v},
             "runs": [dict(vars(run)) for run in self.runs],
@@ -111,9 +128,8 @@ def wiring_of(result: Result) -> Wiring:
     """The wires and voltages of a simulated job; of several units, the wires of all and the highest voltage."""
     worst = max(result.job.units, key=lambda unit: _strain(unit, result.coldest_c))
     array, limit_v = worst.array, worst.controller.max_input_v
-    cold_v = cold_open_circuit_v(
-        voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series, coldest_c=result.coldest_c
-    )
+    label: dict[str, Any] = {"voc_v": array.voc_v, "voc_per_k": array.voc_per_k, "in_series": array.in_series}
+    cold_v = cold_open_circuit_v(**label, coldest_c=result.coldest_c)
     cool_v = array.in_series * array.vmp_v
     # The best point falls by about as many volts per kelvin as open circuit does (common practice, no source).
     hot_v = cool_v + array.in_series * array.voc_v * array.voc_per_k * (_HOT_CELL_C - REFERENCE_C)
@@ -121,7 +137,9 @@ def wiring_of(result: Result) -> Wiring:
         job=worst,
         days=result.days,
         coldest_c=result.coldest_c,
+        on_record=result.job.site.design_low_c is not None,
         cold_v=cold_v,
+        limit_c=None if limit_v is None else air_at_voltage_c(limit_v, **label),
         verdict=None if limit_v is None else voltage_verdict(cold_v, max_v=limit_v),
         cool_v=cool_v,
         hot_v=hot_v,

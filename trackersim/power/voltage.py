@@ -6,6 +6,8 @@ from typing import Literal
 
 VoltageVerdict = Literal["within", "close", "over"]
 
+# No air where people live has been as cold: Verkhoyansk and Oymyakon −68 °C (WMO's extremes, recalled from memory).
+COLDEST_AIR_C = -70.0
 _REFERENCE_C = 25.0
 # Within this share of the limit a colder night than assumed, or a meter's error, would be over it (assumption).
 _CLOSE_SHARE = 0.95
@@ -33,6 +35,30 @@ def cold_open_circuit_v(*, voc_v: float, voc_per_k: float, in_series: int, colde
         Voltage [V].
     """
     return in_series * voc_v * (1 + voc_per_k * (coldest_c - _REFERENCE_C))
+
+
+def air_at_voltage_c(voltage_v: float, *, voc_v: float, voc_per_k: float, in_series: int) -> float:
+    """Temperature of the cells [°C] at which the string's open-circuit voltage is `voltage_v`; colder, it is higher.
+
+    The inverse of `cold_open_circuit_v`, whose formula and source it shares.
+
+    Parameters
+    ----------
+    voltage_v : float
+        Voltage of the string [V].
+    voc_v : float
+        Open-circuit voltage on the label of one module [V], above 0.
+    voc_per_k : float
+        Its change as a share of it [1/K], below 0.
+    in_series : int
+        Modules in one string.
+
+    Returns
+    -------
+    float
+        Temperature [°C].
+    """
+    return _REFERENCE_C + (voltage_v / (in_series * voc_v) - 1) / voc_per_k
 
 
 def voltage_verdict(voltage_v: float, *, max_v: float) -> VoltageVerdict:

@@ -15,6 +15,9 @@ from trackersim.report.site_losses import site_figures, site_words
 from trackersim.simulation.result import Result
 from trackersim.units import System, show
 
+# Water gains this many times as much as light before that is explained.
+_NOTABLY_MORE = 1.3
+
 
 def comparison_answer(found: Comparison, system: System) -> Answer:
     """Words, pictures and the table of racks."""
@@ -79,8 +82,22 @@ def turning_words(racks: Mapping[str, Result], own_kind: str, system: System) ->
     percent = f" ({100 * abs(gain) / fixed.water_m3_per_day:.1f} %)" if fixed.water_m3 > 0 else ""
     told = f"{show(abs(gain), 'volume_per_day', system)}{percent}"
     if gain >= 0:
-        return f"Turning at all gains {told} over the {words.rack_words(fixed)}."
+        return f"Turning at all gains {told} over the {words.rack_words(fixed)}.{_light_words(fixed, moving)}"
     return f"The {words.rack_words(fixed)} would lift {told} more than the {words.rack_words(moving)}."
+
+
+def _light_words(fixed: Result, moving: Result) -> str:
+    """How much more light that is, and why water gains notably more; empty where it does not."""
+    still, turned = (float(result.daily_light_kwh_m2.sum()) for result in (fixed, moving))
+    if still <= 0 or fixed.water_m3 <= 0:
+        return ""
+    light, water = turned / still - 1, moving.water_m3 / fixed.water_m3 - 1
+    if light <= 0 or water < _NOTABLY_MORE * light:
+        return ""
+    return (
+        f" Light rises by {100 * light:.1f} % only: the pump needs some power before any water moves, so what light "
+        "adds above that counts in full."
+    )
 
 
 def _late_rack(racks: Mapping[str, Result], own_kind: str) -> Result | None:

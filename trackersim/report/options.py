@@ -12,7 +12,7 @@ from trackersim.constants import DAYS_A_YEAR
 from trackersim.report.blocks import Answer, Block, Caution, Listing, Sentence, Table, sentences
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.site_losses import site_figures, site_words
-from trackersim.report.words import MONTHS
+from trackersim.report.words import MONTHS, sky_words
 from trackersim.units import System, held_value, rounded, show, shown_value, unit_label
 
 SAFETY = (
@@ -56,18 +56,34 @@ def options_sentence(options: Options, system: System) -> str:
     name, here = options.job.site.name, options.leave.outcome
     assert here is not None
     lifted, worst = (show(m3, "volume_per_day", system) for m3 in (here.lifted_m3_per_day, here.worst_m3_per_day))
-    told = f"{name}: left as it is, {lifted} is lifted on average, {worst} in {MONTHS[here.worst_month - 1]}, the worst"
-    told += " month" + (
+    told = f"{name}: {sky_words(options.own)}left as it is, {lifted} is lifted on average, "
+    told += f"{worst} in {MONTHS[here.worst_month - 1]}, the worst month" + (
         f", and {show(here.used_m3_per_day, 'volume_per_day', system)} of it used."
         if options.asked
         else ". No demand is given (store.demand), so every drop that is lifted counts as wanted."
     )
     best = max(_real(options), key=lambda choice: choice.used_gain_m3_per_day, default=None)
     if best is None or best.used_gain_m3_per_day <= _SAME_SHARE * here.used_m3_per_day:
-        return f"{told} Nothing listed gains water worth a word."
+        return f"{told} {_no_gain_words(options, system)}"
     what = "water that is wanted" if options.asked else "water"
     gain, called = show(best.used_gain_m3_per_day, "volume_per_day", system), name_of(best, system)
     return f"{told}{_repair_words(options, best, system)} Most {what} comes from “{called}”: {gain} more."
+
+
+def _no_gain_words(options: Options, system: System) -> str:
+    """That nothing gains; and the most that could be lifted more, where nobody wants it."""
+    most = max(_real(options), key=lambda choice: choice.gain_m3_per_day, default=None)
+    assert options.leave.outcome is not None
+    if most is None or most.gain_m3_per_day <= _SAME_SHARE * options.leave.outcome.lifted_m3_per_day:
+        return "Nothing listed gains water worth a word."
+    more = show(most.gain_m3_per_day, "volume_per_day", system)
+    return (
+        "Nothing listed gains water that is wanted: the demand is as good as met already. More could be lifted, most "
+        f"with “{name_of(most, system)}” ({more}), and is worth something only to who has a use for it."
+        if options.own.days_meeting_demand == options.own.days
+        else "Nothing listed gains water that is wanted on the days that lack it. More could be lifted on others, most "
+        f"with “{name_of(most, system)}” ({more}), and is worth something only to who has a use for it."
+    )
 
 
 def _repair_words(options: Options, best: Choice, system: System) -> str:

@@ -49,7 +49,8 @@ def site_words(site: SiteLosses, system: System) -> str:
         return ""
     where = "Without the trees and on" if site.own.job.trees else "On"
     start = f"{where} a rack that follows the sun this pump would lift {show(whole, 'volume_per_day', system)}"
-    return f"{start}: {' and '.join(parts)}.{repair_words(site, system)}"
+    both = ", each the mean of mending it first and of mending it last" if len(parts) > 1 else ""
+    return f"{start}: {' and '.join(parts)}{both}.{repair_words(site, system)}"
 
 
 def _rack_part(site: SiteLosses, system: System) -> str:

@@ -45,14 +45,28 @@ def wiring_answer(wiring: Wiring, result: Result, system: System) -> Answer:
 def voltage_words(wiring: Wiring, system: System) -> str:
     """Whether the controller bears the array on the coldest morning, and whether it can work it on a hot day."""
     cold = f"{shown_value(wiring.coldest_c, 'temperature', system):.0f} {unit_label('temperature', system)}"
-    reaches = f"On the coldest morning ({cold}) the array's open-circuit voltage is {wiring.cold_v:.0f} V"
+    morning = f"On the coldest morning{'' if wiring.on_record else ' of this weather, which is no record'}"
+    reaches = f"{morning} ({cold}) the array's open-circuit voltage is {wiring.cold_v:.0f} V"
     limit_v = wiring.job.controller.max_input_v
     if wiring.verdict is None or limit_v is None:
         told = f"{reaches}. Hold that against the controller's label: its limit is not given. {_DECIDE}"
         return f"{told} {_window_words(wiring, system)}"
     verdict = {"within": "WITHIN THE LABEL", "close": "CLOSE", "over": "OVER, do not connect it so"}[wiring.verdict]
-    told = f"{verdict}: {reaches}; the controller stands {limit_v:.0f} V."
-    return f"{told}{'' if wiring.verdict == 'within' else ' ' + _DECIDE} {_window_words(wiring, system)}"
+    if wiring.verdict == "within" and wiring.open_question:
+        verdict = "NOT YET CHECKED AGAINST A RECORD LOW"
+    told = f"{verdict}: {reaches}; the controller stands {limit_v:.0f} V.{_colder_words(wiring, system)}"
+    decide = "" if verdict == "WITHIN THE LABEL" else f" {_DECIDE}"
+    return f"{told}{decide} {_window_words(wiring, system)}"
+
+
+def _colder_words(wiring: Wiring, system: System) -> str:
+    """Where no record low is given: from which cold on the array is above the limit, and what to give."""
+    if not wiring.open_question or wiring.limit_c is None:
+        return ""
+    return (
+        f" The array is above that on any morning colder than {show(wiring.limit_c, 'temperature', system)}: give the "
+        "coldest air on record here (site.design_low)."
+    )
 
 
 def _window_words(wiring: Wiring, system: System) -> str:

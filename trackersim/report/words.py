@@ -72,10 +72,15 @@ def _stuck_words(rotation_deg: float) -> str:
     return f"rack stuck {abs(rotation_deg):g}° to the {side}" if rotation_deg else "rack stuck at its centre"
 
 
+def sky_words(result: Result) -> str:
+    """That the days are cloudless, before a figure that is therefore the most a place can give; else empty."""
+    return "under a sky without a cloud, the most the place can give, " if result.job.weather.clear_sky else ""
+
+
 def headline(result: Result, system: System) -> str:
     """One sentence: water a day, its best and worst month, and whether it covers the demand."""
     water = show(result.water_m3_per_day, "volume_per_day", system)
-    sky = "under a sky without a cloud, the most the place can give, and " if result.job.weather.clear_sky else ""
+    sky = f"{sky}and " if (sky := sky_words(result)) else ""
     lifts = f"lifts about {water} on average"
     if result.could_m3_per_day > _NOTABLY * result.water_m3_per_day:
         could = show(result.could_m3_per_day, "volume_per_day", system)

@@ -81,6 +81,8 @@ def _best_tree(desk: Desk, view: ViewState, steps: Steps) -> dict[str, Any] | No
 
 
 def _win_note(look: FirstLook) -> str:
+    if look.job.weather.clear_sky:
+        return "Every day is taken as cloudless: the most the place can give. More in Decide."
     if look.repair_m3_per_day is None or look.job.rack.kind != "delayed":
         return "More in Decide."
     return "A repaired rack still waits for the sun to warm it. More in Decide."
