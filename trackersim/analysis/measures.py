@@ -25,7 +25,7 @@ from trackersim.units import show_both
 
 # Of a sound rack that is described as watched, beside its dose and threshold (assumptions).
 SOUND_TURNING_MIN, SOUND_LAG_DEG = 20.0, 3.0
-# What a driven tracker's motor and controls take while the pump runs: drives take 2…3 % of what they gain (Mousazadeh et
+# What a driven tracker takes while the pump runs: drives take 2…3 % of what they gain (Mousazadeh et
 # al., Renewable and Sustainable Energy Reviews 13, 2009, recalled from memory), some 20 Wh of a pole's 0.8 kWh a day.
 DRIVE_W = 2.0
 # Dull black paint on the canisters (assumption).
