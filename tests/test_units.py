@@ -85,7 +85,7 @@ def test_what_a_technician_may_write(text: object, unit: str, value: float) -> N
         pytest.param("5 %", "m", "something else", id="share-for-a-length"),
         pytest.param("5 m", "degC", "something else", id="length-for-a-temperature"),
         pytest.param("5 flurbs", "m", "unknown unit", id="no-such-unit"),
-        pytest.param("5 ft 3 in", "m", "unknown unit", id="feet-and-inches"),
+        pytest.param("5 ft 14 in", "m", "smaller part", id="feet-and-more-than-a-foot"),
         pytest.param("1,5 m", "m", "comma", id="decimal-comma"),
         pytest.param("1.500.000 m", "m", "comma", id="points-for-thousands"),
         pytest.param("", "m", "not a number", id="empty"),

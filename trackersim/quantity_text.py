@@ -1,4 +1,5 @@
 """How people write a quantity: a number, whole, decimal, with thousands or as a fraction, then the words of its unit.
+Two quantities may make one: 5 ft 6 in.
 
 No unit is known here. Text is measured first, then split once from left to right; only the parts are matched, and no
 pattern repeats a repetition. So an answer takes a time in proportion to the text, and long text is refused unread.
@@ -19,9 +20,12 @@ _LISTED = re.compile(r"[-+−]?[0-9]+(?:\.[0-9]+)?(?:[eE][-+]?[0-9]+)?")
 _OVER = re.compile(r"/([0-9]{1,4})(?![0-9.,/])")
 _AND_OVER = re.compile(r"[ -]([0-9]{1,4})/([0-9]{1,4})(?![0-9.,/])")
 _WHOLE = re.compile(r"[-+]?[0-9]{1,9}")
-_VULGAR = str.maketrans({
+_SIGNS = str.maketrans({
     "¼": " 1/4", "½": " 1/2", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8",
+    # Marks behind a number, as keyboards and phones give them, are words of their own: 5'6" is 5 ' 6 ".
+    "'": " ' ", "’": " ' ", "′": " ' ", '"': ' " ', "”": ' " ', "″": ' " ',
 })  # fmt: skip
+_WORD_AND_MORE = re.compile(r"([^ ]{1,10}) (?=[0-9])")
 # The parts of a unit: a name with perhaps a small power, a power, an operator, a space.
 _UNIT_PART = re.compile(
     r"(?P<name>[A-Za-zµμΩ°%_]+[0-9²³]?)|(?P<power>(?:\*\*|\^)-?[0-9])|(?P<operator>[*/])|(?P<space> )"
@@ -48,7 +52,7 @@ def split_quantity(text: str) -> Written:
     """
     if len(text) > MOST_LETTERS:
         raise UnitError("is too long for one number with a unit.")
-    text = " ".join(text.translate(_VULGAR).split())
+    text = " ".join(text.translate(_SIGNS).split())
     found = _NUMBER.match(text)
     if found is None or not any(letter.isdigit() for letter in found[0]):
         raise UnitError("is not a number with a unit.")
@@ -57,6 +61,17 @@ def split_quantity(text: str) -> Written:
     if rest.startswith("/"):
         raise UnitError("is not a number with a unit.")
     return Written(number, rest.strip())
+
+
+def split_pair(text: str) -> tuple[Written, Written] | None:
+    """Both quantities of a text like "5 ft 6 in" or "1 hr 15 min"; None for any other. Raises as `split_quantity`.
+
+    >>> split_pair("1 hr 15 min"), split_pair("15 min")
+    ((Written(number=1.0, word='hr'), Written(number=15.0, word='min')), None)
+    """
+    number, words = split_quantity(text)
+    found = _WORD_AND_MORE.match(words)
+    return (Written(number, found[1]), split_quantity(words[found.end() :])) if found else None
 
 
 def _with_fraction(written: str, rest: str) -> tuple[float, str]:
@@ -116,7 +131,7 @@ def split_list(text: str) -> tuple[list[float], str]:
         place = _next(text, found.end())
         if len(numbers) > MOST_NUMBERS:
             raise UnitError(f"holds more than {MOST_NUMBERS} numbers.")
-    return numbers, " ".join(text[place:].split())
+    return numbers, " ".join(text[place:].translate(_SIGNS).split())
 
 
 def _next(text: str, place: int) -> int:

@@ -12,7 +12,7 @@ import re
 from functools import cache, lru_cache
 from typing import Any, Literal, TypeVar, cast
 
-from trackersim.quantity_text import MOST_NUMBERS, UnitError, is_unit, split_list, split_quantity
+from trackersim.quantity_text import MOST_NUMBERS, UnitError, Written, is_unit, split_list, split_pair, split_quantity
 
 __all__ = [
     "NEEDED_IN_TEXT",
@@ -129,6 +129,8 @@ _WORDS = {
     "KW": "kW",
     "hr": "hour",
 }
+_MARKS = {"'": "ft", '"': "in", "' '": "in"}  # as `split_quantity` leaves them
+_PARTED = ("m", "min", "hour", "s")  # fields whose value people write in two units: 5 ft 6 in, 1 hr 15 min
 _POWER_OF_LENGTH = re.compile(r"\b(mm|cm|m|km|in|ft)([23²³])(?![\w*])")
 
 
@@ -174,6 +176,7 @@ def _converted(number: float, word: str, unit: str) -> float:
     import pint
 
     registry = _registry()
+    word = _MARKS.get(word, word)
     if not is_unit(word.removesuffix(".")):
         raise UnitError("has an unknown unit.")  # pint would compute whatever powers somebody writes there
     word = _per(word.removesuffix("."))
@@ -202,8 +205,8 @@ def read_quantity(value: object, unit: str, *, unit_needed: bool = False) -> flo
 
     >>> round(read_quantity("55 ft", "m"), 3)
     16.764
-    >>> round(read_quantity("41 F", "degC"), 9)
-    5.0
+    >>> round(read_quantity("41 F", "degC"), 9), round(read_quantity("1 hr 15 min", "min"), 9)
+    (5.0, 75.0)
     """
     if isinstance(value, bool) or value is None:
         raise UnitError("is not a number.")
@@ -216,10 +219,23 @@ def read_quantity(value: object, unit: str, *, unit_needed: bool = False) -> flo
         number, word = split_quantity(value)
         if unit_needed and not word:
             raise UnitError("has no unit.")
-        number = _converted(number, word, unit) if word else number
+        pair = split_pair(value) if unit in _PARTED else None
+        if pair:
+            number = _sum(pair, unit)
+        elif word:
+            number = _converted(number, word, unit)
     else:
         raise UnitError("is not a number or a text with a unit.")
     return _finite(number)
+
+
+def _sum(pair: tuple[Written, Written], unit: str) -> float:
+    """5 ft 6 in as one number in `unit`: so many whole ones of a unit, and less than one more of it."""
+    (wholes, word), (number, smaller) = pair
+    one, rest = _converted(1.0, word, unit), _converted(number, smaller, unit) if smaller else math.inf
+    if not wholes.is_integer() or not 0 <= rest < one:
+        raise UnitError("is not a whole number of one unit and a smaller part of it, such as 5 ft 6 in.")
+    return math.copysign(abs(wholes) * one + rest, wholes)
 
 
 def read_quantities(value: object, unit: str, *, unit_needed: bool = False) -> tuple[float, ...]:

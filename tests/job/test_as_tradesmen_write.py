@@ -12,7 +12,7 @@ from trackersim.clock import moment_at
 from trackersim.errors import InputError
 from trackersim.job.files import demo_text, load_job, parse_job
 from trackersim.job.place import Site
-from trackersim.units import read_quantity
+from trackersim.units import UnitError, read_quantities, read_quantity
 
 # Words of the libraries that read for us, and of Python.
 PROGRAMMERS = re.compile(
@@ -37,11 +37,28 @@ def only_fault(*overrides: str) -> tuple[str, str, str]:
         ("41F", "degC", 5.0), ("41 f", "degC", 5.0), ("41 degrees F", "degC", 5.0), ("5/10", "", 0.5),
         ("1 HP", "W", 745.69987158),
         ("35 PSI", "kPa", 241.3165),
+        ("25'", "m", 7.62), ("200 '", "m", 60.96), ("25’", "m", 7.62), ('6"', "m", 0.1524), ("6½”", "m", 0.1651),
+        ("6''", "m", 0.1524), ("5' 6\"", "m", 1.6764), ("5'6\"", "m", 1.6764), ("-5 ft 6 in", "m", -1.6764),
+        ("5 ft. 6 1/2 in.", "m", 1.6891), ("1 hr 15 min", "min", 75.0), ("1 h 15 min", "hour", 1.25),
     ],
 )  # fmt: skip
 def test_quantities(text: str, unit: str, value: float) -> None:
     """Factors by definition (NIST SP 811)."""
     assert read_quantity(text, unit) == pytest.approx(value, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    "text", ["5' 14\"", "5.5 ft 6 in", "5' 6", "6 in 5 ft", "5 ft -6 in", "5 ft 6 in 1 mm", "5 ft 6 psi", "6\"'"]
+)
+def test_two_units_that_make_no_length(text: str) -> None:
+    with pytest.raises(UnitError):
+        read_quantity(text, "m")
+
+
+def test_marks_of_feet_and_inches_in_a_job_and_at_the_end_of_a_list() -> None:
+    assert load_job("demo", ["trees.0.height=25'"]).trees[0].height_m == pytest.approx(7.62)
+    assert load_job("demo", ['pipes.bore=1 1/4"']).pipes[0].bore_m == pytest.approx(0.03175)
+    assert read_quantities("0, 5, 10'", "m") == pytest.approx((0.0, 1.524, 3.048))
 
 
 @pytest.mark.parametrize(

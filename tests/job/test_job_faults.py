@@ -65,6 +65,23 @@ def test_all_faults_are_told_at_once() -> None:
     }
 
 
+TOO_MANY_VOLTS = ("controller.track_high=80 V", "controller.max_input=85 V")  # four modules make 87 V
+
+
+def test_contradictions_are_told_beside_a_text_that_cannot_be_read() -> None:
+    """A job was refused three times: for a unit, then for the sign of its longitude, then for a file."""
+    wrong = ("source.lift=25 zz", "site.longitude=79.95", "rack.log=nowhere.csv", *TOO_MANY_VOLTS)
+    assert set(faults(*wrong)) == {"source.lift", "site.longitude", "rack.log", "array.in_series"}
+    assert set(faults("pipes.0.bore=1 zz", "weather.file=nowhere.csv", "site.latitude=400")) == {
+        "pipes.bore", "weather.file", "site.latitude",
+    }  # fmt: skip
+
+
+def test_a_section_with_a_fault_is_held_against_no_other() -> None:
+    assert set(faults("site.elevation=1 zz", "site.longitude=79.95")) == {"site.elevation"}
+    assert set(faults("array.soiling=none", *TOO_MANY_VOLTS)) == {"array.soiling"}
+
+
 @pytest.mark.parametrize(
     ("override", "field", "nearest"),
     [

@@ -62,8 +62,9 @@ def test_a_horizon_measured_on_site_is_kept(tmp_path: Path) -> None:
 def test_a_bad_answer_changes_nothing_and_offers_a_way_out(tmp_path: Path, answer: Answer) -> None:
     path = job_file(tmp_path)
     before = path.read_bytes()
-    with serving(answer) as url, pytest.raises(InputError, match="sample:typical-year"):
+    with serving(answer) as url, pytest.raises(InputError, match="clear_sky = true") as told:
         adopt_weather(path, url=url, cache_dir=tmp_path / "cache", timeout_s=1)
+    assert "sample:" not in str(told.value)  # it holds for one place, and may be what was just refused
     assert path.read_bytes() == before
 
 

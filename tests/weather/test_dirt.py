@@ -329,10 +329,12 @@ def test_hemisphere_and_distance(tmp_path: Path) -> None:
     text = makers.epw()
     with pytest.raises(InputError, match="other side of the equator") as caught:
         makers.read(tmp_path, text, latitude_deg=-36.1)
-    assert "sign of the latitude" in makers.refused(caught.value)
+    told = makers.refused(caught.value)
+    assert "sign of the latitude" in told
+    assert "clear_sky = true" in told
     with pytest.raises(InputError, match="sign of the longitude") as caught:
         makers.read(tmp_path, text, longitude_deg=79.95)
-    makers.refused(caught.value)
+    assert "clear_sky = true" in makers.refused(caught.value)
     far = makers.read(tmp_path, text, latitude_deg=38.1)
     assert "222 km" in makers.said(far, "Take a nearer file").text
     near = makers.read(tmp_path, text, latitude_deg=37.1)

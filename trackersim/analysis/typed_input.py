@@ -48,7 +48,8 @@ def quantity(
     try:
         value = read_quantity(text, unit, unit_needed=unit in NEEDED_IN_TEXT or unit in _ALWAYS_SAID)
     except UnitError as error:
-        raise InputError.of(field, text, str(error), f'Write it with its unit, "{example}".') from None
+        other = ' or "5C"' if unit == "degC" else ""  # a bare 34 is frost in one system and a hot day in the other
+        raise InputError.of(field, text, str(error), f'Write it with its unit, "{example}"{other}.') from None
     return bounded(field, text, value, unit, least=least, most=most, above=above, example=example)
 
 

@@ -32,7 +32,9 @@ from trackersim.cli.common import (
 AtOpt = Annotated[str, typer.Option("--at", metavar="TIME", help='Local time at the site, "2025-03-21 09:15".')]
 SkyOpt = Annotated[SkyChoice, typer.Option("--sky", help="What the sky looks like.")]
 WindOpt = Annotated[WindChoice, typer.Option("--wind", help="What the wind feels like at the rack.")]
-AirOpt = Annotated[str | None, typer.Option("--air", metavar="TEMP", help="Air in the shade, 41F; else the usual.")]
+AirOpt = Annotated[
+    str | None, typer.Option("--air", metavar="TEMP", help="Air in the shade, 41F or 5C; else the usual.")
+]
 StandsOpt = Annotated[StandsChoice | None, typer.Option("--stands", help="How the rack stands, as you see it.")]
 
 
@@ -138,7 +140,7 @@ def tomorrow(
         dt.datetime | None, typer.Option("--date", metavar="DAY", parser=day, help="Another day than tomorrow.")
     ] = None,
     air: Annotated[
-        str | None, typer.Option("--air", metavar="TEMP", help="Air expected at sunrise, 41F; else the usual.")
+        str | None, typer.Option("--air", metavar="TEMP", help="Air expected at sunrise, 41F or 5C; else the usual.")
     ] = None,
     overrides: SetOpt = None,
     units: UnitsOpt = "us",

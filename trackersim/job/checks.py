@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 import zoneinfo
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,17 +15,18 @@ from trackersim.job.model import Job
 from trackersim.job.place import Site, Tree
 
 
-def cross_faults(job: Job) -> list[Fault]:
-    """Every contradiction between sections of an otherwise valid job."""
-    faults = [*_clock(job), *weather_file_faults({"file": job.weather.file}, job.folder), *_main(job)]
-    faults += _backup(job)
-    for number, unit in enumerate(job.units):
-        place = f"unit.{number}." if job.unit else ""
-        faults += _trees(unit)
-        faults += [
-            replace(fault, field=place + fault.field)
-            for fault in (*_rotation_log(unit), *_voltage(unit), *_motor_runs(unit))
-        ]
+def cross_faults(job: Job, unsound: Collection[str] = ()) -> list[Fault]:
+    """Every contradiction between sections of an otherwise valid job; none that reads a section named in `unsound`."""
+    faults: list[Fault] = []
+    for check, sections in _OF_JOB.items():
+        if not any(section in unsound for section in sections):
+            faults += check(job)
+    for check, sections in _OF_UNIT.items():
+        if any(section in unsound for section in ("unit", *sections)):
+            continue
+        for number, unit in enumerate(job.units):
+            place = f"unit.{number}." if job.unit and check is not _trees else ""
+            faults += [replace(fault, field=place + fault.field) for fault in check(unit)]
     return list(dict.fromkeys(faults))
 
 
@@ -66,6 +67,10 @@ def _zone_agrees(site: Site) -> bool:
         return False
     winter = dt.datetime(2025, 1, 1, tzinfo=zoneinfo.ZoneInfo(site.timezone))
     return _agrees(site.longitude_deg, (winter.utcoffset() or dt.timedelta()) / dt.timedelta(hours=1))
+
+
+def _weather_file(job: Job) -> list[Fault]:
+    return weather_file_faults({"file": job.weather.file}, job.folder)
 
 
 def weather_file_faults(weather: object, folder: Path) -> list[Fault]:
@@ -146,3 +151,13 @@ def _motor_runs(job: Job) -> list[Fault]:
         return []
     reason, remedy = "is needed for the wire to the motor.", "Give the motor's voltage from its label."
     return [Fault(field="controller.motor_voltage", value=None, reason=reason, remedy=remedy)]
+
+
+# Each check with the sections that it reads.
+_OF_JOB = {_clock: ("site",), _weather_file: ("weather",), _main: ("unit", "main"), _backup: ("backup", "store")}
+_OF_UNIT = {
+    _trees: ("trees", "array", "rack"),
+    _rotation_log: ("rack",),
+    _voltage: ("array", "controller"),
+    _motor_runs: ("controller", "wire"),
+}

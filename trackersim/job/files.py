@@ -89,8 +89,23 @@ def _checked(data: Mapping[str, Any], folder: Path) -> tuple[Job | None, list[Fa
         job = Job.model_validate(data).in_folder(folder)
     except ValidationError as error:
         faults = _told_once([fault_of(detail, data) for detail in error.errors()])
-        return None, faults + weather_file_faults(data.get("weather"), folder)
+        faults += weather_file_faults(data.get("weather"), folder)
+        return None, faults + _elsewhere(data, folder, faults)
     return job, cross_faults(job)
+
+
+def _elsewhere(data: Mapping[str, Any], folder: Path, faults: Sequence[Fault]) -> list[Fault]:
+    """The contradictions between the sections of `data` without `faults`; the demo's stand in for the others."""
+    unsound = {fault.field.split(".")[0] for fault in faults}
+    if "unit" in unsound:
+        unsound |= set(UNIT_SECTIONS)
+    demo = tomllib.loads(demo_text())
+    sound = {name: section for name, section in data.items() if name not in unsound}
+    try:
+        job = Job.model_validate({name: demo[name] for name in unsound if name in demo} | sound).in_folder(folder)
+    except ValidationError:
+        return []
+    return cross_faults(job, unsound)
 
 
 def with_overrides(job: Job, overrides: Mapping[str, Any]) -> Job:

@@ -22,13 +22,14 @@ from trackersim.job.whole_files import growing_file
 from trackersim.weather.fetch import RefusedError, answer_of
 from trackersim.weather.formats import read_weather
 from trackersim.weather.pvgis_table import HOURS
+from trackersim.weather.quality import WITHOUT_FILE
 
 PVGIS_URL = "https://re.jrc.ec.europa.eu/api/v5_3/"
 _LARGEST_BYTES = 20_000_000
 _NEAR_DEG = 0.1  # PVGIS names the place as it was asked for, rounded
 _ANY_YEAR = 2025  # a typical year is put on the job's own when it is used
 _TMY_COLUMNS = ("time(UTC)", "T2m", "G(h)", "Gb(n)", "Gd(h)", "WS10m")
-_NO_WEATHER = 'Try again later, or use file = "sample:typical-year" or clear_sky = true.'
+_NO_WEATHER = f"Try again later, or {WITHOUT_FILE}."
 _NO_HORIZON = "Try again later, or measure the horizon with compass and clinometer and write it into the job."
 
 

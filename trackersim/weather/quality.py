@@ -13,6 +13,9 @@ from trackersim.errors import Notice
 from trackersim.weather.raw import RawTable, Row, fault, note
 from trackersim.weather.slots import SkyOver, Slots
 
+# The way on that fits every place; a bundled sample does not.
+WITHOUT_FILE = "put clear_sky = true in place of the file: no cloud, the most the place can give"
+_OTHERWISE = f"take another file, or {WITHOUT_FILE}."
 _FAR_KM = 150.0
 _TOO_FAR_KM = 1500.0
 # On both sides of the equator the seasons change places only beyond about this latitude.
@@ -34,11 +37,11 @@ def check_place(table: RawTable, *, latitude_deg: float, longitude_deg: float) -
     both = min(abs(table.latitude_deg), abs(latitude_deg))
     if table.latitude_deg * latitude_deg < 0 and both > _SEASONLESS_DEG:
         reason = f"is the file's place, on the other side of the equator from the site at {site_place}."
-        raise fault(file_place, reason, "Check the sign of the latitude (south is negative), or take another file.")
+        raise fault(file_place, reason, f"Check the sign of the latitude (south is negative), {_OTHERWISE}")
     distance = distance_km(table.latitude_deg, table.longitude_deg, latitude_deg, longitude_deg)
     if distance > _TOO_FAR_KM:
         reason = f"is the file's place, {distance:,.0f} km from the site at {site_place}."
-        raise fault(file_place, reason, "Check the sign of the longitude (west is negative), or take another file.")
+        raise fault(file_place, reason, f"Check the sign of the longitude (west is negative), {_OTHERWISE}")
     if distance <= _FAR_KM:
         return []
     noon = 4 * abs(table.longitude_deg - longitude_deg)
