@@ -12,6 +12,7 @@ from trackersim.analysis.watched_mornings import SeenMoment
 from trackersim.clock import hhmm, wall_time
 from trackersim.report.blocks import Answer, Caution, Note, Sentence, Table, sentences
 from trackersim.report.site_losses import site_words
+from trackersim.simulation.watched import LONGEST_DELAY_MIN
 from trackersim.units import System
 
 SAFETY = (
@@ -150,7 +151,25 @@ def repair_words(found: RackDiagnosis, site: SiteLosses, system: System) -> str:
     """What a repair wins here; empty for a rack that is most likely sound."""
     if found.first.condition == SOUND:
         return ""
-    return f"{site_words(site, system)} What a repair costs is not known here."
+    return " ".join(
+        filter(None, (site_words(site, system), _of_which_rack(found), "What a repair costs is not known here."))
+    )
+
+
+def _of_which_rack(found: RackDiagnosis) -> str:
+    """Which rack the water of a repair is of."""
+    watched, kind = found.watched, found.job.rack.kind
+    if watched is not None:
+        late = f"a delay of {watched.delay_min:.0f} min"
+        if watched.delay_min >= LONGEST_DELAY_MIN:
+            late = "so late that an ordinary morning does not turn it"
+        return (
+            f"These figures are of the rack as it flipped on these mornings, {late}, where the job has "
+            f"{watched.job_delay_min:.0f} min, and as if it then came to face the sun: one that stops short loses more."
+        )
+    if kind == "delayed":
+        return "These figures are of the job's rack and its delay, not of the rack as watched: no flip was timed."
+    return "These figures are of the rack as the job describes it, not as it was watched."
 
 
 def last_words(found: RackDiagnosis) -> str:
