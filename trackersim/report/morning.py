@@ -80,9 +80,11 @@ def chosen_words(look: FirstLook) -> str:
     date = look.telling_day
     clear = look.clear[(date - look.first_day).days]
     why = (
-        "a clear day with a usual loss"
+        "the rack loses nothing on any day"
+        if not look.rack_loses
+        else "a clear day with a usual loss by the rack"
         if clear
-        else "no clear day tells of the loss, so this is the one that lost most"
+        else "no clear day tells of the rack's loss, so this is the one on which it lost most"
     )
     return f"{date.day} {date:%B}: {why}."
 
