@@ -13,6 +13,7 @@ from trackersim import load_job
 from trackersim.analysis.diagnosis import (
     COLD,
     TREES,
+    Proposal,
     RackDiagnosis,
     diagnose,
     draw,
@@ -24,7 +25,7 @@ from trackersim.analysis.diagnosis import (
 from trackersim.analysis.rack_conditions import CONDITIONS, SIGNS, SOUND
 from trackersim.analysis.watched_mornings import read_mornings
 from trackersim.errors import InputError
-from trackersim.report.diagnosis import diagnosis_answer
+from trackersim.report.diagnosis import diagnosis_answer, tomorrow_words
 
 HEAD = "date,sky,wind,air,flip,facing,east\n"
 LEAKED = HEAD + "2026-03-21,clear,calm,41F,8:12,10:51,25 deg\n2026-03-22,clear,calm,45F,8:15,10:40,28 deg\n"
@@ -122,6 +123,19 @@ def test_the_answer_speaks_of_facing_the_sun_and_of_licensed_work(leaked: RackDi
     assert [row[1] for row in facing.rows] == ["10:51", "10:40"]  # type: ignore[union-attr]
     shares = [each["probability"] for each in answer.summary["conditions"]]
     assert shares == sorted(shares, reverse=True)
+
+
+def test_the_next_thing_to_look_at_is_another_one(leaked: RackDiagnosis) -> None:
+    """One that would tell most on a usual and on a cold morning is named once, and then what tells most beside it."""
+    told = [
+        Proposal("facing, cold", "the time at which it faces the sun on a cold clear morning", 0.5),
+        Proposal("facing", "the time at which it faces the sun", 0.4),
+        Proposal("oily", "look for an oily mark", 0.3),
+    ]
+    words = tomorrow_words(replace(leaked, proposals=tuple(told)))
+    assert words.count("faces the sun") == 1
+    assert words.endswith("; next, look for an oily mark.")
+    assert "next" not in tomorrow_words(replace(leaked, proposals=tuple(told[:2])))
 
 
 MISTAKES = {

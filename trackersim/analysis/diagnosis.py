@@ -56,6 +56,11 @@ class Proposal(NamedTuple):
     words: str
     bits: float
 
+    @property
+    def looks_at(self) -> str:
+        """What is looked at, on whatever morning."""
+        return self.name.partition(",")[0]
+
 
 @dataclass(frozen=True, kw_only=True)
 class Likely:

@@ -130,12 +130,13 @@ def seen_words(found: RackDiagnosis) -> tuple[str, ...]:
 
 
 def tomorrow_words(found: RackDiagnosis) -> str:
-    """The observation that would tell most, and the next."""
+    """The observation that would tell most, and the next other one: the same thing on a cold morning is no other."""
     useful = [each for each in found.proposals if each.bits >= 0.02]
     if not useful:
         return "Nothing that could be looked at tomorrow would tell much more."
     first = f"Tomorrow, {useful[0].words}: of all that could be looked at this would tell most"
-    return first + (f"; next, {useful[1].words}." if len(useful) > 1 else ".")
+    others = [each for each in useful if each.looks_at != useful[0].looks_at]
+    return first + (f"; next, {others[0].words}." if others else ".")
 
 
 def alike_words(found: RackDiagnosis) -> str:
