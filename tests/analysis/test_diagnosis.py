@@ -13,6 +13,7 @@ from trackersim import load_job
 from trackersim.analysis.diagnosis import (
     COLD,
     TREES,
+    Likely,
     Proposal,
     RackDiagnosis,
     diagnose,
@@ -25,7 +26,7 @@ from trackersim.analysis.diagnosis import (
 from trackersim.analysis.rack_conditions import CONDITIONS, SIGNS, SOUND
 from trackersim.analysis.watched_mornings import read_mornings
 from trackersim.errors import InputError
-from trackersim.report.diagnosis import diagnosis_answer, tomorrow_words
+from trackersim.report.diagnosis import diagnosis_answer, last_words, tomorrow_words
 
 HEAD = "date,sky,wind,air,flip,facing,east\n"
 LEAKED = HEAD + "2026-03-21,clear,calm,41F,8:12,10:51,25 deg\n2026-03-22,clear,calm,45F,8:15,10:40,28 deg\n"
@@ -136,6 +137,23 @@ def test_the_next_thing_to_look_at_is_another_one(leaked: RackDiagnosis) -> None
     assert words.count("faces the sun") == 1
     assert words.endswith("; next, look for an oily mark.")
     assert "next" not in tomorrow_words(replace(leaked, proposals=tuple(told[:2])))
+
+
+@pytest.mark.parametrize(
+    ("name", "condition", "probability", "words"),
+    [
+        ("plates bent", "plates bent", 0.8, "In short: 80 % sure that its shade plates are bent or lost; once the rack "
+         "itself shows it: straighten or replace plates."),
+        (TREES, SOUND, 0.9, "In short: 90 % sure that it is sound, and late because of its trees; leave the rack as it "
+         "is."),
+        ("plates bent", "plates bent", 0.79, "In short: look once more before anything is taken apart."),
+    ],
+)  # fmt: skip
+def test_the_last_sentence_says_how_sure_it_is(
+    leaked: RackDiagnosis, name: str, condition: str, probability: float, words: str
+) -> None:
+    likely = (Likely(name=name, condition=condition, probability=probability),)
+    assert last_words(replace(leaked, likely=likely)) == words
 
 
 MISTAKES = {

@@ -174,10 +174,11 @@ def _of_which_rack(found: RackDiagnosis) -> str:
 
 
 def last_words(found: RackDiagnosis) -> str:
-    """One sentence to go by."""
+    """One sentence to go by, and how sure it is."""
     first = found.first
-    if first.condition == SOUND and first.probability >= _SURE:
-        return "In short: leave the rack as it is."
-    if first.probability >= _SURE:
-        return f"In short: {CONDITIONS[first.condition].mends}."
-    return "In short: look once more before anything is taken apart."
+    if first.probability < _SURE:
+        return "In short: look once more before anything is taken apart."
+    sure = f"In short: {_percent(first.probability)} sure that {_WORDS[first.name]}"
+    if first.condition == SOUND:
+        return f"{sure}; leave the rack as it is."
+    return f"{sure}; once the rack itself shows it: {CONDITIONS[first.condition].mends}."
