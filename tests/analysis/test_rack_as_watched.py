@@ -85,5 +85,8 @@ def test_what_was_only_missed_tells_no_delay(tmp_path: Path) -> None:
     job = load_job("demo", RANCH)
     assert rack_as_watched(job, mornings(tmp_path, job, "not by 11:00")) is None
     assert job_as_watched(job, 0, None) is job
+    site = site_losses(Runner(job, first_day=dt.date(2025, 3, 17), last_day=dt.date(2025, 3, 22)))
+    words = repair_words(diagnose(job, mornings(tmp_path, job, "not by 11:00")), site, "us")
+    assert "of the job's rack, a delay of 75 min, and not of the rack as watched: no flip was timed." in words
     thermal = load_job("demo", [*RANCH, "rack.kind=thermal"])
     assert rack_as_watched(thermal, mornings(tmp_path, thermal, "11:00")) is None

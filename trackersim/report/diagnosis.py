@@ -159,7 +159,7 @@ def repair_words(found: RackDiagnosis, site: SiteLosses, system: System) -> str:
 
 def _of_which_rack(found: RackDiagnosis) -> str:
     """Which rack the water of a repair is of."""
-    watched, kind = found.watched, found.job.rack.kind
+    watched, rack = found.watched, found.job.rack
     if watched is not None:
         late = f"a delay of {watched.delay_min:.0f} min"
         if watched.delay_min >= LONGEST_DELAY_MIN:
@@ -168,8 +168,9 @@ def _of_which_rack(found: RackDiagnosis) -> str:
             f"These figures are of the rack as it flipped on these mornings, {late}, where the job has "
             f"{watched.job_delay_min:.0f} min, and as if it then came to face the sun: one that stops short loses more."
         )
-    if kind == "delayed":
-        return "These figures are of the job's rack and its delay, not of the rack as watched: no flip was timed."
+    if rack.kind == "delayed":
+        delay = f", a delay of {rack.flip_delay_min:.0f} min," if rack.flip_threshold_w_m2 is None else ""
+        return f"These figures are of the job's rack{delay} and not of the rack as watched: no flip was timed."
     return "These figures are of the rack as the job describes it, not as it was watched."
 
 
