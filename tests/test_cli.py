@@ -82,7 +82,7 @@ def test_without_a_date_a_morning_is_told_that_tells_of_the_loss() -> None:
     date = dt.date.fromisoformat(json.loads(printed)["date"])
     assert date == look_at(load_job("demo", CLEAR[1::2])).telling_day
     _, printed, _ = call("morning", "demo", *CLEAR)
-    assert f"{date.day} {date:%B}: a clear day with a usual loss." in " ".join(printed.split())
+    assert f"{date.day} {date:%B}: a clear day with a usual loss by the rack." in " ".join(printed.split())
 
 
 def test_a_morning_ends_with_the_cautions_for_going_near_the_rack() -> None:

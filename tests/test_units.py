@@ -17,6 +17,7 @@ from trackersim.units import (
     read_quantity,
     rounded,
     show,
+    show_both,
     shown_value,
     unit_label,
     unit_of,
@@ -243,6 +244,11 @@ def test_values_as_printed(value: float, kind: str, system: str, text: str) -> N
 @given(number=st.floats(-1e12, 1e12).filter(lambda number: abs(number) > 1e-9))
 def test_rounding_keeps_three_digits(number: float) -> None:
     assert float(rounded(number).replace(",", "")) == pytest.approx(number, rel=5.1e-3)
+
+
+def test_words_for_every_reader_begin_with_us_units() -> None:
+    assert show_both(-3.2, "temperature", digits=2) == "26 °F (-3.2 °C)"
+    assert show_both(3.0, "difference", digits=1) == "5 °F (3 K)"
 
 
 def test_a_fields_name_tells_its_unit_and_its_key() -> None:

@@ -360,10 +360,10 @@ _LIMIT_WORDS = {
 
 
 def in_both(value: float, unit: str) -> str:
-    """A limit of a field held in `unit`, in metric and in US units: whoever reads it has written either.
+    """A limit of a field held in `unit`, in US and in metric units: whoever reads it has written either.
 
     >>> in_both(600, "m"), in_both(60, "degC"), in_both(90, "deg"), in_both(2000, "V"), in_both(0, "m")
-    ('600 m (1,969 ft)', '60 °C (140 °F)', '90°', '2000 V', '0 m')
+    ('1,969 ft (600 m)', '140 °F (60 °C)', '90°', '2000 V', '0 m')
     """
     kind = _LIMIT_KINDS.get(unit)
     if kind == "length" and 0 < abs(value) < _SMALL_M:
@@ -372,7 +372,7 @@ def in_both(value: float, unit: str) -> str:
         return f"{value:g}{_LIMIT_WORDS.get(unit, f' {unit}' if unit else '')}"
     if value == 0 and kind != "temperature":
         return f"0 {unit_label(kind, 'si')}"
-    return f"{_limit(value, kind, 'si')} ({_limit(value, kind, 'us')})"
+    return f"{_limit(value, kind, 'us')} ({_limit(value, kind, 'si')})"
 
 
 def _limit(value: float, kind: str, system: System) -> str:
@@ -393,8 +393,8 @@ def show(value: float, kind: str, system: System, *, digits: int = 3) -> str:
 
 
 def show_both(value: float, kind: str, *, digits: int = 3) -> str:
-    """Value and unit in both systems, for words that go to every reader: "20.0 m (65.6 ft)"."""
-    return f"{show(value, kind, 'si', digits=digits)} ({show(value, kind, 'us', digits=digits)})"
+    """Value and unit in both systems, for words that go to every reader: "65.6 ft (20.0 m)"."""
+    return f"{show(value, kind, 'us', digits=digits)} ({show(value, kind, 'si', digits=digits)})"
 
 
 def rounded(number: float, digits: int = 3) -> str:

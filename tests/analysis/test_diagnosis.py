@@ -13,6 +13,8 @@ from trackersim import load_job
 from trackersim.analysis.diagnosis import (
     COLD,
     TREES,
+    Likely,
+    Proposal,
     RackDiagnosis,
     diagnose,
     draw,
@@ -24,7 +26,7 @@ from trackersim.analysis.diagnosis import (
 from trackersim.analysis.rack_conditions import CONDITIONS, SIGNS, SOUND
 from trackersim.analysis.watched_mornings import read_mornings
 from trackersim.errors import InputError
-from trackersim.report.diagnosis import diagnosis_answer
+from trackersim.report.diagnosis import diagnosis_answer, last_words, tomorrow_words
 
 HEAD = "date,sky,wind,air,flip,facing,east\n"
 LEAKED = HEAD + "2026-03-21,clear,calm,41F,8:12,10:51,25 deg\n2026-03-22,clear,calm,45F,8:15,10:40,28 deg\n"
@@ -122,6 +124,36 @@ def test_the_answer_speaks_of_facing_the_sun_and_of_licensed_work(leaked: RackDi
     assert [row[1] for row in facing.rows] == ["10:51", "10:40"]  # type: ignore[union-attr]
     shares = [each["probability"] for each in answer.summary["conditions"]]
     assert shares == sorted(shares, reverse=True)
+
+
+def test_the_next_thing_to_look_at_is_another_one(leaked: RackDiagnosis) -> None:
+    """One that would tell most on a usual and on a cold morning is named once, and then what tells most beside it."""
+    told = [
+        Proposal("facing, cold", "the time at which it faces the sun on a cold clear morning", 0.5),
+        Proposal("facing", "the time at which it faces the sun", 0.4),
+        Proposal("oily", "look for an oily mark", 0.3),
+    ]
+    words = tomorrow_words(replace(leaked, proposals=tuple(told)))
+    assert words.count("faces the sun") == 1
+    assert words.endswith("; next, look for an oily mark.")
+    assert "next" not in tomorrow_words(replace(leaked, proposals=tuple(told[:2])))
+
+
+@pytest.mark.parametrize(
+    ("name", "condition", "probability", "words"),
+    [
+        ("plates bent", "plates bent", 0.8, "In short: 80 % sure that its shade plates are bent or lost; once the rack "
+         "itself shows it: straighten or replace plates."),
+        (TREES, SOUND, 0.9, "In short: 90 % sure that it is sound, and late because of its trees; leave the rack as it "
+         "is."),
+        ("plates bent", "plates bent", 0.79, "In short: look once more before anything is taken apart."),
+    ],
+)  # fmt: skip
+def test_the_last_sentence_says_how_sure_it_is(
+    leaked: RackDiagnosis, name: str, condition: str, probability: float, words: str
+) -> None:
+    likely = (Likely(name=name, condition=condition, probability=probability),)
+    assert last_words(replace(leaked, likely=likely)) == words
 
 
 MISTAKES = {

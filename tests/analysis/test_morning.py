@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -267,6 +268,18 @@ def test_a_deep_well_and_an_endless_store_catch_up_nothing() -> None:
     assert one.water_lost_m3 > 0.1
     assert one.caught_up_m3 == pytest.approx(0, abs=0.01 * one.water_lost_m3)
     assert "made" not in morning_sentence(one, "us")
+
+
+def test_what_made_a_loss_good_is_named_as_the_job_has_it() -> None:
+    """A store without a capacity is not followed: no tank kept anything; a rounding error is nothing made good."""
+    one = explain(SPRING, *CLEAR, "trees=[]")
+    assert one.own.job.store.capacity_m3 is None
+    told = morning_sentence(replace(one, caught_up_m3=one.water_lost_m3), "us")
+    assert "; the pump made all of that good the same day." in told
+    assert "tank" not in told
+    assert "made" not in morning_sentence(replace(one, water_lost_m3=0.0, caught_up_m3=1e-16), "us")
+    both = replace(explain(SPRING, *CLEAR, *SUMP, "store.capacity=1500 gal"), water_lost_m3=1.0, caught_up_m3=1.0)
+    assert "; the collecting tank and the tank made all of that good the same day." in morning_sentence(both, "us")
 
 
 def test_the_net_loss_is_that_of_two_days_that_differ_in_the_morning_alone() -> None:

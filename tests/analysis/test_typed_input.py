@@ -50,8 +50,8 @@ def test_limits_are_told_in_the_reader_s_units() -> None:
 @pytest.mark.parametrize(
     ("value", "unit", "words"),
     [
-        (600, "m", "600 m (1,969 ft)"), (0, "m", "0 m"), (0.004, "m", "4 mm (0.1575 in)"), (0, "degC", "0 °C (32 °F)"),
-        (60, "degC", "60 °C (140 °F)"), (30, "delta_degC", "30 °C"), (1, "m**3/s", "60,000 L/min (15,850 gpm)"),
+        (600, "m", "1,969 ft (600 m)"), (0, "m", "0 m"), (0.004, "m", "0.1575 in (4 mm)"), (0, "degC", "32 °F (0 °C)"),
+        (60, "degC", "140 °F (60 °C)"), (30, "delta_degC", "30 °C"), (1, "m**3/s", "15,850 gpm (60,000 L/min)"),
         (90, "deg", "90°"), (1950, "", "1950"), (2000, "V", "2000 V"),
     ],
 )  # fmt: skip

@@ -92,7 +92,7 @@ def test_a_flow_that_is_held_is_the_flow_at_full_power() -> None:
         assert sum(station.full_flow_m3_s) == pytest.approx(12 * GPM, rel=1e-4)
     assert stations[1].full_power_w[0] < 0.9 * stations[2].full_power_w[0]
     assert slower.pump.max_speed < 1
-    assert measures.hold_flow(job, own).title == "speed limit that holds 45.4 L/min (12.0 gpm)"
+    assert measures.hold_flow(job, own).title == "speed limit that holds 12.0 gpm (45.4 L/min)"
     free = with_overrides(job, {"option": [{"ready": "hold-flow", "hold_flow": "80 gpm"}]})
     assert "less at full power" in measures.hold_flow(free, own).refused
 

@@ -159,4 +159,4 @@ def test_a_file_that_is_no_toml_is_told_in_plain_words(text: str) -> None:
 
 
 def test_limits_of_fields_are_in_both_systems() -> None:
-    assert "600 m (1,969 ft)" in only_fault("source.lift=7000 ft")[1]
+    assert "1,969 ft (600 m)" in only_fault("source.lift=7000 ft")[1]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Mapping
 
 import numpy as np
@@ -277,7 +278,9 @@ def test_clear_skies_without_a_climate_take_one_from_the_place_and_say_so() -> N
     )
     assert warm.minutes["cell_c"].min() > 15
     assert cold.minutes["cell_c"].min() < 0
-    assert any("assumed from the place" in notice.text for notice in warm.notices)
+    (told,) = [notice.text for notice in cold.notices if "assumed from the place" in notice.text]
+    assert re.search(r"from -?\d+(\.\d+)? °F \(-?\d+(\.\d+)? °C\) on winter mornings", told, re.IGNORECASE)
+    assert "rightly to about 5 °F (3 K)" in told
 
 
 @pytest.mark.parametrize(

@@ -113,7 +113,7 @@ def test_light_by_night_is_dropped(tmp_path: Path) -> None:
 def test_single_absurd_air_is_left_out_and_many_are_refused(tmp_path: Path) -> None:
     weather = makers.read(tmp_path, makers.log(edit={("air_c", 30): "85", ("wind_m_s", 31): "-4"}))
     assert weather.air_c[30] == pytest.approx((weather.air_c[29] + weather.air_c[31]) / 2)
-    makers.said(weather, "1 value of air temperature outside -70 °C (-94 °F) to 60 °C (140 °F)")
+    makers.said(weather, "1 value of air temperature outside -94 °F (-70 °C) to 140 °F (60 °C)")
     makers.said(weather, "1 value of wind speed outside")
     with pytest.raises(InputError, match="air_f is read as °F") as caught:
         makers.read(tmp_path, makers.log(edit={("air_c", k): "68" for k in range(40)}))

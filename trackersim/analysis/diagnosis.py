@@ -18,6 +18,7 @@ import numpy as np
 from scipy.stats import norm
 
 from trackersim.analysis.observed_sky import Seen
+from trackersim.analysis.rack_as_watched import AsWatched, rack_as_watched
 from trackersim.analysis.rack_conditions import (
     BY_EYE_DEG,
     CONDITIONS,
@@ -55,6 +56,11 @@ class Proposal(NamedTuple):
     words: str
     bits: float
 
+    @property
+    def looks_at(self) -> str:
+        """What is looked at, on whatever morning."""
+        return self.name.partition(",")[0]
+
 
 @dataclass(frozen=True, kw_only=True)
 class Likely:
@@ -70,7 +76,8 @@ class RackDiagnosis:
     """The conditions, most likely first; the mornings; what a sound rack would have done on each; what to do tomorrow.
 
     `sound_facing` has for each morning the early, likely and late minute at which a sound rack faces the sun, None
-    where it does not. `alike` are pairs of conditions that watched mornings hardly tell apart.
+    where it does not. `watched` is the job's delayed rack as it flipped; None where no flip was timed, and for another
+    rack. `alike` are pairs of conditions that watched mornings hardly tell apart.
     """
 
     job: Job
@@ -80,6 +87,7 @@ class RackDiagnosis:
     waits_for_trees_min: float
     waits_for_warmth_min: float
     proposals: tuple[Proposal, ...]
+    watched: AsWatched | None
     alike: tuple[tuple[str, str], ...]
 
     @property
@@ -105,6 +113,7 @@ class RackDiagnosis:
             ],
             "waits_for_trees_min": self.waits_for_trees_min,
             "waits_for_warmth_min": self.waits_for_warmth_min,
+            "delay_as_watched_min": None if self.watched is None else self.watched.delay_min,
             "tomorrow": [proposal._asdict() for proposal in self.proposals],
             "hardly_told_apart": [list(pair) for pair in self.alike],
         }
@@ -129,6 +138,7 @@ def diagnose(job: Job, mornings: Sequence[SeenMorning], *, progress: Progress | 
         waits_for_trees_min=trees,
         waits_for_warmth_min=warmth,
         proposals=proposals(drawn, posterior, mornings),
+        watched=rack_as_watched(job, mornings),
         alike=_alike(drawn, count),
     )
 

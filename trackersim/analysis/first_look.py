@@ -28,7 +28,8 @@ _NEAR_DAYS = 15
 class FirstLook:
     """Figures of one job, means over its days [m³/day].
 
-    `lost_m3`, `dull`, `clear` and `turned` (days,) tell of each day. Open and prompt less late and trees is the job as
+    `lost_m3` (by rack and trees), `rack_lost_m3` (by the rack behind the trees that there are), `dull`, `clear` and
+    `turned` (days,) tell of each day. Open and prompt less late and trees is the job as
     it stands. `repair` and `open_sky` are the job repaired and without its trees, None where there is nothing to repair
     or no tree. `turned` is None for racks without a flip.
     """
@@ -42,6 +43,7 @@ class FirstLook:
     open_sky_m3_per_day: float | None
     first_day: dt.date
     lost_m3: FloatArray
+    rack_lost_m3: FloatArray
     dull: BoolArray
     clear: BoolArray
     turned: BoolArray | None
@@ -59,19 +61,26 @@ class FirstLook:
 
     @property
     def telling_day(self) -> dt.date:
-        """A day that explains the loss: a clear one on which about as much is lost as on the median of those that lose.
+        """A day that explains the loss: a clear one on which the rack loses about as much as on the median of those on
+        which it does.
 
-        Where no clear day loses anything, the day that lost most.
+        Where it loses nothing on a clear day, the day that lost most; by trees, where it never loses anything.
         """
-        telling = self.clear & (self.lost_m3 > 0)
+        lost = self.rack_lost_m3 if self.rack_loses else self.lost_m3
+        telling = self.clear & (lost > 0)
         if not telling.any():
-            return self.first_day + dt.timedelta(days=int(self.lost_m3.argmax()))
-        off = np.abs(self.lost_m3 - np.median(self.lost_m3[telling]))
+            return self.first_day + dt.timedelta(days=int(lost.argmax()))
+        off = np.abs(lost - np.median(lost[telling]))
         return self.first_day + dt.timedelta(days=int(np.where(telling, off, np.inf).argmin()))
 
     def day_shown(self, chosen: dt.date | None) -> dt.date:
         """The day chosen, if it is simulated, else the telling one."""
         return chosen if chosen is not None and self.first_day <= chosen <= self.last_day else self.telling_day
+
+    @property
+    def rack_loses(self) -> bool:
+        """Whether there is a day on which the rack loses water."""
+        return bool((self.rack_lost_m3 > 0).any())
 
     @property
     def waits(self) -> bool:
@@ -127,7 +136,7 @@ def first_look(job: Job, run: Callable[[Sequence[Job]], Sequence[DaysOf]]) -> Fi
     """
     jobs = site_jobs(job)
     runs = run([each for each in jobs if each is not None])
-    own, open_prompt = runs[0], runs[3]
+    own, prompt, open_prompt = runs[0], runs[1], runs[3]
     water = [each.m3_per_day for each in runs]
     site = SiteWater(water[0], water[1], water[2], water[3], water[4] if len(water) > 4 else None)
     bright = brightness(open_prompt.light_kwh_m2)
@@ -141,6 +150,7 @@ def first_look(job: Job, run: Callable[[Sequence[Job]], Sequence[DaysOf]]) -> Fi
         open_sky_m3_per_day=site.open_sky if job.trees else None,
         first_day=own.first_day,
         lost_m3=open_prompt.water_m3 - own.water_m3,
+        rack_lost_m3=prompt.water_m3 - own.water_m3,
         dull=bright < DULL,
         clear=bright > CLEAR,
         turned=own.turned,

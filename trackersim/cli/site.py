@@ -194,6 +194,7 @@ def diagnose(
     """What ails the rack? How likely it is sound, leaked, stiff, bent or out of balance, and what to look at next."""
     from trackersim.analysis.diagnosis import check_turns, diagnose
     from trackersim.analysis.losses import site_losses
+    from trackersim.analysis.rack_as_watched import job_as_watched
     from trackersim.analysis.typed_input import unit_called
     from trackersim.analysis.watched_mornings import read_mornings
     from trackersim.simulation.runner import Runner
@@ -204,7 +205,7 @@ def diagnose(
         alone = loaded.alone(place)
         check_turns(alone)
         found = diagnose(alone, read_mornings(mornings, alone), progress=progress)
-        site = site_losses(Runner(loaded)) if water else None
+        site = site_losses(Runner(job_as_watched(loaded, place, found.watched))) if water else None
     from trackersim.report.diagnosis import diagnosis_answer
 
     tell(diagnosis_answer(found, units, site=site), as_json=as_json)

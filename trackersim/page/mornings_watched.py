@@ -17,6 +17,7 @@ import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
 from trackersim.analysis.diagnosis import RackDiagnosis, check_turns, diagnose
+from trackersim.analysis.rack_as_watched import job_as_watched
 from trackersim.analysis.rack_conditions import SIGNS
 from trackersim.analysis.watched_mornings import COLUMNS, NOT_BY, typed_mornings
 from trackersim.clock import day_written, today_at
@@ -52,9 +53,9 @@ _LABELS = {
 def diagnosis(job: Job, system: System) -> None:
     """Rows of watched mornings, the button, and what ails the rack by the mornings that were asked about."""
     name = st.selectbox("Which rack", job.unit_names, key="site_rack") if job.unit else None
-    alone = job if name is None else job.alone(job.unit_names.index(name))
+    place = 0 if name is None else job.unit_names.index(name)
     try:
-        check_turns(alone)
+        check_turns(job.alone(place))
     except InputError as error:
         parts.faults(error.faults)
         pinned("This rack cannot be diagnosed.")
@@ -68,7 +69,7 @@ def diagnosis(job: Job, system: System) -> None:
     elif st.session_state.get(_ASKED) != key:
         pinned("Press “Diagnose the rack” when all that was seen is told.")
     else:
-        _answered(job, alone, rows, spots, system, key)
+        _answered(job, place, rows, spots, system, key)
     if rows:
         text, kind = st.session_state[_TYPED], "text/csv"
         st.download_button("Save these mornings", text, "mornings.csv", kind, on_click="ignore", key="save_mornings")
@@ -79,8 +80,9 @@ def _ask(key: str) -> None:
 
 
 def _answered(
-    job: Job, alone: Job, rows: Mapping[int, Row], spots: Mapping[int, DeltaGenerator], system: System, key: str
+    job: Job, place: int, rows: Mapping[int, Row], spots: Mapping[int, DeltaGenerator], system: System, key: str
 ) -> None:
+    alone = job.alone(place)
     try:
         mornings = typed_mornings([*rows.items()], alone, row_word="Morning", whole="Mornings")
     except InputError as error:
@@ -98,7 +100,8 @@ def _answered(
     with st.spinner("Some hundred racks are tried on these mornings: some seconds …"):
         diagnosed = work.kept("diagnosis", 8).get(key, found)
     with st.spinner("What a repair would win …"):
-        site = work.kept("site losses", 8).get(work.key_of(job), lambda: work.site_of(job))
+        as_seen = job_as_watched(job, place, diagnosed.watched)
+        site = work.kept("site losses", 8).get(work.key_of(as_seen), lambda: work.site_of(as_seen))
     show_pinned(diagnosis_answer(diagnosed, system, site=site))
 
 

@@ -12,6 +12,7 @@ from trackersim.analysis.watched_mornings import SeenMoment
 from trackersim.clock import hhmm, wall_time
 from trackersim.report.blocks import Answer, Caution, Note, Sentence, Table, sentences
 from trackersim.report.site_losses import site_words
+from trackersim.simulation.watched import LONGEST_DELAY_MIN
 from trackersim.units import System
 
 SAFETY = (
@@ -129,12 +130,13 @@ def seen_words(found: RackDiagnosis) -> tuple[str, ...]:
 
 
 def tomorrow_words(found: RackDiagnosis) -> str:
-    """The observation that would tell most, and the next."""
+    """The observation that would tell most, and the next other one: the same thing on a cold morning is no other."""
     useful = [each for each in found.proposals if each.bits >= 0.02]
     if not useful:
         return "Nothing that could be looked at tomorrow would tell much more."
     first = f"Tomorrow, {useful[0].words}: of all that could be looked at this would tell most"
-    return first + (f"; next, {useful[1].words}." if len(useful) > 1 else ".")
+    others = [each for each in useful if each.looks_at != useful[0].looks_at]
+    return first + (f"; next, {others[0].words}." if others else ".")
 
 
 def alike_words(found: RackDiagnosis) -> str:
@@ -150,14 +152,34 @@ def repair_words(found: RackDiagnosis, site: SiteLosses, system: System) -> str:
     """What a repair wins here; empty for a rack that is most likely sound."""
     if found.first.condition == SOUND:
         return ""
-    return f"{site_words(site, system)} What a repair costs is not known here."
+    return " ".join(
+        filter(None, (site_words(site, system), _of_which_rack(found), "What a repair costs is not known here."))
+    )
+
+
+def _of_which_rack(found: RackDiagnosis) -> str:
+    """Which rack the water of a repair is of."""
+    watched, rack = found.watched, found.job.rack
+    if watched is not None:
+        late = f"a delay of {watched.delay_min:.0f} min"
+        if watched.delay_min >= LONGEST_DELAY_MIN:
+            late = "so late that an ordinary morning does not turn it"
+        return (
+            f"These figures are of the rack as it flipped on these mornings, {late}, where the job has "
+            f"{watched.job_delay_min:.0f} min, and as if it then came to face the sun: one that stops short loses more."
+        )
+    if rack.kind == "delayed":
+        delay = f", a delay of {rack.flip_delay_min:.0f} min," if rack.flip_threshold_w_m2 is None else ""
+        return f"These figures are of the job's rack{delay} and not of the rack as watched: no flip was timed."
+    return "These figures are of the rack as the job describes it, not as it was watched."
 
 
 def last_words(found: RackDiagnosis) -> str:
-    """One sentence to go by."""
+    """One sentence to go by, and how sure it is."""
     first = found.first
-    if first.condition == SOUND and first.probability >= _SURE:
-        return "In short: leave the rack as it is."
-    if first.probability >= _SURE:
-        return f"In short: {CONDITIONS[first.condition].mends}."
-    return "In short: look once more before anything is taken apart."
+    if first.probability < _SURE:
+        return "In short: look once more before anything is taken apart."
+    sure = f"In short: {_percent(first.probability)} sure that {_WORDS[first.name]}"
+    if first.condition == SOUND:
+        return f"{sure}; leave the rack as it is."
+    return f"{sure}; once the rack itself shows it: {CONDITIONS[first.condition].mends}."

@@ -10,6 +10,7 @@ from trackersim.clock import hhmm, short_zone
 from trackersim.report.blocks import Answer, Caution, Picture, Quantity, Table, sentences
 from trackersim.report.figures import day_figure
 from trackersim.report.remarks import closing_of, dangers_of
+from trackersim.report.site_losses import NOTHING_M3
 from trackersim.report.words import FULL_SUN, first_light_words
 from trackersim.units import System, show
 
@@ -80,9 +81,11 @@ def chosen_words(look: FirstLook) -> str:
     date = look.telling_day
     clear = look.clear[(date - look.first_day).days]
     why = (
-        "a clear day with a usual loss"
+        "the rack loses nothing on any day"
+        if not look.rack_loses
+        else "a clear day with a usual loss by the rack"
         if clear
-        else "no clear day tells of the loss, so this is the one that lost most"
+        else "no clear day tells of the rack's loss, so this is the one on which it lost most"
     )
     return f"{date.day} {date:%B}: {why}."
 
@@ -123,12 +126,15 @@ def _cost(morning: Morning, system: System) -> str:
 def _net(morning: Morning, system: System) -> str:
     """What of the water lost was made good the same day; empty where nothing was."""
     caught, lost = morning.caught_up_m3, morning.water_lost_m3
-    if caught <= _NOTHING * lost:
+    if caught <= max(_NOTHING * lost, NOTHING_M3):
         return ""
     job = morning.own.job
-    sump = any(unit.source.kind == "sump" for unit in job.units)
-    tank = job.store.capacity_m3 is not None
-    who = "the collecting tank" if sump and not tank else "the tank" if tank and not sump else "the two tanks"
+    kept = {
+        "the collecting tank": any(unit.source.kind == "sump" for unit in job.units),
+        f"the {job.store.kind}": job.store.capacity_m3 is not None,
+    }
+    # Where neither is followed, pump and well themselves lifted more after the turn.
+    who = " and ".join(name for name, there in kept.items() if there) or "the pump"
     if caught >= (1 - _NOTHING) * lost:
         return f"; {who} made all of that good the same day"
     made, left = (show(m3, "volume", system) for m3 in (caught, lost - caught))

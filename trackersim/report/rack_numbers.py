@@ -9,6 +9,7 @@ import numpy as np
 from trackersim.analysis.rack_numbers import AIR_K, BEAM, PLATES_PASS, SHARE, SKY_VIEW, Moments, Moved, RackNumbers
 from trackersim.arrays import FloatArray
 from trackersim.report.blocks import Answer, Note, Sentence, Table, sentences
+from trackersim.units import show_both
 
 _WORDS = {
     "shade_plates": "shade plates",
@@ -29,7 +30,7 @@ _WORDS = {
     "plate_angle_deg": "plate angle",
     "heat_loss": "heat loss",
     "wind": "wind",
-    "air": f"air ±{AIR_K:.0f} °C",
+    "air": f"air ±{show_both(AIR_K, 'difference', digits=2)}",
     "beam": f"sunbeam × {BEAM:g}",
     "sky_view_difference": f"west sees {SKY_VIEW:g} less / more of the sky",
     "dew": "wholly wet with dew",

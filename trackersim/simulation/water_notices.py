@@ -153,7 +153,7 @@ def _pipe_notices(job: Job, pipes: tuple[Pipe, ...], flow_m3_s: float, place: st
     if fastest > _FAST_M_S:
         text = (
             f"At full flow the water runs at {show_both(fastest, 'velocity')} in the narrowest pipe: "
-            "above 1.5 m/s (5 ft/s) friction and water hammer grow."
+            "above 5 ft/s (1.5 m/s) friction and water hammer grow."
         )
         notices.append(Notice(text=text, field=f"{place}pipes", level="caution"))
     one, other = friction_opinions_m(pipes, flow_m3_s=flow_m3_s, water_c=job.source.temperature_c)

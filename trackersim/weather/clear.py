@@ -47,7 +47,7 @@ def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) 
         "The sky is taken as cloudless on every day: this is the most a site can give, not what to expect. Air from "
         f"{show_both(coldest - swing / 2, 'temperature', digits=2)} on winter mornings to "
         f"{show_both(warmest + swing / 2, 'temperature', digits=2)} on summer afternoons is "
-        f"{'assumed from the place, rightly to about 3 K (5 °F)' if choice.coldest_c is None else 'as given'}."
+        f"{'assumed from the place, rightly to about 5 °F (3 K)' if choice.coldest_c is None else 'as given'}."
     )
     return Weather(
         times=times,
