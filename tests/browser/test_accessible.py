@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
 
 import pytest
 from visiting import DETAILS, PATIENCE_MS, PLACES, Server, detail, form, place, settled, unfold
+
+from trackersim.job.files import demo_text
 
 # What the page's toolkit draws by itself and gives no means to change.
 NOT_OURS = {
@@ -90,3 +93,13 @@ def test_on_paper_stand_answer_and_pictures_and_no_form(visitor: Any, server: Se
     assert "Put this into" not in text
     assert sum(len(page.images) for page in printed.pages) >= 2
     assert len(printed.pages) <= 4
+
+
+def test_on_a_phone_all_of_the_row_of_the_job_lies_on_the_screen(visit: Callable[..., Any]) -> None:
+    page = visit("", demo_text().replace("Hill farm", "Spring on the long meadow behind the upper barn"), width=390)
+    boxes = [each.bounding_box() for each in page.locator(".st-key-job_row :is(a, button)").all()]
+    assert all(box["x"] >= 0 and box["x"] + box["width"] <= 390 for box in boxes), boxes
+    _, job, manual, sheet = boxes  # the first takes the opening of the job back
+    assert job["x"] + job["width"] <= manual["x"]
+    assert manual["x"] + manual["width"] <= sheet["x"]
+    assert job["width"] >= 90  # the beginning of its words can still be read
