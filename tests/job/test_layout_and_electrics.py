@@ -148,7 +148,7 @@ def test_rows_or_columns_give_the_other(given: str, rows: int, columns: int) -> 
         (["array.layout.gap_along=-0.5 m"], "array.layout.gap_along", "over its neighbour"),
         (["array.layout.rows=0"], "array.layout.rows", "at least 1"),
         (["array.layout.strung_by=spirals"], "array.layout.strung_by", "one of"),
-        (["array.layout.module_width=9 m"], "array.layout.module_width", "at most 5 m"),
+        (["array.layout.module_width=9 m"], "array.layout.module_width", "at most 16.4 ft (5 m)"),
     ],
 )
 def test_a_layout_that_cannot_be_is_one_fault(overrides: list[str], field: str, words: str) -> None:
