@@ -18,6 +18,7 @@ from trackersim.cli import app
 from trackersim.clock import hhmm, wall_time
 from trackersim.job.model import Job
 from trackersim.report.diagnosis import repair_words
+from trackersim.report.words import CLOUDLESS
 from trackersim.simulation.runner import Runner
 from trackersim.simulation.tracking import axis_of
 from trackersim.simulation.watched import flip_dose
@@ -79,6 +80,7 @@ def test_the_water_quoted_is_that_of_the_rack_watched_and_the_words_say_so(tmp_p
     found = diagnose(job, seen)
     words = repair_words(found, site_losses(Runner(job_as_watched(job, 0, found.watched))), "us")
     assert f"a delay of {answer['delay_as_watched_min']:.0f} min, where the job has 75 min" in words
+    assert CLOUDLESS in words
 
 
 def test_what_was_only_missed_tells_no_delay(tmp_path: Path) -> None:

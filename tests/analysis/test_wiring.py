@@ -128,6 +128,8 @@ def test_without_a_record_low_nothing_is_called_within_the_label_that_a_cold_nig
     assert words.startswith("NOT YET CHECKED AGAINST A RECORD LOW")
     assert "site.design_low" in words
     assert f"colder than {limit_c * 1.8 + 32:.0f}" in words
+    told = " ".join(line for block in show_wiring.ratings_blocks(found) for line in getattr(block, "lines", ()))
+    assert "a record low asks for more" in told
     (asked,) = [notice for notice in result.notices if notice.field == "site.design_low"]
     assert asked.level == "caution"
     for low_c, verdict in ((limit_c + 25, "WITHIN THE LABEL"), (limit_c - 1, "OVER")):

@@ -12,6 +12,7 @@ from trackersim.analysis.watched_mornings import SeenMoment
 from trackersim.clock import hhmm, wall_time
 from trackersim.report.blocks import Answer, Caution, Note, Sentence, Table, sentences
 from trackersim.report.site_losses import site_words
+from trackersim.report.words import CLOUDLESS
 from trackersim.simulation.watched import LONGEST_DELAY_MIN
 from trackersim.units import System
 
@@ -152,9 +153,9 @@ def repair_words(found: RackDiagnosis, site: SiteLosses, system: System) -> str:
     """What a repair wins here; empty for a rack that is most likely sound."""
     if found.first.condition == SOUND:
         return ""
-    return " ".join(
-        filter(None, (site_words(site, system), _of_which_rack(found), "What a repair costs is not known here."))
-    )
+    cloudless = CLOUDLESS if site.own.job.weather.clear_sky else ""
+    told = (site_words(site, system), cloudless, _of_which_rack(found), "What a repair costs is not known here.")
+    return " ".join(filter(None, told))
 
 
 def _of_which_rack(found: RackDiagnosis) -> str:

@@ -85,6 +85,8 @@ def _window_words(wiring: Wiring, system: System) -> str:
 def ratings_blocks(wiring: Wiring) -> tuple[Block, ...]:
     """What conductors, fuses and the disconnect must at least be rated for, unit by unit."""
     lines = tuple(line for ratings in wiring.ratings for line in _ratings_lines(ratings))
+    if not wiring.on_record:
+        lines = (*lines, "the disconnect's volts are those of this weather's coldest air: a record low asks for more.")
     return (Sentence(text=RATINGS_FROM), Listing(lines=lines), Sentence(text=GROUNDING))
 
 

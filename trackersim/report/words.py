@@ -72,6 +72,10 @@ def _stuck_words(rotation_deg: float) -> str:
     return f"rack stuck {abs(rotation_deg):g}° to the {side}" if rotation_deg else "rack stuck at its centre"
 
 
+# Beside figures of a job without a weather file.
+CLOUDLESS = "Every day is taken as cloudless: the most the place can give."
+
+
 def sky_words(result: Result) -> str:
     """That the days are cloudless, before a figure that is therefore the most a place can give; else empty."""
     return "under a sky without a cloud, the most the place can give, " if result.job.weather.clear_sky else ""

@@ -17,6 +17,7 @@ from trackersim.page.fields import shown_text
 from trackersim.page.figures_shown import Steps, printed, steps_in
 from trackersim.page.state import Desk
 from trackersim.page.strip import ViewState, address_of, current_view, go_to, shown_job
+from trackersim.report.words import CLOUDLESS
 
 QUESTION = "What do the late rack and the trees cost?"
 _front = st.components.v2.component(
@@ -82,7 +83,7 @@ def _best_tree(desk: Desk, view: ViewState, steps: Steps) -> dict[str, Any] | No
 
 def _win_note(look: FirstLook) -> str:
     if look.job.weather.clear_sky:
-        return "Every day is taken as cloudless: the most the place can give. More in Decide."
+        return f"{CLOUDLESS} More in Decide."
     if look.repair_m3_per_day is None or look.job.rack.kind != "delayed":
         return "More in Decide."
     return "A repaired rack still waits for the sun to warm it. More in Decide."
