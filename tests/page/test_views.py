@@ -6,6 +6,7 @@ import json
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -257,3 +258,11 @@ def test_a_cloudless_answer_says_so_in_its_first_line(page: AppTest, shown: Show
     go(page, "answer", "Year, pump and wire")
     headline = next(line for line in shown(page).splitlines() if "this pump lifts about" in line)
     assert "the most the place can give" in headline
+
+
+def test_the_first_screen_says_when_every_day_is_taken_as_cloudless() -> None:
+    """A year without a cloud lifts far more than any real one: nobody may take the large number for that."""
+    clear = load_job("demo", ["weather.file=", "weather.clear_sky=true"])
+    look = replace(work.first_look_of(load_job("demo", DAY)), job=clear)
+    assert words.CLOUDLESS in answer._win_note(look)
+    assert words.CLOUDLESS not in answer._win_note(replace(look, job=load_job("demo")))
