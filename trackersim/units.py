@@ -108,10 +108,11 @@ _HELD: dict[str, str] = {
 
 _TIMES = ("second", "minute", "min", "hour", "day", "month", "year")
 _TEMPERATURE_WORDS = {
-    written: degree
-    for degree, letter in (("degF", "F"), ("degC", "C"))
-    for written in (letter, letter.lower(), f"°{letter}", f"deg {letter}", f"degree {letter}", f"degrees {letter}")
-}
+    f"{before}{name}": degree
+    for degree, names in (("degF", ("f", "fahrenheit")), ("degC", ("c", "celsius")))
+    for name in names
+    for before in ("", "°", "deg ", "degree ", "degrees ")
+}  # in small letters
 _WORDS = {
     "°": "deg",
     "%": "percent",
@@ -120,13 +121,8 @@ _WORDS = {
     "%/C": "percent",
     "sq mm": "mm**2",
     "sq ft": "ft**2",
-    "FT": "ft",
-    "IN": "in",
-    "GPM": "gpm",
-    "PSI": "psi",
-    "MPH": "mph",
-    "HP": "hp",
     "KW": "kW",
+    "kw": "kW",
     "hr": "hour",
 }
 _MARKS = {"'": "ft", '"': "in", "' '": "in"}  # as `split_quantity` leaves them
@@ -172,7 +168,23 @@ def without_unit(name: str) -> str:
 
 @lru_cache(maxsize=4096)
 def _converted(number: float, word: str, unit: str) -> float:
-    """`number` of the unit called `word` in `unit`; kept, since pint takes long and lists repeat themselves."""
+    """`number` of the unit called `word` in `unit`; kept, since pint takes long and lists repeat themselves.
+
+    A word that is no unit of this kind is tried in small letters too: telephones write "8 Ft" and "5 Gal".
+    """
+    try:
+        return _as_written(number, word, unit)
+    except UnitError:
+        if word == word.lower():
+            raise
+        try:
+            return _as_written(number, word.lower(), unit)
+        except UnitError:
+            pass
+        raise
+
+
+def _as_written(number: float, word: str, unit: str) -> float:
     import pint
 
     registry = _registry()
@@ -180,8 +192,8 @@ def _converted(number: float, word: str, unit: str) -> float:
     if not is_unit(word.removesuffix(".")):
         raise UnitError("has an unknown unit.")  # pint would compute whatever powers somebody writes there
     word = _per(word.removesuffix("."))
-    if unit.endswith("degC"):
-        word = unit.removesuffix("degC") + _TEMPERATURE_WORDS.get(word, word)
+    if unit.endswith("degC") and word not in ("K", "kelvin"):
+        word = unit.removesuffix("degC") + _TEMPERATURE_WORDS.get(word.lower(), word)
     word = _POWER_OF_LENGTH.sub(lambda match: f"{match[1]}**{'2' if match[2] in '2²' else '3'}", _WORDS.get(word, word))
     try:
         quantity = registry.Quantity(number, word)
