@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from trackersim import Result, compare, load_job, simulate
-from trackersim.job.files import demo_text, parse_job
+from trackersim.job.files import demo_text, parse_job, with_overrides
 
 US_GPM = 3.785411784e-3 / 60
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
@@ -242,6 +242,9 @@ def test_a_start_power_too_low_to_lift_is_told_with_a_better_one() -> None:
     mended = simulate(load_job("demo", [*CLEAR, f"controller.start={watts} W", "pump.cutout_retry=5 min"]), **SPRING)
     assert low.water.cutouts.mean() > 2 > mended.water.cutouts.mean()
     assert all(notice.field != "controller.start" for notice in mended.notices)
+    ideal = simulate(with_overrides(low.job, {"rack.kind": "ideal"}), **SPRING)
+    assert ideal.water.cutouts.mean() != low.water.cutouts.mean()
+    assert notice in ideal.notices  # the same words of every rack, so that an answer on several says it once
 
 
 def test_the_demo_s_own_controller_is_set_well(demo_year: Mapping[str, Result]) -> None:

@@ -140,8 +140,9 @@ def _operation_notices(job: Job, station: PumpStation, water: WaterSide) -> list
     if needed <= control.start_w:
         return []
     text = (
-        f"The pump starts and cuts out {each_day:.0f} times a day without lifting: the start power of "
-        f"{control.start_w:.0f} W is below what lifts water here. Raise it to about {math.ceil(needed / 10) * 10} W."
+        f"The pump starts and cuts out more than {_CUTOUTS_A_DAY:.0f} times a day without lifting: the start power of "
+        f"{control.start_w:.0f} W is below what lifts water here. Raised to about {math.ceil(needed / 10) * 10} W it "
+        "spares pump and controller those starts; what it does to the water stands among the options."
     )
     return [Notice(text=text, field="controller.start", level="caution")]
 
