@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import random
 import subprocess
 import sys
 import time
@@ -17,6 +18,7 @@ from trackersim.job.files import demo_text, load_job
 from trackersim.job.whole_files import MARK
 
 ROOT = Path(__file__).parents[1]
+MOMENTS = 4
 
 
 def started(folder: Path, words: list[str]) -> subprocess.Popen[str]:
@@ -76,4 +78,28 @@ def test_a_download_that_is_killed_leaves_the_job_as_it_was(tmp_path: Path) -> N
         _, complaints = running.communicate(timeout=120)
     assert running.returncode == 0, complaints
     assert load_job(tmp_path / "job.toml").weather.file.endswith(".json")
+    assert not hidden(tmp_path)
+
+
+def test_a_sheet_that_is_killed_at_any_moment_leaves_the_older_one(tmp_path: Path) -> None:
+    """Killed the later the longer it runs; whatever was reached, the older sheet is whole or the new one is."""
+    words = ["report", "demo", "--quick", "--set", "weather.file=sample:clear-spring-day", "-o", "sheet.pdf"]
+    sheet = tmp_path / "sheet.pdf"
+    whole = started(tmp_path, words)
+    began = time.monotonic()
+    _, complaints = whole.communicate(timeout=240)
+    assert whole.returncode == 0, complaints
+    took_s, new = time.monotonic() - began, sheet.read_bytes()
+    chance, ended = random.Random(11), 0
+    for _ in range(MOMENTS):
+        sheet.write_text("older")
+        running = started(tmp_path, words)
+        time.sleep(chance.uniform(0.2, 1.0) * took_s)
+        running.kill()
+        running.communicate()
+        ended += running.returncode == 0
+        assert visible(tmp_path) in ({"sheet.pdf": b"older"}, {"sheet.pdf": new})
+    assert ended < MOMENTS, "none was killed"
+    assert started(tmp_path, words).wait(timeout=240) == 0
+    assert visible(tmp_path) == {"sheet.pdf": new}
     assert not hidden(tmp_path)
