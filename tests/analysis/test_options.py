@@ -308,7 +308,7 @@ def test_water_beyond_the_demand_is_worth_nothing() -> None:
         assert each.cost_per_m3 is None
     told = show_options.options_sentence(options, "us")
     assert "under a sky without a cloud" in told
-    assert "Nothing listed gains water that is wanted: the demand is as good as met already." in told
+    assert "Nothing listed gains water that is wanted: the demand is met on every day." in told
     best = max(more, key=lambda each: each.gain_m3_per_day)
     assert show_options.name_of(best, "us") in told
 

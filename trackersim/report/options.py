@@ -77,12 +77,11 @@ def _no_gain_words(options: Options, system: System) -> str:
     if most is None or most.gain_m3_per_day <= _SAME_SHARE * options.leave.outcome.lifted_m3_per_day:
         return "Nothing listed gains water worth a word."
     more = show(most.gain_m3_per_day, "volume_per_day", system)
+    met = options.own.days_meeting_demand == options.own.days
+    when = ": the demand is met on every day" if met else " on the days that lack it"
     return (
-        "Nothing listed gains water that is wanted: the demand is as good as met already. More could be lifted, most "
-        f"with “{name_of(most, system)}” ({more}), and is worth something only to who has a use for it."
-        if options.own.days_meeting_demand == options.own.days
-        else "Nothing listed gains water that is wanted on the days that lack it. More could be lifted on others, most "
-        f"with “{name_of(most, system)}” ({more}), and is worth something only to who has a use for it."
+        f"Nothing listed gains water that is wanted{when}. More could be lifted, most with “{name_of(most, system)}” "
+        f"({more}): that is worth something only where somebody has a use for it."
     )
 
 
