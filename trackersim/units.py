@@ -356,7 +356,7 @@ def written(value: float, name: str, system: System) -> str:
 
 def _converted_back(value: float, unit: str, word: str) -> float:
     registry = _registry()
-    target = _TEMPERATURE_WORDS.get(word, word)
+    target = _TEMPERATURE_WORDS.get(word.lower(), word)
     return float(registry.Quantity(value, unit).to(target).magnitude)
 
 
