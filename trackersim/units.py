@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+from contextlib import suppress
 from functools import cache, lru_cache
 from typing import Any, Literal, TypeVar, cast
 
@@ -175,16 +176,14 @@ def _converted(number: float, word: str, unit: str) -> float:
     try:
         return _as_written(number, word, unit)
     except UnitError:
-        if word == word.lower():
-            raise
-        try:
-            return _as_written(number, word.lower(), unit)
-        except UnitError:
-            pass
+        if word != word.lower():
+            with suppress(UnitError):
+                return _as_written(number, word.lower(), unit)
         raise
 
 
 def _as_written(number: float, word: str, unit: str) -> float:
+    """`number` of the unit called exactly `word`, in `unit`. Raises `UnitError` for no unit or one of another kind."""
     import pint
 
     registry = _registry()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -143,3 +144,11 @@ def test_where_no_cold_reaches_the_limit_none_is_asked_for() -> None:
     result = simulate(load_job("demo", CLEAR), **SPRING)
     assert show_wiring.voltage_words(wiring_of(result), "us").startswith("WITHIN THE LABEL")
     assert not [notice for notice in result.notices if notice.field == "site.design_low"]
+
+
+def test_a_limit_that_is_reached_at_freezing_point_is_asked_about_too() -> None:
+    """4 × 21.8 V · (1 + 0.0034 · 25) = 94.612 V, at 0 °C; April has no frost."""
+    april = {"first_day": dt.date(2025, 4, 20), "last_day": dt.date(2025, 4, 20)}
+    job = load_job("demo", [*CLEAR, "controller.max_input=94.612 V", "controller.track_high=90 V"])
+    found = replace(wiring_of(simulate(job, **april)), limit_c=0.0, verdict="close")
+    assert found.open_question

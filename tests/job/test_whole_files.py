@@ -6,6 +6,7 @@ import errno
 import os
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -163,7 +164,9 @@ def test_a_place_that_cannot_be_written_to_is_told_before_anything_is_worked_out
     monkeypatch.chdir(tmp_path)
     Path("file").write_text("x")
     monkeypatch.setattr(Runner, "__init__", lambda *given, **more: pytest.fail("it began to simulate"))
+    began = time.monotonic()
     outcome = CliRunner().invoke(app, words)
     assert outcome.exit_code == 2, outcome.output
     assert "--out = " in outcome.stderr
     assert "cannot be written" in outcome.stderr
+    assert time.monotonic() - began < 10

@@ -29,9 +29,9 @@ class FirstLook:
     """Figures of one job, means over its days [m³/day].
 
     `lost_m3` (by rack and trees), `rack_lost_m3` (by the rack behind the trees that there are), `dull`, `clear` and
-    `turned` (days,) tell of each day. Open and prompt less late and trees is the job as
-    it stands. `repair` and `open_sky` are the job repaired and without its trees, None where there is nothing to repair
-    or no tree. `turned` is None for racks without a flip.
+    `turned` (days,) tell of each day. Open and prompt less late and trees is the job as it stands. `repair` and
+    `open_sky` are the job repaired and without its trees, None where there is nothing to repair or no tree. `turned` is
+    None for racks without a flip.
     """
 
     job: Job

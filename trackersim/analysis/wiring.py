@@ -20,10 +20,10 @@ from trackersim.power.ratings import (
     thinnest_gauge,
 )
 from trackersim.power.voltage import (
-    COLDEST_AIR_C,
     VoltageVerdict,
     air_at_voltage_c,
     cold_open_circuit_v,
+    lacks_record_low,
     voltage_verdict,
 )
 from trackersim.simulation.electrics import conductor_ohm, controller_w, motor_current_a, run_rated_loss_w
@@ -99,7 +99,9 @@ class Wiring:
     @property
     def open_question(self) -> bool:
         """Whether a colder morning than the weather has could reach the controller's limit, and no record is given."""
-        return not self.on_record and self.verdict != "over" and (self.limit_c or COLDEST_AIR_C) > COLDEST_AIR_C
+        if self.limit_c is None or self.verdict == "over":
+            return False
+        return lacks_record_low(self.coldest_c if self.on_record else None, self.limit_c)
 
     @property
     def lost_kwh(self) -> float:

@@ -7,7 +7,7 @@ from typing import Literal
 VoltageVerdict = Literal["within", "close", "over"]
 
 # No air where people live has been as cold: Verkhoyansk and Oymyakon −68 °C (WMO's extremes, recalled from memory).
-COLDEST_AIR_C = -70.0
+_COLDEST_AIR_C = -70.0
 _REFERENCE_C = 25.0
 # Within this share of the limit a colder night than assumed, or a meter's error, would be over it (assumption).
 _CLOSE_SHARE = 0.95
@@ -59,6 +59,24 @@ def air_at_voltage_c(voltage_v: float, *, voc_v: float, voc_per_k: float, in_ser
         Temperature [°C].
     """
     return _REFERENCE_C + (voltage_v / (in_series * voc_v) - 1) / voc_per_k
+
+
+def lacks_record_low(coldest_c: float | None, limit_c: float) -> bool:
+    """Whether no record low is given although air that people live in could put the array above the limit.
+
+    Parameters
+    ----------
+    coldest_c : float or None
+        Coldest air on record at the site [°C], None where it is not given.
+    limit_c : float
+        Air at which the array reaches the controller's limit [°C], from `air_at_voltage_c`.
+
+    Returns
+    -------
+    bool
+        True where it must be asked for.
+    """
+    return coldest_c is None and limit_c > _COLDEST_AIR_C
 
 
 def voltage_verdict(voltage_v: float, *, max_v: float) -> VoltageVerdict:

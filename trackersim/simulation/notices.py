@@ -10,7 +10,7 @@ from trackersim.clock import offset_words
 from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.power.module_table import FULL_SUN_PLACE
-from trackersim.power.voltage import COLDEST_AIR_C, air_at_voltage_c, cold_open_circuit_v, voltage_verdict
+from trackersim.power.voltage import air_at_voltage_c, cold_open_circuit_v, lacks_record_low, voltage_verdict
 from trackersim.simulation.canisters import thermal_notices
 from trackersim.simulation.generation import ArrayPower, Generation, Machine
 from trackersim.simulation.obstacles import obstacle_notices
@@ -101,7 +101,7 @@ def _voltage_notices(job: Job, scene: Scene) -> list[Notice]:
         text = f"Close to the limit: {reaches}; the controller stands {limit_v:.0f} V. {decide}"
         return [Notice(text=text, field="controller.max_input", level="caution")]
     limit_c = air_at_voltage_c(limit_v, voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series)
-    if given is None and limit_c > COLDEST_AIR_C:
+    if lacks_record_low(given, limit_c):
         text = (
             f"Coldest air on record here is not given: below {show_both(limit_c, 'temperature', digits=2)} the array's "
             f"open-circuit voltage is above the controller's {limit_v:.0f} V. Give it. {decide}"
