@@ -1,34 +1,31 @@
 """March all days of a year side by side, although each day begins where the evening before ended.
 
-Most nights forget the day: a stopped pump or a resting rack starts every morning alike. So every day is first run from
-a guess; then each day's start is held against the evening before, and only the days that differ run again, until
-none does. The answer is that of a plain loop from day to day.
+Most nights forget the day: a resting rack starts every morning alike. So every day is first run from a guess; then each
+day's start is held against the evening before, and only the days that differ run again, until none does. The answer is
+that of a plain loop from day to day.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from trackersim.arrays import BoolArray, FloatArray, IndexArray
 
 States = FloatArray
-Outputs = dict[str, NDArray[Any]]
-RunDays = Callable[[IndexArray, States], tuple[States, Outputs]]
+RunDays = Callable[[IndexArray, States], States]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class March:
-    """Outputs of all days, the states in which they began and ended, shaped (days, k), and how often days were run.
+    """The states in which all days began and ended, shaped (days, k), and how often days were run.
 
     `settled` is False if `max_rounds` ended the march before every start agreed with the evening before.
     """
 
-    outputs: Outputs
     start_state: States
     end_state: States
     rounds: int
@@ -51,8 +48,8 @@ def march_days(
     does.
 
     `run_days(days, start)` takes the indices (n,) of the days to run and their start states (n, k), and returns their
-    end states (n, k) and a dict of arrays whose first axis is n. It must be a pure function of the two, must
-    treat each day alone, and must not write into `start`. Every call returns the same keys, types and shapes.
+    end states (n, k). They must follow from the two alone, each day by itself; it must not write into `start`. What
+    else it finds it keeps itself: the last time that it is asked for a day is the one that holds.
 
     `tolerance`, one number or one per state: a start this close to the evening before counts as equal. With 0 the
     answer equals the sequential loop exactly. After round r the first r days are right, so it ends after at most as
@@ -61,20 +58,16 @@ def march_days(
     start = np.array(guess, dtype=np.float64)
     if start.ndim != 2 or len(start) == 0:
         raise ValueError("guess must be shaped (days, states) with at least one day.")
-    end, outputs = run_days(np.arange(len(start)), start.copy())
-    end = np.array(end, dtype=np.float64)
-    outputs = {name: np.array(values) for name, values in outputs.items()}
+    end = np.array(run_days(np.arange(len(start)), start.copy()), dtype=np.float64)
     rounds = 1
     follows = np.arange(len(start)) % (days_in_a_row or len(start)) > 0
     while (days := _disagreeing(start, end, tolerance, follows)).size and rounds != max_rounds:
         start[days] = end[days - 1]
-        end[days], again = run_days(days, start[days])
-        for name, values in again.items():
-            outputs[name][days] = values
+        end[days] = run_days(days, start[days])
         rounds += 1
         if rounds > len(start):
             raise RuntimeError("run_days is no pure function of its arguments, or its states are not finite.")
-    return March(outputs=outputs, start_state=start, end_state=end, rounds=rounds, settled=not days.size)
+    return March(start_state=start, end_state=end, rounds=rounds, settled=not days.size)
 
 
 def _disagreeing(start: States, end: States, tolerance: ArrayLike, follows: BoolArray) -> IndexArray:

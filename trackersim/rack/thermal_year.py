@@ -14,12 +14,9 @@ from trackersim.rack.rows import as_rows, rows_of
 from trackersim.rack.thermal import Forcing, State, resting_west_deg, step
 from trackersim.side_by_side import march_days
 
-# A start this close to the evening before is the same: K, K, kg, degrees, K, K. What warmth differs at midnight fades
-# a hundredfold and more by sunrise.
-_TOLERANCE = (1e-6, 1e-6, 1e-9, 1e-9, 1e-6, 1e-6)
-# First tries of a morning come from the last hours of the evening before, begun at rest in the west: long enough for
-# the liquid, slow as it mixes, to forget how they began.
-_EVENING_MIN = 720
+# States this close are the same: K, K, kg, degrees, K, K. What warmth differs at midnight fades a hundredfold and more
+# by sunrise. A start is held against the evening before, and a day that is taken again against what it did before.
+_TOLERANCE = np.array([1e-7, 1e-7, 1e-9, 1e-9, 1e-7, 1e-7])
 # In the dark, with no wind that pushes, nothing moves and canisters only follow the air: longer strides do.
 _DARK_STRIDE_MIN = 5
 # A day whose rack turns farther than this within a step, or moves more than this share of its liquid, takes the step
@@ -109,33 +106,26 @@ def _march(
     days_in_a_row: int,
     substeps: int,
 ) -> ThermalHistory:
-    """A rack, or several as one, through its rows, of which each rests in the west at an angle (rows,) of its own."""
+    """A rack, or several as one, through its rows, of which each rests in the west at an angle (rows,) of its own.
+
+    Every day is first tried from rest. From then on it is taken only as far as it differs from what it did before:
+    most nights the rack rests, and a canister has forgotten by the morning how warm it was at midnight.
+    """
     course = _course_of(forcing, beam_share)
+    edges = _no_edges(course)
 
-    def run_days(chosen: IndexArray, start: FloatArray) -> tuple[FloatArray, dict[str, FloatArray]]:
-        return _walk(rack, course, chosen, start, substeps=substeps)
+    def run_days(chosen: IndexArray, start: FloatArray) -> FloatArray:
+        return _walk(rack, course, chosen, start, edges, substeps=substeps)
 
-    first = np.arange(course.days)[::days_in_a_row]
-    evening = max(course.minutes - _EVENING_MIN, 0)
-    rested = _at_rest(rack, rest_deg, forcing.air_c[:, evening])
-    end, _ = _walk(rack, course, np.arange(course.days), rested, first=evening, substeps=substeps)
-    guess = np.roll(end, 1, axis=0)
-    guess[first] = _at_rest(rows_of(rack, first), rest_deg[first], forcing.air_c[first, 0])
     march = march_days(
         run_days,
-        guess=guess,
-        tolerance=np.array(_TOLERANCE),
+        guess=_at_rest(rack, rest_deg, forcing.air_c[:, 0]),
+        tolerance=_TOLERANCE,
         max_rounds=_MAX_ROUNDS,
         days_in_a_row=days_in_a_row,
     )
-    _calmed(rack, course, march.start_state, march.outputs, substeps=substeps)
-    return ThermalHistory(
-        rotation_deg=march.outputs["rotation_deg"],
-        west_kg=march.outputs["west_kg"],
-        canister_c=np.moveaxis(march.outputs["canister_c"], 0, 1),
-        rounds=march.rounds,
-        settled=march.settled,
-    )
+    _calmed(rack, course, march.start_state, edges, substeps=substeps)
+    return _history_of(edges, rounds=march.rounds, settled=march.settled)
 
 
 def march_mornings(racks: Sequence[Rack], forcing: Forcing, *, beam_share: FloatArray | None = None) -> FloatArray:
@@ -164,8 +154,9 @@ def march_mornings(racks: Sequence[Rack], forcing: Forcing, *, beam_share: Float
     """
     rows, course = as_rows(racks), _course_of(forcing, beam_share)
     start = _at_rest(rows, np.array([resting_west_deg(rack) for rack in racks]), forcing.air_c[:, 0])
-    _, outputs = _walk(rows, course, np.arange(course.days), start, substeps=1)
-    return outputs["rotation_deg"]
+    edges = _no_edges(course)
+    _walk(rows, course, np.arange(course.days), start, edges, substeps=1)
+    return _history_of(edges, rounds=1, settled=True).rotation_deg
 
 
 def _at_rest(rack: Rack, rest_deg: FloatArray, air_c: FloatArray) -> FloatArray:
@@ -208,31 +199,50 @@ def _course_of(forcing: Forcing, beam_share: FloatArray | None) -> _Course:
     return _Course(minutes, days, by_minute, share, shaded, np.ascontiguousarray(stride.T).ravel())
 
 
-def _calmed(rack: Rack, course: _Course, morning: FloatArray, outputs: dict[str, FloatArray], *, substeps: int) -> None:
+def _no_edges(course: _Course) -> FloatArray:
+    """Room for the states (6, minutes + 1, days) in which strides begin and end: NaN until they are walked."""
+    return np.full((6, course.minutes + 1, course.days), np.nan)
+
+
+def _history_of(edges: FloatArray, *, rounds: int, settled: bool) -> ThermalHistory:
+    """What the edges of strides say of the centres of minutes."""
+    edges = _between(edges)
+    canister_west, canister_east, west, rotation = 0.5 * (edges[:4, :-1] + edges[:4, 1:]).transpose(0, 2, 1)
+    return ThermalHistory(
+        rotation_deg=np.ascontiguousarray(rotation),
+        west_kg=np.ascontiguousarray(west),
+        canister_c=np.stack([canister_west, canister_east]),
+        rounds=rounds,
+        settled=settled,
+    )
+
+
+def _calmed(rack: Rack, course: _Course, morning: FloatArray, edges: FloatArray, *, substeps: int) -> None:
     """Take days with a restless rack again by shorter steps, from their states in the morning (days, 6)."""
-    travel = np.abs(np.diff(outputs["rotation_deg"], axis=1)).sum(axis=1)
+    rotation = _between(edges[3:4].copy())[0]
+    travel = np.abs(np.diff(0.5 * (rotation[:-1] + rotation[1:]), axis=0)).sum(axis=0)
     restless = np.flatnonzero(travel > _RESTLESS_TRAVEL * rack.max_rotation_deg)
     if restless.size and substeps < _RESTLESS_STEPS:
-        _, again = _walk(rack, course, restless, morning[restless], substeps=_RESTLESS_STEPS)
-        for name, values in again.items():
-            outputs[name][restless] = values
+        edges[:, :, restless] = np.nan
+        _walk(rack, course, restless, morning[restless], edges, substeps=_RESTLESS_STEPS)
 
 
 def _walk(
-    rack: Rack, course: _Course, chosen: IndexArray, start: FloatArray, *, first: int = 0, substeps: int
-) -> tuple[FloatArray, dict[str, FloatArray]]:
-    """The chosen days from minute `first` on, side by side, each by steps of its own: fine ones where its rack swings.
+    rack: Rack, course: _Course, chosen: IndexArray, start: FloatArray, edges: FloatArray, *, substeps: int
+) -> FloatArray:
+    """The chosen days side by side from their starts (n, 6), each by steps of its own: fine ones where its rack swings.
 
-    A step in which a rack turns far is not taken; finer ones take its place.
+    States go into `edges` (6, minutes + 1, days) where strides end, and those at the end of each day (n, 6) come back.
+    A day is left as it was from where it comes to what stands there already. A step in which a rack turns far is not
+    taken; finer ones take its place.
     """
-    count, rows = len(chosen), course.minutes - first
-    edges = np.full((start.shape[1], (rows + 1) * count), np.nan)  # states where strides begin and end
-    lane, mine = np.arange(count), rows_of(rack, chosen)
-    edges[:, lane] = now = np.ascontiguousarray(start.T)
-    minute = np.full(count, first)
-    done_s, fine_until_s = np.zeros((2, count))
+    told = edges.reshape(len(edges), -1)
+    told[:, chosen] = now = np.ascontiguousarray(start.T)
+    lane, mine = chosen, rows_of(rack, chosen)
+    minute = np.zeros(len(chosen), dtype=np.intp)
+    done_s, fine_until_s = np.zeros((2, len(chosen)))
     while lane.size:
-        here = minute * course.days + chosen[lane]
+        here = minute * course.days + lane
         length = course.stride_min[here]
         whole_s = 60.0 * length
         coarse_s = whole_s / substeps
@@ -246,19 +256,15 @@ def _walk(
         now = np.where(refused, now, np.vstack(after))
         over = done_s >= whole_s
         minute += np.where(over, length, 0)
-        edges[:, ((minute - first) * count + lane)[over]] = now[:, over]
         done_s[over] = fine_until_s[over] = 0.0
+        there, reached = (minute * course.days + lane)[over], now[:, over]
         stays = minute < course.minutes
+        stays[over] &= ~(np.abs(told[:, there] - reached) <= _TOLERANCE[:, None]).all(axis=0)
+        told[:, there] = reached
         if not stays.all():
             lane, minute, done_s, fine_until_s = lane[stays], minute[stays], done_s[stays], fine_until_s[stays]
-            now, mine = now[:, stays], rows_of(rack, chosen[lane])
-    edges = _between(edges.reshape(-1, rows + 1, count))
-    canister_west, canister_east, west, rotation = 0.5 * (edges[:4, :-1] + edges[:4, 1:]).transpose(0, 2, 1)
-    return edges[:, -1].T, {
-        "rotation_deg": np.ascontiguousarray(rotation),
-        "west_kg": np.ascontiguousarray(west),
-        "canister_c": np.stack([canister_west, canister_east], axis=1),
-    }
+            now, mine = now[:, stays], rows_of(rack, lane)
+    return edges[:, -1, chosen].T
 
 
 def _between(edges: FloatArray) -> FloatArray:
