@@ -90,9 +90,12 @@ def array_curve(
         for part in np.array_split(alike, max(1, alike.size * number**2 * _SAMPLES // _CHUNK)):
             few, used = light[part, :number], number * _SAMPLES
             current[part, :used] = _sampled_a(few, cell[part], diode, table)
+            # Strings last: numpy goes through one long row faster than through many short ones.
+            by_point = np.ascontiguousarray(current[part, : used + 1].T)
+            many = count[part, :number]
             voltage[part, : used + 1] = _string_v(
-                current[part, : used + 1], few, count[part, :number], cell[part], diode, substrings_per_module, bypassed
-            )
+                by_point, few.T, many.T, cell[part], diode, substrings_per_module, bypassed
+            ).T
             voltage[part, used + 1 :] = voltage[part, used, None]  # open circuit, over and over
     shape = (rows, strings, points)
     return _in_parallel(np.maximum(voltage, 0.0).reshape(shape), current.reshape(shape))
@@ -136,11 +139,14 @@ def _string_v(
     substrings_per_module: int,
     bypassed: bool,
 ) -> FloatArray:
-    """Voltage (r, c) of strings that carry `current_a` (r, c): each substring's own, or its diode's drop."""
-    curve = [part[:, None, :] for part in diode.at(light, cell_c[:, None])]
-    at_most = -(BYPASS_V if bypassed else _BLOCKED_V)
-    substring_v = np.maximum(_substring_v(current_a[:, :, None], *curve) / substrings_per_module, at_most)
-    return np.asarray((substring_v * count[:, None, :]).sum(axis=2))
+    """Voltage (c, r) of strings that carry `current_a` (c, r), with lights and counts (levels, r): each substring's
+    own, or its diode's drop.
+    """
+    at_most, total = -(BYPASS_V if bypassed else _BLOCKED_V), np.zeros_like(current_a)
+    for level, substrings in zip(light, count, strict=True):
+        own = _substring_v(current_a, *diode.at(level, cell_c)) / substrings_per_module
+        total += np.maximum(own, at_most) * substrings
+    return total
 
 
 def _substring_v(
@@ -153,18 +159,24 @@ def _substring_v(
 ) -> FloatArray:
     """Voltage of a module at a current, its explicit inverse by Newton; very negative beyond its photocurrent.
 
-    With v the diode's own voltage: I_o e^{v/a} + v/R_sh = I_L + I_o − I =: y. The left side is convex and rising, so
-    steps from v = a ln(y/I_o), which lies above the root, come down on it without overshooting.
+    With u the diode's own voltage over its slope a: I_o e^u + u a/R_sh = I_L + I_o − I =: y. The left side is convex
+    and rising, so steps from u = ln(y/I_o), which lies above the root, come down on it without overshooting.
     """
     rest = light_a + dark_a - current
     able = rest > dark_a
     rest = np.where(able, rest, 2 * dark_a)
-    volt, forward = slope_v * np.log(rest / dark_a), rest
+    leak_a = slope_v / shunt_ohm
+    own, forward = np.log(rest / dark_a), rest
     for step in range(_NEWTON_STEPS):
         if step:
-            forward = dark_a * np.exp(volt / slope_v)
-        volt = volt - (forward + volt / shunt_ohm - rest) / (forward / slope_v + 1 / shunt_ohm)
-    return np.asarray(np.where(able, volt - current * series_ohm, -np.inf))
+            forward = np.exp(own)
+            forward *= dark_a
+        beyond = own * leak_a
+        beyond += forward
+        beyond -= rest
+        beyond /= forward + leak_a
+        own -= beyond
+    return np.asarray(np.where(able, own * slope_v - current * series_ohm, -np.inf))
 
 
 def _in_parallel(voltage_v: FloatArray, current_a: FloatArray) -> ArrayCurve:

@@ -143,11 +143,13 @@ def dose_kj_m2(one_sided_w_m2: FloatArray, threshold_w_m2: FloatArray, *, step_m
     """
     kept = float(np.exp(-step_min / LEAK_MIN))
     gained = LEAK_MIN * (1 - kept) * _KJ_PER_W_MIN * np.maximum(one_sided_w_m2 - threshold_w_m2, 0.0)
-    # Written out: scipy.signal takes half a second to come, and every answer would wait for it.
-    dose, now = np.empty_like(gained), np.zeros(len(gained))
-    for column, gain in enumerate(np.ascontiguousarray(gained.T)):
-        now = now * kept + gain
-        dose[:, column] = now
+    # Each round adds what came as many steps earlier as all rounds before reach back, less its leak: ten see a day, of
+    # which nothing is left after so long. (scipy.signal takes half a second to come, and every answer would wait.)
+    dose, back = gained, 1
+    while back < dose.shape[1]:
+        earlier = dose[:, :-back] * kept**back
+        dose[:, back:] += earlier
+        back *= 2
     return dose
 
 

@@ -234,6 +234,8 @@ def unit_flows(station: PumpStation, motor_w: Sequence[FloatArray], month: IntAr
     UnitFlows
         Flow, head and power taken, all (units, n).
     """
+    if len(station.networks) == 1:
+        return station.networks[0].flows(np.stack(motor_w))
     found = UnitFlows(*np.zeros((3, len(motor_w), len(month))))
     kinds = station.network_of_month[month - 1]
     for number, network in enumerate(station.networks):

@@ -36,6 +36,7 @@ from trackersim.weather.clearsky import BEAM_LOSS, HAZE_LINKE, air_mass, clear_s
 LONGEST_DELAY_MIN = 720.0  # as a job may have it
 _KJ_PER_W_MIN = 60 / 1000
 _HALVINGS = 40  # of some 1000 W/m²
+_NEVER = 1e9  # times the dose: no rack flips in the dark
 
 
 class FlipDose(NamedTuple):
@@ -103,7 +104,8 @@ def watched_rotation(
 
 class RisingLight(NamedTuple):
     """What watched racks of one axis take up in a scene, all (days, 1440): the true-tracking angle [degrees], whether
-    the sun shines since solar midnight, one-sided beam since then [W/m²], and factors of threshold and dose."""
+    the sun shines since solar midnight, one-sided beam since then [W/m²], and factors of threshold and dose, of which
+    the latter is beyond reach in the dark."""
 
     sun_rotation_deg: FloatArray
     sunny: BoolArray
@@ -131,21 +133,23 @@ def rising_light(unit: Job, scene: Scene, *, sun_rotation_deg: FloatArray, reach
     RisingLight
         Arrays (days, 1440).
     """
-    weather, beam = scene.weather, scene.beam_w_m2
-    fluid = REFRIGERANTS[unit.rack.thermal.refrigerant]
-    sun_rotation, air = scene.by_day(sun_rotation_deg), scene.by_day(weather.air_c)
-    loss = scene.by_day(canister_loss(unit, wind_m_s=weather.wind_m_s, air_c=weather.air_c))
+    weather, up, up_beam = scene.weather, scene.up, scene.light.beam_w_m2 * scene.beam_share
+    fluid, air = REFRIGERANTS[unit.rack.thermal.refrigerant], scene.weather.air_c[scene.up]
+    loss = canister_loss(unit, wind_m_s=weather.wind_m_s[up], air_c=air)
+    loss_share = loss / _loss_w_k(unit, ORDINARY_AIR_C, ORDINARY_WIND_M_S)
     # What shines before solar midnight is the evening before.
     midnight = solar_midnight_min(scene.by_day(scene.sun.true_elevation_deg))
     begun = np.arange(MINUTES_A_DAY) >= midnight[:, None]
+
+    def over_days(values: FloatArray, in_the_dark: float = 0.0) -> FloatArray:
+        return scene.by_day(scene.spread(values, fill=in_the_dark))
+
     return RisingLight(
-        sun_rotation_deg=sun_rotation,
-        sunny=begun & (beam >= SUNSHINE_W_M2),
-        one_sided_w_m2=_one_sided(unit, beam, sun_rotation, scene.by_day(reach)) * begun,
-        threshold=threshold_factor(
-            fluid, air_c=air, loss_share=loss / _loss_w_k(unit, ORDINARY_AIR_C, ORDINARY_WIND_M_S)
-        ),
-        dose=dose_factor(fluid, air),
+        sun_rotation_deg=scene.by_day(sun_rotation_deg),
+        sunny=begun & (over_days(up_beam) >= SUNSHINE_W_M2),
+        one_sided_w_m2=over_days(_one_sided(unit, up_beam, sun_rotation_deg[up], reach[up])) * begun,
+        threshold=over_days(threshold_factor(fluid, air_c=air, loss_share=loss_share), 1.0),
+        dose=over_days(dose_factor(fluid, air), _NEVER),
     )
 
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from trackersim.arrays import BoolArray, FloatArray, IndexArray
+from trackersim.arrays import BoolArray, FloatArray
 from trackersim.job.electrics import Controller
 from trackersim.water.balance_minutes import FULL, IDLE, LOW, NOTHING, PAUSED, RUN_ON, RUNS, START, TRIPS
 
@@ -64,7 +64,7 @@ def power_of(available_w: FloatArray, controller: Controller) -> Power:
     watts = available_w.ravel()
     offered = (watts > 0) & (watts >= controller.start_w)
     may_run = (watts > 0) & (watts >= controller.stops_at_w)
-    minute = np.arange(watts.size)
+    minute = np.arange(watts.size, dtype=np.int32)
     earlier_min = minute - _latest(~offered) - 1
     may_start = offered & may_run & (earlier_min >= controller.start_delay_min)
     runs = _latest(may_start) > _latest(~may_run)
@@ -73,9 +73,9 @@ def power_of(available_w: FloatArray, controller: Controller) -> Power:
     return Power(allows.reshape(shape), offered.reshape(shape), runs.reshape(shape))
 
 
-def _latest(happens: BoolArray) -> IndexArray:
+def _latest(happens: BoolArray) -> NDArray[np.int32]:
     """Index of the latest minute up to each one in which it happens; −1 before the first."""
-    return np.maximum.accumulate(np.where(happens, np.arange(happens.size), -1))
+    return np.maximum.accumulate(np.where(happens, np.arange(happens.size, dtype=np.int32), np.int32(-1)))
 
 
 def starts_of(running: BoolArray) -> IntArray:
