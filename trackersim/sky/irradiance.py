@@ -87,7 +87,7 @@ def sky_light(
         The parts of the sky (n,) [W/m²].
     """
     zenith = np.degrees(np.arccos(np.clip(cos_zenith, 0, 1)))
-    extra = np.asarray(irradiance.get_extra_radiation(day_of_year))
+    extra = np.asarray(irradiance.get_extra_radiation(np.arange(367)))[day_of_year]
     usual = np.minimum(dhi_w_m2, _rarest_diffuse_w_m2(extra, cos_zenith))
     with np.errstate(divide="ignore", invalid="ignore"):  # older pvlib divides by a diffuse light of 0
         parts = irradiance.perez(

@@ -118,32 +118,35 @@ def unix_seconds(times: pd.DatetimeIndex) -> FloatArray:
     FloatArray
         Shape (n,) [s].
     """
-    epoch = pd.Timestamp("1970-01-01", tz="UTC")
-    return np.asarray((times - epoch) / pd.Timedelta(seconds=1), dtype=float)
+    return np.asarray(times.asi8 / (pd.Timedelta(seconds=1) // pd.Timedelta(1, unit=times.unit)))
 
 
 def _true_direction(
     seconds: FloatArray, latitude_deg: float, longitude_deg: float, elevation_m: float, delta_t_s: float | None
 ) -> FloatArray:
     """Unit vector to the sun without refraction (3, n), east, north, up, seen from a place on the turning Earth."""
-    declination, from_noon_deg, distance_au = _by_day(seconds, delta_t_s)
+    northward, from_noon_deg, parallax = _by_day(seconds, delta_t_s)
     hour = np.radians(from_noon_deg + seconds % _DAY_S * (360 / _DAY_S) + longitude_deg)
-    parallax = np.sin(np.radians(_PARALLAX_DEG / distance_au))
     latitude = np.radians(latitude_deg)
     flattened = np.arctan(_EARTH_FLATTENING * np.tan(latitude))
     height = elevation_m / _EARTH_RADIUS_M
     # In the plane of the equator to the south's meridian, to the west, and along the axis; less where one stands.
-    level = np.cos(declination)
+    level = np.sqrt(1 - northward * northward)
     outward = level * np.cos(hour) - parallax * (np.cos(flattened) + height * np.cos(latitude))
     west = level * np.sin(hour)
-    axial = np.sin(declination) - parallax * (_EARTH_FLATTENING * np.sin(flattened) + height * np.sin(latitude))
+    axial = northward - parallax * (_EARTH_FLATTENING * np.sin(flattened) + height * np.sin(latitude))
     cosine, sine = np.cos(latitude), np.sin(latitude)
     vector = np.stack([-west, cosine * axial - sine * outward, cosine * outward + sine * axial])
-    return np.asarray(vector / np.sqrt(outward * outward + west * west + axial * axial))
+    vector /= np.sqrt(outward * outward + west * west + axial * axial)
+    return vector
 
 
 def _by_day(seconds: FloatArray, delta_t_s: float | None) -> FloatArray:
-    """Declination [rad], hour angle at Greenwich less that of the mean day [°], and distance [au], (3, n)."""
+    """Sine of the declination, hour angle at Greenwich less that of the mean day [°], and sine of the parallax of the
+    horizon, (3, n)."""
+    first, last = (pd.Timestamp(float(end), unit="s").year for end in (seconds.min(), seconds.max()))
+    if first == last:
+        return np.asarray(_year_of_days(first, delta_t_s)(seconds))
     found = np.empty((3, len(seconds)))
     years = pd.to_datetime(seconds, unit="s").year.to_numpy()
     for year in np.unique(years).tolist():
@@ -163,7 +166,8 @@ def _year_of_days(year: int, delta_t_s: float | None) -> CubicSpline:
     sidereal_deg, right_ascension_deg, declination_deg = spa.solar_position(*asked, sst=True)
     (distance_au,) = spa.solar_position(*asked, esd=True)
     from_noon = np.unwrap(np.radians(sidereal_deg - right_ascension_deg))
-    return CubicSpline(midnights, [np.radians(declination_deg), np.degrees(from_noon), distance_au], axis=1)
+    parallax = np.sin(np.radians(_PARALLAX_DEG / distance_au))
+    return CubicSpline(midnights, [np.sin(np.radians(declination_deg)), np.degrees(from_noon), parallax], axis=1)
 
 
 def _raised(vector: FloatArray, elevation_deg: FloatArray, lift_deg: FloatArray) -> FloatArray:

@@ -57,7 +57,6 @@ class OperatingPoint(NamedTuple):
 
     flow_m3_s: FloatArray
     head_m: FloatArray
-    speed: FloatArray
     power_used_w: FloatArray
 
 
@@ -164,7 +163,7 @@ def flow_at_power(table: OperatingTable, power_w: ArrayLike) -> OperatingPoint:
     -------
     OperatingPoint
         Arrays of that shape. Above the table the drive takes what its largest speed needs and no more; below its
-        first power it is off and all four are 0.
+        first power it is off and all three are 0.
     """
     power = np.asarray(power_w, dtype=np.float64)
     on = (power >= table.power_w[0]) & (power > 0)
@@ -176,4 +175,4 @@ def flow_at_power(table: OperatingTable, power_w: ArrayLike) -> OperatingPoint:
         return result
 
     used = np.where(on, np.minimum(power, table.power_w[-1]), 0.0)
-    return OperatingPoint(spread(table.flow_m3_s), spread(table.head_m), spread(table.speed), used)
+    return OperatingPoint(spread(table.flow_m3_s), spread(table.head_m), used)

@@ -9,7 +9,7 @@ import pandas as pd
 from pvlib import atmosphere, clearsky, irradiance
 
 from trackersim.arrays import FloatArray
-from trackersim.sky.sun import Sun
+from trackersim.sky.sun import Sun, unix_seconds
 
 # Linke turbidity of the cleanest air met in practice (polar or high-mountain winter); 1 would be air without vapour.
 _CLEANEST_LINKE = 1.5
@@ -75,8 +75,7 @@ def air_mass(sine: FloatArray, *, elevation_m: float) -> FloatArray:
 def _daily_air(times: pd.DatetimeIndex, *, latitude_deg: float, longitude_deg: float) -> tuple[FloatArray, FloatArray]:
     """Linke turbidity and extraterrestrial beam (W/m²) at each instant, constant through a local day."""
     midnight = times[0].normalize()
-    seconds = np.asarray((times - midnight) / pd.Timedelta(seconds=1), dtype=float)
-    day = (seconds // 86400).astype(int)
+    day = ((unix_seconds(times) - midnight.timestamp()) // 86400).astype(int)
     noons = pd.date_range(midnight + pd.Timedelta(hours=12), periods=int(day[-1]) + 1, freq="D")
     # The poles and the date line lie on the edge of the table; a hair inside gives the same cell.
     latitude = min(max(latitude_deg, -89.9), 89.9)

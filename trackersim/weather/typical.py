@@ -44,8 +44,8 @@ def read_tmy3(text: str, path: Path, year: int) -> RawTable:
     check_rows(numbered(text)[2:], TMY3_ROW)
     check_table(text, head="Date (MM/DD/YYYY)")
     data, meta = parsed("TMY3", path, lambda: iotools.read_tmy3(io.StringIO(_plain_header(text))))
-    dates = data["Date (MM/DD/YYYY)"].astype(str).str.split("/", expand=True)
-    clock = data["Time (HH:MM)"].astype(str).str.split(":", expand=True)
+    dates = pd.DataFrame([date.split("/") for date in data["Date (MM/DD/YYYY)"].astype(str)])
+    clock = pd.DataFrame([time.split(":") for time in data["Time (HH:MM)"].astype(str)])
     names = {
         "ghi": "ghi", "dni": "dni", "dhi": "dhi",
         "air_c": "temp_air", "wind_m_s": "wind_speed", "wind_from_deg": "wind_direction",
