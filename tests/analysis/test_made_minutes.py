@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from trackersim.analysis.made_minutes import MadeMinutes, made_minutes
+from trackersim.analysis.made_minutes import MadeMinutes, drawn_otherwise, made_minutes_of
 from trackersim.job.files import load_job
 from trackersim.report.comparison import minutes_words
 from trackersim.simulation.runner import Runner, simulate
@@ -16,7 +16,7 @@ MAY = {"first_day": dt.date(2025, 5, 1), "last_day": dt.date(2025, 5, 14)}
 
 def made(*changes: str) -> MadeMinutes | None:
     runner = Runner(load_job("demo", list(changes)), **MAY)
-    return made_minutes(runner, runner.run())
+    return made_minutes_of(runner.run(), runner.run_all(drawn_otherwise(runner, runner.job)))
 
 
 def test_another_draw_and_no_cloud_are_plain_runs() -> None:

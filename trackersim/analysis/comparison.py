@@ -7,11 +7,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from trackersim.analysis.losses import SiteLosses, site_losses
-from trackersim.analysis.made_minutes import MadeMinutes, made_minutes
+from trackersim.analysis.losses import SiteLosses, site_jobs, site_losses_of
+from trackersim.analysis.made_minutes import MadeMinutes, drawn_otherwise, made_minutes_of
 from trackersim.job.model import Job
 from trackersim.simulation.result import Result
-from trackersim.simulation.runner import RACKS, Progress, Runner
+from trackersim.simulation.runner import RACKS, Progress, Runner, jobs_on
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,6 +50,12 @@ def compare_racks(
     """The comparison of a job over the days of its weather, or those of `runner`. Raises `InputError` as `simulate`."""
     runner = Runner(job, first_day=first_day, last_day=last_day) if runner is None else runner
     kinds = RACKS if job.rack.kind in RACKS else (job.rack.kind, *RACKS)
-    racks = runner.racks(kinds, progress=progress)
-    site = site_losses(runner, job)
-    return Comparison(racks=racks, site=site, minutes=made_minutes(runner, site.own))
+    on_racks, of_site, otherwise = jobs_on(job, kinds), site_jobs(job).asked, drawn_otherwise(runner, job)
+    results = runner.worked([*on_racks, *of_site, *otherwise], progress)
+    racks, rest = results[: len(on_racks)], results[len(on_racks) :]
+    site = site_losses_of(rest[: len(of_site)])
+    return Comparison(
+        racks=dict(zip(kinds, racks, strict=True)),
+        site=site,
+        minutes=made_minutes_of(site.own, rest[len(of_site) :]),
+    )

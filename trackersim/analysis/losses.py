@@ -15,6 +15,7 @@ motor, at most what the pump takes at full speed.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -60,6 +61,11 @@ class SiteJobs(NamedTuple):
     open_sky: Job
     open_prompt: Job
     repaired: Job | None
+
+    @property
+    def asked(self) -> list[Job]:
+        """Those there are."""
+        return [job for job in self if job is not None]
 
 
 class SiteWater(NamedTuple):
@@ -193,8 +199,12 @@ def site_jobs(job: Job) -> SiteJobs:
 
 def site_losses(runner: Runner, job: Job | None = None) -> SiteLosses:
     """What trees and the late flip take from a job (the runner's own by default)."""
-    jobs = site_jobs(runner.job if job is None else job)
-    own, prompt, open_sky, open_prompt, *rest = runner.run_all([each for each in jobs if each is not None])
+    return site_losses_of(runner.run_all(site_jobs(runner.job if job is None else job).asked))
+
+
+def site_losses_of(results: Sequence[Result]) -> SiteLosses:
+    """The same from the results of `SiteJobs.asked`, in its order."""
+    own, prompt, open_sky, open_prompt, *rest = results
     return SiteLosses(
         own=own, prompt=prompt, open_sky=open_sky, open_prompt=open_prompt, repaired=rest[0] if rest else None
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from trackersim.job.files import with_overrides
@@ -23,16 +24,22 @@ class MadeMinutes:
         return dict(vars(self))
 
 
-def made_minutes(runner: Runner, own: Result) -> MadeMinutes | None:
-    """What another draw of the clouds, and none at all, would give in place of `own`, a result of `runner`.
+def drawn_otherwise(runner: Runner, job: Job) -> list[Job]:
+    """The job with another draw of the clouds, and with none.
 
-    None where no clouds were drawn: the weather has minutes of its own, no cloud, or is joined smoothly.
+    Empty where no clouds were drawn: the weather has minutes of its own, no cloud, or is joined smoothly.
     """
-    job: Job = own.job
     if not runner.scene(job).place.broken:
-        return None
+        return []
     changes = ({"weather.seed": job.weather.seed + 1}, {"weather.minutes": "smooth"})
-    other, smooth = runner.run_all([with_overrides(job, change) for change in changes])
+    return [with_overrides(job, change) for change in changes]
+
+
+def made_minutes_of(own: Result, otherwise: Sequence[Result]) -> MadeMinutes | None:
+    """How far the results of `drawn_otherwise` lie from a job's own; None without any."""
+    if not otherwise:
+        return None
+    other, smooth = otherwise
     return MadeMinutes(
         own_m3_per_day=own.water_m3_per_day,
         other_m3_per_day=other.water_m3_per_day,

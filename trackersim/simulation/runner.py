@@ -111,23 +111,29 @@ class Runner:
         self, jobs: Sequence[Job], take: Callable[[Result], T], *, each: Callable[[float], None] | None = None
     ) -> list[T]:
         """What `take` gives of the result of each job, so that the minutes of all are never there at once."""
+        # Thermal racks take longest: begun first, they have nobody wait for them in the end.
+        order = sorted(range(len(jobs)), key=lambda number: jobs[number].rack.kind != "thermal")
+        taken: dict[int, T] = {}
         with ThreadPoolExecutor(max_workers=max(min(len(jobs), self._threads), 1)) as pool:
-            taken = []
-            for number, found in enumerate(pool.map(lambda job: take(self.run(job)), jobs)):
-                taken.append(found)
+            found = pool.map(lambda number: take(self.run(jobs[number])), order)
+            for number, one in zip(order, found, strict=True):
+                taken[number] = one
                 if each is not None:
-                    each((number + 1) / len(jobs))
-            return taken
+                    each(len(taken) / len(jobs))
+        return [taken[number] for number in range(len(jobs))]
 
     def racks(self, kinds: Sequence[str] = RACKS, *, progress: Progress | None = None) -> dict[str, Result]:
         """The job on each kind of rack; on its own kind as it stands, with units on racks of their own."""
+        return dict(zip(kinds, self.worked(jobs_on(self.job, kinds), progress), strict=True))
+
+    def worked(self, jobs: Sequence[Job], progress: Progress | None) -> list[Result]:
+        """The results of several jobs in the scene of this runner's own, or near it, with what is told meanwhile."""
         tell = progress or (lambda words, share: None)
         tell("weather, sun and trees", 0.0)
         self.scene(self.job)
-        jobs = [self.job if kind == self.job.rack.kind else on_rack(self.job, kind) for kind in kinds]
         found = self.run_all(jobs, each=lambda share: tell("one rack after the other", 0.2 + 0.8 * share))
         tell("done", 1.0)
-        return dict(zip(kinds, found, strict=True))
+        return found
 
     def pumped(self, job: Job, input_w: Sequence[FloatArray]) -> WaterSide:
         """Water of a job whose arrays give its controllers `input_w`, one array (n,) a unit, whatever its racks do."""
@@ -207,6 +213,24 @@ class Runner:
         """A place among the simulations that run at once."""
         with QUEUE.place(self._ticket, self._check):
             yield
+
+
+def jobs_on(job: Job, kinds: Sequence[str]) -> list[Job]:
+    """A job on each kind of rack.
+
+    Parameters
+    ----------
+    job : Job
+        A job.
+    kinds : Sequence[str]
+        Kinds of rack.
+
+    Returns
+    -------
+    list[Job]
+        On its own kind the job as it stands, with units on racks of their own.
+    """
+    return [job if kind == job.rack.kind else on_rack(job, kind) for kind in kinds]
 
 
 def on_rack(job: Job, kind: str) -> Job:
