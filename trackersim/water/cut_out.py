@@ -8,9 +8,12 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
-from trackersim.arrays import BoolArray, IndexArray
+from trackersim.arrays import BoolArray
 from trackersim.water.balance_minutes import IDLE, NOTHING, PAUSED, RUNS, SECONDS, START, TRIPS, UnitTrace
+
+MinuteArray = NDArray[np.int32]
 
 
 def run_by_cut_outs(unit: UnitTrace, runs: BoolArray) -> None:
@@ -57,20 +60,20 @@ def run_by_cut_outs(unit: UnitTrace, runs: BoolArray) -> None:
     unit.state[:] = state.reshape(days, minutes_a_day)
 
 
-def _succeeds(next_success: IndexArray, start: int, first: int, good_min: int, trip: int) -> bool:
+def _succeeds(next_success: MinuteArray, start: int, first: int, good_min: int, trip: int) -> bool:
     """Whether enough good minutes on end, run since `start`, end in a minute from `first` on and before `trip`."""
     return int(next_success[min(max(start + good_min - 1, first), trip)]) < trip
 
 
 def _on_end(happens: BoolArray, count: int) -> BoolArray:
     """Whether it happens in each minute and in the `count` − 1 minutes before it."""
-    minute = np.arange(happens.size)
-    latest_not: IndexArray = np.maximum.accumulate(np.where(happens, -1, minute))
-    return minute - latest_not >= count
+    minute = np.arange(happens.size, dtype=np.int32)
+    return minute - np.maximum.accumulate(np.where(happens, np.int32(-1), minute)) >= count
 
 
-def _next(happens: BoolArray) -> IndexArray:
+def _next(happens: BoolArray) -> MinuteArray:
     """Index of the next minute from each one on in which it happens, the number of minutes if none does; one longer."""
     count = happens.size
-    index = np.append(np.where(happens, np.arange(count), count), count)
+    index = np.arange(count + 1, dtype=np.int32)
+    index[:-1][~happens] = count
     return np.minimum.accumulate(index[::-1])[::-1]
