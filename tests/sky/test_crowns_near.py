@@ -190,7 +190,7 @@ def disagreements(farthest_m: float, within_m: float, rounds: int) -> tuple[int,
         crown = some_crown(random, farthest_m)
         grid, at = some_grid(random, 60, 25)
         direction = np.concatenate([aimed(random, crown, 40), some_rays(random, 20)], axis=1)
-        got = grid_in_crown(direction, crown, grid)
+        got = grid_in_crown(direction, crown, grid).T
         starts, rays = at.reshape(3, -1), np.tile(direction, 25)
         inner, outer = (meets(rays, swollen(crown, by), starts).reshape(25, 60) for by in (-within_m, within_m))
         wrong += int((inner & ~got).sum() + (got & ~outer).sum())

@@ -52,7 +52,7 @@ def shaded(
     if not len(found.minutes):  # all places have the axis's share
         share = beam_share(sun, np.zeros(1, dtype=np.intp), crowns)
         return [bool(share[0] < 1)] * len(at.across_m)
-    return (found.share[:, 0] < 1).tolist()
+    return (found.share[0] < 1).tolist()
 
 
 # --- By hand ---------------------------------------------------------------------------------------------------------
@@ -261,12 +261,12 @@ def test_shares_of_all_places_in_all_minutes(sky: tuple[np.ndarray, np.ndarray],
     axis_share = beam_share(direction, day, crowns)
     axis_share[hidden] = 0.0
     found = np.tile(axis_share, (len(ARRAY.across_m), 1))
-    found[:, shade.minutes] = shade.share
+    found[:, shade.minutes] = shade.share.T
     assert sure.mean() > 0.99
     np.testing.assert_allclose(found[sure], whole[sure], atol=1e-6)
     # The shortcut saves something, and something crosses the array.
     assert 0 < len(shade.minutes) < 0.9 * len(day)
-    assert np.ptp(shade.share, axis=0).max() > 0.05
+    assert np.ptp(shade.share, axis=1).max() > 0.05
 
 
 def test_a_faint_beam_is_not_looked_at(sky: tuple[np.ndarray, np.ndarray]) -> None:
@@ -281,7 +281,7 @@ def test_no_trees_no_minutes(sky: tuple[np.ndarray, np.ndarray]) -> None:
     edges = shade_edges(direction, np.full(len(day), 700.0), [], radius_m=2.0)
     assert len(edges.minutes) == 0
     shade, _ = crossing(sky, [], 0)
-    assert shade.share.shape == (12, 0)
+    assert shade.share.shape == (0, 12)
 
 
 def test_more_minutes_than_needed_change_nothing(sky: tuple[np.ndarray, np.ndarray]) -> None:
@@ -295,7 +295,7 @@ def test_more_minutes_than_needed_change_nothing(sky: tuple[np.ndarray, np.ndarr
         edges=ShadeEdges(minutes=every, at_edge=(every,) * 4, covered=(none,) * 4),
         hidden=direction[2] < np.sin(np.radians(3.0)),
     )  # fmt: skip
-    np.testing.assert_allclose(all_of_them.share[:, few.minutes], few.share, rtol=1e-6)
+    np.testing.assert_allclose(all_of_them.share[few.minutes], few.share, rtol=1e-6)
 
 
 def test_mirrored_east_to_west(ray: Ray) -> None:

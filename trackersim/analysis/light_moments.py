@@ -108,7 +108,7 @@ def _shaded(job: Job, sun: Sun, crowns: Sequence[Crown], horizon: HorizonProfile
         hidden=behind_horizon(sun.direction, horizon),
     )
     groups = max(job.array.diodes, 1)
-    by_module = shade.share.reshape(-1, job.array.module_count, groups, every.size).min(axis=(0, 2))
+    by_module = shade.share.reshape(every.size, -1, job.array.module_count, groups).min(axis=(1, 3)).T
     return np.asarray(by_module < _CLEAR).reshape(-1, days, MINUTES_A_DAY)
 
 

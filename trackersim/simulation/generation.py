@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import reduce
 from typing import NamedTuple
 
 import numpy as np
@@ -101,15 +102,13 @@ def substring_shade(array: Array, shade: ModuleShade) -> SubstringShade:
     SubstringShade
         Of the darkest place of each substring, and the mean of all.
     """
-    substrings = max(array.diodes, 1) * array.in_series
-    in_substring = len(_LONG) * len(_SHORT)
-    darkest = shade.share.reshape(in_substring, array.in_parallel * substrings, len(shade.minutes)).min(axis=0)
+    minutes, substrings = len(shade.minutes), max(array.diodes, 1) * array.in_series
+    places = shade.share.reshape(minutes, len(_LONG) * len(_SHORT), array.in_parallel * substrings)
+    darkest = reduce(np.minimum, places.swapaxes(0, 1))
     return SubstringShade(
         minutes=shade.minutes,
-        mean=shade.share.mean(axis=0, dtype=np.float64),
-        substring=np.ascontiguousarray(darkest.T)
-        .reshape(len(shade.minutes), array.in_parallel, substrings)
-        .astype(np.float64),
+        mean=shade.share.mean(axis=1, dtype=np.float64),
+        substring=darkest.reshape(minutes, array.in_parallel, substrings).astype(np.float64),
     )
 
 

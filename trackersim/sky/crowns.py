@@ -163,7 +163,7 @@ def grid_in_crown(direction: FloatArray, crown: Crown, grid: Grid) -> BoolArray:
     Returns
     -------
     BoolArray
-        Shape (p, k).
+        Shape (k, p).
     """
     return (
         _grid_meets_ellipsoid(direction, crown, grid) if crown.round_top else _grid_meets_screen(direction, crown, grid)
@@ -220,9 +220,9 @@ def _grid_meets_screen(direction: FloatArray, crown: Crown, grid: Grid) -> BoolA
 
 
 def _product(places: list[FloatArray], factors: list[FloatArray]) -> npt.NDArray[np.float32]:
-    """Σ place · factor (p, k). Not by the matrix routine, whose threads cost more than so thin a product."""
-    by_place, by_instant = np.stack(places, axis=1).astype(np.float32), np.stack(factors).astype(np.float32)
-    return np.asarray(np.einsum("pj,jk->pk", by_place, by_instant))
+    """Σ place · factor (k, p). Not by the matrix routine, whose threads cost more than so thin a product."""
+    by_place, by_instant = np.stack(places).astype(np.float32), np.stack(factors, axis=1).astype(np.float32)
+    return np.asarray(np.einsum("kj,jp->kp", by_instant, by_place))
 
 
 def _dot(one: FloatArray, other: FloatArray) -> FloatArray:

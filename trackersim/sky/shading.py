@@ -52,7 +52,7 @@ class ShadeEdges:
 
 @dataclass(frozen=True, kw_only=True)
 class ModuleShade:
-    """Beam share at each place (p, m) in the sun-up minutes `minutes` (m,); elsewhere all places have the axis's."""
+    """Beam share at each place (m, p) in the sun-up minutes `minutes` (m,); elsewhere all places have the axis's."""
 
     minutes: IndexArray
     share: npt.NDArray[np.float32]
@@ -132,21 +132,20 @@ def module_shade(
     Returns
     -------
     ModuleShade
-        Share of the beam, 0…1, at p places in the m minutes of `edges`.
+        Share of the beam, 0…1, in the m minutes of `edges` at p places.
     """
     minutes = edges.minutes
     whole = np.where(hidden[minutes], 0.0, 1.0)
     for crown, covered in zip(crowns, edges.covered, strict=True):
         whole[covered] *= crown.transmittance_by_day[day[minutes[covered]]]
-    share = np.empty((len(places.across_m), len(minutes)), dtype=np.float32)
-    share[:] = whole
+    # A minute's places lie side by side in memory, since minutes are what is picked out.
+    share = np.repeat(whole.astype(np.float32)[:, None], len(places.across_m), axis=1)
     for crown, at_edge in zip(crowns, edges.at_edge, strict=True):
-        for rows in np.array_split(at_edge, max(1, at_edge.size * len(share) // _CHUNK)):
+        for rows in np.array_split(at_edge, max(1, at_edge.size * share.shape[1] // _CHUNK)):
             instants = minutes[rows]
             hit = grid_in_crown(direction[:, instants], crown, _grid(rotation_deg[instants], axis, places))
-            share[:, rows] *= np.where(
-                hit, crown.transmittance_by_day[day[instants]].astype(np.float32), np.float32(1.0)
-            )
+            passed = crown.transmittance_by_day[day[instants]].astype(np.float32)
+            share[rows] *= np.where(hit, passed[:, None], np.float32(1.0))
     return ModuleShade(minutes=minutes, share=share)
 
 
