@@ -160,7 +160,7 @@ def test_another_delay_leaves_the_other_racks_as_they_are() -> None:
 RACK_NUMBERS: dict[str, Any] = {
     "axis_tilt_deg": 10, "axis_azimuth_deg": 160, "max_rotation_deg": 40, "height_m": "12 ft", "fixed_tilt_deg": 40,
     "fixed_azimuth_deg": 200, "fixed_rotation_deg": 20, "flip_delay_min": 90, "watched": {"air": "20 F"},
-    "flip_threshold_w_m2": 150, "flip_dose_kj_m2": 100, "turning_min": 40, "lag_deg": 8,
+    "flip_threshold_w_m2": 150, "flip_dose_kj_m2": 100, "flip_mornings": 3, "turning_min": 40, "lag_deg": 8,
     "thermal": {"charge": 0.6, "stuck_at": 10},
 }  # fmt: skip
 OF_THE_AXIS = {"axis_tilt_deg", "axis_azimuth_deg", "fixed_tilt_deg", "fixed_azimuth_deg"}

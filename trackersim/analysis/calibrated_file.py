@@ -30,6 +30,10 @@ def write_learned(source: str, target: Path, learning: Learning, system: System)
     if "rack.flip_delay" in {field.key for field in learning.fitted}:
         for name in ("flip_threshold", "flip_dose"):  # in whose presence the delay says nothing
             document["rack"].pop(name, None)
+    for key, count in learning.mornings.items():
+        place, last = _place(document, key)
+        place[last] = count
+        place[last].comment("from so many mornings")
     _same_weather(document, learning, target)
     text = tomlkit.dumps(document)
     parse_job(text, folder=target.resolve().parent)
@@ -61,8 +65,9 @@ def _document(source: str) -> tomlkit.TOMLDocument:
         raise InputError.of("job file", source, "cannot be edited as it is.", "Mend it first.") from None
 
 
-def _put(document: MutableMapping[str, Any], field: Learned, system: System) -> None:
-    *sections, last = field.key.split(".")
+def _place(document: MutableMapping[str, Any], key: str) -> tuple[Any, str]:
+    """The table in which a dotted key stands, made if it is not there, and the key's last part."""
+    *sections, last = key.split(".")
     place: Any = document
     for part in sections:
         if isinstance(place, list):
@@ -74,8 +79,11 @@ def _put(document: MutableMapping[str, Any], field: Learned, system: System) -> 
         if part not in place:
             place[part] = tomlkit.table()
         place = place[part]
-    if isinstance(place, list):
-        place = place[0]
+    return place[0] if isinstance(place, list) else place, last
+
+
+def _put(document: MutableMapping[str, Any], field: Learned, system: System) -> None:
+    place, last = _place(document, field.key)
     found = field_at(field.key)
     assert found is not None
     names = (last, found.info.alias, found.name, FORMER_KEYS.get(found.name, last))

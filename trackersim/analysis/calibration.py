@@ -12,7 +12,7 @@ morning no more than a mixture of them: so these two are held to what they were,
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -22,7 +22,7 @@ from scipy.stats import chi2, t
 
 import trackersim
 from trackersim.analysis.forward_model import Engine, engine_for
-from trackersim.analysis.observations import Observation
+from trackersim.analysis.observations import Observation, mornings_behind
 from trackersim.analysis.sampled_turns import LAW_SD_MIN
 from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
@@ -97,12 +97,14 @@ class Fit:
 class Learning:
     """What was learned: the fields, the job with them, and expected observations before and after.
 
+    `mornings` is `flip_mornings` of each rack whose flip was learned, by its key.
     `misfit` is the chance of gaps as large as are left if job and stated errors were right.
     """
 
     job: Job
     learned_job: Job
     fields: tuple[Learned, ...]
+    mornings: Mapping[str, int]
     correlation: tuple[tuple[float, ...], ...]
     observations: tuple[Observation, ...]
     before: tuple[float, ...]
@@ -120,6 +122,7 @@ class Learning:
         return {
             "job": self.job.site.name,
             "fields": [asdict(each) for each in self.fields],
+            "flip_mornings": max(self.mornings.values(), default=0),
             "correlation": [list(row) for row in self.correlation],
             "observations": [
                 {"line": seen.row, "what": seen.what, "at": seen.moment.wall.isoformat(), "value": seen.value,
@@ -154,8 +157,10 @@ def learn(
     tell("done", 1.0)
     misfit = _chance(fit)
     new = {each.key: each.value for each in fields if not each.held}
+    behind = mornings_behind(list(new), observations)
     return Learning(
-        job=job, learned_job=with_overrides(job, new) if new else job, fields=fields, correlation=_correlation(fit),
+        job=job, learned_job=with_overrides(job, new | behind) if new else job, fields=fields, mornings=behind,
+        correlation=_correlation(fit),
         observations=tuple(observations), before=tuple(before.tolist()),
         after=tuple((values + fit.gaps * error).tolist()), misfit=misfit,
         notices=_notices(engine, before, misfit),

@@ -46,6 +46,7 @@ _KINDS: Mapping[str, _Kind] = {
     "voltage": _Kind("V", 0, 1500, "68 V", 0.03, True),
 }
 _MOMENTS = ("flip", "arrival")
+_FLIPS_IT = ("flip_delay", "flip_threshold", "flip_dose")
 _LEAST_FLOW_M3_S = 3e-6  # no flow is told better than this
 
 
@@ -62,6 +63,17 @@ class Observation:
     minute: float
     value: float
     error: float
+
+
+def mornings_behind(keys: Sequence[str], observations: Sequence[Observation]) -> dict[str, int]:
+    """From how many mornings those of the fields `keys` come that say when a rack flips: `flip_mornings` of each rack.
+
+    Mornings are days with a flip or an arrival; without any, days on which its angle was read.
+    """
+    days = [{seen.moment.date for seen in observations if seen.what in kinds} for kinds in (_MOMENTS, ("rotation",))]
+    count = len(days[0] or days[1])
+    racks = [section for section, _, last in (key.rpartition(".") for key in keys) if last in _FLIPS_IT]
+    return {f"{rack}.flip_mornings": count for rack in racks} if count else {}
 
 
 def read_observations(path: Path, job: Job) -> tuple[Observation, ...]:

@@ -28,7 +28,7 @@ _OF_CLASS = {
     "module_class": ("cells", "vmp", "imp", "voc", "isc", "isc_per_k", "voc_per_k", "power_per_k"),
     "pump_class": ("kind", "curve_flow", "curve_head", "curve_power", "curve_efficiency", "rated_flow", "rated_head"),
     "species": ("leaf", "transmittance_leaf_on", "transmittance_leaf_off"),
-    "flip_delay": ("flip_threshold", "flip_dose"),
+    "flip_delay": ("flip_threshold", "flip_dose", "flip_mornings"),
 }
 
 

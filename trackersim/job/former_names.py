@@ -15,7 +15,7 @@ LATER_KEYS: dict[str, Any] = {
     "tube_bore_m": 0.0048, "tube_length_m": 5.0, "plate_share_behind": 0.8, "gust_factor": 1.4,
     "plates_pass": 0.0, "sky_view_difference": 0.0, "dew": 0.0,
     "watched": {"on": "03-21", "sun_from": "", "air_c": 10.0, "wind_m_s": 2.0, "sky": "clear"},
-    "flip_threshold_w_m2": None, "flip_dose_kj_m2": None,
+    "flip_threshold_w_m2": None, "flip_dose_kj_m2": None, "flip_mornings": None,
     "backup": None, "hold_flow_m3_s": None,
 }  # fmt: skip
 FORMER_KEYS = {key: former for former, key in TREE_KEYS.items()}

@@ -8,6 +8,7 @@ from pydantic import Field, model_validator
 
 from trackersim.job.fields import (
     Angle,
+    Count,
     Dose,
     Irradiance,
     Length,
@@ -97,6 +98,13 @@ class Rack(Section):
         le=5000,
         description="delayed only: what it must get beyond that",
         examples=["140 kJ/m**2"],
+    )
+    flip_mornings: Count | None = Field(
+        None,
+        ge=1,
+        le=365,
+        description="delayed only: mornings from which learn has flip_delay, or flip_threshold and flip_dose",
+        examples=[3],
     )
     turning_min: Minutes = Field(
         20.0, ge=1, le=360, description="delayed only: minutes from stop to stop", examples=[20]

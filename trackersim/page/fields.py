@@ -96,6 +96,7 @@ _LABELS = {
     "rack.watched.sky": "sky while it waited",
     "rack.flip_threshold": "instead of minutes: beam on its canister that just does not turn it, at 10 °C and 2 m/s",
     "rack.flip_dose": "and what it must get beyond that",
+    "rack.flip_mornings": "mornings from which that was learned; none: from one",
     "rack.turning": "minutes from stop to stop",
     "rack.lag": "degrees it points east of the sun's place",
     "rack.fixed_tilt": "tilt of a rack that stands still; default the axis's",

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from trackersim.analysis.flip_check import ASSUMED, FlipCheck, Span
+from trackersim.analysis.sampled_turns import learned_from
 from trackersim.clock import hhmm, when_words
+from trackersim.errors import counted
+from trackersim.job.model import Job
 from trackersim.report.blocks import Answer, Caution, Listing, Note, Sentence, Table
 from trackersim.report.words import FULL_SUN, first_light_words
 from trackersim.units import System, show
@@ -191,12 +194,22 @@ def note_words(check: FlipCheck, system: System) -> tuple[str, ...]:
     told = "the month's usual air" if air is None else f"air at {show(air, 'temperature', system)}"
     kind = ASSUMED[1] if check.kind == "delayed" else ASSUMED[2]
     never = f" In {check.never} of {check.runs} runs it does not turn at all." if check.never else ""
+    kind += learned_words(check.job.units[0])
     unit = " Of several units, this is the first one's rack." if check.job.unit else ""
     if check.other_air_c is not None:
         watched = show(check.other_air_c, "temperature", system)
         kind += f" It was watched in air of {watched}, far from today's: early and late lie wider apart for it."
     first = f"Note: with {_sky(check)}, {told}, wind {check.seen.wind}. {ASSUMED[0]}{never}"
     return (first, f"Note: {kind}{unit}") if check.runs > 1 else ()
+
+
+def learned_words(unit: Job) -> str:
+    """From how many mornings a watched rack was learned, after a space; of another rack nothing."""
+    mornings = learned_from(unit)
+    if mornings is None:
+        return ""
+    told = "" if unit.rack.flip_mornings else ", since the job does not say from how many"
+    return f" It was learned from {counted(mornings, 'morning')}{told}: the fewer, the wider apart early and late."
 
 
 def last_words(check: FlipCheck) -> str:

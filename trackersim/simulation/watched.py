@@ -46,15 +46,27 @@ class FlipDose(NamedTuple):
     dose_kj_m2: float
 
 
+class AirOnWatch(NamedTuple):
+    """How the air of the watched morning differed from the air that the job takes for it, all (racks,): Linke turbidity
+    added, kelvin warmer, and a canister's heat loss in the wind that blew over that in the wind taken."""
+
+    haze: FloatArray
+    warmer_k: FloatArray
+    loss_share: FloatArray
+
+
 class _Morning(NamedTuple):
-    """The day on which a delay was watched: one-sided beam (1, 1440), sunshine up to each minute (1, 1441), and the
-    factors of threshold and dose in its air and wind.
+    """The day on which a delay was watched: one-sided beam (1 or racks, 1440), sunshine up to each minute (1, 1441),
+    air mass and the most that cleaner air could pass, over what it passes (1, 1440); factors of threshold and dose in
+    its air and wind (1 or racks,).
     """
 
     one_sided_w_m2: FloatArray
     shone_min: FloatArray
-    threshold: float
-    dose: float
+    air_mass: FloatArray
+    cleanest: FloatArray
+    threshold: FloatArray
+    dose: FloatArray
 
 
 def watched_rotation(
@@ -200,6 +212,7 @@ def flip_doses(
     *,
     delay_min: FloatArray,
     dose_per_threshold_min: npt.ArrayLike,
+    air: AirOnWatch | None = None,
     reuse: Reuse = worked_anew,
 ) -> FlipDoses:
     """Thresholds and doses of racks that waited so long on the unit's watched morning.
@@ -216,6 +229,8 @@ def flip_doses(
         Shape (racks,). From the first sunshine to the flip [min]; 0 or more.
     dose_per_threshold_min : npt.ArrayLike
         One number, or shape (racks,). Dose over threshold [min].
+    air : AirOnWatch | None
+        Shape (racks,). The air in which each rack was watched, where it was not that of the job's watched morning.
     reuse : Reuse
         Keeps the morning that was watched; by default nothing is kept.
 
@@ -226,6 +241,7 @@ def flip_doses(
     """
     morning = _morning(unit, axis, reuse)
     started = float(np.argmax(morning.shone_min[0] > 0)) - 1
+    morning = morning if air is None else _in_air(unit, morning, air)
     kj_per_w = np.broadcast_to(np.asarray(dose_per_threshold_min) * _KJ_PER_W_MIN, delay_min.shape)
     flip = np.minimum(started + delay_min, MINUTES_A_DAY)
     last = min(int(np.ceil(flip.max())), MINUTES_A_DAY)
@@ -234,13 +250,13 @@ def flip_doses(
 
     def beyond(threshold_w_m2: FloatArray) -> FloatArray:
         """How far the doses came until the flips beyond what is needed."""
-        dose = dose_kj_m2(one_sided, threshold_w_m2[:, None] * morning.threshold)
+        dose = dose_kj_m2(one_sided, (threshold_w_m2 * morning.threshold)[:, None])
         before = np.where(np.arange(last) < whole[:, None], dose, 0.0)
         ended = np.where(whole > 0, dose[racks, whole - 1], 0.0)
         at_flip = ended + (flip - whole) * (dose[racks, whole] - ended)
         return np.asarray(np.maximum(before.max(axis=1), at_flip) - kj_per_w * threshold_w_m2 * morning.dose)
 
-    low, high = np.zeros(len(flip)), np.full(len(flip), float(morning.one_sided_w_m2.max()) / morning.threshold)
+    low, high = np.zeros(len(flip)), np.zeros(len(flip)) + morning.one_sided_w_m2.max(axis=1) / morning.threshold
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
         more = beyond(middle) > 0
@@ -279,9 +295,9 @@ def _flips_on(morning: _Morning, threshold_w_m2: FloatArray, needed_kj_m2: Float
     """Minutes of that day (racks,) at which racks flip; infinite where they do not."""
     dose = dose_kj_m2(
         np.broadcast_to(morning.one_sided_w_m2, (len(threshold_w_m2), MINUTES_A_DAY)),
-        threshold_w_m2[:, None] * morning.threshold,
+        (threshold_w_m2 * morning.threshold)[:, None],
     )
-    return reached_min(dose, needed_kj_m2[:, None] * morning.dose)
+    return reached_min(dose, (needed_kj_m2 * morning.dose)[:, None])
 
 
 def _morning(unit: Job, axis: Axis, reuse: Reuse) -> _Morning:
@@ -297,9 +313,11 @@ def _made_morning(unit: Job, axis: Axis) -> _Morning:
     start = pd.Timestamp(f"{unit.weather.year}-{seen.on}", tz=standard_zone(site)) + pd.Timedelta(seconds=30)
     times = pd.date_range(start, periods=MINUTES_A_DAY, freq="min")
     sun = sun_at(times, **where)
-    beam = clear_sky(times, sun, **where).dni_w_m2
+    clear, mass = clear_sky(times, sun, **where), air_mass(sun.direction[2], elevation_m=site.elevation_m)
+    beam = clear.dni_w_m2
     if seen.sky == "haze":
-        beam = beam * np.exp(-BEAM_LOSS * HAZE_LINKE * air_mass(sun.direction[2], elevation_m=site.elevation_m))
+        beam = beam * np.exp(-BEAM_LOSS * HAZE_LINKE * mass)
+    cleanest = np.divide(clear.cleanest_dni_w_m2, beam, out=np.ones_like(beam), where=beam > 0)
     if seen.sun_from:
         beam[: moment_at(site, f"{unit.weather.year}-{seen.on} {seen.sun_from}").minute] = 0.0
     beam[: int(solar_midnight_min(sun.true_elevation_deg[None, :])[0])] = 0.0
@@ -308,8 +326,22 @@ def _made_morning(unit: Job, axis: Axis) -> _Morning:
     return _Morning(
         one_sided_w_m2=_one_sided(unit, beam, *sun_on_axis(sun.direction, axis))[None, :],
         shone_min=np.concatenate([[0], np.cumsum(beam >= SUNSHINE_W_M2)])[None, :].astype(float),
-        threshold=float(threshold_factor(fluid, air_c=seen.air_c, loss_share=loss)),
-        dose=float(dose_factor(fluid, seen.air_c)),
+        air_mass=mass[None, :],
+        cleanest=cleanest[None, :],
+        threshold=threshold_factor(fluid, air_c=np.array([seen.air_c]), loss_share=loss),
+        dose=dose_factor(fluid, np.array([seen.air_c])),
+    )
+
+
+def _in_air(unit: Job, morning: _Morning, air: AirOnWatch) -> _Morning:
+    """The morning in the air of each rack."""
+    fluid, usual_c = REFRIGERANTS[unit.rack.thermal.refrigerant], unit.rack.watched.air_c
+    warmer = threshold_factor(fluid, air_c=usual_c + air.warmer_k, loss_share=air.loss_share)
+    passed = np.exp(-BEAM_LOSS * morning.air_mass * air.haze[:, None])
+    return morning._replace(
+        one_sided_w_m2=morning.one_sided_w_m2 * np.minimum(passed, morning.cleanest),
+        threshold=morning.threshold * warmer / threshold_factor(fluid, air_c=usual_c, loss_share=1.0),
+        dose=dose_factor(fluid, usual_c + air.warmer_k),
     )
 
 
