@@ -4,7 +4,8 @@ FILE is a station-to-archive file of the Baseline Surface Radiation Network (a m
 are averaged to hours, the hours made into minutes again, and the demo's job, moved there, pumps in all three. Printed
 are water, array energy and starts of every rack, and statistics of global light; nothing is asserted. Such a file
 (Payerne, June 2016) came with pvlib 0.11.0 as `pvlib/data/bsrn-pay0616.dat.gz`; the constants of `weather/broken_cloud`
-are fitted to its days 1 to 15 (`--last 15`), and days 16 to 30 (`--first 16`) were looked at once, afterwards.
+are fitted to its days 1 to 15 (`--last 15`), by other seeds than are printed here. No constant was fitted to days 16 to
+30 (`--first 16`), but forms of the law were weighed with an eye on them.
 """
 
 from __future__ import annotations

@@ -24,15 +24,17 @@ from trackersim.weather.weather import Weather
 # Shorter intervals tell the clouds themselves.
 SHORTEST_STEP_MIN = 15
 
-# The next eight lines were fitted to 1 to 15 June 2016 of the Baseline Surface Radiation Network's station at
-# 46.815 N, 6.944 E, 491 m: one-minute means of direct, diffuse and global light, as they come with pvlib 0.11.0.
-_SHARPNESS = 0.31  # of a cloud's edge, in standard deviations of cover from a tenth to half of the beam and beyond
-_CLOUD_MIN, _EDGE_MIN = 10.0, 1.7  # memory of the cover, and of its smoothing
+# The next eight lines, twelve numbers, were fitted to 1 to 15 June 2016 of the Baseline Surface Radiation Network's
+# station at 46.815 N, 6.944 E, 491 m: one-minute means of direct, diffuse and global light, as they come with pvlib
+# 0.11.0. What was fitted were statistics of that light by classes of hours, and the demo's water on two racks in it.
+_SHARPNESS = 0.30  # of a cloud's edge, in standard deviations of cover from a tenth to half of the beam and beyond
+_CLOUD_MIN, _EDGE_MIN = 10.0, 1.4  # memory of the cover, and of its smoothing
 _PUFF_MIN, _PUFF_EDGE_MIN = 2.0, 0.5  # the same of small clouds
-_PUFFS = 0.3  # share of small clouds in the cover of a sky that is nearly clear; none where all is covered
-_SKY_MIN, _SKY_EDGE_MIN = 33.0, 8.0  # memory of diffuse light, and of its smoothing
-_SKY_DULL, _SKY_BRIGHT = 0.53, 0.22  # standard deviation of its logarithm without beam, and with all of it
-_WITH_BEAM, _AGAINST_BEAM = 0.2, 1.3  # its correlation with the beam in a dull hour, and how that falls with the beam
+_PUFFS = 0.28  # share of small clouds in the cover of a sky that is nearly clear; none where all is covered
+_SKY_MIN, _SKY_EDGE_MIN = 18.0, 9.0  # memory of diffuse light, and of its smoothing
+_SKY, _MIXED = 0.53, 2.3  # standard deviation of its logarithm in a dark overcast, and how it rises with a little beam
+_WITH_BEAM, _AGAINST_BEAM = 0.63, 2.2  # its correlation with the cover in a dull hour, how that falls with the beam
+_MOST_TIED = 0.95
 
 # Clear air: what counts as a cloudless interval, and how thick the air may be against the model's (assumptions, which
 # tell the clear from the other hours of that fortnight).
@@ -42,7 +44,6 @@ _THINNEST, _THICKEST = 0.4, 1.6
 _NEAR_DAYS = 10
 _LOW_COS, _HIGH_COS = 0.02, 0.15  # lower, air tells little; as high, enough for the day
 _CLOUDLESS, _MOST_SUN = 0.97, 0.95
-_LEAST_BEAM_W_M2 = 0.5
 _NEWTON_ROUNDS, _EXACT, _FARTHEST = 40, 1e-9, 100.0
 # Processes start so long before midnight that the start is forgotten.
 _LEAD_MIN = 180
@@ -155,8 +156,11 @@ def broken(
     -----
     The beam of a minute is that between clouds times a logistic of the cover, a Gaussian process (two cascades of
     first order, of large and of small clouds) whose mean is set so that the interval keeps its beam. The logarithm of
-    diffuse light is another such process, in step with the cover where little beam is left and against it where much
-    is. Processes are drawn anew for every calendar day from the seed and the date alone.
+    diffuse light is another such process. Where little beam is left, the sun comes through where the whole sky is thin:
+    the cover follows the sky. Where much is left, clouds beside the sun brighten the sky: the sky follows the cover,
+    against it. Diffuse light varies most where a few per cent of the beam tell of thick and thin cloud side by side,
+    and the less, the more of the light above the air it is already. Processes are drawn anew for every calendar day
+    from the seed and the date alone.
     """
     shape = dni_w_m2.shape
     height, extra = cos_zenith.reshape(shape), sky.extra_dni_w_m2.reshape(shape)
@@ -175,13 +179,16 @@ def broken(
     large, small, diffuse = (each.reshape(shape)[rows] for each in _processes(times, clouds.seed, typical))
     puffs = _PUFFS * share[:, None]
     cover = np.sqrt(1 - puffs) * large + np.sqrt(puffs) * small
+    tied = (_WITH_BEAM - _AGAINST_BEAM * share)[:, None]
+    follows, leads = np.clip(tied, 0.0, _MOST_TIED), np.clip(-tied, 0.0, _MOST_TIED)
+    cover = follows * diffuse + np.sqrt(1 - follows**2) * cover
+    diffuse = np.sqrt(1 - leads**2) * diffuse - leads * cover
     direct = _shared_out(beam, gap, cover)
 
-    tied = np.where(beam > _LEAST_BEAM_W_M2, np.clip(_WITH_BEAM - _AGAINST_BEAM * share, -0.9, 0.9), 0.0)[:, None]
-    spread = (_SKY_DULL + (_SKY_BRIGHT - _SKY_DULL) * share)[:, None]
-    bright = np.exp(spread * (tied * cover + np.sqrt(1 - tied**2) * diffuse))
     before = dhi_w_m2[rows]
-    after = before * bright
+    room = np.maximum(1 - before / (extra[rows] * height[rows]), 0.0)
+    spread = (_SKY * (1 - share) * (1 + _MIXED * np.sqrt(share)))[:, None] * room
+    after = before * np.exp(spread * diffuse)
     after *= (before.mean(axis=1) / after.mean(axis=1))[:, None]
     high = extra[rows] * height[rows] ** 1.2
     most = np.minimum(0.75 * high + 30, 1.2 * high + 50 - direct * height[rows])
