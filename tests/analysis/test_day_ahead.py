@@ -18,6 +18,7 @@ from trackersim.report.day_ahead import (
     card_figure,
     card_sentence,
     card_text,
+    hour_header,
     hour_rows,
     last_words,
     moment_rows,
@@ -87,7 +88,20 @@ def test_rows_are_in_the_units_asked_for(card: Tomorrow) -> None:
     assert us[-1][1].endswith("gal")
     assert si[-1][1].endswith("m³")
     noon = next(row for row in us if row[0].startswith("13:00"))
-    assert held_value(float(noon[1]), "flow", "us") == pytest.approx(dict(card.days["clear"].hours)[13], rel=0.01)
+    flow_m3_s = dict(card.days["clear"].hours)[13]
+    assert held_value(float(noon[1]), "flow", "us") == pytest.approx(flow_m3_s, rel=0.01)
+    # What a bucket takes at that hour, by hand: 5 US gallons are 18.927 L.
+    assert noon[3] == f"{0.0189271 / flow_m3_s:.0f} s"
+    metric = next(row for row in si if row[0].startswith("13:00"))
+    assert metric[3] == f"{0.020 / flow_m3_s:.0f} s"
+    assert {len(row) for row in (*us, hour_header(card, "us"))} == {5}
+
+
+def test_nobody_holds_a_bucket_under_a_dry_pipe(card: Tomorrow) -> None:
+    flows = {f"{hour:02d}:00": flow for hour, flow in card.days["light cloud"].hours}
+    slow = [row[4] for row in hour_rows(card, "us")[:-1] if flows.get(row[0][:5], 0.0) * 600 < 0.0189]
+    assert slow
+    assert set(slow) == {"–"}
 
 
 def test_a_fixed_rack_has_no_turn_to_call_about() -> None:
