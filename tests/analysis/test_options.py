@@ -332,7 +332,7 @@ def test_money_is_that_of_a_plain_spreadsheet() -> None:
 
 def test_the_verdict_is_a_repair_first_by_water_and_what_pays_best_by_money(found: Options) -> None:
     """By water a repair comes before what wins more; with prices the verdict is the row of the greatest net value."""
-    bare = options_of(load_job("demo"), **DAYS)
+    bare = options_of(load_job("demo", ["store.demand=0"]), **DAYS)
     repair = next(each for each in bare.choices if each.ready == "repair-rack")
     most = max((each for each in bare.choices if each.outcome is not None), key=lambda each: each.used_gain_m3_per_day)
     assert most is not repair
