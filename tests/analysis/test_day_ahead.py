@@ -13,11 +13,13 @@ from trackersim import load_job
 from trackersim.analysis.day_ahead import Tomorrow, card_for
 from trackersim.clock import today_at
 from trackersim.errors import InputError
+from trackersim.report import day_ahead
 from trackersim.report.day_ahead import (
     call_words,
     card_figure,
     card_sentence,
     card_text,
+    hour_header,
     hour_rows,
     last_words,
     moment_rows,
@@ -87,7 +89,19 @@ def test_rows_are_in_the_units_asked_for(card: Tomorrow) -> None:
     assert us[-1][1].endswith("gal")
     assert si[-1][1].endswith("m³")
     noon = next(row for row in us if row[0].startswith("13:00"))
-    assert held_value(float(noon[1]), "flow", "us") == pytest.approx(dict(card.days["clear"].hours)[13], rel=0.01)
+    flow_m3_s = dict(card.days["clear"].hours)[13]
+    assert held_value(float(noon[1]), "flow", "us") == pytest.approx(flow_m3_s, rel=0.01)
+    # What a bucket takes at that hour, by hand: 5 US gallons are 18.927 L.
+    assert noon[3] == f"{0.0189271 / flow_m3_s:.0f} s"
+    metric = next(row for row in si if row[0].startswith("13:00"))
+    assert metric[3] == f"{0.020 / flow_m3_s:.0f} s"
+    assert {len(row) for row in (*us, hour_header(card, "us"))} == {5}
+
+
+def test_nobody_holds_a_bucket_under_a_dry_pipe() -> None:
+    assert day_ahead._fill(0.0, "us") == "–"
+    assert day_ahead._fill(0.020 / 601, "si") == "–"
+    assert day_ahead._fill(0.020 / 599, "si") == "599 s"
 
 
 def test_a_fixed_rack_has_no_turn_to_call_about() -> None:

@@ -16,6 +16,8 @@ from trackersim.analysis.options import LEAVE, Choice, Options, aged, options_of
 from trackersim.analysis.tilts import best_tilts, locked
 from trackersim.job.files import demo_text, option_job, parse_job, with_overrides
 from trackersim.report import options as show_options
+from trackersim.report.choice_words import name_of, won_words
+from trackersim.report.verdict import first_words, verdict_words
 from trackersim.simulation.runner import Runner
 
 # The last days of March and the first of April: two settings of the tilt, and three months short.
@@ -231,21 +233,21 @@ def test_a_store_that_is_followed_counts_water_used() -> None:
 
 
 def test_the_closing_sentence_says_what_would_turn_it(found: Options) -> None:
-    words = show_options.verdict_words(found, "us")
+    words = verdict_words(found, "us")
     assert "“thick wire”" in words or "“cut the oaks”" in words
     assert "It would turn with a cost above $" in words
     poor = replace(found, choices=tuple(
         replace(each, net_value=-5.0, most_cost=40.0) if each.net_value else each for each in found.choices
     ))  # fmt: skip
-    assert "favour leaving it as it is" in show_options.verdict_words(poor, "us")
+    assert "favour leaving it as it is" in verdict_words(poor, "us")
     without = replace(found, job=load_job("demo"))
-    assert "cheapest" in show_options.verdict_words(without, "us")
+    assert "cheapest" in verdict_words(without, "us")
     assert "costs only" in show_options.meaning_words(without)
     unpriced = replace(without, choices=tuple(
         each if each.name == LEAVE else replace(each, net_value=None, price=None, most_cost=None)
         for each in found.choices
     ))  # fmt: skip
-    assert "No cost is given" in show_options.verdict_words(unpriced, "us")
+    assert "No cost is given" in verdict_words(unpriced, "us")
 
 
 def test_an_option_may_name_a_class_of_module() -> None:
@@ -310,7 +312,9 @@ def test_water_beyond_the_demand_is_worth_nothing() -> None:
     assert "under a sky without a cloud" in told
     assert "Nothing listed gains water that is wanted: the demand is met on every day." in told
     best = max(more, key=lambda each: each.gain_m3_per_day)
-    assert show_options.name_of(best, "us") in told
+    assert name_of(best, "us") in told
+    # The verdict above the choices does not send anybody to work for water that nobody wants.
+    assert first_words(options, "us").startswith("For water alone, leave it as it is. Nothing listed gains water")
 
 
 def test_money_is_that_of_a_plain_spreadsheet() -> None:
@@ -324,6 +328,22 @@ def test_money_is_that_of_a_plain_spreadsheet() -> None:
         balance += (gain_m3_per_day * 365 / 3.785411784 * 6 - 3) / rate**year
     assert wire.net_value == pytest.approx(balance, rel=1e-9)
     assert wire.gain_m3_per_day > wire.used_gain_m3_per_day > 0
+
+
+def test_the_verdict_is_a_repair_first_by_water_and_what_pays_best_by_money(found: Options) -> None:
+    """By water a repair comes before what wins more; with prices the verdict is the row of the greatest net value."""
+    bare = options_of(load_job("demo", ["store.demand=0"]), **DAYS)
+    repair = next(each for each in bare.choices if each.ready == "repair-rack")
+    most = max((each for each in bare.choices if each.outcome is not None), key=lambda each: each.used_gain_m3_per_day)
+    assert most is not repair
+    told = first_words(bare, "us")
+    assert told.startswith(f"First “rack repaired, as new”: {won_words(repair, bare, 'us')}.")
+    assert f"Most would come from “{name_of(most, 'us')}”: {won_words(most, bare, 'us')}." in told
+    priced = [each for each in found.choices[1:] if each.net_value is not None]
+    best = max(priced, key=lambda each: each.net_value or 0.0)
+    assert len(priced) > 1
+    assert (best.net_value or 0.0) > 0
+    assert first_words(found, "us").startswith(f"First “{name_of(best, 'us')}”: {won_words(best, found, 'us')}, $")
 
 
 def test_days_short_and_most_of_them_on_end() -> None:
@@ -348,16 +368,19 @@ def test_without_a_demand_the_answer_says_so_first() -> None:
         assert each.used_gain_m3_per_day == each.gain_m3_per_day
 
 
-def test_a_repair_comes_first_and_the_sheet_has_the_best_five() -> None:
+def test_a_repair_comes_first_then_the_best_five_then_the_trees_and_no_choice_is_left_out() -> None:
     options = options_of(load_job("demo", ["store.demand=0"]), **DAYS)
     assert [each.ready for each in options.choices[:2]] == ["", "repair-rack"]
     gains = [each.used_gain_m3_per_day for each in options.choices[2:] if each.outcome is not None]
     assert gains == sorted(gains, reverse=True)
     told = show_options.sheet_rows(options, "us")
     assert [row[0] for row in told[1:3]] == [LEAVE, "rack repaired, as new"]
-    assert len(told) == 8
     best = [each.name for each in options.choices[2:7]]
-    assert [" ".join(row[0].split()) for row in told[3:]] == best
+    names = [" ".join(row[0].split()) for row in told[1:]]
+    assert names[2:7] == best
+    # Who asks about the trees finds what felling wins among the first eight, and all others behind them, once each.
+    assert names[7] == "all trees felled"
+    assert sorted(names) == sorted(name_of(each, "us") for each in options.choices if each.outcome is not None)
 
 
 def test_other_prices_need_no_other_simulation_and_give_the_same_options(found: Options) -> None:

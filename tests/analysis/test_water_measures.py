@@ -14,6 +14,7 @@ from trackersim.analysis.options import Options, options_of
 from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.report import options as show_options
+from trackersim.report.choice_words import name_of
 from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.runner import Runner
 
@@ -172,7 +173,7 @@ def test_what_each_presupposes_stands_beside_it(backed: Options) -> None:
     for each in backed.choices[1:]:
         if each.ready and each.outcome is not None:
             assert each.presupposes, each.ready
-            assert show_options.name_of(each, "us") in told
+            assert name_of(each, "us") in told
     assert "rack and pole bear their weight and wind is not checked" in told
     assert "change-over switch" in told
 

@@ -95,6 +95,22 @@ def test_the_dial_moves_number_bar_and_strip_without_the_server(visitor: Any) ->
     assert number(visitor) == later
 
 
+def test_the_calendar_names_the_day_of_the_strip(visitor: Any) -> None:
+    for day, named in (("2025-06-14", "14 June"), ("2025-10-03", "3 October")):
+        visitor.locator(".strip .day input").fill(day)
+        visitor.locator(".front .daynote").filter(has_text=f"{named}:").wait_for(timeout=PATIENCE_MS)
+        settled(visitor)
+
+
+def test_a_phone_says_what_its_choices_are_about(visitor: Any) -> None:
+    visitor.set_viewport_size({"width": 390, "height": 844})
+    settled(visitor)
+    assert visitor.locator(".strip .choice > span").is_visible()
+    assert visitor.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= 390
+    rows = [visitor.locator(f".strip {part}").bounding_box()["y"] for part in (".choice", ".day")]
+    assert abs(rows[0] - rows[1]) < 20  # trees and day still share a row
+
+
 def test_reload_back_and_a_sent_link_bring_the_same_picture(visitor: Any, browser: Any, server: Server) -> None:
     dial_to(visitor, 120)
     let_go(visitor)

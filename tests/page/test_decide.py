@@ -11,7 +11,9 @@ from trackersim.analysis.options import Options, options_of
 from trackersim.job.files import demo_text, parse_job
 from trackersim.page.prices import cost_of, options_with_cost
 from trackersim.page.state import Desk, first_desk, open_text, saved_text
-from trackersim.report.options import by_water, pays_words, repair_or_replace_words, side_by_side, won_words
+from trackersim.report.choice_words import by_water, pays_words, won_words
+from trackersim.report.options import side_by_side
+from trackersim.report.verdict import first_words, repair_or_replace_words
 
 Shown = Callable[[AppTest], str]
 DeskOf = Callable[[AppTest], Desk]
@@ -53,7 +55,7 @@ def saved_and_opened(desk: Desk) -> Desk:
 
 def test_the_rows_are_the_options_repair_first_then_by_water(opened: AppTest, options: Options, shown: Shown) -> None:
     words = shown(opened)
-    assert repair_or_replace_words(options, "us") in words
+    assert words.index(first_words(options, "us")) < words.index(repair_or_replace_words(options, "us"))
     rows = by_water(options)
     assert rows[0].ready == "repair-rack"
     places = [words.index(f"<div>{won_words(choice, options, 'us')}.") for choice in rows]

@@ -36,7 +36,7 @@ SAYS = {
     ("answer", "Every kind of rack"): "this pump lifts about",
     ("answer", "Earlier or later"): "Against a rack that follows the sun",
     ("answer", "Year, pump and wire"): "At full power the pump gives",
-    ("answer", "Where the water went"): "Removed alone",
+    ("answer", "Where the water went"): "Mended alone",
     ("morning", None): "the rack turned east at",
     ("trees", None): "Without the trees and on a rack",
     ("decide", None): "A repaired rack",

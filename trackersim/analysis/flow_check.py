@@ -48,7 +48,8 @@ _LEAST_SD = 0.015  # of the expected flow: no job is known better
 
 ASSUMED = (
     "The range takes the array's power as known to −6…+5 %, the pump's flow to ±5 %, the lift to ±3 %, the pipe's C to "
-    "−7…+5 %, a light meter to ±5 %, an angle told by eye to ±10°; sky, wind, air and trees as for `flip`. All assumed."
+    "−7…+5 %, a light meter to ±5 %, an angle told by eye to ±10°; sky, wind, air and trees as when a "
+    "turn is checked. All assumed."
 )
 
 

@@ -14,13 +14,15 @@ from trackersim.job.pipework import Pipe
 
 Changes = dict[str, Any]
 
+# What the source takes: the level drawn down, or too little that runs in.
+SOURCE = "source"
 # Causes between the light on the array and the water, in the order in which the account puts them back.
 EQUIPMENT: tuple[str, ...] = (
     "age, dirt and mismatch",
     "wire",
     "controller limits and start",
     "pipe and pump wear",
-    "source",
+    SOURCE,
     "tank full",
 )
 _NEW_PLASTIC_C = 150.0
@@ -95,7 +97,7 @@ _REMOVES: dict[str, Callable[[Job], Changes]] = {
     "wire": _no_wire,
     "controller limits and start": _no_limits,
     "pipe and pump wear": _new_waterway,
-    "source": _endless_source,
+    SOURCE: _endless_source,
 }
 
 

@@ -211,6 +211,7 @@ def report(
     from trackersim.report.paper import pdf, usual_paper
     from trackersim.report.remarks import dangers_of
     from trackersim.report.run import run_answer
+    from trackersim.report.verdict import first_words
     from trackersim.report.visit import Visit
     from trackersim.report.web_page import web_page
     from trackersim.simulation.runner import Runner
@@ -224,9 +225,10 @@ def report(
             results = runner.racks(list(dict.fromkeys([own, "fixed", "ideal"])), progress=progress)
             site = site_losses(runner)
             pictured = day_of(results[own], date.date()) if date else None
-            choices = account = None
+            choices, account, verdict = None, None, ""
             if not quick:
-                choices = sheet_rows(options_of(loaded, progress=progress, runner=runner), units)
+                options = options_of(loaded, progress=progress, runner=runner)
+                choices, verdict = sheet_rows(options, units), first_words(options, units)
                 found = losses_of(loaded, progress=progress, runner=runner)
                 account = [losses_header(), *losses_rows(found, units)]
         noted = Visit(
@@ -244,6 +246,7 @@ def report(
             day=pictured,
             choices=choices,
             account=account,
+            verdict=verdict,
             visit=noted,
         )
         is_page = out.suffix.lower() in (".html", ".htm")

@@ -15,6 +15,7 @@ from trackersim.report.customer_sheet import sheet_document
 from trackersim.report.losses import losses_answer, losses_header, losses_rows
 from trackersim.report.options import sheet_rows
 from trackersim.report.paper import Document, pdf, usual_paper
+from trackersim.report.verdict import first_words
 from trackersim.report.visit import Visit
 from trackersim.report.web_page import web_page
 from trackersim.units import System
@@ -36,10 +37,11 @@ def sheet(desk: Desk, system: System) -> None:
     st.text("One page for the customer, and an appendix for the file. This is what its first lines say:")
     question = st.text_input("The customer's question", "", key="sheet_question", placeholder="How much water?")
     show_answer(front_answer(own, shown, site, system))
-    rows = account = None
-    if st.toggle("With choices and losses (a minute)", key="sheet_whole"):
+    rows, account, verdict = None, None, ""
+    if st.toggle("With what to do first, the choices and the losses (a minute)", key="sheet_whole"):
         options, waterfall = work.options_report(job, parts.bar()), work.losses_report(job, parts.bar())
-        rows = sheet_rows(options, system)
+        rows, verdict = sheet_rows(options, system), first_words(options, system)
+        parts.lead(verdict)
         account = [losses_header(), *losses_rows(waterfall, system)]
 
     noted = _visit()
@@ -53,6 +55,7 @@ def sheet(desk: Desk, system: System) -> None:
             question=question,
             choices=rows,
             account=account,
+            verdict=verdict,
             visit=noted,
         )
 

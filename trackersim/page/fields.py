@@ -18,7 +18,7 @@ from trackersim.job.files import make_room_for_class
 from trackersim.job.model import Job
 from trackersim.job.overrides import place_value
 from trackersim.job.pump import pump_classes
-from trackersim.report.options import per_volume, volume_words
+from trackersim.report.choice_words import per_volume, volume_words
 from trackersim.units import System, unit_of, written
 
 Kind = Literal["text", "choice", "switch"]

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from trackersim.analysis.first_look import FirstLook
 from trackersim.page.ahead import DialTable
-from trackersim.report.site_losses import added_up
+from trackersim.report.site_losses import DECIMALS, added_up
 from trackersim.units import System, held_value, unit_label
-
-_DECIMALS: Mapping[System, int] = {"us": 0, "si": 2}
 
 
 class Steps(NamedTuple):
@@ -30,7 +27,7 @@ def steps_in(system: System) -> Steps:
     >>> steps_in("us").unit, round(steps_in("us").m3, 9)
     ('gal/day', 0.003785412)
     """
-    decimals = _DECIMALS[system]
+    decimals = DECIMALS[system]
     step = held_value(10.0**-decimals, "volume_per_day", system)
     return Steps(decimals, step, unit_label("volume_per_day", system), unit_label("volume", system))
 

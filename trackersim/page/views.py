@@ -13,10 +13,10 @@ from trackersim.page.fields import shown_text, with_unit
 from trackersim.page.state import Desk, edit
 from trackersim.page.strip import CONDITION, ViewState, go_to, shown_job
 from trackersim.report import alt, words
+from trackersim.report.choice_words import volume_words
 from trackersim.report.comparison import comparison_answer
 from trackersim.report.figures import day_figure, months_figure
 from trackersim.report.hydraulics import water_answer
-from trackersim.report.options import volume_words
 from trackersim.report.remarks import part_of
 from trackersim.report.run import run_answer
 from trackersim.report.wiring import wiring_answer

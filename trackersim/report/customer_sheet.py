@@ -32,7 +32,10 @@ Rows = Sequence[tuple[str, ...]]
 TITLE = "Water from the solar pump"
 # The front page gives the beginning of what is longer; the appendix gives the whole.
 _NAME, _CELL, _REMARK, _DANGER, _QUESTION = 90, 90, 260, 330, 400
-_NOTED = 400
+_NOTED, _VERDICT = 400, 400
+_MORE_REMARKS = (
+    "Remarks on weather, rack and water that had no room here: {}. They stand in the appendix, under “All remarks”."
+)
 _MOST_DANGERS, _MOST_CHOICES, _MOST_REMARKS = 3, 8, 8
 # Even the appendix ends somewhere: the job file and the command line give what is longer still.
 _WHOLE_CELL, _WHOLE_REMARK = 300, 1200
@@ -48,19 +51,29 @@ def sheet_document(
     site: SiteLosses | None = None,
     day: int | None = None,
     question: str = "",
+    verdict: str = "",
     visit: Visit | None = None,
 ) -> Document:
     """The sheet and its appendix on `result`, of which the sheet speaks, for `paper.pdf` or `web_page.web_page`.
 
     `others` are results of the same job on other racks, by kind, to stand beside it in words and bars; `site` is
     what trees and the late flip take, `visit` what was found there, with a place to sign. `choices` and `account` are
-    tables whose first row is the head. `day` (from 0) is the day pictured; without it the sky with its trees, or a
-    sunny day where nothing stands in it.
+    tables whose first row is the head; `verdict` says above the choices what to do first. `day` (from 0) is the day
+    pictured; without it the sky with its trees, or a sunny day where nothing stands in it.
     """
     results = {result.rack: result, **{kind: other for kind, other in (others or {}).items() if kind != result.rack}}
     origin = result.provenance
     front, appendix = sheet_blocks(
-        result, results, system, site=site, day=day, choices=choices, account=account, question=question, visit=visit
+        result,
+        results,
+        system,
+        site=site,
+        day=day,
+        choices=choices,
+        account=account,
+        question=question,
+        verdict=verdict,
+        visit=visit,
     )
     return Document(
         title=f"{TITLE}, job {origin.job_sha256[:12]}",
@@ -85,6 +98,7 @@ def sheet_blocks(
     choices: Rows | None = None,
     account: Rows | None = None,
     question: str = "",
+    verdict: str = "",
     visit: Visit | None = None,
 ) -> tuple[list[FrontBlock], list[Block]]:
     """The blocks of the front page and those of the appendix.
@@ -94,7 +108,7 @@ def sheet_blocks(
     front = [
         *_answer(result, results, system, site, question),
         *_pictures(results, system, day),
-        *_choices(choices or ()),
+        *_choices(choices or (), verdict),
         *_visited(visit or Visit()),
         *_assumed(results),
     ]
@@ -102,6 +116,7 @@ def sheet_blocks(
         *_origin(result),
         Heading(text="Month by month"),
         Table(header=words.month_header(system), rows=tuple(words.month_rows(result, system))),
+        Sentence(text=words.energy_words(result)),
         *_racks(results, system),
         *_tables(("The account", account or ()), ("All choices", choices or ())),
         *_checks(result, system),
@@ -130,7 +145,7 @@ def _answer(
         yield Sentence(text=flip)
     if site is not None:
         yield from sentences(site_words(site, system))
-    yield from sentences(turning_words(results, result.rack, system), words.energy_words(result))
+    yield from sentences(turning_words(results, result.rack, system))
 
 
 def _key_figures(result: Result, system: System, site: SiteLosses | None) -> Iterator[tuple[str, str]]:
@@ -171,9 +186,14 @@ def _pictures(results: Mapping[str, Result], system: System, day: int | None) ->
         yield Picture(draw=lambda: small_day(results, system, day), alt=alt, name="day")
 
 
-def _choices(choices: Rows) -> Iterator[FrontBlock]:
+def _choices(choices: Rows, verdict: str) -> Iterator[FrontBlock]:
+    """What to do first, and the choices that it is chosen from."""
     if len(choices) > 1:
-        yield Heading(text="The choices")
+        yield Heading(text="The choices: what to do first")
+        first, _, rest = _cut(verdict, _VERDICT).partition(". ")
+        if first:
+            yield Lead(text=f"{first}." if rest else first)
+        yield from sentences(rest)
         rows = [tuple(_cut(cell, _CELL) for cell in row) for row in choices]
         table = Table(header=rows[0], rows=tuple(rows[1:]))
         more = "All choices stand in the appendix; left out here: {}."
@@ -190,7 +210,7 @@ def _assumed(results: Mapping[str, Result]) -> Iterator[FrontBlock]:
     if remarks:
         yield Heading(text="What was assumed")
         lines = tuple(_cut(_remark_words(notice), _REMARK) for notice in remarks)
-        yield Shortened(block=Listing(lines=lines), most=_MOST_REMARKS, more="Further remarks in the appendix: {}.")
+        yield Shortened(block=Listing(lines=lines), most=_MOST_REMARKS, more=_MORE_REMARKS)
     yield Heading(text="Cautions")
     for caution in words.CAUTIONS:
         yield Caution(text=caution)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,7 +16,7 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
 from trackersim.report.figures import new_figure, plain_text
 from trackersim.report.words import FULL_SUN, first_light_words
-from trackersim.units import System, rounded, show, shown_value, unit_label
+from trackersim.units import System, held_value, rounded, show, shown_value, unit_label
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 
 _LOOK = {"clear": ("black", "-", "o"), "light cloud": ("#666666", "--", "s")}
 _WRAP = 92
+# A usual bucket, in words and its volume [m³], and the longest that somebody holds one under the pipe [s].
+_BUCKETS: Mapping[System, tuple[str, float]] = {"us": ("5 gal", held_value(5.0, "volume", "us")), "si": ("20 L", 0.02)}
+_LONGEST_FILL_S = 600.0
 
 CARD_SAFETY = (
     "Stay clear of the rack: it can swing without warning. Do not touch, heat or open the canisters: refrigerant under "
@@ -100,8 +103,10 @@ def _names(card: Tomorrow, units: Sequence[int]) -> str:
 
 
 def _between(card: Tomorrow, span: Span) -> str:
-    late = f"and {hhmm(card.clock(span.late))}" if span.late is not None else "and later, or not at all,"
-    return f"between {hhmm(card.clock(span.early))} {late}"
+    early = hhmm(card.clock(span.early))
+    return (
+        f"between {early} and {hhmm(card.clock(span.late))}" if span.late is not None else f"from {early} on, or not,"
+    )
 
 
 def moment_rows(card: Tomorrow) -> list[tuple[str, ...]]:
@@ -164,7 +169,7 @@ def _hours_words(minutes: int) -> str:
 def hour_rows(card: Tomorrow, system: System) -> list[tuple[str, ...]]:
     """Flow in each hour of the clock on a clear day and under light cloud, and the day's water.
 
-    The mean of the hour for one pump; of several, the flows while the same pumps run.
+    The mean of the hour for one pump, and how long a bucket then takes; of several, the flows while the same pumps run.
     """
     flows = [dict(card.days[sky].hours) for sky in SKIES]
     parts = [dict(card.days[sky].parts) for sky in SKIES]
@@ -174,10 +179,11 @@ def hour_rows(card: Tomorrow, system: System) -> list[tuple[str, ...]]:
         if card.job.unit:
             cells = [_part_words(part.get(hour, ()), system) for part in parts]
         else:
-            cells = [_flow(flow.get(hour, 0.0), system) for flow in flows]
+            of_hour = [flow.get(hour, 0.0) for flow in flows]
+            cells = [_flow(flow, system) for flow in of_hour] + [_fill(flow, system) for flow in of_hour]
         rows.append((f"{hour:02d}:00–{(hour + 1) % 24:02d}:00", *cells))
     totals = (show(card.days[sky].total_m3, "volume", system) for sky in SKIES)
-    return [*rows, ("whole day", *totals)]
+    return [*rows, ("whole day", *totals, *([""] * (0 if card.job.unit else len(SKIES))))]
 
 
 def _part_words(parts: Sequence[FlowPart], system: System) -> str:
@@ -200,9 +206,19 @@ def _flow(flow_m3_s: float, system: System) -> str:
     return f"{shown_value(flow_m3_s, 'flow', system):.1f}"
 
 
+def _fill(flow_m3_s: float, system: System) -> str:
+    """Seconds in which a bucket fills; "–" where nobody would wait for it."""
+    _, bucket_m3 = _BUCKETS[system]
+    return f"{bucket_m3 / flow_m3_s:.0f} s" if bucket_m3 <= flow_m3_s * _LONGEST_FILL_S else "–"
+
+
 def hour_header(card: Tomorrow, system: System) -> tuple[str, ...]:
     """Headings of `hour_rows`."""
-    return (f"{'Flow' if card.job.unit else 'Mean flow'}, {unit_label('flow', system)}", *SKIES)
+    if card.job.unit:
+        return (f"Flow, {unit_label('flow', system)}", *SKIES)
+    bucket, _ = _BUCKETS[system]
+    fills = (f"{bucket} in, {sky}" for sky in SKIES)
+    return (f"Mean flow, {unit_label('flow', system)}", *SKIES, *fills)
 
 
 def call_words(card: Tomorrow, system: System) -> tuple[str, ...]:

@@ -142,8 +142,8 @@ def _when(check: FlipCheck, span: Span) -> str:
         return "not at all"
     early, late = hhmm(check.clock(span.early)), hhmm(check.clock(span.late))
     likely = f"at about {hhmm(check.clock(span.likely))}" if span.likely is not None else "perhaps"
-    end = f"and {late}" if span.late is not None else "and any later time, or not at all"
-    return f"{likely}, between {early} {end}"
+    range_words = f"between {early} and {late}" if span.late is not None else f"not before {early}, or not at all"
+    return f"{likely}, {range_words}"
 
 
 def moment_header() -> tuple[str, ...]:
@@ -220,7 +220,7 @@ def last_words(check: FlipCheck) -> str:
     return {
         "too early to tell": f"In short: nothing is wrong so far; look again at {likely}.",
         "due": f"In short: give it until {late} before you call it broken.",
-        "overdue": "In short: on a morning like this a sound rack would have turned by now; this one wants looking at.",
+        "overdue": "In short: by what the job tells of this rack it would have turned by now; it wants looking at.",
         "turned": "In short: the rack did its morning turn.",
         "may not turn today": "In short: no sun, no turn; look again on a sunny morning.",
         "too late to tell": "In short: come back tomorrow morning to see whether it turns.",

@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from trackersim.analysis.loss_terms import SOURCE
 from trackersim.analysis.losses import Losses, LossTerm
 from trackersim.arrays import FloatArray
 from trackersim.errors import counted
@@ -54,9 +55,18 @@ def losses_sentence(losses: Losses, system: System) -> str:
     if not largest:
         return f"{told} Nothing is lost that is worth a word."
     parts = [
-        f"{step.cause} ({show(_per_day(step.lost.water_m3, losses), 'volume_per_day', system)})" for step in largest
+        f"{_named(step.cause, losses)} ({show(_per_day(step.lost.water_m3, losses), 'volume_per_day', system)})"
+        for step in largest
     ]
     return f"{told} The largest {'losses are' if len(parts) > 1 else 'loss is'} {_listed(parts)}."
+
+
+def _named(cause: str, losses: Losses) -> str:
+    """A cause as somebody on site calls it: what its water comes from by the name of what is there."""
+    if cause != SOURCE:
+        return cause
+    kinds = {unit.source.kind for unit in losses.job.units}
+    return "well drawn down" if kinds == {"well"} else "collecting tank" if kinds == {"sump"} else "wells and tanks"
 
 
 def _losses(losses: Losses) -> list[LossTerm]:
@@ -81,7 +91,7 @@ def losses_title(losses: Losses, system: System) -> str:
 
 def losses_header() -> tuple[str, ...]:
     """Column heads of `losses_rows`."""
-    return ("Cause", "Water", "Energy", "Removed alone:\nwater", "Removed alone:\nenergy")
+    return ("Cause", "Water", "Energy", "Mended alone:\nwater", "Mended alone:\nenergy")
 
 
 def losses_rows(losses: Losses, system: System) -> list[tuple[str, ...]]:
@@ -97,11 +107,12 @@ def losses_rows(losses: Losses, system: System) -> list[tuple[str, ...]]:
     rows = [whole("ideal in every way", losses.ideal.water_m3, losses.ideal.energy_kwh)]
     for step in losses.terms:
         if not step.present:
-            rows.append((step.cause, "–", "–", "–", "–"))
+            rows.append((_named(step.cause, losses), "–", "–", "–", "–"))
             continue
         lost, alone = step.lost, step.alone
         figures = (_signed(-water(lost.water_m3), decimals), _signed(-lost.energy_kwh))
-        rows.append((step.cause, *figures, _signed(water(alone.water_m3), decimals), _signed(alone.energy_kwh)))
+        gains = (_signed(water(alone.water_m3), decimals), _signed(alone.energy_kwh))
+        rows.append((_named(step.cause, losses), *figures, *gains))
     return [*rows, whole("as it stands", losses.own.water_m3, losses.own.energy_kwh)]
 
 
@@ -111,8 +122,12 @@ def _signed(value: float, decimals: int = 0) -> str:
 
 def gain_words(losses: Losses) -> str:
     """Steps that come out as a gain, named as such; empty without any."""
-    water = [step.cause for step in losses.terms if _per_day(step.lost.water_m3, losses) <= -NOTHING_M3]
-    energy = [step.cause for step in losses.terms if step.lost.energy_kwh <= -0.5 and step.cause not in water]
+    water = [_named(step.cause, losses) for step in losses.terms if _per_day(step.lost.water_m3, losses) <= -NOTHING_M3]
+    energy = [
+        name
+        for name, step in ((_named(step.cause, losses), step) for step in losses.terms)
+        if step.lost.energy_kwh <= -0.5 and name not in water
+    ]
     told = [f"{_listed(water)} {'is' if len(water) == 1 else 'are'} a gain here, not a loss"] if water else []
     if energy:
         told.append(f"{_listed(energy)} {'lets' if len(energy) == 1 else 'let'} the motor take more energy, not less")
@@ -123,8 +138,8 @@ def order_words(losses: Losses) -> str:
     """How to read the two pairs of columns."""
     told = (
         "Equipment comes first, each cause counted with those above it already at work; trees and the rack come last, "
-        "each as the mean of both orders, so that all add up. “Removed alone” is what the job as it stands would gain "
-        "without this one cause, and does not add up."
+        "each as the mean of both orders, so that all add up. “Mended alone” is what the job as it stands would gain "
+        "if this one cause were gone and all others stayed; it does not add up."
     )
     if losses.job.store.capacity_m3 is None:
         told += " The tank's capacity is not given, so a full tank is not counted."
@@ -136,8 +151,8 @@ def closing_words(losses: Losses, system: System) -> str:
     best = max(losses.terms, key=lambda step: step.alone.water_m3)
     gain = _per_day(best.alone.water_m3, losses)
     if gain < NOTHING_M3:
-        return "No single cause is worth removing for its water."
-    return f"Removed alone, {best.cause} would gain most: {show(gain, 'volume_per_day', system)} more."
+        return "No single cause is worth mending for its water."
+    return f"Mended alone, {_named(best.cause, losses)} would gain most: {show(gain, 'volume_per_day', system)} more."
 
 
 def losses_alt(losses: Losses, system: System) -> str:

@@ -119,8 +119,9 @@ def _longest(morning: Morning) -> str:
 def _cost(morning: Morning, system: System) -> str:
     water = show(max(morning.water_lost_m3, 0.0), "volume", system)
     energy = f"{max(morning.energy_lost_kwh, 0.0):.2f} kWh"
-    until = "until it faced the sun" if morning.moments["arrival"] is not None else "that day"
-    return f"Against an ideal tracking rack it lost {water} of water and {energy} {until}{_net(morning, system)}."
+    when = "By the time it faced the sun" if morning.moments["arrival"] is not None else "On that day"
+    behind = f"it was {water} of water and {energy} behind a rack that follows the sun"
+    return f"{when} {behind}{_net(morning, system)}."
 
 
 def _net(morning: Morning, system: System) -> str:

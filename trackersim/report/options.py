@@ -10,18 +10,27 @@ from trackersim.analysis.measures import SOUND_LAG_DEG, SOUND_TURNING_MIN
 from trackersim.analysis.options import Options
 from trackersim.constants import DAYS_A_YEAR
 from trackersim.report.blocks import Answer, Block, Caution, Listing, Sentence, Table, sentences
+from trackersim.report.choice_words import (
+    SAME_SHARE,
+    by_water,
+    gain_words,
+    name_of,
+    per_volume,
+    real_choices,
+    volume_words,
+)
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.site_losses import site_figures, site_words
+from trackersim.report.verdict import no_gain_words, verdict_words
 from trackersim.report.words import MONTHS, sky_words
-from trackersim.units import System, held_value, rounded, show, shown_value, unit_label
+from trackersim.units import System, rounded, show, shown_value, unit_label
 
 SAFETY = (
     "Felling and trimming, work on high-voltage DC, on refrigerant canisters and in wells are dangerous: local codes "
     "and licensed practice decide who may do them, and whether a tree may be felled at all."
 )
-# Less gained than this share of today's water is within what such a figure can say.
-_SAME_SHARE = 0.005
 _NAME_WIDTH = 24
+_TREES = ("fell-all-trees", "fell-best-tree", "trim-best-tree")
 # Of these the starts of the pump are told.
 _STARTS_CHANGE = ("larger-collecting-tank", "larger-tank", "other-floats", "other-start-power", "hold-flow", "throttle")
 
@@ -62,107 +71,23 @@ def options_sentence(options: Options, system: System) -> str:
         if options.asked
         else ". No demand is given (store.demand), so every drop that is lifted counts as wanted."
     )
-    best = max(_real(options), key=lambda choice: choice.used_gain_m3_per_day, default=None)
-    if best is None or best.used_gain_m3_per_day <= _SAME_SHARE * here.used_m3_per_day:
-        return f"{told} {_no_gain_words(options, system)}"
+    best = max(real_choices(options), key=lambda choice: choice.used_gain_m3_per_day, default=None)
+    if best is None or best.used_gain_m3_per_day <= SAME_SHARE * here.used_m3_per_day:
+        return f"{told} {no_gain_words(options, system)}"
     what = "water that is wanted" if options.asked else "water"
     gain, called = show(best.used_gain_m3_per_day, "volume_per_day", system), name_of(best, system)
     return f"{told}{_repair_words(options, best, system)} Most {what} comes from “{called}”: {gain} more."
 
 
-def _no_gain_words(options: Options, system: System) -> str:
-    """That nothing gains; and the most that could be lifted more, where nobody wants it."""
-    most = max(_real(options), key=lambda choice: choice.gain_m3_per_day, default=None)
-    assert options.leave.outcome is not None
-    if most is None or most.gain_m3_per_day <= _SAME_SHARE * options.leave.outcome.lifted_m3_per_day:
-        return "Nothing listed gains water worth a word."
-    more = show(most.gain_m3_per_day, "volume_per_day", system)
-    met = options.own.days_meeting_demand == options.own.days
-    when = ": the demand is met on every day" if met else " on the days that lack it"
-    return (
-        f"Nothing listed gains water that is wanted{when}. More could be lifted, most with “{name_of(most, system)}” "
-        f"({more}): that is worth something only where somebody has a use for it."
-    )
-
-
 def _repair_words(options: Options, best: Choice, system: System) -> str:
     """A repair before all else, where it gains anything and is not the best anyway."""
-    repair = next((choice for choice in _real(options) if choice.ready == "repair-rack"), None)
+    repair = next((choice for choice in real_choices(options) if choice.ready == "repair-rack"), None)
     assert options.leave.outcome is not None
-    least = _SAME_SHARE * options.leave.outcome.used_m3_per_day
+    least = SAME_SHARE * options.leave.outcome.used_m3_per_day
     if repair is None or repair is best or repair.used_gain_m3_per_day <= least:
         return ""
     gain = show(repair.used_gain_m3_per_day, "volume_per_day", system)
     return f" First of all “{name_of(repair, system)}”: {gain} more."
-
-
-def name_of(choice: Choice, system: System) -> str:
-    """What a choice is called, a figure in its name in the reader's units."""
-    if choice.size is None or choice.name != choice.words:
-        return choice.name
-    return choice.pattern.format(show(*choice.size, system, digits=2))
-
-
-def by_water(options: Options) -> tuple[Choice, ...]:
-    """The choices that can be, repair first, then by wanted water won: an order that no price changes."""
-    return tuple(
-        sorted(
-            _real(options),
-            key=lambda each: (each.ready != "repair-rack", -each.used_gain_m3_per_day, -each.gain_m3_per_day),
-        )
-    )
-
-
-def won_words(choice: Choice, options: Options, system: System) -> str:
-    """The water that a choice wins or costs, of what is wanted and of what is lifted where they differ."""
-    used, lifted = (_gain(m3, system) for m3 in (choice.used_gain_m3_per_day, choice.gain_m3_per_day))
-    unit = unit_label("volume_per_day", system)
-    if not options.asked or used == lifted:
-        return f"{lifted} {unit}"
-    return f"{used} {unit} of wanted water ({lifted} lifted)"
-
-
-def pays_words(choice: Choice, options: Options, system: System) -> str:
-    """Whether a choice pays, and below which cost; as far as costs and the price of water are known."""
-    money = options.job.money
-    if choice.used_gain_m3_per_day <= 0 and (choice.most_cost or 0.0) <= 0:
-        return "pays at no cost: it wins no water that is wanted"
-    if choice.most_per_kwh is not None:
-        most = choice.most_per_kwh
-        return f"pays below {money.currency}{most:.2f} per kWh" if most > 0 else "pays at no price of energy"
-    if money.price_of_water is None:
-        if choice.cost_per_m3 is None:
-            return ""
-        price = f"{money.currency}{per_volume(choice.cost_per_m3, system):,.2f} per {volume_words(system)}"
-        return f"pays where water is worth more than {price}"
-    if choice.most_cost is None:
-        return ""
-    if choice.most_cost <= 0:
-        return "pays at no cost"
-    below = f"pays below {_amount(choice.most_cost, options)}"
-    if choice.net_value is None or choice.price is None:
-        return below
-    value = _amount(abs(choice.net_value), options)
-    if choice.net_value <= 0:
-        return f"does not pay: {value} worse than leaving it; it {below}"
-    back = "" if choice.payback_years is None else f", back in {choice.payback_years:.1f} years"
-    return f"pays: {value} better than leaving it{back}; it {below}"
-
-
-def repair_or_replace_words(options: Options, system: System) -> str:
-    """The customer's question first: what a repair wins, then what a driven tracker in its place would."""
-    named = (("repair-rack", "Repairing the rack"), ("driven-tracker", "A driven tracker in its place"))
-    told = []
-    for ready, subject in named:
-        choice = next((each for each in options.choices if each.ready == ready), None)
-        if choice is None:
-            continue
-        if choice.outcome is None:
-            told.append(f"{subject} is nothing to weigh here: {choice.refused.rstrip('.')}.")
-            continue
-        pays = pays_words(choice, options, system)
-        told.append(f"{subject}: {won_words(choice, options, system)}{f'; {pays}' if pays else ''}.")
-    return " ".join(told)
 
 
 def side_by_side(options: Options, chosen: Sequence[Choice], system: System) -> Table:
@@ -175,11 +100,6 @@ def side_by_side(options: Options, chosen: Sequence[Choice], system: System) -> 
     rows = [(head, *(row[place] for row in cells)) for place, head in enumerate(heads) if place]
     presupposed = ("presupposed, not checked", *(choice.presupposes or "–" for choice in shown))
     return Table(header=("", *names), rows=(*rows, presupposed), title=options_title(options, system))
-
-
-def _real(options: Options) -> list[Choice]:
-    """Rows with figures, but for leaving it as it is."""
-    return [choice for choice in options.choices[1:] if choice.outcome is not None]
 
 
 def options_title(options: Options, system: System) -> str:
@@ -197,8 +117,8 @@ def options_title(options: Options, system: System) -> str:
 
 def options_header(options: Options, system: System) -> tuple[str, ...]:
     """Column heads of `options_rows`."""
-    asked = ("gain\nused", "days\nshort") if options.asked else ()
-    return ("Option", "lifts", "worst\nmonth", "gain", *asked, *_money_heads(options, system))
+    more = ("more\nlifted", "more\nwanted", "days\nshort") if options.asked else ("more",)
+    return ("Option", "lifts", "worst\nmonth", *more, *_money_heads(options, system))
 
 
 def _money_heads(options: Options, system: System) -> tuple[str, ...]:
@@ -218,19 +138,25 @@ def options_rows(options: Options, system: System) -> list[tuple[str, ...]]:
 
 
 def sheet_rows(options: Options, system: System, *, most: int = 5) -> list[tuple[str, ...]]:
-    """A short table for the customer's sheet: head, the job as it is, a repair, and the best of all others."""
-    head, rows = options_header(options, system), options_rows(options, system)
-    pairs = list(zip(_real(options), rows[1:], strict=True))
-    repair = [row for choice, row in pairs if choice.ready == "repair-rack"]
-    others = sorted(
-        (pair for pair in pairs if pair[0].ready != "repair-rack"),
-        key=lambda pair: (-pair[0].used_gain_m3_per_day, -pair[0].gain_m3_per_day),
-    )
-    shown = range(1, 6 if options.asked else 4)
-    heads = [" ".join(head[place].split()) for place in shown]
-    heads[0] += f", {unit_label('volume_per_day', system)}"
-    told = [rows[0], *repair, *(row for _, row in others[:most])]
-    return [("Choice", *heads), *((row[0], *(row[place] for place in shown)) for row in told)]
+    """A table for the customer's sheet: head, the job as it is, then every choice, those first that matter most.
+
+    A repair comes first, then the `most` that win most, and after those the best that can be done about trees, so that
+    who asks about the trees finds them among the first.
+    """
+    others = [choice for choice in by_water(options) if choice.ready != "repair-rack"]
+    best, rest = others[:most], others[most:]
+    tree = next((choice for choice in rest if choice.ready in _TREES), None)
+    if tree is not None and not any(choice.ready in _TREES for choice in best):
+        best, rest = [*best, tree], [choice for choice in rest if choice is not tree]
+    repair = [choice for choice in real_choices(options) if choice.ready == "repair-rack"]
+    shown = (4, 3, 5, 1, 2) if options.asked else (3, 1, 2)
+    rows = [_row(choice, options, system) for choice in (options.leave, *repair, *best, *rest)]
+    plain = {"days short": "days short/in a row"}
+    head = [" ".join(cell.split()) for cell in options_header(options, system)]
+    head = [plain.get(cell, cell) for cell in head]
+    head[shown[0]] += f", {unit_label('volume_per_day', system)}"
+    cells = [tuple(row[place] for place in shown) for row in (head, *rows)]
+    return [("Choice", *cells[0]), *((row[0], *each) for row, each in zip(rows, cells[1:], strict=True))]
 
 
 def _row(choice: Choice, options: Options, system: System) -> tuple[str, ...]:
@@ -240,10 +166,10 @@ def _row(choice: Choice, options: Options, system: System) -> tuple[str, ...]:
         "\n".join(textwrap.wrap(name_of(choice, system), _NAME_WIDTH)),
         _water(outcome.lifted_m3_per_day, system),
         _water(outcome.worst_m3_per_day, system),
-        _gain(choice.gain_m3_per_day, system),
+        gain_words(choice.gain_m3_per_day, system),
     ]
     if outcome.short_days is not None:
-        cells += [_gain(choice.used_gain_m3_per_day, system), f"{outcome.short_days}/{outcome.longest_short_days}"]
+        cells += [gain_words(choice.used_gain_m3_per_day, system), f"{outcome.short_days}/{outcome.longest_short_days}"]
     payback = "–" if choice.payback_years is None else f"{choice.payback_years:.1f}"
     if options.job.money.price_of_water is not None:
         money = (_money(choice.most_cost if choice.name != LEAVE else None), payback, _money(choice.net_value))
@@ -260,21 +186,6 @@ def _money(value: float | None) -> str:
 
 def _water(m3_per_day: float, system: System) -> str:
     return rounded(float(shown_value(m3_per_day, "volume_per_day", system)))
-
-
-def _gain(m3_per_day: float, system: System) -> str:
-    value = float(shown_value(m3_per_day, "volume_per_day", system))
-    told = f"{value:+,.{0 if system == 'us' else 2}f}"
-    return "0" if not told.strip("+-0.,") else told.replace("-", "−")
-
-
-def per_volume(price_per_m3: float, system: System) -> float:
-    """A price of one m³ as that of the volume of `_volume_words`."""
-    return price_per_m3 * held_value(1000.0 if system == "us" else 1.0, "volume", system)
-
-
-def volume_words(system: System) -> str:
-    return f"1000 {unit_label('volume', system)}" if system == "us" else unit_label("volume", system)
 
 
 def meaning_words(options: Options) -> str:
@@ -316,7 +227,7 @@ def meaning_words(options: Options) -> str:
 def presuppositions(options: Options, system: System) -> tuple[Block, ...]:
     """What each row presupposes, and how often the pump starts where that is what changes."""
     alike: dict[str, list[str]] = {}
-    for each in _real(options):
+    for each in real_choices(options):
         if each.presupposes:
             alike.setdefault(each.presupposes + _starts_words(each, options), []).append(name_of(each, system))
     if not alike:
@@ -335,7 +246,9 @@ def _starts_words(choice: Choice, options: Options) -> str:
 def backup_words(options: Options, system: System) -> tuple[str, ...]:
     """What a backup adds and draws, what the sun spares of it, and the price per kWh below which it pays."""
     sun_kwh = float(options.own.daily["used_kwh"].mean())
-    told = [_backup_words(each, sun_kwh, options, system) for each in _real(options) if each.bought_kwh_per_day > 0]
+    told = [
+        _backup_words(each, sun_kwh, options, system) for each in real_choices(options) if each.bought_kwh_per_day > 0
+    ]
     if (bought_kwh := options.own.bought_kwh) is not None:
         price = options.job.backup.price_per_kwh if options.job.backup else None
         told.append(
@@ -382,74 +295,3 @@ def refused_words(options: Options) -> str:
     """Ready-made options that are none here, and why; empty if all are."""
     refused = [f"{choice.name} ({choice.refused.rstrip('.')})" for choice in options.choices if choice.refused]
     return f"Not for this job: {'; '.join(refused)}." if refused else ""
-
-
-def verdict_words(options: Options, system: System) -> str:
-    """What the numbers favour, and what would turn the answer: the closing sentence."""
-    priced = [choice for choice in _real(options) if choice.net_value is not None]
-    if not priced:
-        return _without_costs(options, system)
-    if options.job.money.price_of_water is None:
-        return _without_price(priced, options, system)
-    best = max(priced, key=lambda choice: choice.net_value or 0.0)
-    value = best.net_value or 0.0
-    if value <= 0:
-        return f"The numbers favour leaving it as it is. {_turned(best, options, system)}"
-    worth, turned = _amount(value, options), _turned(best, options, system)
-    return f"The numbers favour “{name_of(best, system)}”: {worth} better than leaving it. {turned}"
-
-
-def _turned(best: Choice, options: Options, system: System) -> str:
-    """The cost or price of water at which the nearest option breaks even."""
-    pays = (best.net_value or 0.0) > 0
-    told = []
-    if best.most_cost is not None and best.most_cost > 0:
-        least = "a cost above" if pays else f"a cost of “{name_of(best, system)}” below"
-        told.append(f"{least} {_amount(best.most_cost, options)}")
-    if best.cost_per_m3 is not None and best.cost_per_m3 > 0:
-        price = f"{options.job.money.currency}{per_volume(best.cost_per_m3, system):,.2f} per {volume_words(system)}"
-        told.append(f"water worth {'less' if pays else 'more'} than {price}")
-    if not told:
-        return (
-            "" if pays else f"Nothing would turn that: “{name_of(best, system)}” gains no water that could pay for it."
-        )
-    return f"It would turn with {' or '.join(told)}."
-
-
-def _without_price(priced: list[Choice], options: Options, system: System) -> str:
-    gaining = [choice for choice in priced if choice.cost_per_m3 is not None]
-    if not gaining:
-        return "Of the options with a cost none gains water: the numbers favour leaving it as it is."
-    best = min(gaining, key=lambda choice: choice.cost_per_m3 or 0.0)
-    price = f"{options.job.money.currency}{per_volume(best.cost_per_m3 or 0.0, system):,.2f} per {volume_words(system)}"
-    return (
-        f"Of the options with a cost, “{name_of(best, system)}” gives more water cheapest, at {price}; if water is "
-        "worth less than that to you, the numbers favour leaving it as it is."
-    )
-
-
-def _without_costs(options: Options, system: System) -> str:
-    gaining = [choice for choice in _real(options) if choice.used_gain_m3_per_day > 0]
-    if not gaining:
-        return "No option gains water that is wanted: the numbers favour leaving it as it is."
-    if options.job.money.price_of_water is None:
-        best = max(gaining, key=lambda choice: choice.used_gain_m3_per_day)
-        told = f"No cost is given, so the numbers only say what gains water: “{name_of(best, system)}” most."
-        return f"{told} Whether it pays turns on its cost: give {_entry(best)}, and a price of water in [money]."
-    bearing = [choice for choice in gaining if (choice.most_cost or 0.0) > 0]
-    if not bearing:
-        return "No cost is given. No option gains water worth any cost."
-    best = max(bearing, key=lambda choice: choice.most_cost or 0.0)
-    return (
-        f"No cost is given, so the numbers only say what each may cost: most “{name_of(best, system)}”, which pays "
-        f"below {_amount(best.most_cost or 0.0, options)}. Give {_entry(best)}."
-    )
-
-
-def _entry(choice: Choice) -> str:
-    """What a job file says for the cost of a choice to be known."""
-    return f'[[option]] with ready = "{choice.ready}" and a cost' if choice.ready else "its cost"
-
-
-def _amount(value: float, options: Options) -> str:
-    return f"{options.job.money.currency}{rounded(value)}"

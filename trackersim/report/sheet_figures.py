@@ -16,7 +16,8 @@ from trackersim.report.tree_shading import draw_sky
 from trackersim.simulation.result import Result
 from trackersim.units import System, shown_value, unit_label
 
-_PICTURE_IN = (3.5, 2.35)
+# Flat, so that on a full page it keeps its width, and its letters the size in which they can be read.
+_PICTURE_IN = (3.5, 1.5)
 
 
 def _small_figure() -> tuple[Figure, Axes]:

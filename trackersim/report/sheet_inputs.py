@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from trackersim.job.model import Job
-from trackersim.report.options import per_volume, volume_words
+from trackersim.report.choice_words import per_volume, volume_words
 from trackersim.units import System, rounded, shown_value, unit_label, unit_of, without_unit
 
 # Ending of a field's name -> the kind in which it is shown; others stay in the field's own unit.

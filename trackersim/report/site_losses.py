@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from trackersim.analysis.losses import LATE, SiteLosses, rack_cause
 from trackersim.report.blocks import Quantity
 from trackersim.report.words import rack_words
-from trackersim.units import System, show, shown_value
+from trackersim.units import System, held_value, shown_value, unit_label
 
 # Less than this a day is not worth a word [m³/day]: about a quarter of a gallon.
 NOTHING_M3 = 0.001
+# Water a day is told to the gallon or to ten litres, as the page's figures and the table of losses are.
+DECIMALS: Mapping[System, int] = {"us": 0, "si": 2}
 
 
 def site_figures(site: SiteLosses) -> dict[str, Quantity]:
@@ -48,9 +50,22 @@ def site_words(site: SiteLosses, system: System) -> str:
     if not parts:
         return ""
     where = "Without the trees and on" if site.own.job.trees else "On"
-    start = f"{where} a rack that follows the sun this pump would lift {show(whole, 'volume_per_day', system)}"
-    both = ", each the mean of mending it first and of mending it last" if len(parts) > 1 else ""
+    start = f"{where} a rack that follows the sun this pump would lift {_whole_words(site, system)}"
+    both = ", each the mean of mending it first and mending it last" if len(parts) > 1 else ""
     return f"{start}: {' and '.join(parts)}{both}.{repair_words(site, system)}"
+
+
+def _whole_words(site: SiteLosses, system: System) -> str:
+    """Water without trees and lateness, as what is lifted, late and trees add up to in the steps that are printed."""
+    step = held_value(10.0 ** -DECIMALS[system], "volume_per_day", system)
+    whole, *_ = added_up((site.own.water_m3_per_day, site.late_m3_per_day, site.trees_m3_per_day), step=step)
+    return _in_steps(whole * step, system)
+
+
+def _in_steps(water_m3_per_day: float, system: System) -> str:
+    """So much water a day in the steps of the page: one place never shows another figure than the next."""
+    value = float(shown_value(water_m3_per_day, "volume_per_day", system))
+    return f"{value:,.{DECIMALS[system]}f} {unit_label('volume_per_day', system)}"
 
 
 def _rack_part(site: SiteLosses, system: System) -> str:
@@ -71,7 +86,7 @@ def _tree_part(site: SiteLosses, system: System) -> str:
 
 def _of_whole(water_m3_per_day: float, site: SiteLosses, system: System) -> str:
     percent = 100 * abs(water_m3_per_day) / site.open_prompt.water_m3_per_day
-    return f"{show(abs(water_m3_per_day), 'volume_per_day', system)} ({percent:.1f} %)"
+    return f"{_in_steps(abs(water_m3_per_day), system)} ({percent:.1f} %)"
 
 
 def repair_words(site: SiteLosses, system: System) -> str:
@@ -80,7 +95,7 @@ def repair_words(site: SiteLosses, system: System) -> str:
     if repair is None or repair < NOTHING_M3 or late < NOTHING_M3:
         return ""
     of, won = (float(shown_value(each, "volume_per_day", system)) for each in (late, repair))
-    decimals = 0 if system == "us" else 2
+    decimals = DECIMALS[system]
     if repair >= late:
         return " A repair would win all of that back."
     return f" A repair wins back {won:,.{decimals}f} of the {of:,.{decimals}f}; the rest is the nature of such a rack."

@@ -127,9 +127,12 @@ function make(root, component) {
   function take(given) {
     const anew = data === null || data.first !== given.first || data.dull.length !== given.dull.length
       || data.dull.some((dull, place) => dull !== given.dull[place]);
+    // The day of the strip is the one that is named here; what a pointer passed over stays until that changes.
+    const moved = data !== null && data.picked !== given.picked;
     data = given;
-    if (anew) {
-      lay();
+    if (anew) lay();
+    if (anew || moved) {
+      cells[picked]?.classList.remove("picked");
       picked = data.picked;
     }
     part(".key").textContent = data.key_words;

@@ -83,21 +83,27 @@ def _best_tree(desk: Desk, view: ViewState, steps: Steps) -> dict[str, Any] | No
 
 def _win_note(look: FirstLook) -> str:
     if look.job.weather.clear_sky:
-        return f"{CLOUDLESS} More in Decide."
-    if look.repair_m3_per_day is None or look.job.rack.kind != "delayed":
-        return "More in Decide."
-    return "A repaired rack still waits for the sun to warm it. More in Decide."
+        told = CLOUDLESS
+    elif look.repair_m3_per_day is None or look.job.rack.kind != "delayed":
+        told = ""
+    else:
+        told = "A repaired rack still waits for the sun to warm it."
+    wanted = look.job.store.demand_m3_per_day > 0
+    more = "This is water lifted: how much of it is wanted stands in Decide." if wanted else "More in Decide."
+    return f"{told} {more}".lstrip()
 
 
 def _key_words(look: FirstLook) -> str:
-    words = "Darker: more water lost that day. Dots: dull days. Choose a day to see its morning."
+    words = (
+        "The stronger the colour, the more water was lost that day. Dots: dull days. Choose a day to see its morning."
+    )
     share = look.not_turned_share
     if look.turned is None or share is None or look.turned.all():
         return words
     still = ~look.turned
     return (
-        f"{words} On {still.sum()} days the rack did not turn: {int((still & look.dull).sum())} of them were dull, and "
-        f"all of them hold {100 * share:.0f} % of the loss."
+        f"{words} On {still.sum()} days the rack did not turn: {int((still & look.dull).sum())} of them were dull. "
+        f"Together those days hold {100 * share:.0f} % of the loss."
     )
 
 

@@ -15,21 +15,9 @@ from trackersim.page.numbers import large_fields, number_field
 from trackersim.page.prices import CostName, cost_of, options_with_cost
 from trackersim.page.state import Desk, edit
 from trackersim.page.strip import ViewState, shown_job
-from trackersim.report.options import (
-    SAFETY,
-    backup_words,
-    by_water,
-    meaning_words,
-    name_of,
-    pays_words,
-    per_volume,
-    refused_words,
-    repair_or_replace_words,
-    side_by_side,
-    tree_words,
-    volume_words,
-    won_words,
-)
+from trackersim.report.choice_words import by_water, name_of, pays_words, per_volume, volume_words, won_words
+from trackersim.report.options import SAFETY, backup_words, meaning_words, refused_words, side_by_side, tree_words
+from trackersim.report.verdict import first_words, repair_or_replace_words
 from trackersim.units import System
 
 _MOST_COST, _MOST_PRICE, _MOST_LIFE = 1e9, 1e6, 200.0
@@ -62,7 +50,8 @@ def draw(desk: Desk, view: ViewState) -> None:
             _price_of_water(desk, view.system)
         found = measures_of(shown_job(desk, view))
         with words:
-            parts.lead(repair_or_replace_words(found, view.system))
+            parts.lead(first_words(found, view.system))
+            st.text(repair_or_replace_words(found, view.system))
         _measures(desk, found, view.system)
         _beside(desk, found, view.system)
         _what_is_taken_for_granted(found, view.system)

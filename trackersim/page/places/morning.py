@@ -54,7 +54,8 @@ def draw(desk: Desk, view: ViewState) -> None:
         if view.day != date:
             st.text(f"{chosen_words(look)} Another day is chosen above.")
         if prompt is not None:
-            st.text(_lost_words(result, prompt, day, system))
+            whole = look.lost_m3[day] if job.trees and shown == job else None
+            st.text(_lost_words(result, prompt, day, system, rack_and_trees_m3=whole))
     with picture:
         frames = frames_kept(shown, result, prompt, day, system, whole_day=whole_day)
         player(frames, key="morning_player")
@@ -71,8 +72,13 @@ def draw(desk: Desk, view: ViewState) -> None:
         show_answer(morning_answer(found, system))
 
 
-def _lost_words(result: Result, prompt: Result, day: int, system: System) -> str:
-    """The water of that day, and of the same day on the rack that turned at once, in whole steps that add up."""
+def _lost_words(
+    result: Result, prompt: Result, day: int, system: System, *, rack_and_trees_m3: float | None = None
+) -> str:
+    """The water of that day, and of the same day on the rack that turned at once, in whole steps that add up.
+
+    `rack_and_trees_m3` is what the calendar of the first screen shows for that day, named beside the lesser figure.
+    """
     steps = steps_in(system)
     own, at_once = (float(each.daily["water_m3"].iloc[day]) for each in (result, prompt))
     whole, lifted, gap = added_up((own, at_once - own), step=steps.m3)
@@ -82,7 +88,12 @@ def _lost_words(result: Result, prompt: Result, day: int, system: System) -> str
     if gap < 0:
         lost = f"{told(-gap, steps)} less than it did"
     trees = ", its trees left standing" if result.job.trees else ""
-    return f"That day it lifted {told(lifted, steps)}; {prompt_words}{trees}, {told(whole, steps)}: {lost}."
+    also = (
+        ""
+        if rack_and_trees_m3 is None
+        else f" Rack and trees together: {told(round(rack_and_trees_m3 / steps.m3), steps)}."
+    )
+    return f"That day it lifted {told(lifted, steps)}; {prompt_words}{trees}, {told(whole, steps)}: {lost}.{also}"
 
 
 def _rack_chosen(job: Job) -> Job:
