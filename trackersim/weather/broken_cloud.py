@@ -3,7 +3,7 @@
 Half an hour of sun and half an hour of cloud is not an hour of half a sun: a pump starts late, tries again and again,
 and gives less from a strong beam than in proportion. So the beam of an interval is shared out among its minutes as
 clouds would, diffuse light follows, and global light closes. How clouds come and go is fitted to minutes measured at
-one place in one fortnight; `tests/published/minutes_against_measured.py` holds both against each other.
+one place in one fortnight; `tests/published/test_minutes_against_measured.py` holds both against each other.
 """
 
 from __future__ import annotations
