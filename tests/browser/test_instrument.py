@@ -102,6 +102,16 @@ def test_the_calendar_names_the_day_of_the_strip(visitor: Any) -> None:
         settled(visitor)
 
 
+def test_a_long_name_of_a_job_leaves_the_top_in_one_row(visitor: Any) -> None:
+    visitor.set_viewport_size({"width": 1280, "height": 800})
+    one_row = visitor.locator(".st-key-top").bounding_box()["height"]
+    long_name = "e => { e.querySelector('p').textContent = 'a ranch of a long name '.repeat(8); }"
+    visitor.locator(".st-key-form_toggle button").evaluate(long_name)
+    assert visitor.locator(".st-key-form_toggle button").inner_text().count("ranch") == 8
+    assert visitor.locator(".st-key-top").bounding_box()["height"] == one_row
+    assert visitor.locator(".st-key-form_toggle button").bounding_box()["width"] <= 300
+
+
 def test_a_phone_says_what_its_choices_are_about(visitor: Any) -> None:
     visitor.set_viewport_size({"width": 390, "height": 844})
     settled(visitor)
