@@ -28,9 +28,9 @@ SCATTERED = ("absorptance", "liquid", "lever", "balance", "pivot_friction_nm", "
 RACKS = 14
 
 
-def racks(chance: np.random.Generator) -> list[Job]:
+def racks(chance: np.random.Generator, count: int = RACKS) -> list[Job]:
     found = []
-    for _ in range(RACKS):
+    for _ in range(count):
         changes = {}
         for name in SCATTERED:
             known = type(BASE.rack.thermal).model_fields

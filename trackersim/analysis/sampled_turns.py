@@ -24,7 +24,7 @@ from trackersim.analysis.observed_sky import HAZE, Seen, air_range_k, usual_air,
 from trackersim.analysis.rack_conditions import DAY_TO_DAY_MIN
 from trackersim.analysis.sampled_mornings import Run, latin, within
 from trackersim.analysis.uncertain_inputs import range_of_input
-from trackersim.arrays import FloatArray
+from trackersim.arrays import FloatArray, IndexArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.rack.delayed import delayed_rotation
@@ -32,7 +32,14 @@ from trackersim.rack.dose import DOSE_PER_THRESHOLD_MIN, dose_kj_m2, reached_min
 from trackersim.rack.events import morning_events, solar_midnight_min
 from trackersim.simulation.canisters import canister_loss
 from trackersim.simulation.tracking import axis_of, orientation_of
-from trackersim.simulation.watched import AirOnWatch, flip_dose, flip_doses, ordinary_delay_min, rising_light
+from trackersim.simulation.watched import (
+    AirOnWatch,
+    RisingLight,
+    flip_dose,
+    flip_doses,
+    ordinary_delay_min,
+    rising_light,
+)
 
 EACH = 16  # racks in each run
 LEAST, MOST = 0.05, 0.95  # early and late
@@ -140,23 +147,37 @@ def _air_on_watch(unit: Job, mornings: int, shares: FloatArray) -> AirOnWatch:
     return AirOnWatch(in_the_mean(haze), in_the_mean(warmer), np.exp(in_the_mean(np.log(loss / likely))))
 
 
-def _turned(unit: Job, runs: Sequence[Run], racks: WatchedRacks) -> Turns:
-    """Rack n in run n modulo their number, on the last day."""
-    run_of = np.arange(len(racks.growth)) % len(runs)
-    orientation = [orientation_of(unit, run.scene) for run in runs]
-    light = [
-        rising_light(unit, run.scene, sun_rotation_deg=one.sun_rotation_deg, reach=one.reach)
-        for run, one in zip(runs, orientation, strict=True)
-    ]
-    sun_rotation, sunny, one_sided, threshold, dose = (
-        np.stack([part[-1] for part in parts])[run_of] for parts in zip(*light, strict=True)
-    )
+def light_of_runs(unit: Job, runs: Sequence[Run]) -> RisingLight:
+    """What watched racks take up on the last day of each run: arrays (runs, 1440)."""
+    parts = []
+    for run in runs:
+        one = orientation_of(unit, run.scene)
+        parts.append(rising_light(unit, run.scene, sun_rotation_deg=one.sun_rotation_deg, reach=one.reach))
+    return RisingLight(*(np.stack([values[-1] for values in part]) for part in zip(*parts, strict=True)))
+
+
+def flip_minutes(light: RisingLight, racks: WatchedRacks) -> FloatArray:
+    """When each rack flips (racks,), rack n in run n modulo their number; infinite where it does not."""
+    run_of = _run_of(light, racks)
+    one_sided, threshold, dose = light.one_sided_w_m2[run_of], light.threshold[run_of], light.dose[run_of]
     taken = dose_kj_m2(one_sided, racks.threshold_w_m2[:, None] * threshold ** racks.growth[:, None])
-    flip_at = reached_min(taken, racks.dose_kj_m2[:, None] * dose) + racks.strays_min
+    flip = reached_min(taken, racks.dose_kj_m2[:, None] * dose) + racks.strays_min
+    return np.where(flip < MINUTES_A_DAY, np.maximum(flip, 0.0), np.inf)
+
+
+def _run_of(light: RisingLight, racks: WatchedRacks) -> IndexArray:
+    return np.arange(len(racks.growth)) % len(light.sunny)
+
+
+def _turned(unit: Job, runs: Sequence[Run], racks: WatchedRacks) -> Turns:
+    """Every rack on the last day of its run."""
+    light = light_of_runs(unit, runs)
+    run_of = _run_of(light, racks)
+    sun_rotation = light.sun_rotation_deg[run_of]
     rotation = delayed_rotation(
         sun_rotation,
-        sunny,
-        np.where(flip_at < MINUTES_A_DAY, np.maximum(flip_at, 0.0), np.inf),
+        light.sunny[run_of],
+        flip_minutes(light, racks),
         max_rotation_deg=unit.rack.max_rotation_deg,
         turning_min=racks.turning_min,
         lag_deg=unit.rack.lag_deg,

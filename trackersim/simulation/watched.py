@@ -245,15 +245,19 @@ def flip_doses(
     kj_per_w = np.broadcast_to(np.asarray(dose_per_threshold_min) * _KJ_PER_W_MIN, delay_min.shape)
     flip = np.minimum(started + delay_min, MINUTES_A_DAY)
     last = min(int(np.ceil(flip.max())), MINUTES_A_DAY)
-    one_sided = np.broadcast_to(morning.one_sided_w_m2[:, :last], (len(flip), last))
+    # In the dark there is no dose.
+    first = min(int(np.argmax(morning.one_sided_w_m2.max(axis=0) > 0)), last - 1)
+    one_sided = np.broadcast_to(morning.one_sided_w_m2[:, first:last], (len(flip), last - first))
     whole, racks = np.minimum(flip.astype(int), last - 1), np.arange(len(flip))
+    since = np.maximum(whole - first, 0)
 
     def beyond(threshold_w_m2: FloatArray) -> FloatArray:
         """How far the doses came until the flips beyond what is needed."""
         dose = dose_kj_m2(one_sided, (threshold_w_m2 * morning.threshold)[:, None])
-        before = np.where(np.arange(last) < whole[:, None], dose, 0.0)
-        ended = np.where(whole > 0, dose[racks, whole - 1], 0.0)
-        at_flip = ended + (flip - whole) * (dose[racks, whole] - ended)
+        before = np.where(np.arange(first, last) < whole[:, None], dose, 0.0)
+        ended = np.where(whole > first, dose[racks, since - 1], 0.0)
+        now = np.where(whole >= first, dose[racks, since], 0.0)
+        at_flip = ended + (flip - whole) * (now - ended)
         return np.asarray(np.maximum(before.max(axis=1), at_flip) - kj_per_w * threshold_w_m2 * morning.dose)
 
     low, high = np.zeros(len(flip)), np.zeros(len(flip)) + morning.one_sided_w_m2.max(axis=1) / morning.threshold
