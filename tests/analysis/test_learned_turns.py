@@ -127,7 +127,7 @@ class Table:
 def table() -> Table:
     """Of flips on the mornings watched."""
     engine = engine_for(JOB, PAIR, [seen_flip(date, 540.0, row) for row, date in enumerate(WATCHED)])
-    thresholds, doses = np.geomspace(8, 900, 20), np.geomspace(8, 900, 12)
+    thresholds, doses = np.geomspace(25, 500, 20), np.geomspace(25, 500, 13)
     answers = np.array([[engine(np.array([threshold, dose])) for dose in doses] for threshold in thresholds])
     return Table(JOB, RegularGridInterpolator(tuple(map(np.log, (thresholds, doses))), answers, bounds_error=False,
                                               fill_value=None))  # fmt: skip
