@@ -53,7 +53,8 @@ def test_the_first_screen_adds_up_as_printed_and_equals_the_command_line(visitor
     site = json.loads(subprocess.run(command, capture_output=True, text=True, check=True, cwd=ROOT).stdout)["site"]
     names = ("as_it_stands", "late", "trees", "open_and_prompt")
     gallons = [site[f"{name}_m3_per_day"] * 1000 / _LITRES_A_GALLON for name in names]
-    assert [*parts, whole] == pytest.approx(gallons, abs=1.0)
+    assert parts == pytest.approx(gallons[:3], abs=0.51)
+    assert whole == pytest.approx(gallons[3], abs=1.51)  # three parts, each rounded
 
 
 @pytest.mark.parametrize(("width", "height"), [(1280, 800), (390, 844)])

@@ -109,9 +109,14 @@ def test_the_year_is_settled_and_in_its_bounds(year: Mapping[str, Result]) -> No
     assert np.abs(own.minutes["rotation_deg"]).max() <= own.job.rack.max_rotation_deg
     assert own.canisters.west_kg.min() >= 0
     assert own.canisters.west_kg.max() <= own.job.rack.thermal.liquid_kg
-    # Under passing clouds a start that one of them misses makes a day's difference; months even that out.
-    assert (own.daily["water_m3"] <= year["ideal"].daily["water_m3"] * 1.02 + 0.6).all()
-    assert (own.monthly["water_m3"] <= year["ideal"].monthly["water_m3"]).all()
+    ideal = year["ideal"]
+    for name in ("plane_kwh_m2", "array_kwh", "input_kwh"):
+        assert (own.daily[name] <= ideal.daily[name]).all(), name
+    # Under passing clouds a cut-out more with its pause makes a day's difference; months even that out.
+    fair = own.daily["cutouts"] >= ideal.daily["cutouts"]
+    assert fair.sum() > 200
+    assert (own.daily["water_m3"] <= ideal.daily["water_m3"] * 1.02 + 0.05)[fair].all()
+    assert (own.monthly["water_m3"] <= ideal.monthly["water_m3"]).all()
     assert any("no measured parameter set is published" in notice.text for notice in own.notices)
 
 
