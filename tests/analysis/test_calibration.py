@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 import pytest
-from scipy.interpolate import RegularGridInterpolator
+from engine_table import Table, table_of
 from scipy.stats import t
 
 from trackersim import Job, load_job, simulate
@@ -96,24 +95,9 @@ def test_round_trip_without_noise(clear: Job, engine: Engine) -> None:
     assert found.misfit > 0.9
 
 
-@dataclass(frozen=True)
-class Table:
-    """The engine's answers on a grid, straight between: what a hundred fits can afford to ask."""
-
-    job: Job
-    ask: Callable[[FloatArray], FloatArray]
-    watched: tuple[()] = ()
-
-    def __call__(self, values: FloatArray) -> FloatArray:
-        return np.asarray(self.ask(values))
-
-
 @pytest.fixture(scope="module")
 def table(clear: Job, engine: Engine) -> Table:
-    delays, lags = np.arange(30.0, 131.0, 10.0), np.arange(0.0, 25.0, 6.0)
-    answers = np.array([[engine(np.array([delay, lag])) for lag in lags] for delay in delays])
-    between = RegularGridInterpolator((delays, lags), answers, bounds_error=False, fill_value=None)
-    return Table(clear, lambda values: between(values)[0])
+    return table_of(clear, engine, np.arange(30.0, 131.0, 10.0), np.arange(0.0, 25.0, 6.0))
 
 
 def test_the_table_is_faithful_to_the_engine(engine: Engine, table: Table) -> None:

@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import pytest
-from scipy.interpolate import RegularGridInterpolator
+from engine_table import Table, table_of
 from test_sampled_turns import BASE, racks
 
 from trackersim import Job, load_job
@@ -111,26 +110,13 @@ def drawn(chance: np.random.Generator, kind: Kind, day: Days) -> Weather:
     return day_weather(day, Air(haze=haze, warmer_k=warmer, wind_m_s=wind))
 
 
-@dataclass(frozen=True)
-class Table:
-    """The engine's answers for threshold and dose on a grid, straight between in logarithms: a hundred fits ask it."""
-
-    job: Job
-    ask: Callable[[FloatArray], FloatArray]
-    watched: tuple[()] = ()
-
-    def __call__(self, values: FloatArray) -> FloatArray:
-        return np.asarray(self.ask(np.log(np.maximum(values, 1.0)))[0])
-
-
 @cache
 def table() -> Table:
     """Of flips on the mornings watched."""
     engine = engine_for(JOB, PAIR, [seen_flip(date, 540.0, row) for row, date in enumerate(WATCHED)])
-    thresholds, doses = np.geomspace(25, 500, 20), np.geomspace(25, 500, 13)
-    answers = np.array([[engine(np.array([threshold, dose])) for dose in doses] for threshold in thresholds])
-    return Table(JOB, RegularGridInterpolator(tuple(map(np.log, (thresholds, doses))), answers, bounds_error=False,
-                                              fill_value=None))  # fmt: skip
+    grid = np.log(np.geomspace(25, 500, 20)), np.log(np.geomspace(25, 500, 13))
+    straight = table_of(JOB, lambda values: engine(np.exp(values)), *grid)  # in logarithms
+    return Table(JOB, lambda values: straight(np.log(np.maximum(values, 1.0))))
 
 
 class Foretold(NamedTuple):
@@ -161,7 +147,7 @@ def foretold() -> Foretold:
         # The morning that stands for those watched is the same for all racks: made once.
         patch.setattr(watched, "_made_morning", cache_of_one(watched._made_morning))
         for count in (1, len(WATCHED)):
-            few = Table(JOB, lambda logs, count=count: answers.ask(logs)[:, :count])  # type: ignore[misc]
+            few = Table(JOB, lambda values, count=count: answers(values)[:count])  # type: ignore[misc]
             patch.setattr("trackersim.analysis.calibration.engine_for", lambda job, keys, seen, few=few: few)
             spans = [spans_of_learned(row[:count], lights) for row in told]
             early[count], late[count] = np.repeat(np.array(spans), TIMES, axis=1).transpose(2, 0, 1)

@@ -143,8 +143,8 @@ def dose_kj_m2(one_sided_w_m2: FloatArray, threshold_w_m2: FloatArray, *, step_m
     """
     kept = float(np.exp(-step_min / LEAK_MIN))
     gained = LEAK_MIN * (1 - kept) * _KJ_PER_W_MIN * np.maximum(one_sided_w_m2 - threshold_w_m2, 0.0)
-    # Each round adds what came as many steps earlier as all rounds before reach back, less its leak: ten see a day, of
-    # which nothing is left after so long. (scipy.signal takes half a second to come, and every answer would wait.)
+    # Each round adds what came as many steps earlier as all rounds before reach back, less its leak: eleven see a day
+    # of minutes. (scipy.signal takes half a second to come, and every answer would wait.)
     dose, back = gained, 1
     while back < dose.shape[1]:
         earlier = dose[:, :-back] * kept**back

@@ -213,7 +213,7 @@ def heat_per_liquid_moved_j_kg(fluid: Refrigerant, temperature_c: npt.ArrayLike)
 def march_properties(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray]:
     """What the march needs at every step: pressure [Pa], its slope [Pa/K], and heat per liquid moved [J/kg].
 
-    Read from a table by hundredths of a degree, on straight lines, which moves them by less than 2e-8.
+    Read from a table by hundredths of a degree, on straight lines, which moves them by less than 3e-8 of themselves.
 
     Parameters
     ----------

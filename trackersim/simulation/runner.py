@@ -127,7 +127,7 @@ class Runner:
         return dict(zip(kinds, self.worked(jobs_on(self.job, kinds), progress), strict=True))
 
     def worked(self, jobs: Sequence[Job], progress: Progress | None) -> list[Result]:
-        """The results of several jobs in the scene of this runner's own, or near it, with what is told meanwhile."""
+        """The results of several jobs that share much of the scene of this runner's own; `progress` hears of them."""
         tell = progress or (lambda words, share: None)
         tell("weather, sun and trees", 0.0)
         self.scene(self.job)
