@@ -171,7 +171,7 @@ def test_a_new_pipe_is_never_worse_than_today() -> None:
 
 
 def test_energy_is_what_the_motor_takes_while_it_gives_water(demo: Losses) -> None:
-    result = demo.result
+    result = simulate(demo.job, **DAYS)
     flow, power = result.minutes["flow_m3_s"], result.minutes["input_w"]
     reached = motor_w(demo.job, power[flow > 0]).sum() / 60_000
     assert 0.5 * reached < demo.own.energy_kwh <= reached

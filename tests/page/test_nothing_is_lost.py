@@ -283,13 +283,20 @@ def test_what_many_jobs_leave_in_the_page_s_stages_is_bounded(monkeypatch: pytes
     assert stages.made["place"] == len(jobs) + 1  # the minutes of the first were let go
 
 
-def test_large_answers_are_bounded_with_the_stages() -> None:
-    """Years of minutes within them count; the last one is kept."""
+@pytest.mark.parametrize("report", [work.losses_report, work.options_report, work.shade_report])
+def test_a_long_answer_is_there_at_once_for_whoever_comes_back(
+    monkeypatch: pytest.MonkeyPatch, report: Callable[..., Any]
+) -> None:
+    """It holds no minutes: what others ask meanwhile does not push it out."""
+    answers, stages = StageCache(work.long_answers()._most), StageCache(work.MOST_BYTES)
+    monkeypatch.setattr(work, "long_answers", lambda: answers)
+    monkeypatch.setattr(work, "stages", lambda: stages)
     desk = first_desk()
     open_text(desk, ONE_DAY)
-    before = work.stages().held_bytes
-    found = work.losses_report(desk.good, lambda words, share: None)
-    assert work.stages().held_bytes > before
-    made = dict(work.stages().made)
-    assert work.losses_report(desk.good, lambda words, share: None) is found
-    assert dict(work.stages().made) == made
+    found = report(desk.good, lambda words, share: None)
+    assert stages.made["place"] == 1
+    assert 0 < answers.held_bytes < work.long_answers()._most / 100
+    nothing = StageCache(0)
+    monkeypatch.setattr(work, "stages", lambda: nothing)
+    assert report(desk.good, lambda words, share: None) is found
+    assert dict(nothing.made) == {}

@@ -17,7 +17,7 @@ from typer.testing import CliRunner
 
 from trackersim import Result, load_job
 from trackersim.analysis.comparison import compare_racks
-from trackersim.analysis.losses import LATE, TREES, SiteLosses, losses_of, site_losses
+from trackersim.analysis.losses import LATE, TREES, SiteLosses, SiteWater, losses_of, site_losses
 from trackersim.analysis.options import options_of
 from trackersim.cli import app
 from trackersim.job.files import demo_text
@@ -46,7 +46,7 @@ def gallons(m3: float) -> str:
 def test_the_demonstration_adds_up(site: SiteLosses) -> None:
     late, trees, repair = site.late_m3_per_day, site.trees_m3_per_day, site.repair_m3_per_day
     assert repair is not None
-    assert site.open_prompt.water_m3_per_day - late - trees == pytest.approx(site.own.water_m3_per_day, rel=1e-12)
+    assert site.open_prompt_m3_per_day - late - trees == pytest.approx(site.own.water_m3_per_day, rel=1e-12)
     assert 0 < repair < late
 
 
@@ -120,8 +120,9 @@ def test_a_fixed_rack_is_not_called_late() -> None:
 
 def test_a_late_rack_that_does_better_is_said_to_gain(site: SiteLosses) -> None:
     """Lying still toward the west may beat following a hidden sun."""
-    swapped = replace(site, own=site.prompt, prompt=site.own, open_sky=site.open_prompt, open_prompt=site.open_sky)
-    words = site_words(swapped, "us")
+    water = site.water
+    other_way = SiteWater(water.prompt, water.own, water.open_prompt, water.open_sky, water.repaired)
+    words = site_words(replace(site, water=other_way), "us")
     assert "turning late gains" in words or "gains" in words
     assert "-" not in words
     assert "repair" not in words

@@ -20,12 +20,13 @@ class Comparison:
 
     racks: Mapping[str, Result]
     site: SiteLosses
+    open_sky: Result
     minutes: MadeMinutes | None = None
 
     @property
     def own(self) -> Result:
         """The job as it stands."""
-        return self.site.own
+        return self.racks[self.site.own.rack]
 
     def summary(self) -> dict[str, Any]:
         """Plain data (SI)."""
@@ -35,7 +36,7 @@ class Comparison:
             "minutes": None if self.minutes is None else self.minutes.summary(),
         }
         if self.own.job.trees:
-            told["without_trees"] = self.site.open_sky.summary()
+            told["without_trees"] = self.open_sky.summary()
         return told
 
 
@@ -53,9 +54,10 @@ def compare_racks(
     on_racks, of_site, otherwise = jobs_on(job, kinds), site_jobs(job).asked, drawn_otherwise(runner, job)
     results = runner.worked([*on_racks, *of_site, *otherwise], progress)
     racks, rest = results[: len(on_racks)], results[len(on_racks) :]
-    site = site_losses_of(rest[: len(of_site)])
+    own, _, open_sky, *_ = rest
     return Comparison(
         racks=dict(zip(kinds, racks, strict=True)),
-        site=site,
-        minutes=made_minutes_of(site.own, rest[len(of_site) :]),
+        site=site_losses_of(rest[: len(of_site)]),
+        open_sky=open_sky,
+        minutes=made_minutes_of(own, rest[len(of_site) :]),
     )

@@ -13,9 +13,8 @@ import numpy as np
 from trackersim.analysis.losses import SiteLosses, losses_of, site_losses
 from trackersim.analysis.options import options_of
 from trackersim.arrays import FloatArray
-from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
-from trackersim.simulation.result import Result
+from trackersim.simulation.day_figures import DayFigures
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.runner import RACKS, Runner
 
@@ -105,7 +104,7 @@ def _common(site: SiteLosses) -> Row:
     }
 
 
-def _months(own: Result, racks: Mapping[str, Result]) -> tuple[Row, ...]:
+def _months(own: DayFigures, racks: Mapping[str, DayFigures]) -> tuple[Row, ...]:
     told = own.monthly[own.monthly["days"] > 0]
     water = {kind: _water_by_month(result) for kind, result in racks.items()}
     return tuple(
@@ -120,9 +119,9 @@ def _months(own: Result, racks: Mapping[str, Result]) -> tuple[Row, ...]:
     )
 
 
-def _water_by_month(result: Result) -> FloatArray:
-    """Water of months 1…12 [m³], without the rest of what `Result.monthly` would work out."""
-    month = np.asarray(result.times[::MINUTES_A_DAY].month)
+def _water_by_month(result: DayFigures) -> FloatArray:
+    """Water of months 1…12 [m³], without the rest of what `monthly` would work out."""
+    month = np.asarray(result.dates.month)
     return np.bincount(month - 1, weights=result.daily_water_m3, minlength=12).astype(np.float64)
 
 

@@ -16,13 +16,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 from trackersim.analysis.loss_terms import EQUIPMENT, with_losses_removed
 from trackersim.analysis.measures import repair_rack
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
+from trackersim.simulation.day_figures import DayFigures, days_alone
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import Progress, Runner, on_rack
 
@@ -92,24 +93,20 @@ class SiteWater(NamedTuple):
 class SiteLosses:
     """What trees and the late flip take from a job, on its own equipment.
 
-    `own` is the job as it stands, `prompt` on a rack that follows the sun at once, `open_sky` without trees, and
-    `open_prompt` both; `repaired` with its rack repaired, None where no repair can help. Means over the results' days.
+    `own` is the job as it stands, `water` what it and the jobs held against it lift. Means over its days.
     """
 
-    own: Result
-    prompt: Result
-    open_sky: Result
-    open_prompt: Result
-    repaired: Result | None
+    own: DayFigures
+    water: SiteWater
 
     @property
-    def water(self) -> SiteWater:
-        """Water of each [m³/day]."""
-        repaired = None if self.repaired is None else self.repaired.water_m3_per_day
-        own, prompt, open_sky, open_prompt = (
-            result.water_m3_per_day for result in (self.own, self.prompt, self.open_sky, self.open_prompt)
-        )
-        return SiteWater(own, prompt, open_sky, open_prompt, repaired)
+    def open_prompt_m3_per_day(self) -> float:
+        """Water without trees, on a rack that follows the sun."""
+        return self.water.open_prompt
+
+    def without_minutes(self) -> SiteLosses:
+        """The same figures, without the minutes of the job as it stands."""
+        return replace(self, own=days_alone(self.own))
 
     @property
     def late_m3_per_day(self) -> float:
@@ -124,15 +121,15 @@ class SiteLosses:
     @property
     def repair_m3_per_day(self) -> float | None:
         """Water of the late flip that a repair wins back; None where there is nothing to repair."""
-        return None if self.repaired is None else self.repaired.water_m3_per_day - self.own.water_m3_per_day
+        return None if self.water.repaired is None else self.water.repaired - self.water.own
 
     def summary(self) -> dict[str, float | None]:
         """Plain data (SI): open and prompt less late and trees is the job as it stands."""
         return {
-            "open_and_prompt_m3_per_day": self.open_prompt.water_m3_per_day,
+            "open_and_prompt_m3_per_day": self.open_prompt_m3_per_day,
             "late_m3_per_day": self.late_m3_per_day,
             "trees_m3_per_day": self.trees_m3_per_day,
-            "as_it_stands_m3_per_day": self.own.water_m3_per_day,
+            "as_it_stands_m3_per_day": self.water.own,
             "repair_wins_back_m3_per_day": self.repair_m3_per_day,
         }
 
@@ -148,7 +145,7 @@ class Losses:
     own: Yield
 
     @property
-    def result(self) -> Result:
+    def result(self) -> DayFigures:
         """The job as it stands."""
         return self.site.own
 
@@ -204,10 +201,8 @@ def site_losses(runner: Runner, job: Job | None = None) -> SiteLosses:
 
 def site_losses_of(results: Sequence[Result]) -> SiteLosses:
     """The same from the results of `SiteJobs.asked`, in its order."""
-    own, prompt, open_sky, open_prompt, *rest = results
-    return SiteLosses(
-        own=own, prompt=prompt, open_sky=open_sky, open_prompt=open_prompt, repaired=rest[0] if rest else None
-    )
+    own, prompt, open_sky, open_prompt, *rest = [result.water_m3_per_day for result in results]
+    return SiteLosses(own=results[0], water=SiteWater(own, prompt, open_sky, open_prompt, rest[0] if rest else None))
 
 
 def losses_of(
@@ -246,15 +241,17 @@ def losses_of(
     runner = Runner(job, first_day=first_day, last_day=last_day) if runner is None else runner
     runner.scene(job)
     tell("trees and the late flip", 0.1)
-    site = site_losses(runner, job)
-    open_prompt = site.open_prompt.job
+    jobs = site_jobs(job)
+    results = runner.run_all(jobs.asked)
+    site = site_losses_of(results).without_minutes()
+    own, prompt, open_sky, whole, *_ = [yield_of(result) for result in results]
+    open_prompt = jobs.open_prompt
     chain = [with_losses_removed(open_prompt, EQUIPMENT[n:]) for n in range(len(EQUIPMENT))]
     alone = [with_losses_removed(job, (cause,)) for cause in EQUIPMENT]
     yields = runner.of_each(
         [*chain, *alone], yield_of, each=lambda share: tell("one cause after the other", 0.3 + 0.7 * share)
     )
-    along = [*yields[: len(chain)], yield_of(site.open_prompt)]
-    own = yield_of(site.own)
+    along = [*yields[: len(chain)], whole]
     equipment = [
         LossTerm(
             cause=cause,
@@ -265,16 +262,14 @@ def losses_of(
         for n, cause in enumerate(EQUIPMENT)
     ]
     tell("done", 1.0)
-    terms = (*equipment, *_site_terms(site, own, along[-1]))
+    terms = (*equipment, *_site_terms(job, own, prompt, open_sky, whole))
     return Losses(job=job, site=site, ideal=along[0], terms=terms, own=own)
 
 
-def _site_terms(site: SiteLosses, own: Yield, open_prompt: Yield) -> tuple[LossTerm, LossTerm]:
+def _site_terms(job: Job, own: Yield, prompt: Yield, open_sky: Yield, open_prompt: Yield) -> tuple[LossTerm, LossTerm]:
     """Trees and the late flip, each as the mean of both orders."""
-    prompt, open_sky = yield_of(site.prompt), yield_of(site.open_sky)
     trees = _mean(open_prompt.less(prompt), open_sky.less(own))
     late = _mean(open_prompt.less(open_sky), prompt.less(own))
-    job = site.own.job
     return (
         LossTerm(cause=TREES, lost=trees, alone=open_sky.less(own), present=bool(job.trees)),
         LossTerm(

@@ -23,6 +23,7 @@ from trackersim.errors import InputError
 from trackersim.job.economics import Money
 from trackersim.job.files import option_job, with_overrides
 from trackersim.job.model import Job
+from trackersim.simulation.day_figures import DayFigures
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import Progress, Runner
 
@@ -52,12 +53,16 @@ class Options:
     """
 
     job: Job
-    own: Result
     site: SiteLosses
     choices: tuple[Choice, ...]
     unpriced: tuple[Choice, ...]
     jobs: Mapping[str, Job]
     trees: tuple[TreeRank, ...]
+
+    @property
+    def own(self) -> DayFigures:
+        """The job as it stands."""
+        return self.site.own
 
     @property
     def asked(self) -> bool:
@@ -109,12 +114,11 @@ def options_of(
     runner = Runner(job, first_day=first_day, last_day=last_day) if runner is None else runner
     runner.scene(job)
     tell("the site as it is", 0.05)
-    site = site_losses(runner, job)
-    older = aged(job)
-    here = Years(outcome_of(site.own), outcome_of(runner.run(older)))
+    site, own, older = site_losses(runner, job).without_minutes(), runner.run(job), aged(job)
+    here = Years(outcome_of(own), outcome_of(runner.run(older)))
     tell("one tree after the other", 0.1)
     trees = ranked_trees(job, runner, here.now.lifted_m3_per_day)
-    made = _candidates(job, site.own, trees, runner)
+    made = _candidates(job, own, trees, runner)
     todo = [each for _, each in made if each is not None]
     both = [*todo, *map(aged, todo)]
     found = runner.of_each(both, outcome_of, each=lambda share: tell("one option after the other", 0.25 + 0.5 * share))
@@ -131,7 +135,6 @@ def options_of(
     tell("done", 1.0)
     return Options(
         job=job,
-        own=site.own,
         site=site,
         choices=_priced(job, here.now, choices),
         unpriced=tuple(choices),

@@ -13,7 +13,6 @@ from trackersim.job.model import Job
 from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import Runner
-from trackersim.simulation.scene import Scene
 
 _COARSE_DEG = (10, 25, 40, 55, 70)
 _STEEPEST_DEG = 89
@@ -54,11 +53,11 @@ def best_tilts(job: Job, runner: Runner, *, older: Job | None = None) -> tuple[T
     Tilts 15° apart are tried first, then, for each setting, the top of a parabola through the best and its neighbours.
     A setting's best is that with most water on its own days; the store is then followed through all settings at once.
     """
-    scene, month = runner.scene(job), runner.scene(job).month_of_day
+    month = runner.scene(job).month_of_day
 
     def tried(base: Job, tilts_deg: Iterable[int]) -> dict[int, _Seen]:
         tilts = sorted(tilts_deg)
-        found = runner.of_each([locked(base, tilt) for tilt in tilts], lambda result: _seen(result, scene))
+        found = runner.of_each([locked(base, tilt) for tilt in tilts], _seen)
         return dict(zip(tilts, found, strict=True))
 
     parts = {name: [np.isin(month, months) for months in settings] for name, settings in SETTINGS.items()}
@@ -82,9 +81,9 @@ def locked(job: Job, tilt_deg: float) -> Job:
     return with_overrides(job, changes)
 
 
-def _seen(result: Result, scene: Scene) -> _Seen:
-    power = tuple(minutes["input_w"][scene.up] for minutes in result.unit_minutes)
-    return _Seen(job=result.job, input_w=power, water_m3=result.daily["water_m3"].to_numpy())
+def _seen(result: Result) -> _Seen:
+    power = tuple(given.power.input_w for given in result.stages.generations)
+    return _Seen(job=result.job, input_w=power, water_m3=result.daily_water_m3)
 
 
 def _best(seen: dict[int, _Seen], days: BoolArray) -> int:

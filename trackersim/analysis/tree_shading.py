@@ -11,8 +11,8 @@ from trackersim.analysis.light_moments import LightDay, light_of_days
 from trackersim.clock import minute_words
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.simulation.result import Result
-from trackersim.simulation.runner import Progress, simulate
+from trackersim.simulation.day_figures import DayFigures, days_alone
+from trackersim.simulation.runner import Progress, Runner
 
 _DAY_OF_MONTH = 21
 YEARS_AHEAD = (5, 10)
@@ -28,9 +28,9 @@ class Shade:
 
     job: Job
     days: tuple[LightDay, ...]
-    own: Result
-    by_years: dict[int, Result]
-    other_stringing: Result | None
+    own: DayFigures
+    by_years: dict[int, DayFigures]
+    other_stringing: DayFigures | None
 
     def summary(self) -> dict[str, Any]:
         """The answer as plain data in SI units."""
@@ -54,21 +54,31 @@ class Shade:
         }
 
 
-def shade_of(job: Job, *, years: Sequence[int] = YEARS_AHEAD, progress: Progress | None = None) -> Shade:
+def shade_of(
+    job: Job,
+    *,
+    years: Sequence[int] = YEARS_AHEAD,
+    progress: Progress | None = None,
+    runner: Runner | None = None,
+) -> Shade:
     """Everything about the trees of `job`. Raises `InputError` as `simulate` does."""
     tell = progress or (lambda words, share: None)
-    tell("the site as it is", 0.1)
-    own = simulate(job)
-    by_years = {}
-    if any(tree.yearly_growth_m > 0 for tree in job.trees):
-        for number, ahead in enumerate(years):
-            tell(f"trees in {ahead} years", 0.3 + 0.4 * number / len(years))
-            by_years[ahead] = simulate(grown(job, ahead))
-    other = None
-    if job.trees and job.array.in_parallel > 1:
-        tell("strings the other way", 0.8)
-        other = simulate(strung_the_other_way(job))
-    return Shade(job=job, days=clearing_days(job), own=own, by_years=by_years, other_stringing=other)
+    tell("weather, sun and trees", 0.0)
+    runner = Runner(job) if runner is None else runner
+    runner.scene(job)
+    ahead = years if any(tree.yearly_growth_m > 0 for tree in job.trees) else ()
+    other = [strung_the_other_way(job)] if job.trees and job.array.in_parallel > 1 else []
+    jobs = [job, *(grown(job, years) for years in ahead), *other]
+    own, *rest = runner.of_each(
+        jobs, days_alone, each=lambda share: tell("trees grown, strings the other way", 0.2 + 0.7 * share)
+    )
+    return Shade(
+        job=job,
+        days=clearing_days(job),
+        own=own,
+        by_years=dict(zip(ahead, rest[: len(ahead)], strict=True)),
+        other_stringing=rest[-1] if other else None,
+    )
 
 
 def grown(job: Job, years: float) -> Job:

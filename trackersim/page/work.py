@@ -35,6 +35,7 @@ Bar = Callable[[str, float], None]
 # What is kept of stages and large answers, of all visitors together [bytes of arrays]. One job on every kind of rack
 # takes 540 MB.
 MOST_BYTES = 600_000_000
+_LONG_ANSWERS_BYTES = 40_000_000
 
 
 class Kept:
@@ -83,6 +84,12 @@ def key_of(job: Job) -> str:
     Two visitors may bring different files of the same name.
     """
     return fingerprint(job, remedy='Bring it again under "Files".')
+
+
+@st.cache_resource
+def long_answers() -> StageCache:
+    """Answers that took long, of all visitors together. They hold days and no minutes: hundreds of them have room."""
+    return StageCache(_LONG_ANSWERS_BYTES)
 
 
 @st.cache_resource
@@ -217,7 +224,7 @@ def morning_of(job: Job, date: dt.date) -> Morning:
 
 def shade_report(job: Job, bar: Bar) -> Shade:
     """What the job's trees do."""
-    return _long("shade", job, bar, lambda: shade_of(job, progress=bar))  # type: ignore[no-any-return]
+    return _long("shade", job, bar, lambda: shade_of(job, progress=bar, runner=runner_of(job)))  # type: ignore[no-any-return]
 
 
 def losses_report(job: Job, bar: Bar) -> Losses:
@@ -231,8 +238,8 @@ def options_report(job: Job, bar: Bar) -> Options:
 
 
 def _long(kind: str, job: Job, bar: Bar, work: Callable[[], Any]) -> Any:
-    """A long answer, which holds years of minutes and is kept among the stages that it is made of."""
-    return stages().get(kind, key_of(job), lambda: _to_the_end(bar, work))
+    """A long answer: whoever comes back to it, or looks at the same job, has it at once."""
+    return long_answers().get(kind, key_of(job), lambda: _to_the_end(bar, work))
 
 
 def _to_the_end(bar: Bar, work: Callable[[], Any]) -> Any:

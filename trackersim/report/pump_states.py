@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from trackersim.report.blocks import Table
-from trackersim.simulation.result import Result
+from trackersim.simulation.day_figures import DayFigures
 from trackersim.units import System, rounded, shown_value, unit_label
 
 _HEADS = {"running": "runs", "waiting: low-flow cut-out": "cut-out", "waiting: start power": "start"}
 
 
-def pump_state_tables(result: Result, system: System) -> tuple[Table, ...]:
+def pump_state_tables(result: DayFigures, system: System) -> tuple[Table, ...]:
     """One table for several pumps, none for one."""
     job, days = result.job, result.days
     if not job.unit:

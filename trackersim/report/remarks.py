@@ -7,21 +7,21 @@ from dataclasses import replace
 from trackersim.errors import Notice
 from trackersim.report.blocks import Answer, Block, Caution, Note
 from trackersim.report.words import all_notices, provenance_words
-from trackersim.simulation.result import Result
+from trackersim.simulation.day_figures import DayFigures
 
 
-def dangers_of(*results: Result) -> tuple[Caution, ...]:
+def dangers_of(*results: DayFigures) -> tuple[Caution, ...]:
     """What has to be said before the answer."""
     return tuple(Caution(text=str(notice), level="danger") for notice in _notices(*results) if notice.level == "danger")
 
 
-def closing_of(own: Result, *others: Result) -> tuple[Block, ...]:
+def closing_of(own: DayFigures, *others: DayFigures) -> tuple[Block, ...]:
     """The other notices of all results, cautions first, and the line to trace the figures of `own` by."""
     said = (remark(notice) for notice in _notices(*others, own) if notice.level != "danger")
     return (*said, Note(text=provenance_words(own)))
 
 
-def part_of(answer: Answer, result: Result) -> Answer:
+def part_of(answer: Answer, result: DayFigures) -> Answer:
     """An answer below another one about the same result: what both would say of it is said once."""
     said = closing_of(result)
     return replace(answer, dangers=(), blocks=tuple(block for block in answer.blocks if block not in said))
@@ -34,5 +34,5 @@ def remark(notice: Notice) -> Block:
     return Caution(text=str(notice), level=notice.level)
 
 
-def _notices(*results: Result) -> list[Notice]:
+def _notices(*results: DayFigures) -> list[Notice]:
     return all_notices({str(number): result for number, result in enumerate(results)})

@@ -21,7 +21,7 @@ def site_figures(site: SiteLosses) -> dict[str, Quantity]:
     return {
         "water": Quantity(value=site.own.water_m3_per_day, kind=kind, meaning="water lifted as it stands"),
         "open_and_prompt": Quantity(
-            value=site.open_prompt.water_m3_per_day, kind=kind, meaning="without trees, on a rack that follows the sun"
+            value=site.open_prompt_m3_per_day, kind=kind, meaning="without trees, on a rack that follows the sun"
         ),
         "late": Quantity(value=site.late_m3_per_day, kind=kind, meaning="what the rack costs, mean of both orders"),
         "trees": Quantity(value=site.trees_m3_per_day, kind=kind, meaning="what the trees cost, mean of both orders"),
@@ -43,7 +43,7 @@ def added_up(parts: Sequence[float], *, step: float) -> tuple[int, ...]:
 
 def site_words(site: SiteLosses, system: System) -> str:
     """What the site would give, what rack and trees take of it, and what a repair wins back, in a sentence or two."""
-    whole = site.open_prompt.water_m3_per_day
+    whole = site.open_prompt_m3_per_day
     if whole <= 0:
         return "No rack lifts any water in these days."
     parts = [part for part in (_rack_part(site, system), _tree_part(site, system)) if part]
@@ -85,7 +85,7 @@ def _tree_part(site: SiteLosses, system: System) -> str:
 
 
 def _of_whole(water_m3_per_day: float, site: SiteLosses, system: System) -> str:
-    percent = 100 * abs(water_m3_per_day) / site.open_prompt.water_m3_per_day
+    percent = 100 * abs(water_m3_per_day) / site.open_prompt_m3_per_day
     return f"{_in_steps(abs(water_m3_per_day), system)} ({percent:.1f} %)"
 
 

@@ -9,7 +9,7 @@ from trackersim.constants import DAYS_A_YEAR
 from trackersim.errors import Notice
 from trackersim.job.economics import Money
 from trackersim.job.model import Job
-from trackersim.simulation.result import Result
+from trackersim.simulation.day_figures import DayFigures
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
 MONTHS = tuple(calendar.month_name)[1:]
@@ -47,13 +47,13 @@ CAUTIONS = (
 )
 
 
-def all_notices(results: Mapping[str, Result]) -> list[Notice]:
+def all_notices(results: Mapping[str, DayFigures]) -> list[Notice]:
     """The notices of all results, once each, dangers first."""
     once = dict.fromkeys(notice for result in results.values() for notice in result.notices)
     return sorted(once, key=lambda notice: ("danger", "caution", "note").index(notice.level))
 
 
-def rack_words(result: Result) -> str:
+def rack_words(result: DayFigures) -> str:
     """The rack of a result, in words, with the angle of one that stands still."""
     rack = result.job.rack
     if result.rack == "thermal" and rack.thermal.stuck:
@@ -76,12 +76,12 @@ def _stuck_words(rotation_deg: float) -> str:
 CLOUDLESS = "Every day is taken as cloudless: the most the place can give."
 
 
-def sky_words(result: Result) -> str:
+def sky_words(result: DayFigures) -> str:
     """That the days are cloudless, before a figure that is therefore the most a place can give; else empty."""
     return "under a sky without a cloud, the most the place can give, " if result.job.weather.clear_sky else ""
 
 
-def headline(result: Result, system: System) -> str:
+def headline(result: DayFigures, system: System) -> str:
     """One sentence: water a day, its best and worst month, and whether it covers the demand."""
     water = show(result.water_m3_per_day, "volume_per_day", system)
     sky = f"{sky}and " if (sky := sky_words(result)) else ""
@@ -98,7 +98,7 @@ def headline(result: Result, system: System) -> str:
     return sentence + "." + demand_words(result, system)
 
 
-def demand_words(result: Result, system: System) -> str:
+def demand_words(result: DayFigures, system: System) -> str:
     """A second sentence on the demand, empty without one."""
     met = result.days_meeting_demand
     if met is None:
@@ -107,7 +107,7 @@ def demand_words(result: Result, system: System) -> str:
     return f" The {wanted} wanted in the {result.job.store.kind} are lifted on {met} of {result.days} days."
 
 
-def flip_words(result: Result) -> str:
+def flip_words(result: DayFigures) -> str:
     """A sentence on the morning turn, empty for racks that have none."""
     flip = result.flip_summary()
     turned = flip["days_flipped"]
@@ -125,7 +125,7 @@ def flip_words(result: Result) -> str:
     return words + (f"; on {stayed:.0f} days it did not." if stayed else ".")
 
 
-def energy_words(result: Result) -> str:
+def energy_words(result: DayFigures) -> str:
     """What the array could give to its controller and what is used of it."""
     could, used = result.daily["input_kwh"].mean(), result.daily["used_kwh"].mean()
     if not could > 0:
@@ -135,7 +135,7 @@ def energy_words(result: Result) -> str:
     return f"{told}{_backup_words(result, used)}"
 
 
-def _backup_words(result: Result, used_kwh_per_day: float) -> str:
+def _backup_words(result: DayFigures, used_kwh_per_day: float) -> str:
     """What the grid or a generator gives beside the sun, and what the sun spares; empty without one."""
     backup, bought_kwh, money = result.job.backup, result.bought_kwh, result.job.money
     if backup is None or bought_kwh is None:
@@ -158,13 +158,13 @@ def worth_words(water_m3_per_day: float, money: Money) -> str:
     return f"{money.currency}{rounded(worth)} a year at the price of water given"
 
 
-def water_per_day_by_month(result: Result) -> dict[int, float]:
+def water_per_day_by_month(result: DayFigures) -> dict[int, float]:
     """Mean water a day [m³/day] of each month that was simulated."""
     means = result.monthly_means
     return dict(zip(means.index.tolist(), means["water_m3"].tolist(), strict=True))
 
 
-def month_rows(result: Result, system: System) -> list[tuple[str, ...]]:
+def month_rows(result: DayFigures, system: System) -> list[tuple[str, ...]]:
     """Rows of the monthly table as text, means a day: month, water, energy that could be given, that used, light."""
     means = result.monthly_means
     water = [rounded(shown_value(m3, "volume_per_day", system)) for m3 in means["water_m3"].tolist()]
@@ -192,7 +192,7 @@ def compare_header() -> tuple[str, ...]:
     return ("Rack", "Water", "of ideal", "worst", "Used", "Light", "Turns")
 
 
-def compare_rows(results: Mapping[str, Result], system: System) -> list[tuple[str, ...]]:
+def compare_rows(results: Mapping[str, DayFigures], system: System) -> list[tuple[str, ...]]:
     """One row of text a rack."""
     ideal = results.get("ideal")
     rows: list[tuple[str, ...]] = []
@@ -213,7 +213,7 @@ def compare_rows(results: Mapping[str, Result], system: System) -> list[tuple[st
     return rows
 
 
-def provenance_words(result: Result) -> str:
+def provenance_words(result: DayFigures) -> str:
     """One line to trace the figures by."""
     origin = result.provenance
     return (

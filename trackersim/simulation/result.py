@@ -1,8 +1,7 @@
-"""`Result`: what one simulation found, with the inputs it can be traced to."""
+"""`Result`: what one simulation found, minute by minute."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -17,27 +16,15 @@ from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import Notice
 from trackersim.job.model import Job
-from trackersim.rack.events import MorningEvents
 from trackersim.rack.thermal_year import ThermalHistory
+from trackersim.simulation.day_figures import DayFigures, Provenance, Sums
 from trackersim.simulation.generation import Generation
 from trackersim.simulation.in_use import ArrayInUse, array_in_use
 from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import Tracking
-from trackersim.water.unit_state import UnitState, minutes_in
+from trackersim.water.unit_state import minutes_in
 from trackersim.weather.weather import Weather
-
-
-@dataclass(frozen=True, kw_only=True)
-class Provenance:
-    """What a printed figure can be traced to."""
-
-    version: str
-    job_sha256: str
-    weather_name: str
-    weather_sha256: str
-    first_day: str
-    last_day: str
 
 
 class Stages(NamedTuple):
@@ -49,7 +36,7 @@ class Stages(NamedTuple):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Result:
+class Result(DayFigures):
     """One job on one rack over whole days of minutes.
 
     Minute by minute only the water is worked out at once; the rest when somebody first asks for it, since most answers
@@ -59,31 +46,13 @@ class Result:
     angles and voltage and the sums of power and flow. `array_w` is the best power at the array's terminals and
     `input_w` the best at the controller's input: what could be given; `used_w` is what the controller draws, at
     `input_v`; `unit_minutes` what each unit does for itself. `times` are the centres of the minutes at the site's
-    fixed UTC offset. `morning` holds the moments of each day; its flips mean something only for racks that rest
-    west overnight (`events`). `coldest_c` is the site's design low, or the coldest air of the whole weather.
-    `canisters` is None for racks without any.
+    fixed UTC offset. `canisters` is None for racks without any.
     """
 
-    job: Job
-    rack: str
     times: pd.DatetimeIndex
     stages: Stages
-    morning: MorningEvents
     water: WaterSide
-    notices: tuple[Notice, ...]
-    provenance: Provenance
-    coldest_c: float
     canisters: ThermalHistory | None = None
-
-    @property
-    def events(self) -> MorningEvents | None:
-        """The moments of each morning, None for racks that have no morning flip."""
-        return None if self.rack in ("fixed", "ideal") else self.morning
-
-    @property
-    def days(self) -> int:
-        """Whole days simulated."""
-        return len(self.times) // MINUTES_A_DAY
 
     @cached_property
     def unit_minutes(self) -> tuple[Mapping[str, FloatArray], ...]:
@@ -166,128 +135,33 @@ class Result:
             flip = self.events.flip.astype(float)
             table["flip_after_sunrise_min"] = _gap(flip, self.events.sunrise)
             table["flip_after_first_beam_min"] = _gap(flip, self.events.first_beam)
-        index = pd.DatetimeIndex(self.times[::MINUTES_A_DAY]).tz_localize(None).normalize()
-        return pd.DataFrame(table, index=index.rename("day"))
+        return pd.DataFrame(table, index=self.dates.rename("day"))
+
+    @property
+    def dates(self) -> pd.DatetimeIndex:
+        """The days, without a time zone."""
+        return pd.DatetimeIndex(self.times[::MINUTES_A_DAY]).tz_localize(None).normalize()
+
+    @property
+    def shortfall_m3(self) -> FloatArray | None:
+        """Water that the store lacked on each day (days,); None where it is not followed."""
+        return None if self.water.store is None else self.water.store.shortfall_m3
 
     @cached_property
-    def monthly(self) -> pd.DataFrame:
-        """Twelve rows, months 1…12: days simulated and sums; 0 for months without a simulated day."""
-        sums = self.daily.assign(days=1).groupby(pd.DatetimeIndex(self.daily.index).month)[
-            ["days", "water_m3", "array_kwh", "input_kwh", "used_kwh", "plane_kwh_m2"]
-        ]
-        table = sums.sum().reindex(range(1, 13), fill_value=0)
-        return table.rename_axis("month")
-
-    @property
-    def monthly_means(self) -> pd.DataFrame:
-        """The sums of `monthly` divided by its days: means a day, for the months simulated only."""
-        simulated = self.monthly[self.monthly["days"] > 0]
-        return simulated.div(simulated["days"], axis=0)
-
-    @property
-    def bought_kwh(self) -> float | None:
-        """What the controllers drew from the backup in all the days simulated; None without one."""
-        bought_w = self.water.bought_w
-        return None if bought_w is None else float(bought_w.sum()) / 60_000
-
-    @property
-    def water_m3(self) -> float:
-        """Water lifted in all the days simulated."""
-        return float(pd.Series(self.daily_water_m3).sum())
-
-    @property
-    def could_m3_per_day(self) -> float:
-        """Mean water a day that would be lifted if the store were never full."""
-        could = self.water.could_m3
-        return self.water_m3_per_day if could is None else float(could.mean())
-
-    @property
-    def water_m3_per_day(self) -> float:
-        """Mean water a day."""
-        return self.water_m3 / self.days
-
-    @property
-    def unit_water_m3_per_day(self) -> tuple[float, ...]:
-        """Mean water a day of each unit."""
-        return tuple(float(flow.sum()) * 60 / self.days for flow in self.water.flow_m3_s)
-
-    @cached_property
-    def unit_state_minutes(self) -> tuple[Mapping[UnitState, int], ...]:
-        """Minutes that each unit spends running, waiting for each thing, and off, over all the days simulated."""
-        return tuple(minutes_in(state) for state in self.water.state)
-
-    def unit_summaries(self) -> list[dict[str, Any]]:
-        """The units as plain data."""
-        units = zip(self.job.unit_names, self.unit_water_m3_per_day, self.unit_state_minutes, strict=True)
-        return [
-            {"name": name, "water_m3_per_day": water, "minutes": {str(state): n for state, n in minutes.items()}}
-            for name, water, minutes in units
-        ]
-
-    @cached_property
-    def demand_m3(self) -> FloatArray:
-        """Water wanted on each day (days,)."""
-        month = np.asarray(self.times[::MINUTES_A_DAY].month)
-        return np.asarray(np.array(self.job.store.demands_m3_per_day)[month - 1])
-
-    @property
-    def days_meeting_demand(self) -> int | None:
-        """Days on which the store gave all that was wanted, or, where it is not followed, that much was lifted.
-
-        None without a demand.
-        """
-        if not self.demand_m3.any():
-            return None
-        if self.water.store is not None:
-            return int((self.water.store.shortfall_m3 <= 1e-9 * np.maximum(self.demand_m3, 1e-9)).sum())
-        return int((self.daily_water_m3 >= self.demand_m3).sum())
-
-    def flip_summary(self) -> dict[str, float | int | None]:
-        """Days on which the rack flipped, and the median minutes to it; None where the rack has no flip."""
-        if self.events is None:
-            return {"days_flipped": None, "median_min_after_sunrise": None, "median_min_after_first_beam": None}
-        return {
-            "days_flipped": int((self.events.flip >= 0).sum()),
-            "median_min_after_sunrise": _median(self.daily["flip_after_sunrise_min"]),
-            "median_min_after_first_beam": _median(self.daily["flip_after_first_beam_min"]),
-        }
-
-    def summary(self) -> dict[str, Any]:
-        """The whole answer as plain data, as `run --json` prints it (SI units)."""
-        columns = ["days", "water_m3", "array_kwh", "input_kwh", "used_kwh", "plane_kwh_m2"]
-        monthly = [
-            {"month": int(month), "days": int(row[0]), **dict(zip(columns[1:], map(float, row[1:]), strict=True))}
-            for month, row in zip(self.monthly.index, self.monthly[columns].itertuples(index=False), strict=True)
-        ]
-        return {
-            "job": self.job.site.name,
-            "rack": self.rack,
-            "days": self.days,
-            "water_m3": self.water_m3,
-            "water_m3_per_day": self.water_m3_per_day,
-            "could_m3_per_day": self.could_m3_per_day,
-            "array_kwh": float(self.daily["array_kwh"].sum()),
-            "input_kwh": float(self.daily["input_kwh"].sum()),
-            "used_kwh": float(self.daily["used_kwh"].sum()),
-            "plane_kwh_m2": float(self.daily["plane_kwh_m2"].sum()),
-            "monthly": monthly,
-            "units": self.unit_summaries(),
-            "flip": self.flip_summary(),
-            "days_meeting_demand": self.days_meeting_demand,
-            **({} if self.bought_kwh is None else {"bought_kwh": self.bought_kwh}),
-            "notices": [str(notice) for notice in self.notices],
-            "provenance": dict(vars(self.provenance)),
-        }
+    def sums(self) -> Sums:
+        """What is told beside the days."""
+        could, bought_w = self.water.could_m3, self.water.bought_w
+        return Sums(
+            could_m3_per_day=self.water_m3_per_day if could is None else float(could.mean()),
+            unit_water_m3_per_day=tuple(float(flow.sum()) * 60 / self.days for flow in self.water.flow_m3_s),
+            unit_state_minutes=tuple(minutes_in(state) for state in self.water.state),
+            bought_kwh=None if bought_w is None else float(bought_w.sum()) / 60_000,
+        )
 
 
 def _gap(later: FloatArray, earlier: npt.NDArray[np.int64]) -> FloatArray:
     """Minutes from one event to another, NaN (a blank in the table) where either is missing."""
     return np.where((later >= 0) & (earlier >= 0), later - earlier, np.nan)
-
-
-def _median(minutes: pd.Series[float]) -> float | None:
-    value = float(minutes.median())
-    return None if math.isnan(value) else value
 
 
 def provenance_of(job: Job, weather: Weather) -> Provenance:

@@ -1,0 +1,40 @@
+"""Figures of whole days are the same with their minutes and without."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from trackersim import load_job, simulate
+from trackersim.simulation.day_figures import days_alone
+from trackersim.simulation.reuse import arrays_in
+
+DAYS = {"first_day": dt.date(2025, 3, 28), "last_day": dt.date(2025, 4, 6)}
+SAVED = Path(__file__).parents[1] / "saved_jobs"
+BACKUP = ["backup.begins=20", "backup.ends=6", "backup.power=1000 W", "backup.price_per_kwh=0.2"]
+
+
+@pytest.mark.parametrize(
+    ("job", "overrides"),
+    [
+        ("demo", ["store.demand=2500 gal/day"]),
+        ("demo", BACKUP),
+        (SAVED / "tank.toml", []),
+        (SAVED / "sump.toml", []),
+        (SAVED / "three_pumps.toml", []),
+        (SAVED / "thermal_rack.toml", []),
+        (SAVED / "fixed_rack.toml", []),
+    ],
+    ids=str,
+)
+def test_days_alone_say_what_the_result_says(job: str | Path, overrides: list[str]) -> None:
+    result = simulate(load_job(job, overrides), **DAYS)
+    alone = days_alone(result)
+    assert alone.summary() == result.summary()
+    pd.testing.assert_frame_equal(alone.monthly_means, result.monthly_means)
+    assert (alone.demand_m3 == result.demand_m3).all()
+    assert alone.coldest_c == result.coldest_c
+    assert sum(arrays_in(alone).values()) < sum(arrays_in(result).values()) / 100
