@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from trackersim import Job, load_job
-from trackersim.analysis import sampled_mornings
+from trackersim.analysis import sampled_mornings, sampled_turns
 from trackersim.analysis.flip_check import FlipCheck, check_flip, span_of
 from trackersim.analysis.observed_sky import Seen, SkyWord, Stands, days_up_to
 from trackersim.clock import moment_at
@@ -40,6 +40,16 @@ def test_overdue_counts_from_the_latest_turn() -> None:
     late = early.spans["flip"].late
     assert late is not None
     assert early.over_min == early.moment.minute - late
+
+
+def test_late_is_no_last_moment_and_is_not_called_one() -> None:
+    """Late is the 95th of 100 draws, so one sound morning of twenty is later: no ground to take a rack apart."""
+    assert pytest.approx(1 / 20) == 1 - sampled_turns.MOST
+    check = at("2025-03-21 10:20")
+    assert "on 19 mornings of 20" in flip_sentence(check)
+    assert "at the latest" not in flip_sentence(check)
+    assert "1 morning of 20" in last_words(check)
+    assert "diagnosed" in last_words(check)
 
 
 def test_early_likely_and_late_stand_in_order() -> None:

@@ -77,7 +77,7 @@ def _overdue(check: FlipCheck) -> str:
     seen = "should have faced the sun" if check.stands == "level" else "should have turned"
     last, likely = (hhmm(check.clock(minute)) for minute in (_last(check), check.spans["flip"].likely))
     return (
-        f"the rack is overdue by {check.over_min} min. With {_sky(check)} it {seen} by {last} at the latest; "
+        f"the rack is overdue by {check.over_min} min. With {_sky(check)} it {seen} by {last} on 19 mornings of 20; "
         f"likely it turns at {likely}."
     )
 
@@ -220,7 +220,8 @@ def last_words(check: FlipCheck) -> str:
     return {
         "too early to tell": f"In short: nothing is wrong so far; look again at {likely}.",
         "due": f"In short: give it until {late} before you call it broken.",
-        "overdue": "In short: by what the job tells of this rack it would have turned by now; it wants looking at.",
+        "overdue": "In short: by what the job tells of this rack it would have turned by now; it wants looking at. A sound "
+        "one is later on 1 morning of 20: before anything is taken apart, watch a second and let both be diagnosed.",
         "turned": "In short: the rack did its morning turn.",
         "may not turn today": "In short: no sun, no turn; look again on a sunny morning.",
         "too late to tell": "In short: come back tomorrow morning to see whether it turns.",
