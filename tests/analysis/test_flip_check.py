@@ -49,7 +49,7 @@ def test_late_is_no_last_moment_and_is_not_called_one() -> None:
     assert "on 19 mornings of 20" in flip_sentence(check)
     assert "at the latest" not in flip_sentence(check)
     assert "1 morning of 20" in last_words(check)
-    assert "diagnosed" in last_words(check)
+    assert "diagnose both" in last_words(check)
 
 
 def test_early_likely_and_late_stand_in_order() -> None:

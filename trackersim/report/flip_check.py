@@ -221,7 +221,7 @@ def last_words(check: FlipCheck) -> str:
         "too early to tell": f"In short: nothing is wrong so far; look again at {likely}.",
         "due": f"In short: give it until {late} before you call it broken.",
         "overdue": "In short: by what the job tells of this rack it would have turned by now; it wants looking at. "
-        "A sound one is later on 1 morning of 20: before anything is taken apart, watch a second and let both be diagnosed.",
+        "A sound one is later on 1 morning of 20: before anything is taken apart, watch another and diagnose both.",
         "turned": "In short: the rack did its morning turn.",
         "may not turn today": "In short: no sun, no turn; look again on a sunny morning.",
         "too late to tell": "In short: come back tomorrow morning to see whether it turns.",
