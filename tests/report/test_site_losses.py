@@ -26,9 +26,10 @@ from trackersim.report.comparison import comparison_answer, turning_words
 from trackersim.report.customer_sheet import sheet_document
 from trackersim.report.losses import losses_answer, losses_rows
 from trackersim.report.options import options_answer
-from trackersim.report.paper import pdf
+from trackersim.report.paper import KeyFigures, pdf
 from trackersim.report.site_losses import site_figures, site_words
 from trackersim.simulation.runner import Runner
+from trackersim.units import System
 
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
 SPRING = {"first_day": dt.date(2025, 3, 20), "last_day": dt.date(2025, 3, 21)}
@@ -90,6 +91,16 @@ def test_the_same_figures_from_compare_losses_options_the_sheet_and_the_page(tmp
     page.run()
     assert not page.exception
     assert sentence in [text.value for text in page.text]
+
+
+@pytest.mark.parametrize("system", ["us", "si"])
+def test_the_sheet_s_large_figures_are_those_of_its_sentence(site: SiteLosses, system: System) -> None:
+    """0.731 m³/day in large print beside 0.73 in the sentence are two figures."""
+    blocks = sheet_document(site.own, system=system, site=site).front
+    large = {meaning: figure for block in blocks if isinstance(block, KeyFigures) for figure, meaning in block.figures}
+    words = site_words(site, system)
+    for meaning in ("lost by turning late", "lost to the trees"):
+        assert f" {large[meaning]} (" in words
 
 
 def test_the_sentence_adds_up_as_printed(site: SiteLosses) -> None:

@@ -22,7 +22,7 @@ from trackersim.report.lettering import printable
 from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, Shortened
 from trackersim.report.sheet_figures import small_day, small_months, small_sky
 from trackersim.report.sheet_inputs import default_words, input_rows
-from trackersim.report.site_losses import NOTHING_M3, site_words
+from trackersim.report.site_losses import NOTHING_M3, in_steps, site_words
 from trackersim.report.visit import Visit, visit_lines
 from trackersim.simulation.result import Result
 from trackersim.units import System, show
@@ -162,11 +162,11 @@ def _key_figures(result: Result, system: System, site: SiteLosses | None) -> Ite
         yield shown(months[worst]), f"in {words.MONTHS[worst - 1]}, the worst month"
     if site is not None and site.late_m3_per_day >= NOTHING_M3:
         yield (
-            shown(site.late_m3_per_day),
+            in_steps(site.late_m3_per_day, system),
             "lost by turning late" if rack_cause(result.job) == LATE else "lost by this rack",
         )
     if site is not None and result.job.trees and site.trees_m3_per_day >= NOTHING_M3:
-        yield shown(site.trees_m3_per_day), "lost to the trees"
+        yield in_steps(site.trees_m3_per_day, system), "lost to the trees"
 
 
 def _question(result: Result, system: System) -> str:

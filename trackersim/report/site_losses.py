@@ -59,11 +59,11 @@ def _whole_words(site: SiteLosses, system: System) -> str:
     """Water without trees and lateness, as what is lifted, late and trees add up to in the steps that are printed."""
     step = held_value(10.0 ** -DECIMALS[system], "volume_per_day", system)
     whole, *_ = added_up((site.own.water_m3_per_day, site.late_m3_per_day, site.trees_m3_per_day), step=step)
-    return _in_steps(whole * step, system)
+    return in_steps(whole * step, system)
 
 
-def _in_steps(water_m3_per_day: float, system: System) -> str:
-    """So much water a day in the steps of the page: one place never shows another figure than the next."""
+def in_steps(water_m3_per_day: float, system: System) -> str:
+    """So much water a day in the steps of the page: no place shows another figure than the next."""
     value = float(shown_value(water_m3_per_day, "volume_per_day", system))
     return f"{value:,.{DECIMALS[system]}f} {unit_label('volume_per_day', system)}"
 
@@ -86,7 +86,7 @@ def _tree_part(site: SiteLosses, system: System) -> str:
 
 def _of_whole(water_m3_per_day: float, site: SiteLosses, system: System) -> str:
     percent = 100 * abs(water_m3_per_day) / site.open_prompt_m3_per_day
-    return f"{_in_steps(abs(water_m3_per_day), system)} ({percent:.1f} %)"
+    return f"{in_steps(abs(water_m3_per_day), system)} ({percent:.1f} %)"
 
 
 def repair_words(site: SiteLosses, system: System) -> str:
