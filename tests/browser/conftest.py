@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from visited_job import open_in
-from visiting import CHROMIUM, REQUIRED, Server, opened
+from visiting import CHROMIUM, PATIENCE_MS, REQUIRED, Server, opened
 
 
 @pytest.fixture(scope="session")
@@ -38,33 +38,42 @@ def server(browser: Any) -> Iterator[Server]:
 
 
 @pytest.fixture
-def visitor(browser: Any, server: Server) -> Iterator[Any]:
+def new_page(browser: Any) -> Iterator[Callable[..., Any]]:
+    """An empty page of a visitor of its own, closed at the end: one left open goes on to ask the server for more."""
+    contexts = []
+
+    def made(**options: Any) -> Any:
+        context = browser.new_context(**options)
+        context.set_default_timeout(PATIENCE_MS)
+        contexts.append(context)
+        return context.new_page()
+
+    yield made
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture
+def visitor(new_page: Callable[..., Any], server: Server) -> Iterator[Any]:
     """A fresh visitor on the page, whose every request must stay on this machine."""
-    context = browser.new_context(viewport={"width": 1280, "height": 900}, accept_downloads=True)
-    page = context.new_page()
+    page = new_page(viewport={"width": 1280, "height": 900}, accept_downloads=True)
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     page.on("websocket", lambda socket: asked.append(socket.url))
     opened(page, server)
     yield page
-    context.close()
+    page.context.close()
     assert asked
     assert [url for url in asked if not server.is_home(url)] == []
 
 
 @pytest.fixture
-def visit(browser: Any, server: Server) -> Iterator[Callable[..., Any]]:
+def visit(new_page: Callable[..., Any], server: Server) -> Callable[..., Any]:
     """Opens a job in a place: `visit("trees", text)`, on a phone with `width=390`."""
-    contexts = []
 
     def opened_there(where: str, job: str, *, width: int = 1280) -> Any:
-        size = {"width": width, "height": 844}
-        context = browser.new_context(viewport=size, has_touch=width < 600, accept_downloads=True)
-        contexts.append(context)
-        page = context.new_page()
+        page = new_page(viewport={"width": width, "height": 844}, has_touch=width < 600, accept_downloads=True)
         open_in(page, server, where, job)
         return page
 
-    yield opened_there
-    for context in contexts:
-        context.close()
+    return opened_there

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -67,7 +68,7 @@ def test_the_sheet_tells_the_command_line_s_number(visitor: Any, tmp_path: Path)
 
 
 def test_the_sheet_to_send_opens_by_itself_without_a_request_or_a_message(
-    visitor: Any, browser: Any, tmp_path: Path
+    visitor: Any, new_page: Callable[..., Any], tmp_path: Path
 ) -> None:
     place(visitor, "Sheet")
     button = visitor.get_by_text("Save it as a web page to send")
@@ -75,7 +76,7 @@ def test_the_sheet_to_send_opens_by_itself_without_a_request_or_a_message(
     with visitor.expect_download() as waiting:
         button.click()
     waiting.value.save_as(tmp_path / "sheet.html")
-    alone = browser.new_context(offline=True, viewport={"width": 390, "height": 844}).new_page()
+    alone = new_page(offline=True, viewport={"width": 390, "height": 844})
     told, asked = [], []
     alone.on("console", lambda message: told.append(message.text))
     alone.on("request", lambda request: asked.append(request.url))
@@ -85,7 +86,6 @@ def test_the_sheet_to_send_opens_by_itself_without_a_request_or_a_message(
     assert alone.evaluate("document.documentElement.scrollWidth") == 390
     assert told == []
     assert all(url.startswith(("file:", "data:")) for url in asked)
-    alone.context.close()
 
 
 def test_a_fault_is_told_beside_its_field_while_the_last_answer_stays(visitor: Any) -> None:
@@ -117,8 +117,10 @@ def test_a_script_in_the_job_s_name_is_shown_and_not_run(visitor: Any) -> None:
         assert visitor.locator("img[src=x]").count() == 0, shown
 
 
-def test_two_visitors_never_see_each_other_s_numbers(browser: Any, server: Server, visitor: Any) -> None:
-    other = browser.new_context().new_page()
+def test_two_visitors_never_see_each_other_s_numbers(
+    new_page: Callable[..., Any], server: Server, visitor: Any
+) -> None:
+    other = new_page()
     opened(other, server)
     open_job(visitor, demo_text().replace("Hill farm (invented)", "First (invented)").replace('"130 ft"', '"90 ft"'))
     open_job(other, demo_text().replace("Hill farm (invented)", "Second (invented)").replace('"130 ft"', '"170 ft"'))
@@ -130,4 +132,3 @@ def test_two_visitors_never_see_each_other_s_numbers(browser: Any, server: Serve
     assert costs[0] != costs[1]
     assert "Second" not in visitor.content()
     assert "First" not in other.content()
-    other.context.close()

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from visited_job import saved
-from visiting import PATIENCE_MS, READY
+from visiting import LOST_MS, PATIENCE_MS, READY
 
 from trackersim.analysis.options import options_of
 from trackersim.job.files import demo_text, parse_job, with_overrides
@@ -33,7 +33,7 @@ def choose(choice: Any, shows: Any) -> None:
     page draws itself anew in the same moment."""
     from playwright.sync_api import TimeoutError
 
-    for patience_ms in (PATIENCE_MS / 3, PATIENCE_MS):
+    for patience_ms in (LOST_MS, PATIENCE_MS):
         choice.tap()
         with suppress(TimeoutError):
             shows.wait_for(timeout=patience_ms)
@@ -67,7 +67,7 @@ def test_a_typed_price_changes_what_pays_survives_a_reload_and_is_in_the_saved_j
     page.reload()
     wait_for_text(page, words_of(costly, "fell-all-trees"))
     cost = page.get_by_label("Cost ($), all trees felled", exact=True)
-    page.wait_for_function("field => field.value === '900'", arg=cost.element_handle(), timeout=10_000)
+    page.wait_for_function("field => field.value === '900'", arg=cost.element_handle())
     type_number(page, "Cost ($), all trees felled", "1")
     wait_for_text(page, "Pays: ")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -122,7 +123,9 @@ def test_a_phone_says_what_its_choices_are_about(visitor: Any) -> None:
     assert abs(rows[0] - rows[1]) < 20  # trees and day still share a row
 
 
-def test_reload_back_and_a_sent_link_bring_the_same_picture(visitor: Any, browser: Any, server: Server) -> None:
+def test_reload_back_and_a_sent_link_bring_the_same_picture(
+    visitor: Any, new_page: Callable[..., Any], server: Server
+) -> None:
     dial_to(visitor, 120)
     let_go(visitor)
     visitor.wait_for_url("**/*delay=120*", timeout=PATIENCE_MS)
@@ -143,11 +146,10 @@ def test_reload_back_and_a_sent_link_bring_the_same_picture(visitor: Any, browse
     said(visitor, late)
     place(visitor, "Decide")
     assert "delay=120" in visitor.url
-    other = browser.new_context().new_page()
+    other = new_page()
     other.goto(link)
     other.locator(".front .cost").wait_for(timeout=PATIENCE_MS)
     said(other, bare)
-    other.context.close()
 
 
 def said(page: Any, cost: int) -> None:
@@ -168,11 +170,12 @@ def test_what_is_supposed_is_put_into_the_job_and_undone(visitor: Any) -> None:
     said(visitor, before)
 
 
-def test_the_job_outlives_a_reload_and_a_restart_in_this_browser_alone_and_can_be_forgotten(browser: Any) -> None:
+def test_the_job_outlives_a_reload_and_a_restart_in_this_browser_alone_and_can_be_forgotten(
+    new_page: Callable[..., Any],
+) -> None:
     server = Server()
     server.start()
-    context = browser.new_context(viewport={"width": 1280, "height": 900})
-    page = context.new_page()
+    page = new_page(viewport={"width": 1280, "height": 900})
     try:
         opened(page, server)
         form(page)
@@ -191,10 +194,9 @@ def test_the_job_outlives_a_reload_and_a_restart_in_this_browser_alone_and_can_b
         server.start()
         page.reload()
         said(page, own)
-        other = browser.new_context().new_page()
+        other = new_page()
         opened(other, server)
         assert number(other) != own
-        other.context.close()
         form(page)
         settled(page)
         page.locator("details summary").filter(has_text="Files: open or save a job").click()
@@ -206,7 +208,6 @@ def test_the_job_outlives_a_reload_and_a_restart_in_this_browser_alone_and_can_b
         settled(page)
         assert number(page) != own
     finally:
-        context.close()
         server.stop()
 
 

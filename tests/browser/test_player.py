@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -40,13 +40,12 @@ LONG_MS = 60_000  # time for a whole morning, and more
 
 
 @pytest.fixture
-def alone(browser: Any) -> Iterator[Any]:
+def alone(new_page: Callable[..., Any]) -> Any:
     """The player on an empty page, as the component mounts it."""
-    page = browser.new_page(viewport={"width": 390, "height": 844})
+    page = new_page(viewport={"width": 390, "height": 844})
     page.goto("about:blank")
     page.evaluate(_MODULE, [player._JS, player._CSS, player._HTML])
-    yield page
-    page.close()
+    return page
 
 
 def give(page: Any, frames: list[Frame]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import socket
 import urllib.error
 import urllib.request
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -17,10 +18,10 @@ from trackersim.job.files import demo_text
 ONE_DAY = demo_text().replace("sample:typical-year", "sample:clear-spring-day").replace("Hill farm", "Elsewhere")
 
 
-def test_the_page_comes_back_by_itself_after_the_server_was_killed(browser: Any) -> None:
+def test_the_page_comes_back_by_itself_after_the_server_was_killed(new_page: Callable[..., Any]) -> None:
     mortal = Server()
     mortal.start()
-    page = browser.new_page()
+    page = new_page()
     try:
         opened(page, mortal)
         mortal.kill()
@@ -36,12 +37,11 @@ def test_the_page_comes_back_by_itself_after_the_server_was_killed(browser: Any)
         mortal.stop()
 
 
-def test_a_job_and_its_what_if_outlive_the_server(browser: Any) -> None:
+def test_a_job_and_its_what_if_outlive_the_server(new_page: Callable[..., Any]) -> None:
     """Killed and started again, it knows nobody; the browser has the job, the address the rest."""
     mortal = Server()
     mortal.start()
-    context = browser.new_context(viewport={"width": 1280, "height": 844})
-    page = context.new_page()
+    page = new_page(viewport={"width": 1280, "height": 844})
     try:
         open_in(page, mortal, "?delay=150", ONE_DAY)
         unfold(page, "Water")
@@ -70,7 +70,7 @@ def test_a_job_and_its_what_if_outlive_the_server(browser: Any) -> None:
         unfold(page, "Water")
         assert page.get_by_role("textbox", name="Height from standing water").input_value() == "101 ft"
     finally:
-        context.close()
+        page.close()
         mortal.stop()
 
 

@@ -133,7 +133,7 @@ def test_the_names_of_trees_stay_text(visit: Callable[..., Any]) -> None:
 
 
 @pytest.mark.parametrize("number", [0, 1, 2, 3])
-def test_the_outline_drawn_is_the_crown_that_shades(browser: Any, number: int) -> None:
+def test_the_outline_drawn_is_the_crown_that_shades(new_page: Callable[..., Any], number: int) -> None:
     """Just inside it a ray meets the crown, just outside it does not: the script's formulas against `sky.crowns`."""
     near = {"name": "near", "bearing": 200, "distance": 8, "height": 18, "width": 9, "crown_base": 6}
     askew = {"name": "askew", "kind": "row", "bearing": 110, "runs": 70, "distance": 40, "height": 15, "width": 30}
@@ -142,7 +142,7 @@ def test_the_outline_drawn_is_the_crown_that_shades(browser: Any, number: int) -
     edges = {"bearing_deg": np.array([0.0, 360.0]), "elevation_deg": np.array([0.0, 90.0])}
     nothing = SkyLoss(**edges, lost_m3=np.zeros((1, 1)), sun_down_m3=0.0)
     tree = sky_data(job, nothing, "", "us")["trees"][number]
-    page = browser.new_page()
+    page = new_page()
     page.evaluate(JS.replace("export default function", "function drawn") + "; window.outline = outline; null")
     outline = np.array(page.evaluate("tree => window.outline(tree)", tree))
     page.close()

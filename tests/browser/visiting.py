@@ -21,7 +21,10 @@ REQUIRED = os.environ.get("TRACKERSIM_BROWSER") == "required"
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 ROOT = Path(__file__).parents[2]
 READY = '[data-testid="stApp"][data-test-script-state="notRunning"]'
-PATIENCE_MS = 90_000
+# Tests wait for states, and this ends what stands still: at load 9 the page takes a minute for what takes ten seconds.
+PATIENCE_MS = 240_000
+# After so long a click that shows nothing is taken for lost.
+LOST_MS = 30_000
 
 
 def free_port() -> int:
@@ -92,7 +95,7 @@ def place(page: Any, name: str) -> None:
     from playwright.sync_api import TimeoutError
 
     title = page.locator(f".st-key-at_{name.lower().replace(' ', '-')} h1")
-    for patience_ms in (PATIENCE_MS / 3, PATIENCE_MS):
+    for patience_ms in (LOST_MS, PATIENCE_MS):
         page.locator(".st-key-top").get_by_role("link", name=name, exact=True).click()
         with suppress(TimeoutError):
             title.wait_for(state="attached", timeout=patience_ms)

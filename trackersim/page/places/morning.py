@@ -80,7 +80,7 @@ def _lost_words(
     `rack_and_trees_m3` is what the calendar of the first screen shows for that day, named beside the lesser figure.
     """
     steps = steps_in(system)
-    own, at_once = (float(each.daily["water_m3"].iloc[day]) for each in (result, prompt))
+    own, at_once = (float(each.daily_water_m3[day]) for each in (result, prompt))
     whole, lifted, gap = added_up((own, at_once - own), step=steps.m3)
     late = rack_cause(result.job) == LATE
     prompt_words = "had it turned at once" if late else "on a rack that follows the sun"
