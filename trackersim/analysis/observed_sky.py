@@ -158,6 +158,11 @@ def wind_range_m_s(usual: Usual, wind: WindWord) -> Range:
     return WIND_M_S[wind]
 
 
+def clear_ranges(usual: Usual) -> tuple[Range, Range, Range]:
+    """Haze, kelvin warmer than usual, and wind of a clear morning of which nobody told the air."""
+    return HAZE["clear"], air_range_k(usual, Seen(), 0), wind_range_m_s(usual, "unknown")
+
+
 def day_weather(days: Days, air: Air) -> Weather:
     """The day as `air` has it, in minutes, after days as clear as the place has them, with the same air and wind."""
     last = np.arange(len(days.times)) >= len(days.times) - MINUTES_A_DAY

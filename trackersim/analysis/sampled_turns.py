@@ -20,7 +20,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.stats import norm
 
-from trackersim.analysis.observed_sky import HAZE, Seen, air_range_k, usual_air, wind_range_m_s
+from trackersim.analysis.observed_sky import clear_ranges, usual_air
 from trackersim.analysis.rack_conditions import DAY_TO_DAY_MIN
 from trackersim.analysis.sampled_mornings import Run, latin, within
 from trackersim.analysis.uncertain_inputs import range_of_input
@@ -135,8 +135,9 @@ def _air_on_watch(unit: Job, mornings: int, shares: FloatArray) -> AirOnWatch:
     """
     day = dt.date.fromisoformat(f"{unit.weather.year}-{unit.rack.watched.on}")
     usual = usual_air(unit, day)
-    ranges = HAZE["clear"], air_range_k(usual, Seen(), 0), wind_range_m_s(usual, "unknown")
-    haze, warmer, wind = (np.interp(share, (0.0, 0.5, 1.0), one) for one, share in zip(ranges, shares.T, strict=True))
+    haze, warmer, wind = (
+        np.interp(share, (0.0, 0.5, 1.0), one) for one, share in zip(clear_ranges(usual), shares.T, strict=True)
+    )
     air_c = np.full(len(wind), unit.rack.watched.air_c)
     loss = canister_loss(unit, wind_m_s=wind, air_c=air_c)
     likely = canister_loss(unit, wind_m_s=np.full(len(wind), usual.wind_m_s), air_c=air_c)
