@@ -27,6 +27,4 @@ def as_measured(job: Job, folder: Path, first: dt.date, last: dt.date, *, every_
     path = folder / "measured.csv"
     text = "".join(f"# {key} = {value}\n" for key, value in head.items())
     path.write_text(text + table.to_csv(index=False), encoding="utf-8")
-    return with_overrides(
-        job, {"weather.clear_sky": False, "weather.file": str(path), "weather.minutes": "smooth"}
-    )
+    return with_overrides(job, {"weather.clear_sky": False, "weather.file": str(path), "weather.minutes": "smooth"})

@@ -9,21 +9,24 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import pytest
 from engine_table import Table, straight_between
+from measured_weather import as_measured
 from test_learned_turns import JOB, WATCH_MIN, WATCHED, Kind, cache_of_one, drawn, seen_flip
 from test_sampled_turns import BASE, racks
 
-from trackersim import Job
+from trackersim import Job, load_job
 from trackersim.analysis.calibration import Learned, learn
 from trackersim.analysis.forward_model import engine_for
+from trackersim.analysis.observations import Observation
 from trackersim.analysis.observed_sky import days_up_to, scene_under
 from trackersim.analysis.rack_conditions import DAY_TO_DAY_MIN
 from trackersim.analysis.rack_draws import scenes_on
-from trackersim.analysis.untold_air import untold_air
+from trackersim.analysis.untold_air import untold_about, untold_air
 from trackersim.arrays import FloatArray
 from trackersim.job.files import with_overrides
 from trackersim.rack.dose import dose_kj_m2, reached_min
@@ -74,13 +77,11 @@ def true_delays_min(made: Sequence[Job], chance: np.random.Generator) -> FloatAr
         dose = dose_kj_m2(one_sided, threshold[:, None] * light.threshold)
         by_law.append(np.minimum(reached_min(dose, (0.06 * threshold * minutes)[:, None] * light.dose), UNTIL_MIN))
     nearest = ((np.stack(by_law, axis=1) - flips[:, None]) ** 2).mean(axis=2).argmin(axis=1)
-    return np.array([
-        ordinary_delay_min(
-            with_overrides(JOB, {"rack.flip_threshold": threshold[one], "rack.flip_dose": 0.06 * threshold[one] * minutes[one]}),
-            axis_of(JOB),
-        )
-        for one in nearest
-    ])  # fmt: skip
+    found = []
+    for beam, dose in zip(threshold[nearest], (0.06 * threshold * minutes)[nearest], strict=True):
+        fitted = with_overrides(JOB, {"rack.flip_threshold": beam, "rack.flip_dose": dose})
+        found.append(ordinary_delay_min(fitted, axis_of(JOB)))
+    return np.array(found)
 
 
 class Told(NamedTuple):
@@ -128,11 +129,36 @@ def learned_delay(flips: FloatArray) -> Learned:
     return learn(JOB, seen, KEYS).fields[0]
 
 
+def test_measured_air_adds_nothing(tmp_path: Path) -> None:
+    """On the days of the file the air is known; a typical year and the clear sky know none of them."""
+    seen = [seen_flip(WATCHED[0], 462.0, 1)]
+    measured = as_measured(JOB, tmp_path, WATCHED[0] - dt.timedelta(days=3), WATCHED[0])
+    assert untold_air(measured, KEYS, seen) is None
+    assert untold_air(load_job("demo"), KEYS, seen) is not None
+    known, unknown = (learn(job, seen, KEYS).fields[0] for job in (measured, JOB))
+    assert known.high - known.low < 0.75 * (unknown.high - unknown.low)
+    flow = [Observation(**{**vars(seen[0]), "what": "flow", "value": 1e-4})]
+    assert untold_air(JOB, KEYS, flow) is None
+
+
+def test_flip_and_arrival_of_one_morning_had_one_air() -> None:
+    flips = [seen_flip(date, 462.0, row) for row, date in enumerate(WATCHED[:2])]
+    seen = [*flips, Observation(**{**vars(flips[0]), "what": "arrival", "value": 480.0})]
+    air, engine = untold_air(JOB, KEYS, seen), engine_for(JOB, KEYS, seen)
+    assert air is not None
+    untold = untold_about(air, engine, [np.array([40.0])], seen)
+    size = np.sqrt(np.diag(untold.covariance))
+    alike = untold.covariance / np.outer(size, size)
+    assert alike[0, 2] > 0.8
+    assert alike[0, 1] == alike[1, 2] == 0
+    assert (untold.later_min > 0).all()
+
+
 @pytest.mark.parametrize("count", [1, len(WATCHED)])
 def test_the_interval_holds_the_true_delay_of_nine_racks_in_ten(told: Told, count: int) -> None:
     """Measured on 600 other racks: see the guide, "watched_rack"."""
     held, above, below = told.shares(count)
-    print(f"from {count}: {held:.3f} of {COUNT} held; the interval lies above the true delay {above:.3f}, below {below:.3f}")
+    print(f"from {count}: {held:.3f} of {COUNT} held, above the true delay {above:.3f}, below {below:.3f}")
     assert 0.85 <= held <= 0.95
 
 

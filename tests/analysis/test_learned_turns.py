@@ -125,7 +125,7 @@ def in_drawn_air() -> Callable[[FloatArray], FloatArray]:
     """Flips in the air that nobody told, on the mornings watched."""
     air = untold_air(JOB, PAIR, [seen_flip(date, 540.0, row) for row, date in enumerate(WATCHED)])
     assert air is not None
-    grid = np.log(np.geomspace(25, 500, 12)), np.log(np.geomspace(25, 500, 8))
+    grid = np.log(np.geomspace(25, 500, 9)), np.log(np.geomspace(25, 500, 6))
     straight = table_of(JOB, lambda values: air(np.exp(values)), *grid)
     return lambda values: straight(np.log(np.maximum(values, 1.0)))
 
@@ -160,8 +160,8 @@ def foretold() -> Foretold:
         for count in (1, len(WATCHED)):
             few = Table(JOB, lambda values, count=count: answers(values)[:count])  # type: ignore[misc]
             patch.setattr("trackersim.analysis.calibration.engine_for", lambda job, keys, seen, few=few: few)
-            air = lambda values, count=count: in_drawn_air()(values)[:, :count]  # noqa: E731
-            patch.setattr("trackersim.analysis.calibration.untold_air", lambda job, keys, seen, air=air: air)
+            some = lambda values, count=count: in_drawn_air()(values)[:, :count]  # noqa: E731
+            patch.setattr("trackersim.analysis.calibration.untold_air", lambda job, keys, seen, some=some: some)
             spans = [spans_of_learned(row[:count], lights) for row in told]
             early[count], late[count] = np.repeat(np.array(spans), TIMES, axis=1).transpose(2, 0, 1)
     return Foretold(early, late, flip)

@@ -132,7 +132,7 @@ def learn(
         assert air is not None
         points = np.array([_with(start, free, some) for some in fit.points()])
         later, scatter = untold_about(air, engine, points, observations)
-        fit = fitted(expected, values - later, error, chosen, start[free], untold=scatter)
+        fit = fitted(expected, values - later, error, chosen, start[free], untold=scatter, begin=fit.values)
     fields = _fields(keys, start, free, fit, intervals(expected, error, fit, start[free]), held)
     tell("done", 1.0)
     misfit = _chance(fit)

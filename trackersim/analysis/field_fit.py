@@ -117,10 +117,11 @@ def fitted(
     start: FloatArray,
     *,
     untold: FloatArray | None = None,
+    begin: FloatArray | None = None,
 ) -> Fit:
     """Least squares over the fields `keys` from `start` within their ranges; no field is no change.
 
-    `untold` (n, n) is the covariance of what was not told of the observations.
+    `untold` (n, n) is the covariance of what was not told of the observations; the search begins at `begin`.
     """
     steps = np.array([step_of(key, value) for key, value in zip(keys, start, strict=True)])
     low, high = np.array([range_of(key) for key in keys]).reshape(-1, 2).T
@@ -136,9 +137,11 @@ def fitted(
     scaled = np.zeros(0)
     if keys:
         # A start on the end of its range holds the search there.
-        inside = np.clip(start, np.minimum(low + steps, start + steps), np.maximum(high - steps, start - steps))
+        first = start if begin is None else begin
+        most = 40 if begin is None else 5
+        inside = np.clip(first, np.minimum(low + steps, first + steps), np.maximum(high - steps, first - steps))
         scaled = least_squares(
-            gaps, inside / steps, jac=slopes_at, bounds=(low / steps, high / steps), xtol=1e-4, ftol=1e-6, max_nfev=40
+            gaps, inside / steps, jac=slopes_at, bounds=(low / steps, high / steps), xtol=1e-4, ftol=1e-6, max_nfev=most
         ).x
     left, slopes = gaps(scaled), slopes_at(scaled) if keys else np.zeros((len(observed), 0))
     told = _inverse(slopes)

@@ -13,19 +13,18 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 
 from trackersim.analysis.forward_model import at_moment, rack_minutes
 from trackersim.analysis.observations import MOMENTS, Observation
-from trackersim.analysis.observed_sky import Air, clear_ranges, day_weather, days_up_to
+from trackersim.analysis.observed_sky import Air, Days, clear_ranges, day_weather, days_at, days_up_to, scene_under
 from trackersim.analysis.sampled_mornings import latin, within
 from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.job.ranges import clipped
-from trackersim.simulation.scene import Place, scene_at
 from trackersim.simulation.tracking import track
-from trackersim.sky.sun import sun_at
 from trackersim.weather.load import native_weather
 from trackersim.weather.weather import Weather
 
@@ -45,13 +44,14 @@ class Untold(NamedTuple):
 class UntoldAir:
     """Turns in drawn air as a function of the values of `keys`, fields of the job.
 
-    The days of `place` are so many `draws` of each date; `seen` is what was seen to turn, with its place among all `count`
-    observations and the number of its date.
+    `days` and their `weather` are so many `draws` of each date, one after the other: a rack begins each as the evening
+    before left it. `seen` is what was seen to turn, with its place among all `count` and its date's number.
     """
 
     job: Job
     keys: tuple[str, ...]
-    place: Place
+    days: Days
+    weather: Weather
     draws: int
     seen: tuple[tuple[int, int, Observation], ...]
     count: int
@@ -60,7 +60,8 @@ class UntoldAir:
         """Minutes of the day (draws, n); of what is no turn 0."""
         changes = {key: clipped(key, float(value)) for key, value in zip(self.keys, values, strict=True)}
         unit = with_overrides(self.job, changes).units[0]
-        minutes = rack_minutes(track(unit, scene_at(unit, self.place)), unit.rack.max_rotation_deg)
+        scene = scene_under(unit, self.days, self.weather)
+        minutes = rack_minutes(track(unit, scene), unit.rack.max_rotation_deg)
         found = np.zeros((self.draws, self.count))
         for place, date, seen in self.seen:
             found[:, place] = [at_moment(minutes, date * self.draws + draw, seen) for draw in range(self.draws)]
@@ -82,25 +83,25 @@ def untold_air(job: Job, keys: Sequence[str], observations: Sequence[Observation
         for row in shares[:, number]:
             haze, warmer, wind = (within(one, share) for one, share in zip(ranges, row, strict=True))
             drawn.append(day_weather(days, Air(haze=haze, warmer_k=warmer, wind_m_s=wind)))
-    seen = [
-        (place, dates.index(one.moment.date), one) for place, one in enumerate(observations) if one.what in MOMENTS
-    ]
-    place = _place_of(unit, drawn)
+    seen = [(place, dates.index(one.moment.date), one) for place, one in enumerate(observations) if one.what in MOMENTS]
+    times = pd.DatetimeIndex(drawn[0].times.append([each.times for each in drawn[1:]]))
     return UntoldAir(
-        job=job, keys=tuple(keys), place=place, draws=draws, seen=tuple(seen), count=len(observations)
+        job=job,
+        keys=tuple(keys),
+        days=days_at(unit, dates[0], times),
+        weather=replace(
+            drawn[0],
+            times=times,
+            ghi_w_m2=np.concatenate([each.ghi_w_m2 for each in drawn]),
+            dni_w_m2=np.concatenate([each.dni_w_m2 for each in drawn]),
+            dhi_w_m2=np.concatenate([each.dhi_w_m2 for each in drawn]),
+            air_c=np.concatenate([each.air_c for each in drawn]),
+            wind_m_s=np.concatenate([each.wind_m_s for each in drawn]),
+        ),
+        draws=draws,
+        seen=tuple(seen),
+        count=len(observations),
     )
-
-
-def _place_of(unit: Job, drawn: Sequence[Weather]) -> Place:
-    """Days of weather, one after the other whatever their dates: a rack begins each as the evening before left it."""
-    site, first = unit.site, drawn[0]
-    times = first.times.append([each.times for each in drawn[1:]])
-    names = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2", "air_c", "wind_m_s")
-    light = {name: np.concatenate([getattr(each, name) for each in drawn]) for name in names}
-    sun = sun_at(
-        times, latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg, elevation_m=site.elevation_m
-    )
-    return Place(weather=replace(first, times=times, **light), sun=sun, coldest_c=float(native_weather(unit).air_c.min()))
 
 
 def untold_about(
