@@ -2,9 +2,8 @@
 
 Gaps are counted in standard errors of the observations; that of a turn holds beside the watch's own what the program's
 law leaves open. Fields that the observations do not touch, and those that they cannot tell from the ones named before,
-are left as they are and named. Intervals of 90 % come from the fit taken as linear about its end (slopes by differences
-of several minutes or a few per cent, since the engine steps by minutes); they widen with the gaps that are left, and
-with how few they are.
+are left as they are and named. Where no weather was measured on the days observed, what air that nobody told adds to a
+turn in the mean is taken off it, and what it scatters by widens the intervals of 90 % (`field_fit`, `untold_air`).
 
 Of a passive rack watched mornings tell no more than two numbers apart, threshold and dose of `rack/dose.py`, and of one
 morning no more than a mixture of them: so these two are held to what they were, loosely.
