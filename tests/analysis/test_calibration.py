@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 from engine_table import Table, table_of
+from measured_weather import as_measured
 from scipy.stats import t
 
 from trackersim import Job, load_job, simulate
@@ -32,9 +33,14 @@ def scatter(seen: Observation) -> float:
     return float(np.hypot(seen.error, 4.0)) if seen.what == "flip" else seen.error
 
 
+CLOUDLESS = ('weather.file=""', "weather.clear_sky=true")
+
+
 @pytest.fixture(scope="module")
-def clear() -> Job:
-    return load_job("demo", ['weather.file=""', "weather.clear_sky=true"])
+def clear(tmp_path_factory: pytest.TempPathFactory) -> Job:
+    """Clear days whose air was measured: what is seen differs from what the law expects by its own errors alone."""
+    folder = tmp_path_factory.mktemp("weather")
+    return as_measured(load_job("demo", CLOUDLESS), folder, dt.date(2025, 3, 14), dt.date(2025, 3, 24))
 
 
 def seen_at(job: Job, what: What, text: str, row: int = 1) -> Observation:
@@ -190,10 +196,12 @@ PAIR = ("rack.flip_threshold", "rack.flip_dose")
 
 
 @pytest.fixture(scope="module")
-def on_four_mornings() -> tuple[Job, list[Observation], Engine]:
-    """Flips in four seasons, whose air differs by more than 20 K."""
-    job = load_job("demo", ["weather.file=", "weather.clear_sky=true", "trees=[]", "weather.daily_swing=12",
+def on_four_mornings(tmp_path_factory: pytest.TempPathFactory) -> tuple[Job, list[Observation], Engine]:
+    """Flips in four seasons, whose air was measured and differs by more than 20 K."""
+    sky = load_job("demo", ["weather.file=", "weather.clear_sky=true", "trees=[]", "weather.daily_swing=12",
                             "weather.coldest=25 F", "weather.warmest=88 F"])  # fmt: skip
+    folder = tmp_path_factory.mktemp("weather")
+    job = as_measured(sky, folder, dt.date(2025, 1, 12), dt.date(2025, 7, 15), every_min=10)
     seen = [seen_at(job, "flip", f"2025-{day} 08:10") for day in ("01-15", "03-21", "05-10", "07-15")]
     told = with_overrides(job, {"rack.flip_threshold": 189, "rack.flip_dose": 250})
     return job, seen, engine_for(told, PAIR, seen)
@@ -303,7 +311,8 @@ def csv_at(folder: Path, text: str) -> Path:
     return path
 
 
-def test_a_file_of_every_kind_is_read_in_si(clear: Job, tmp_path: Path) -> None:
+def test_a_file_of_every_kind_is_read_in_si(tmp_path: Path) -> None:
+    job = load_job("demo", CLOUDLESS)
     text = """# from the porch
 time, what, value, error
 2025-03-21 09:10:30, flip, , 2 min
@@ -313,7 +322,7 @@ time, what, value, error
 2025-03-21 15:00, voltage, 68 V, 2 V
 2025-03-21 09:40, Arrival
 """
-    flip, flow, angle, volts, arrival = read_observations(csv_at(tmp_path, text), clear)
+    flip, flow, angle, volts, arrival = read_observations(csv_at(tmp_path, text), job)
     assert (flip.row, flip.what, flip.minute, flip.value, flip.error) == (3, "flip", 490.5, 490.5, 2)  # EDT to standard
     assert (flow.value, flow.error) == pytest.approx((12 * 6.30902e-5, 1.2 * 6.30902e-5), rel=1e-5)
     assert (flow.row, flow.minute) == (5, 720)

@@ -48,6 +48,7 @@ from trackersim.analysis.sampled_turns import (
     light_of_runs,
     watched_racks,
 )
+from trackersim.analysis.untold_air import untold_air
 from trackersim.arrays import FloatArray
 from trackersim.clock import moment_at, wall_time
 from trackersim.job.files import with_overrides
@@ -119,6 +120,16 @@ def table() -> Table:
     return Table(JOB, lambda values: straight(np.log(np.maximum(values, 1.0))))
 
 
+@cache
+def in_drawn_air() -> Callable[[FloatArray], FloatArray]:
+    """Flips in the air that nobody told, on the mornings watched."""
+    air = untold_air(JOB, PAIR, [seen_flip(date, 540.0, row) for row, date in enumerate(WATCHED)])
+    assert air is not None
+    grid = np.log(np.geomspace(25, 500, 9)), np.log(np.geomspace(25, 500, 6))
+    straight = table_of(JOB, lambda values: air(np.exp(values)), *grid)
+    return lambda values: straight(np.log(np.maximum(values, 1.0)))
+
+
 class Foretold(NamedTuple):
     """Early and late by how many mornings were learned from, and the flips themselves, all (racks, mornings)."""
 
@@ -149,6 +160,8 @@ def foretold() -> Foretold:
         for count in (1, len(WATCHED)):
             few = Table(JOB, lambda values, count=count: answers(values)[:count])  # type: ignore[misc]
             patch.setattr("trackersim.analysis.calibration.engine_for", lambda job, keys, seen, few=few: few)
+            some = lambda values, count=count: in_drawn_air()(values)[:, :count]  # noqa: E731
+            patch.setattr("trackersim.analysis.calibration.untold_air", lambda job, keys, seen, some=some: some)
             spans = [spans_of_learned(row[:count], lights) for row in told]
             early[count], late[count] = np.repeat(np.array(spans), TIMES, axis=1).transpose(2, 0, 1)
     return Foretold(early, late, flip)
@@ -206,8 +219,9 @@ def test_the_table_learns_what_the_engine_does(monkeypatch: pytest.MonkeyPatch) 
         seen_flip(date, minute, row) for row, (date, minute) in enumerate(zip(WATCHED, (455, 470, 462), strict=True))
     ]
     by_engine = learn(JOB, seen, PAIR)
-    answers = table()
+    answers, air = table(), in_drawn_air()
     monkeypatch.setattr("trackersim.analysis.calibration.engine_for", lambda job, keys, seen: answers)
+    monkeypatch.setattr("trackersim.analysis.calibration.untold_air", lambda job, keys, seen: air)
     by_table = learn(JOB, seen, PAIR)
     for field, other in zip(by_engine.fields, by_table.fields, strict=True):
         assert other.value == pytest.approx(field.value, rel=0.05)

@@ -20,6 +20,7 @@ from trackersim.job.model import Job
 from trackersim.job.ranges import clipped
 from trackersim.rack.events import ARRIVED_WITHIN_DEG
 from trackersim.simulation.runner import Runner
+from trackersim.simulation.tracking import Tracking
 from trackersim.weather.calendar import in_year
 
 _DAYS_BEFORE = 2
@@ -58,7 +59,7 @@ class Engine:
             only_rack = all(seen.what in _OF_RACK for _, _, seen in days.seen)
             minutes = _rack_alone(job, days.runner) if only_rack else _whole(job, days.runner)
             for place, day, seen in days.seen:
-                found[place] = _read(minutes, day, seen)
+                found[place] = at_moment(minutes, day, seen)
         return found
 
 
@@ -97,7 +98,7 @@ def _spans(dates: Sequence[dt.date]) -> list[list[dt.date]]:
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Minutes:
+class Minutes:
     """What is looked up, all (days, 1440): rotation and the ideal one, flow and voltage; moments of each day."""
 
     rotation_deg: FloatArray
@@ -108,21 +109,25 @@ class _Minutes:
     input_v: FloatArray | None = None
 
 
-def _rack_alone(job: Job, runner: Runner) -> _Minutes:
-    tracking, limit = runner.tracking(job), job.units[0].rack.max_rotation_deg
+def _rack_alone(job: Job, runner: Runner) -> Minutes:
+    return rack_minutes(runner.tracking(job), job.units[0].rack.max_rotation_deg)
+
+
+def rack_minutes(tracking: Tracking, limit_deg: float) -> Minutes:
+    """What is looked up of a rack that turns so between stops at `limit_deg`."""
     sun = tracking.orientation.sun_rotation_deg.reshape(tracking.rotation_deg.shape)
-    return _Minutes(
+    return Minutes(
         rotation_deg=tracking.rotation_deg,
-        ideal_deg=np.clip(sun, -limit, limit),
+        ideal_deg=np.clip(sun, -limit_deg, limit_deg),
         flip=tracking.morning.flip,
         arrival=tracking.morning.arrival,
     )
 
 
-def _whole(job: Job, runner: Runner) -> _Minutes:
+def _whole(job: Job, runner: Runner) -> Minutes:
     result = runner.run(job)
     limit = job.units[0].rack.max_rotation_deg
-    return _Minutes(
+    return Minutes(
         rotation_deg=result.by_day("rotation_deg"),
         ideal_deg=np.clip(result.by_day("sun_rotation_deg"), -limit, limit),
         flip=result.morning.flip,
@@ -132,7 +137,8 @@ def _whole(job: Job, runner: Runner) -> _Minutes:
     )
 
 
-def _read(minutes: _Minutes, day: int, seen: Observation) -> float:
+def at_moment(minutes: Minutes, day: int, seen: Observation) -> float:
+    """What is expected of one observation on that day of the minutes."""
     rotation = minutes.rotation_deg[day]
     if seen.what == "flip":
         return _crossing(rotation, int(minutes.flip[day]))

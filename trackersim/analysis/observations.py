@@ -45,7 +45,7 @@ _KINDS: Mapping[str, _Kind] = {
     "rotation": _Kind("deg", -90, 90, "35 deg", 5.0, False),
     "voltage": _Kind("V", 0, 1500, "68 V", 0.03, True),
 }
-_MOMENTS = ("flip", "arrival")
+MOMENTS = ("flip", "arrival")
 _FLIPS_IT = ("flip_delay", "flip_threshold", "flip_dose")
 _LEAST_FLOW_M3_S = 3e-6  # no flow is told better than this
 
@@ -70,7 +70,7 @@ def mornings_behind(keys: Sequence[str], observations: Sequence[Observation]) ->
 
     Mornings are days with a flip or an arrival; without any, days on which its angle was read.
     """
-    days = [{seen.moment.date for seen in observations if seen.what in kinds} for kinds in (_MOMENTS, ("rotation",))]
+    days = [{seen.moment.date for seen in observations if seen.what in kinds} for kinds in (MOMENTS, ("rotation",))]
     count = len(days[0] or days[1])
     racks = [section for section, _, last in (key.rpartition(".") for key in keys) if last in _FLIPS_IT]
     return {f"{rack}.flip_mornings": count for rack in racks} if count else {}
@@ -152,7 +152,7 @@ def _observation(number: int, row: Mapping[str, str], job: Job) -> Observation:
     minute = moment.minute + moment.wall.second / 60
     kind: What = next(name for name in get_args(What) if name == what)
     return Observation(
-        row=number, what=kind, moment=moment, minute=minute, value=minute if what in _MOMENTS else value, error=error
+        row=number, what=kind, moment=moment, minute=minute, value=minute if what in MOMENTS else value, error=error
     )
 
 
@@ -166,7 +166,7 @@ def _moment(field: str, text: str, job: Job) -> Moment:
 
 def _value(field: str, what: str, text: str) -> float:
     kind = _KINDS[what]
-    if what in _MOMENTS:
+    if what in MOMENTS:
         if text:
             raise InputError.of(field, text, f"belongs to no {what}.", "Its time says all: leave the value empty.")
         return 0.0
@@ -180,7 +180,7 @@ def _error(field: str, what: str, text: str, value: float) -> float:
     kind = _KINDS[what]
     if not text:
         told = kind.error * abs(value) if kind.relative else kind.error
-    elif text.endswith("%") and what not in _MOMENTS:
+    elif text.endswith("%") and what not in MOMENTS:
         told = quantity(field, text, "", least=0, most=1, above=True, example="5 %") * abs(value)
     else:
         told = quantity(field, text, kind.unit, least=0, most=abs(kind.most), above=True, example=kind.example)

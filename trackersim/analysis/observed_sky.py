@@ -106,10 +106,14 @@ class Days:
 
 def days_up_to(job: Job, date: dt.date, *, before: int = 2) -> Days:
     """The day `date` and `before` days before it, so that the rack begins as the evenings left it."""
+    start = pd.Timestamp(date - dt.timedelta(days=before), tz=standard_zone(job.site)) + pd.Timedelta(seconds=30)
+    return days_at(job, date, pd.date_range(start, periods=(before + 1) * MINUTES_A_DAY, freq="min"))
+
+
+def days_at(job: Job, date: dt.date, times: pd.DatetimeIndex) -> Days:
+    """Whole days of minutes, in whatever order, with the usual air of days near `date`."""
     site = job.site
     place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
-    start = pd.Timestamp(date - dt.timedelta(days=before), tz=standard_zone(site)) + pd.Timedelta(seconds=30)
-    times = pd.date_range(start, periods=(before + 1) * MINUTES_A_DAY, freq="min")
     sun = sun_at(times, **place)
     return Days(
         job=job,
@@ -156,6 +160,11 @@ def wind_range_m_s(usual: Usual, wind: WindWord) -> Range:
     if wind == "unknown":
         return _CALMEST, usual.wind_m_s, max(_USUAL_MOST, usual.wind_m_s)
     return WIND_M_S[wind]
+
+
+def clear_ranges(usual: Usual) -> tuple[Range, Range, Range]:
+    """Haze, kelvin warmer than usual, and wind of a clear morning of which nobody told the air."""
+    return HAZE["clear"], air_range_k(usual, Seen(), 0), wind_range_m_s(usual, "unknown")
 
 
 def day_weather(days: Days, air: Air) -> Weather:

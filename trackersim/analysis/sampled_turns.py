@@ -3,10 +3,9 @@
 What was watched fixes one mixture of threshold and dose, the rest is drawn: how far the delay watched lies from the
 usual one, dose over threshold, how the threshold grows with cold and wind, and how a rack strays from day to day.
 
-A rack that was learned from clear mornings was watched in air that nobody told: `learn` takes the likely one, and what
-it was is drawn here, within the ranges from which the morning asked about is drawn. One hazy or windy morning alone
-moves what is learned by ten minutes, and the wind blows more often well above its likely speed than below it; of
-several mornings the mean counts.
+A rack that was learned from clear mornings was watched in air that nobody told: `learn` takes it as it is in the mean,
+and how it lay about that is drawn here, within the ranges from which the morning asked about is drawn. One hazy or
+windy morning alone moves what is learned by ten minutes; of several mornings the mean counts.
 """
 
 from __future__ import annotations
@@ -20,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.stats import norm
 
-from trackersim.analysis.observed_sky import HAZE, Seen, air_range_k, usual_air, wind_range_m_s
+from trackersim.analysis.observed_sky import clear_ranges, usual_air
 from trackersim.analysis.rack_conditions import DAY_TO_DAY_MIN
 from trackersim.analysis.sampled_mornings import Run, latin, within
 from trackersim.analysis.uncertain_inputs import range_of_input
@@ -129,22 +128,22 @@ def watched_racks(unit: Job, count: int) -> WatchedRacks:
 
 
 def _air_on_watch(unit: Job, mornings: int, shares: FloatArray) -> AirOnWatch:
-    """The air of so many clear mornings in the mean, as it may have been against the likely one, for shares (racks, 3).
+    """The air of so many clear mornings in the mean, against its own mean, which `learn` counts; for shares (racks, 3).
 
-    The mean of several scatters about the mean of one by the root of their number less.
+    That of several scatters by the root of their number less.
     """
     day = dt.date.fromisoformat(f"{unit.weather.year}-{unit.rack.watched.on}")
     usual = usual_air(unit, day)
-    ranges = HAZE["clear"], air_range_k(usual, Seen(), 0), wind_range_m_s(usual, "unknown")
-    haze, warmer, wind = (np.interp(share, (0.0, 0.5, 1.0), one) for one, share in zip(ranges, shares.T, strict=True))
+    haze, warmer, wind = (
+        np.interp(share, (0.0, 0.5, 1.0), one) for one, share in zip(clear_ranges(usual), shares.T, strict=True)
+    )
     air_c = np.full(len(wind), unit.rack.watched.air_c)
     loss = canister_loss(unit, wind_m_s=wind, air_c=air_c)
-    likely = canister_loss(unit, wind_m_s=np.full(len(wind), usual.wind_m_s), air_c=air_c)
 
     def in_the_mean(each: FloatArray) -> FloatArray:
-        return np.asarray(each.mean() + (each - each.mean()) / math.sqrt(mornings))
+        return np.asarray((each - each.mean()) / math.sqrt(mornings))
 
-    return AirOnWatch(in_the_mean(haze), in_the_mean(warmer), np.exp(in_the_mean(np.log(loss / likely))))
+    return AirOnWatch(in_the_mean(haze), in_the_mean(warmer), np.exp(in_the_mean(np.log(loss))))
 
 
 def light_of_runs(unit: Job, runs: Sequence[Run]) -> RisingLight:
