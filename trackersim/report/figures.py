@@ -45,9 +45,9 @@ _MARK_HEIGHTS = (1.02, 1.12, 1.22, 1.32)
 
 def new_figure(width_in: float, height_in: float) -> Figure:
     """An empty figure whose parts find their places themselves."""
-    from matplotlib.figure import Figure
+    from trackersim.report.lettered_figure import LetteredFigure
 
-    return Figure(figsize=(width_in, height_in), layout="constrained")
+    return LetteredFigure(figsize=(width_in, height_in), layout="constrained")
 
 
 def months_figure(results: Mapping[str, Result], system: System) -> Figure:

@@ -11,7 +11,7 @@ from trackersim.analysis.losses import Losses, LossTerm
 from trackersim.arrays import FloatArray
 from trackersim.errors import counted
 from trackersim.report.blocks import Answer, Picture, Table, sentences
-from trackersim.report.figures import WIDTH_IN, plain_text
+from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.site_losses import NOTHING_M3, site_figures, site_words
 from trackersim.report.words import rack_words
@@ -168,7 +168,7 @@ def losses_alt(losses: Losses, system: System) -> str:
 
 def losses_figure(losses: Losses, system: System) -> Figure:
     """The account as bars that hang from each other: dark for what is there, hatched for a loss, white for a gain."""
-    figure = Figure(figsize=(WIDTH_IN, 5.0), layout="constrained")
+    figure = new_figure(WIDTH_IN, 5.0)
     axes: Axes = figure.subplots()
     steps = [step for step in losses.terms if step.present]
     lost = np.array([_per_day(step.lost.water_m3, losses) for step in steps])

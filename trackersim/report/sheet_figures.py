@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.report import words
-from trackersim.report.figures import clock_axis, draw_months, look_of, show_day, tidy, wall_times
+from trackersim.report.figures import clock_axis, draw_months, look_of, new_figure, show_day, tidy, wall_times
 from trackersim.report.tree_shading import draw_sky
 from trackersim.simulation.result import Result
 from trackersim.units import System, shown_value, unit_label
@@ -21,7 +21,7 @@ _PICTURE_IN = (3.5, 1.5)
 
 
 def _small_figure() -> tuple[Figure, Axes]:
-    figure = Figure(figsize=_PICTURE_IN, layout="constrained")
+    figure = new_figure(*_PICTURE_IN)
     axes: Axes = figure.subplots()
     return figure, axes
 
