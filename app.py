@@ -3,5 +3,6 @@
 import streamlit as st
 
 from trackersim.page.guard import rules
+from trackersim.page.typeface import letters
 
-app = st.App("trackersim/page/door.py", middleware=rules())
+app = st.App("trackersim/page/door.py", routes=letters(), middleware=rules())

@@ -66,7 +66,7 @@ def day_page(page: AppTest) -> AppTest:
     return page.text_input(key="weather.file|us|0").set_value("sample:clear-spring-day").run()
 
 
-WITH_PICTURES = ("Every kind of rack", "Earlier or later", "morning", "Where the water went")
+WITH_PICTURES = ("Every kind of rack", "Earlier or later", "Year, pump and wire", "morning", "Where the water went")
 
 
 @pytest.mark.parametrize(("place", "detail"), SAYS)
@@ -78,11 +78,28 @@ def test_every_place_says_its_sentence_in_both_units_and_its_pictures_have_words
     go(page, place, detail)
     assert SAYS[place, detail] in shown(page)
     alts = [image.alt for images in page.get("image") for image in images.proto.imgs]
+    alts += [chart.proto.alt for chart in page.get("vega_lite_chart")]
     assert bool(alts) >= ((detail or place) in WITH_PICTURES)
     assert all(len(alt) > 40 for alt in alts), alts
     go(page, units="metric")
     assert SAYS[place, detail] in shown(page)
     assert not any(unit in shown(page) for unit in (" gal", " gpm", " ft ", "°F"))
+
+
+@pytest.mark.parametrize("detail", list(answer.DETAILS))
+def test_pictures_of_details_have_the_job_as_it_stands_behind_what_is_supposed(
+    day_page: AppTest, go: Go, detail: str
+) -> None:
+    def pictures(**address: str | None) -> list[str]:
+        go(day_page, "answer", detail, **address)
+        assert not day_page.exception, day_page.exception
+        assert not day_page.get("image")  # all of them answer the pointer
+        return [str(chart.proto.spec) for chart in day_page.get("vega_lite_chart")]
+
+    assert pictures()
+    assert not any("the job as it stands" in spec for spec in pictures())
+    for address in ({"delay": "180"}, {"delay": None, "trees": "none"}):
+        assert all("the job as it stands" in spec for spec in pictures(**address))
 
 
 def test_no_place_and_no_detail_is_left_out() -> None:

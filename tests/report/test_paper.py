@@ -35,6 +35,7 @@ from trackersim.report.alt import months_alt, sky_alt
 from trackersim.report.blocks import Block, Caution, Heading, Listing, Note, Picture, Sentence, Table
 from trackersim.report.comparison import turning_words
 from trackersim.report.customer_sheet import sheet_document
+from trackersim.report.lettered_figure import LetteredFigure
 from trackersim.report.lettering import MISSING, printable, shortened, width_in
 from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, PaperSize, Shortened, pdf, usual_paper
 from trackersim.report.sheet_inputs import default_words, input_rows
@@ -292,7 +293,7 @@ def test_inputs_are_shown_in_the_units_asked_for() -> None:
 
 def test_names_are_cut_to_the_width_measured() -> None:
     """Against matplotlib's own layout."""
-    figure = Figure(figsize=(8, 2), dpi=100)
+    figure = LetteredFigure(figsize=(8, 2), dpi=100)
     for bold in (False, True):
         text = figure.text(0, 0.5, "Wide or narrow: mill", fontsize=20, weight="bold" if bold else "normal")
         FigureCanvasAgg(figure).draw()

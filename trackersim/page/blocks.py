@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from trackersim.page import parts
+from trackersim.page.charts import show_charts
 from trackersim.report.blocks import Answer, Block, Caution, Heading, Listing, Note, Picture, Sentence, Table
 
 
@@ -31,6 +32,9 @@ def show_block(block: Block) -> None:
             parts.caption(block.title)
         parts.table(block.header, block.rows)
     elif isinstance(block, Picture):
-        parts.picture(block.draw(), block.alt)
+        if block.charts is None:
+            parts.picture(block.draw(), block.alt)
+        else:
+            show_charts(block.charts(), block.alt)
     elif isinstance(block, Caution):
         st.warning(parts.as_text(block.text)) if block.level == "safety" else st.text(block.text)

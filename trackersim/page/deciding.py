@@ -24,7 +24,9 @@ from trackersim.units import System
 def losses(desk: Desk, view: ViewState) -> None:
     """Where the water went."""
     st.text("A dozen years of minutes, one for each cause: some seconds.")
-    show_answer(losses_answer(work.losses_report(shown_job(desk, view), parts.bar()), view.system))
+    stands = None if view.as_in_job else work.first_look_of(desk.good).own_m3_per_day
+    found = work.losses_report(shown_job(desk, view), parts.bar())
+    show_answer(losses_answer(found, view.system, stands_m3_per_day=stands))
     parts.cautions()
 
 

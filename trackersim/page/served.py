@@ -10,5 +10,6 @@ from pathlib import Path
 import streamlit as st
 
 from trackersim.page.guard import rules
+from trackersim.page.typeface import letters
 
-app = st.App(Path(__file__).with_name("door.py"), middleware=rules())
+app = st.App(Path(__file__).with_name("door.py"), routes=letters(), middleware=rules())

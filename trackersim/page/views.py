@@ -8,25 +8,39 @@ from trackersim.analysis.hydraulics import water_report
 from trackersim.analysis.wiring import wiring_of
 from trackersim.job.model import Job
 from trackersim.page import parts, work
-from trackersim.page.blocks import show_answer
+from trackersim.page.blocks import show_answer, show_block
+from trackersim.page.charts import show_charts
 from trackersim.page.fields import shown_text, with_unit
 from trackersim.page.state import Desk, edit
 from trackersim.page.strip import CONDITION, ViewState, go_to, shown_job
 from trackersim.report import alt, words
+from trackersim.report.chart_series import day_charts, most_in_a_month
 from trackersim.report.choice_words import volume_words
 from trackersim.report.comparison import comparison_answer
-from trackersim.report.figures import day_figure, months_figure
 from trackersim.report.hydraulics import water_answer
 from trackersim.report.remarks import part_of
-from trackersim.report.run import run_answer
+from trackersim.report.run import months_picture, run_answer
 from trackersim.report.wiring import wiring_answer
+from trackersim.simulation.result import Result
 from trackersim.units import System, show
 
 
 def racks(desk: Desk, view: ViewState) -> None:
     """The answer in a sentence, the day's picture, the months and every kind of rack."""
-    show_answer(comparison_answer(work.comparison_of(shown_job(desk, view), parts.bar()), view.system))
+    found = work.comparison_of(shown_job(desk, view), parts.bar())
+    show_answer(comparison_answer(found, view.system, stands=_stands(desk, view), most_m3_per_day=_most(desk)))
     parts.cautions()
+
+
+def _stands(desk: Desk, view: ViewState) -> Result | None:
+    """The job as it stands, where something is supposed: what it is looked at beside."""
+    return None if view.as_in_job else work.own_year(desk.good)
+
+
+def _most(desk: Desk) -> float:
+    """The most water a day of a month that the job could lift: on a rack that follows the sun, in the open."""
+    (days,) = work.days_given([desk.good])
+    return most_in_a_month(days.water_m3 + work.first_look_of(desk.good).lost_m3, days.first_day)
 
 
 def late(desk: Desk, view: ViewState) -> None:
@@ -47,14 +61,18 @@ def late(desk: Desk, view: ViewState) -> None:
     parts.lines([words.flip_words(own)])
     _price(desk, system)
     both = {own.rack: own, "ideal": ideal}
-    parts.picture(months_figure(both, system), alt.months_alt(both, system))
+    stands = _stands(desk, view)
+    show_block(months_picture(both, system, own.rack, stands, _most(desk)))
     day = parts.day_looked_at(own, view)
     told = ", ".join(
         f"{words.rack_words(result)} {show(float(result.daily['water_m3'].iloc[day]), 'volume', system)}"
         for result in both.values()
     )
     st.text(f"Water on that day: {told}.")
-    parts.picture(day_figure(both, system, day=day), alt.day_alt(both, system, day=day))
+    show_charts(
+        day_charts(both, system, day, before=None if stands is None else {own.rack: stands}),
+        alt.day_alt(both, system, day=day),
+    )
     parts.cautions()
 
 
@@ -98,7 +116,7 @@ def year(desk: Desk, view: ViewState) -> None:
     """The year month by month, and the water side."""
     system = view.system
     result = work.own_year(shown_job(desk, view))
-    show_answer(run_answer(result, system))
+    show_answer(run_answer(result, system, stands=_stands(desk, view), most_m3_per_day=_most(desk)))
     st.subheader("The pump and its water")
     show_answer(part_of(water_answer(water_report(result), system), result))
     st.subheader("Voltage and wire")

@@ -9,14 +9,15 @@ import numpy as np
 from trackersim.analysis.sky_seen import horizon_summit
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
-from trackersim.report.figures import clock_of, show_day, wall_times
+from trackersim.report.chart_series import Chart, wall_times
+from trackersim.report.figures import clock_of, show_day
 from trackersim.report.lettering import printable
 from trackersim.report.moment import frame_alt_text, tree_outlines
 from trackersim.report.words import MONTHS, rack_words, water_per_day_by_month
 from trackersim.simulation.result import Result
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
-__all__ = ["day_alt", "flow_alt", "frame_alt_text", "months_alt", "sky_alt"]
+__all__ = ["curves_alt", "day_alt", "flow_alt", "frame_alt_text", "months_alt", "sky_alt"]
 
 
 def months_alt(results: Mapping[str, Result], system: System) -> str:
@@ -66,6 +67,15 @@ def flow_alt(results: Mapping[str, Result], system: System, *, day: int | None =
     first = next(iter(results.values()))
     window = _window(first, day)
     told = [f"Flow over the hours of {_date_words(first, window)}", *_flow_parts(results, system, window)]
+    return ". ".join(told) + "."
+
+
+def curves_alt(chart: Chart) -> str:
+    """For one of `chart_series.day_charts`: the least and the most of every curve."""
+    told = [f"{chart.axis.split(',')[0]} over the hours of the same day"]
+    for series in chart.series:
+        least, most = (rounded(float(value)) for value in (np.nanmin(series.values), np.nanmax(series.values)))
+        told.append(f"{_capital(printable(series.name))}: from {least} to {most} {chart.unit}")
     return ". ".join(told) + "."
 
 

@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING, Any, Literal
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from trackersim.report.chart_series import Chart
+
 _NUMBER = re.compile(r"[−–+\-]?[^\w\s]?\d[\d.,:]*( ?\S{1,3})?( \([\d.,]+ %\))?|–|")
 
 
@@ -74,11 +76,15 @@ class Table:
 
 @dataclass(frozen=True, kw_only=True)
 class Picture:
-    """A figure, drawn only where it is shown, and the words that stand for it. A terminal shows none."""
+    """A figure, drawn only where it is shown, and the words that stand for it. A terminal shows none.
+
+    `charts` are the same series as data, for a page that draws them itself.
+    """
 
     draw: Callable[[], Figure]
     alt: str
     name: str = "figure"
+    charts: Callable[[], tuple[Chart, ...]] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,7 +10,9 @@ from trackersim.analysis.made_minutes import MadeMinutes
 from trackersim.job.rack import PASSIVE
 from trackersim.report import alt, figures, words
 from trackersim.report.blocks import Answer, Caution, Picture, Table, sentences
+from trackersim.report.chart_series import day_charts
 from trackersim.report.remarks import closing_of, dangers_of
+from trackersim.report.run import months_picture
 from trackersim.report.site_losses import site_figures, site_words
 from trackersim.simulation.result import Result
 from trackersim.units import System, show
@@ -19,9 +21,16 @@ from trackersim.units import System, show
 _NOTABLY_MORE = 1.3
 
 
-def comparison_answer(found: Comparison, system: System) -> Answer:
-    """Words, pictures and the table of racks."""
+def comparison_answer(
+    found: Comparison, system: System, *, stands: Result | None = None, most_m3_per_day: float = 0.0
+) -> Answer:
+    """Words, pictures and the table of racks.
+
+    `stands` and `most_m3_per_day` as for `months_picture`.
+    """
     own, racks = found.own, found.racks
+    before = None if stands is None else {own.rack: stands}
+    day = figures.show_day(next(iter(racks.values())))
     return Answer(
         headline=words.headline(own, system),
         blocks=(
@@ -29,10 +38,13 @@ def comparison_answer(found: Comparison, system: System) -> Answer:
             *sentences(
                 turning_words(racks, own.rack, system), words.energy_words(own), minutes_words(found.minutes, system)
             ),
+            months_picture(racks, system, own.rack, stands, most_m3_per_day),
             Picture(
-                draw=lambda: figures.months_figure(racks, system), alt=alt.months_alt(racks, system), name="months"
+                draw=lambda: figures.day_figure(racks, system, day=day),
+                alt=alt.day_alt(racks, system, day=day),
+                name="day",
+                charts=lambda: day_charts(racks, system, day, before=before),
             ),
-            Picture(draw=lambda: figures.day_figure(racks, system), alt=alt.day_alt(racks, system), name="day"),
             Table(
                 header=words.compare_header(),
                 rows=tuple(words.compare_rows(racks, system)),

@@ -11,14 +11,13 @@ from itertools import cycle
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
-from trackersim.clock import clock_words, on_clock
+from trackersim.clock import clock_words
 from trackersim.constants import MINUTES_A_DAY
+from trackersim.report.chart_series import Chart, day_charts, lit_minutes, months_chart, wall_times
 from trackersim.report.lettering import shortened
-from trackersim.report.words import MONTHS, rack_words, water_per_day_by_month
 from trackersim.simulation.result import Result
-from trackersim.units import System, shown_value, unit_label
+from trackersim.units import System
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -33,7 +32,7 @@ _LOOK: dict[str, tuple[str, Dash, str]] = {
     "ideal": ("#1d5c7a", "--", ".."),
     "logged": ("#2f5d34", (0, (5, 1, 1, 1, 1, 1)), "\\\\"),
 }
-_SUN, _LIGHT = "#d99a00", "#e8c468"
+_SUN = "#d99a00"
 _HALF_WIDTH_MONTHS = 0.4
 _TITLE_PT = 12
 _LETTER_PT = 10.5
@@ -45,9 +44,9 @@ _MARK_HEIGHTS = (1.02, 1.12, 1.22, 1.32)
 
 def new_figure(width_in: float, height_in: float) -> Figure:
     """An empty figure whose parts find their places themselves."""
-    from matplotlib.figure import Figure
+    from trackersim.report.lettered_figure import LetteredFigure
 
-    return Figure(figsize=(width_in, height_in), layout="constrained")
+    return LetteredFigure(figsize=(width_in, height_in), layout="constrained")
 
 
 def months_figure(results: Mapping[str, Result], system: System) -> Figure:
@@ -63,21 +62,18 @@ def months_figure(results: Mapping[str, Result], system: System) -> Figure:
 
 def draw_months(axes: Axes, results: Mapping[str, Result], system: System, *, legend: bool = True) -> None:
     """The bars of `months_figure`."""
-    width = 2 * _HALF_WIDTH_MONTHS / len(results)
-    for number, (kind, result) in enumerate(results.items()):
-        per_day = water_per_day_by_month(result)
-        months = np.array(list(per_day))
-        water = shown_value(np.array(list(per_day.values())), "volume_per_day", system)
-        colour, _, hatch = _LOOK[kind]
-        place = months - _HALF_WIDTH_MONTHS + (number + 0.5) * width
-        axes.bar(place, water, width, color=colour, hatch=hatch, edgecolor="white", label=rack_words(result))
-    result = next(iter(results.values()))
-    demand = shown_value(result.job.store.demand_m3_per_day, "volume_per_day", system)
-    if demand > 0:
-        axes.axhline(demand, color="black", linewidth=1, label="wanted")
+    chart = months_chart(results, system)
+    width = 2 * _HALF_WIDTH_MONTHS / len(chart.series)
+    for number, series in enumerate(chart.series):
+        colour, _, hatch = _LOOK[series.look]
+        there = np.flatnonzero(np.isfinite(series.values))
+        place = there + 1 - _HALF_WIDTH_MONTHS + (number + 0.5) * width
+        axes.bar(place, series.values[there], width, color=colour, hatch=hatch, edgecolor="white", label=series.name)
+    if chart.level:
+        axes.axhline(chart.level[1], color="black", linewidth=1, label=chart.level[0])
     axes.set_xlim(0.5, 12.5)
-    axes.set_xticks(range(1, 13), [month[:3] for month in MONTHS])
-    axes.set_ylabel(f"Water, {unit_label('volume_per_day', system)}")
+    axes.set_xticks(range(1, 13), [month[:3] for month in chart.across])
+    axes.set_ylabel(chart.axis)
     tidy(axes, legend=legend)
 
 
@@ -97,27 +93,16 @@ def day_figure(
     first = next(iter(results.values()))
     chosen = day if day is not None else show_day(first)
     figure = new_figure(WIDTH_IN, 6.8)
-    angle, light, flow = figure.subplots(3, 1, sharex=True)
-    window = slice(chosen * MINUTES_A_DAY, (chosen + 1) * MINUTES_A_DAY)
-    times = wall_times(first, window)
-    for kind, result in results.items():
-        colour, dash, _ = _LOOK[kind]
-        look = {"color": colour, "linestyle": dash, "label": rack_words(result)}
-        angle.plot(times, result.minutes["rotation_deg"][window], **look)
-        light.plot(times, result.minutes["plane_w_m2"][window], **look)
-        flow.plot(times, shown_value(result.minutes["flow_m3_s"][window], "flow", system), **look)
-    sun = first.minutes["sun_rotation_deg"][window]
-    angle.plot(
-        times, np.where(np.abs(sun) <= 90, sun, np.nan), color=_SUN, linewidth=4, alpha=0.5, zorder=0, label="sun"
-    )
-    angle.set_ylabel("Angle from centre, °\n(east −, west +)")
-    light.set_ylabel("Light on modules,\nW/m²")
-    flow.set_ylabel(f"Flow, {unit_label('flow', system)}")
-    angle.set_title(
-        f"{plain_text(first.job.site.name)}: {first.times[window.start]:%d %B %Y}", loc="left", pad=54 if marks else 6
-    )
-    clock_axis(flow, first, window, span_min)
-    for axes in (angle, light, flow):
+    parts = figure.subplots(3, 1, sharex=True)
+    angle, _, flow = parts
+    charts = day_charts(results, system, chosen)
+    times = wall_times(first, slice(chosen * MINUTES_A_DAY, (chosen + 1) * MINUTES_A_DAY))
+    for axes, chart in zip(parts, charts, strict=True):
+        draw_curves(axes, chart)
+    date = first.times[chosen * MINUTES_A_DAY]
+    angle.set_title(f"{plain_text(first.job.site.name)}: {date:%d %B %Y}", loc="left", pad=54 if marks else 6)
+    clock_axis(flow, results, chosen, span_min)
+    for axes in parts:
         tidy(axes, legend=False)
         for minute in (marks or {}).values():
             axes.axvline(times[minute], color="#555555", linewidth=0.8, linestyle=(0, (2, 2)))
@@ -129,24 +114,31 @@ def day_figure(
     return figure
 
 
-def clock_axis(axes: Axes, result: Result, window: slice, span_min: tuple[int, int] | None) -> None:
+def draw_curves(axes: Axes, chart: Chart) -> None:
+    """One of `day_charts`."""
+    assert chart.times is not None
+    for series in chart.series:
+        if series.look == "sun":
+            axes.plot(chart.times, series.values, color=_SUN, linewidth=4, alpha=0.5, zorder=0, label=series.name)
+        else:
+            colour, dash, _ = _LOOK[series.look]
+            axes.plot(chart.times, series.values, color=colour, linestyle=dash, label=series.name)
+    axes.set_ylabel(chart.axis)
+
+
+def clock_axis(axes: Axes, results: Mapping[str, Result], day: int, span_min: tuple[int, int] | None) -> None:
     """Hours of the clock below, from `span_min` or from the day's light."""
     from matplotlib.dates import DateFormatter, HourLocator, date2num
 
-    times = wall_times(result, window)
-    lit = np.flatnonzero(result.minutes["plane_w_m2"][window] > 0)
-    if span_min is None:
-        span_min = (int(lit[0]) - 45, int(lit[-1]) + 45) if len(lit) else (0, MINUTES_A_DAY)
-    start, stop = (min(max(minute, 0), MINUTES_A_DAY - 1) for minute in span_min)
+    result = next(iter(results.values()))
+    times = wall_times(result, slice(day * MINUTES_A_DAY, (day + 1) * MINUTES_A_DAY))
+    start, stop = lit_minutes(results, day)
+    if span_min is not None:
+        start, stop = (min(max(minute, 0), MINUTES_A_DAY - 1) for minute in span_min)
     axes.set_xlim(*date2num(times[[start, stop]]))
     axes.set_xlabel(clock_of(result))
     axes.xaxis.set_major_locator(HourLocator(byhour=range(0, 24, 2 if stop - start > 540 else 1)))
     axes.xaxis.set_major_formatter(DateFormatter("%H:%M"))
-
-
-def wall_times(result: Result, window: slice) -> pd.DatetimeIndex:
-    """Times of a window as the clock on the wall shows them, if the job names its zone; else standard time."""
-    return on_clock(result.job.site, result.times[window]).tz_localize(None)
 
 
 def clock_of(result: Result) -> str:

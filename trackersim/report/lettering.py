@@ -1,15 +1,23 @@
-"""Which characters the letters of figures and paper know, and names cut to the room there is."""
+"""The typeface of page, paper and figures: which characters it knows, and names cut to the room there is.
+
+It is shipped (`data/face/`, with its licence): TrueType for paper and figures, the same as WOFF2 for browsers. What it
+lacks comes from matplotlib's own letters.
+"""
 
 from __future__ import annotations
 
 import unicodedata
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from matplotlib.ft2font import FT2Font
 
-FAMILY = "DejaVu Sans"
+FAMILY = "Atkinson Hyperlegible Next"
+FOR_THE_REST = "DejaVu Sans"
+FACE_FOLDER = Path(__file__).parents[1] / "data" / "face"
+REGULAR, BOLD = "AtkinsonHyperlegibleNext-Regular", "AtkinsonHyperlegibleNext-Bold"
 # Stands for a character that the letters lack; it has one itself.
 MISSING = "□"
 _MEASURED_AT_PT = 100.0
@@ -50,20 +58,36 @@ def _shown(character: str) -> str:
 
 @cache
 def _known() -> frozenset[int]:
-    return frozenset(_font(bold=False).get_charmap()) & frozenset(_font(bold=True).get_charmap())
+    return _known_to(FAMILY) | _known_to(FOR_THE_REST)
 
 
-def _font(*, bold: bool) -> FT2Font:
+@cache
+def _known_to(family: str) -> frozenset[int]:
+    return frozenset(_font(family, bold=False).get_charmap()) & frozenset(_font(family, bold=True).get_charmap())
+
+
+@cache
+def families() -> list[str]:
+    """The families of letters, the shipped one first, known to matplotlib from now on."""
+    from matplotlib.font_manager import fontManager
+
+    for name in (REGULAR, BOLD):
+        fontManager.addfont(FACE_FOLDER / f"{name}.ttf")
+    return [FAMILY, FOR_THE_REST]
+
+
+def _font(family: str, *, bold: bool) -> FT2Font:
     from matplotlib.font_manager import FontProperties, findfont, get_font
 
-    return get_font(findfont(FontProperties(family=FAMILY, weight="bold" if bold else "normal")))
+    assert family in families()
+    return get_font(findfont(FontProperties(family=family, weight="bold" if bold else "normal")))
 
 
 @cache
 def _advance_pt(character: str, bold: bool) -> float:
     from matplotlib.ft2font import LoadFlags
 
-    font = _font(bold=bold)
+    font = _font(FAMILY if ord(character) in _known_to(FAMILY) else FOR_THE_REST, bold=bold)
     font.set_size(_MEASURED_AT_PT, _POINTS_PER_INCH)
     glyph = font.load_char(ord(character), flags=LoadFlags.NO_HINTING)
     return float(glyph.linearHoriAdvance) / 65536

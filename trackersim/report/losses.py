@@ -11,22 +11,29 @@ from trackersim.analysis.losses import Losses, LossTerm
 from trackersim.arrays import FloatArray
 from trackersim.errors import counted
 from trackersim.report.blocks import Answer, Picture, Table, sentences
-from trackersim.report.figures import WIDTH_IN, plain_text
+from trackersim.report.chart_series import Chart, Series
+from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.site_losses import NOTHING_M3, site_figures, site_words
 from trackersim.report.words import rack_words
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
-_WHOLE, _LOSS, _GAIN = "#3c4f5c", "#d9d3c7", "#ffffff"
+# Colour and hatch of what a step is.
+_LOOK = {"there": ("#3c4f5c", ""), "lost": ("#d9d3c7", "////"), "gained": ("#ffffff", "")}
 
 
-def losses_answer(found: Losses, system: System) -> Answer:
-    """The waterfall in words, as a picture and as a table."""
+def losses_answer(found: Losses, system: System, *, stands_m3_per_day: float | None = None) -> Answer:
+    """The waterfall in words, as a picture and as a table; `stands_m3_per_day` as for `losses_chart`."""
     return Answer(
         headline=losses_sentence(found, system),
         blocks=(
             *sentences(site_words(found.site, system)),
-            Picture(draw=lambda: losses_figure(found, system), alt=losses_alt(found, system), name="losses"),
+            Picture(
+                draw=lambda: losses_figure(found, system),
+                alt=losses_alt(found, system),
+                name="losses",
+                charts=lambda: (losses_chart(found, system, stands_m3_per_day=stands_m3_per_day),),
+            ),
             Table(header=losses_header(), rows=tuple(losses_rows(found, system)), title=losses_title(found, system)),
             *sentences(order_words(found), gain_words(found)),
             *closing_of(found.result),
@@ -168,43 +175,71 @@ def losses_alt(losses: Losses, system: System) -> str:
 
 def losses_figure(losses: Losses, system: System) -> Figure:
     """The account as bars that hang from each other: dark for what is there, hatched for a loss, white for a gain."""
-    figure = Figure(figsize=(WIDTH_IN, 5.0), layout="constrained")
+    figure = new_figure(WIDTH_IN, 5.0)
     axes: Axes = figure.subplots()
-    steps = [step for step in losses.terms if step.present]
-    lost = np.array([_per_day(step.lost.water_m3, losses) for step in steps])
-    after = _per_day(losses.ideal.water_m3, losses) - np.cumsum(lost)
-    left = shown_value(np.minimum(after, after + lost), "volume_per_day", system)
-    width = shown_value(np.abs(lost), "volume_per_day", system)
-    ends = [
-        float(shown_value(_per_day(w.water_m3, losses), "volume_per_day", system)) for w in (losses.ideal, losses.own)
-    ]
-    place = np.arange(1, len(steps) + 1)
-    axes.barh([0, len(steps) + 1], ends, height=0.72, color=_WHOLE)
-    for wanted, colour, hatch, name in ((lost >= 0, _LOSS, "////", "lost"), (lost < 0, _GAIN, "", "gained")):
-        if wanted.any():
-            axes.barh(place[wanted], width[wanted], left=left[wanted], height=0.72, color=colour, hatch=hatch,
-                      edgecolor="black", linewidth=0.7, label=name)  # fmt: skip
-    _name_bars(axes, losses_rows(losses, system), left, width, ends)
-    axes.set_xlabel(f"Water lifted, {unit_label('volume_per_day', system)}")
-    axes.set_title(plain_text(f"{losses.job.site.name}: where the water went"), loc="left")
-    if steps:
+    chart = losses_chart(losses, system)
+    for series in chart.series:
+        assert series.begins is not None
+        there = np.flatnonzero(np.isfinite(series.values))
+        begins, ends = series.begins[there], series.values[there]
+        colour, hatch = _LOOK[series.look]
+        bars = axes.barh(there, ends - begins, left=begins, height=0.72, color=colour, hatch=hatch)
+        if series.look != "there":
+            bars.set_label(series.name)
+            for bar in bars:
+                bar.set(edgecolor="black", linewidth=0.7)
+        for place, begin, end in zip(there.tolist(), begins, ends, strict=True):
+            _figure_beside(axes, place, begin, end, series.told[place], whole=series.look == "there")
+    axes.set_yticks(range(len(chart.across)), list(chart.across))
+    axes.invert_yaxis()
+    axes.spines[["top", "right", "left"]].set_visible(False)
+    axes.tick_params(axis="y", length=0)
+    axes.set_xlim(0, chart.limits[1] * 1.02)
+    axes.set_xlabel(chart.axis)
+    axes.set_title(plain_text(chart.title), loc="left")
+    if len(chart.series) > 1:
         axes.legend(frameon=False, fontsize=9, loc="lower right")
     return figure
 
 
-def _name_bars(axes: Axes, rows: list[tuple[str, ...]], left: FloatArray, width: FloatArray, ends: list[float]) -> None:
-    """Causes at the side, figures beside the bars."""
-    shown = [row for row in rows if row[1] != "–"]
-    axes.set_yticks(range(len(shown)), [row[0] for row in shown])
-    axes.invert_yaxis()
-    axes.spines[["top", "right", "left"]].set_visible(False)
-    axes.tick_params(axis="y", length=0)
-    axes.set_xlim(0, max(*ends, 1e-9) * 1.02)
-    room = 0.12 * max(*ends, 1e-9)
-    for number, (row, edge) in enumerate(zip(shown, [ends[0], *left, ends[1]], strict=True)):
-        whole, tight = number in (0, len(shown) - 1), edge < room
-        # Where the bars come near the side, figures of steps stand inside the picture, beyond the bar.
-        beyond = width[number - 1] if tight and not whole else 0.0
-        spot = (edge + beyond, number)
-        axes.annotate(f" {row[1]} ", spot, ha="left" if tight else "right", va="center", fontsize=9,
-                      color="white" if whole and not tight else "black")  # fmt: skip
+def _figure_beside(axes: Axes, place: int, begin: float, end: float, told: str, *, whole: bool) -> None:
+    """The figure of one bar, where there is room."""
+    edge = end if whole else begin
+    tight = edge < 0.12 * axes.dataLim.xmax
+    # Where the bars come near the side, figures of steps stand inside the picture, beyond the bar.
+    spot, side = (end if tight else edge, place), "left" if tight else "right"
+    colour = "white" if whole and not tight else "black"
+    axes.annotate(f" {told} ", spot, ha=side, va="center", fontsize=9, color=colour)
+
+
+def losses_chart(losses: Losses, system: System, *, stands_m3_per_day: float | None = None) -> Chart:
+    """The account as bars that hang from each other; `stands_m3_per_day` is lifted by the job as it stands."""
+
+    def water(value_m3: FloatArray | float) -> FloatArray:
+        return np.asarray(shown_value(np.asarray(value_m3) / losses.days, "volume_per_day", system))
+
+    rows = [row for row in losses_rows(losses, system) if row[1] != "–"]
+    told = tuple(row[1] for row in rows)
+    lost = np.array([step.lost.water_m3 for step in losses.terms if step.present])
+    after = losses.ideal.water_m3 - np.cumsum(lost)
+    begins = water(np.concatenate([[0.0], np.minimum(after, after + lost), [0.0]]))
+    ends = water(np.concatenate([[losses.ideal.water_m3], np.maximum(after, after + lost), [losses.own.water_m3]]))
+    whole = np.arange(len(rows)) % (len(rows) - 1) == 0
+    gained = np.concatenate([[False], lost < 0, [False]])
+    unit = unit_label("volume_per_day", system)
+    return Chart(
+        kind="steps",
+        title=f"{losses.job.site.name}: where the water went",
+        axis=f"Water lifted, {unit}",
+        unit=unit,
+        across=tuple(row[0] for row in rows),
+        series=tuple(
+            Series(name=name, look=look, values=np.where(shown, ends, np.nan), begins=begins, told=told)
+            for look, name, shown in (("there", "water", whole), ("lost", "lost", ~whole & ~gained),
+                                      ("gained", "gained", gained))
+            if shown.any()
+        ),
+        limits=(0.0, max(float(ends[0]), float(ends[-1]), 1e-9)),
+        level=None if stands_m3_per_day is None
+        else ("the job as it stands", float(shown_value(stands_m3_per_day, "volume_per_day", system))),
+    )  # fmt: skip

@@ -13,7 +13,7 @@ from trackersim.clock import hhmm, short_zone
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.job.rack import PASSIVE
-from trackersim.report.figures import wall_times
+from trackersim.report.chart_series import wall_times
 from trackersim.report.words import rack_words
 from trackersim.simulation.result import Result
 from trackersim.units import System, show, shown_value, unit_label

@@ -22,7 +22,7 @@ import matplotlib
 import typst
 
 from trackersim.report.blocks import Block, Caution, Heading, Listing, Note, Picture, Sentence, Table
-from trackersim.report.lettering import printable
+from trackersim.report.lettering import FACE_FOLDER, FAMILY, FOR_THE_REST, printable
 from trackersim.units import System
 
 PaperSize = Literal["letter", "a4"]
@@ -86,6 +86,7 @@ def pdf(document: Document, *, paper: PaperSize) -> bytes:
     """The document as PDF/UA-1: the front exactly one page, the appendix as many as it takes."""
     data = {
         "paper": paper,
+        "letters": [FAMILY, FOR_THE_REST],
         "title": printable(document.title),
         "name": _text(document.name),
         "subtitle": _text(document.subtitle),
@@ -118,9 +119,9 @@ def _template() -> bytes:
 
 @cache
 def _fonts() -> typst.Fonts:
-    """matplotlib's own fonts, which the figures are drawn in too, and none of the machine's."""
-    folder = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
-    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[folder])
+    """The shipped letters and matplotlib's own, which the figures are drawn in too, and none of the machine's."""
+    folders = [FACE_FOLDER, Path(matplotlib.get_data_path()) / "fonts" / "ttf"]
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=folders)
 
 
 def _as_data(blocks: Iterable[FrontBlock]) -> list[dict[str, Any]]:
@@ -177,10 +178,11 @@ def _breakable(word: str) -> str:
     return _BREAK.join(word)
 
 
-def svg(picture: Picture) -> str:
-    """The figure as vectors, its letters as letters; the same figure gives the same text."""
+def svg(picture: Picture, *, letters: Literal["letters", "outlines"] = "letters") -> str:
+    """The same figure gives the same vectors; letters stay letters, or are outlines that need no font."""
     buffer = io.StringIO()
-    settings: dict[Any, Any] = {"svg.fonttype": "none", "svg.hashsalt": picture.name}
+    kind = {"letters": "none", "outlines": "path"}[letters]
+    settings: dict[Any, Any] = {"svg.fonttype": kind, "svg.hashsalt": picture.name}
     with _LOCK, matplotlib.rc_context(settings):
         picture.draw().savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
     return buffer.getvalue()

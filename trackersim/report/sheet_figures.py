@@ -4,24 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.report import words
-from trackersim.report.figures import clock_axis, draw_months, look_of, show_day, tidy, wall_times
+from trackersim.report.chart_series import day_charts
+from trackersim.report.figures import clock_axis, draw_curves, draw_months, new_figure, show_day, tidy
 from trackersim.report.tree_shading import draw_sky
 from trackersim.simulation.result import Result
-from trackersim.units import System, shown_value, unit_label
+from trackersim.units import System
 
 # Flat, so that on a full page it keeps its width, and its letters the size in which they can be read.
 _PICTURE_IN = (3.5, 1.5)
 
 
 def _small_figure() -> tuple[Figure, Axes]:
-    figure = Figure(figsize=_PICTURE_IN, layout="constrained")
+    figure = new_figure(*_PICTURE_IN)
     axes: Axes = figure.subplots()
     return figure, axes
 
@@ -63,15 +63,9 @@ def small_day(results: Mapping[str, Result], system: System, day: int | None) ->
     figure, axes = _small_figure()
     first = next(iter(results.values()))
     chosen = show_day(first) if day is None else day
-    window = slice(chosen * MINUTES_A_DAY, (chosen + 1) * MINUTES_A_DAY)
-    times = wall_times(first, window)
-    for kind, result in results.items():
-        colour, dash, _ = look_of(kind)
-        flow = shown_value(np.asarray(result.minutes["flow_m3_s"][window]), "flow", system)
-        axes.plot(times, flow, color=colour, linestyle=dash, label=words.rack_words(result))
-    clock_axis(axes, first, window, None)
-    axes.set_ylabel(f"Flow, {unit_label('flow', system)}")
+    draw_curves(axes, day_charts(results, system, chosen)[2])
+    clock_axis(axes, results, chosen, None)
     tidy(axes, legend=False)
     _legend(axes)
-    _small_letters(axes, f"Flow on {first.times[window.start]:%d %B %Y}")
+    _small_letters(axes, f"Flow on {first.times[chosen * MINUTES_A_DAY]:%d %B %Y}")
     return figure

@@ -15,7 +15,7 @@ from trackersim.arrays import BoolArray
 from trackersim.clock import offset_words
 from trackersim.errors import counted
 from trackersim.report.blocks import Answer, Block, Caution, Note, Picture, Sentence, Table
-from trackersim.report.figures import WIDTH_IN, plain_text
+from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.lettering import printable
 from trackersim.report.remarks import remark
 
@@ -81,7 +81,7 @@ def _days_words(check: WeatherCheck) -> str:
 
 def carpet_figure(check: WeatherCheck) -> Figure:
     """Every hour of the weather as a field of colour, a column for each day; doubtful and filled hours stand out."""
-    figure = Figure(figsize=(WIDTH_IN, 4.2), layout="constrained")
+    figure = new_figure(WIDTH_IN, 4.2)
     axes: Axes = figure.subplots()
     first = float(date2num(check.weather.times[0].date()))
     extent = (first, first + len(check.ghi_w_m2), 0.0, 24.0)

@@ -9,14 +9,15 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Iterable, Iterator
+from functools import cache
 from html import escape
 from importlib.resources import files
 
 from trackersim.report.blocks import Block, Caution, Heading, Listing, Note, Picture, Sentence, Table
-from trackersim.report.lettering import one_line
+from trackersim.report.lettering import BOLD, FACE_FOLDER, FAMILY, REGULAR, one_line
 from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, Shortened, svg
 
-_RULE = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+_RULE = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:"
 
 
 def web_page(document: Document) -> bytes:
@@ -39,7 +40,7 @@ def web_page(document: Document) -> bytes:
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         f'<meta name="generator" content="{_text(document.program)}">',
         f"<title>{_text(document.title)}</title>",
-        f"<style>{files('trackersim.report').joinpath('web_page.css').read_text(encoding='utf-8')}</style>",
+        f"<style>{_typeface()}{files('trackersim.report').joinpath('web_page.css').read_text(encoding='utf-8')}</style>",
         f"</head><body><main><h1>{_text(document.name)}</h1><p class='for'>{_text(document.subtitle)}</p>",
         *_set(document.front, level=2),
         f"<h2 class='rest'>{_text(document.appendix_name)}</h2>",
@@ -47,6 +48,16 @@ def web_page(document: Document) -> bytes:
         f"</main><footer>{_text(document.foot)}</footer></body></html>",
     ]
     return "\n".join(parts).encode()
+
+
+@cache
+def _typeface() -> str:
+    """The shipped letters as part of the file."""
+    return "\n".join(
+        f"@font-face {{ font-family: '{FAMILY}'; font-weight: {weight}; src: url(data:font/woff2;base64,"
+        f"{base64.b64encode((FACE_FOLDER / f'{name}.woff2').read_bytes()).decode()}) format('woff2'); }}"
+        for name, weight in ((REGULAR, 400), (BOLD, 700))
+    )
 
 
 def _set(blocks: Iterable[FrontBlock], *, level: int) -> Iterator[str]:
@@ -79,7 +90,7 @@ def _one(block: Block | Lead | KeyFigures, level: int) -> str:
         case Table():
             return _table(block, block.rows)
         case Picture():
-            data = base64.b64encode(svg(block).encode()).decode()
+            data = base64.b64encode(svg(block, letters="outlines").encode()).decode()
             return f'<img src="data:image/svg+xml;base64,{data}" alt="{_text(block.alt)}">'
         case Caution():
             begins = {"caution": "CAUTION: ", "danger": "WARNING: "}.get(block.level, "")

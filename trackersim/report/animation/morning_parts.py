@@ -15,7 +15,7 @@ from matplotlib.figure import Figure
 from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.report.animation.inks import BARE, HILL, INK, LEAF, PATH, SKY, STEEL, SUN, WARM, WATER, WHITE
-from trackersim.report.figures import wall_times
+from trackersim.report.chart_series import wall_times
 from trackersim.report.lettering import shortened
 from trackersim.report.moment import DaySky, RackMinute
 from trackersim.report.words import rack_words

@@ -18,7 +18,7 @@ from trackersim.arrays import BoolArray, FloatArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.report.animation.inks import flattened
 from trackersim.report.animation.stage import Stage
-from trackersim.report.figures import wall_times
+from trackersim.report.chart_series import wall_times
 from trackersim.report.moment import frame_alt_text, ghost_words, moment_words
 from trackersim.report.words import rack_words
 from trackersim.simulation.result import Result

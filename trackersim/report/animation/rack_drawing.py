@@ -48,7 +48,7 @@ def draw_rack_still(axes: Axes, sky: DaySky, *, watched: bool, ghost: bool = Fal
     axes.plot([0, 0], [_GROUND_LINE, _PIVOT[1]], color=STEEL, linewidth=11, solid_capstyle="butt", zorder=2)
     _draw_arc(axes, sky.job.rack.max_rotation_deg, sky.west_right)
     for side, sign in (("WEST", sky.west_right), ("EAST", -sky.west_right)):
-        axes.text(_side(sign), _GROUND_LINE - 0.29, side, fontsize=13, weight="bold", **_words(sign))
+        axes.text(_side(sign), _GROUND_LINE - 0.25, side, fontsize=13, weight="bold", **_words(sign))
     if ghost:
         axes.text(_side(-1), _TOP, GHOST_WORDS, fontsize=12, ha="left", va="top", color=INK, linespacing=1.25)
     if watched:
@@ -192,7 +192,7 @@ def _draw_canister_words(
         warmth = f"canister {canister.warmth(system)}{', warmer' if warmer else ''}"
         axes.text(_side(sign), _GROUND_LINE - 0.50, warmth, fontsize=12, **_words(sign))
         liquid = f"{100 * canister.liquid_share:.0f} % of liquid"
-        axes.text(_side(sign), _GROUND_LINE - 0.71, liquid, fontsize=12, **_words(sign))
+        axes.text(_side(sign), _GROUND_LINE - 0.745, liquid, fontsize=12, **_words(sign))
         _draw_thermometer(axes, sign * _GLASS_OUT, _risen(canister, warmth_c))
 
 

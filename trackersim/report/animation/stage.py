@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
 from PIL import Image
 
 from trackersim.job.rack import PASSIVE
@@ -24,6 +23,7 @@ from trackersim.report.animation.morning_parts import (
     draw_sky_still,
 )
 from trackersim.report.animation.rack_drawing import draw_ghost, draw_rack_moving, draw_rack_still
+from trackersim.report.lettered_figure import LetteredFigure, set_letters
 from trackersim.report.moment import RackMinute, day_sky, moment_of
 from trackersim.simulation.result import Result
 from trackersim.units import System
@@ -42,7 +42,7 @@ class Stage:
         self._prompt = prompt
         self._result, self._day, self._system = result, day, system
         self.sky = day_sky(result, day)
-        self.figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN), dpi=DPI, facecolor="white")
+        self.figure = LetteredFigure(figsize=(WIDTH_IN, HEIGHT_IN), dpi=DPI, facecolor="white")
         self._canvas = FigureCanvasAgg(self.figure)
         self._above, self._ground = self.figure.add_axes(_SKY), self.figure.add_axes(_GROUND)
         self._flow = FlowDiagram(result, day, prompt)
@@ -76,7 +76,10 @@ class Stage:
         draw_rack_moving(self._ground, now, self.sky, self._warmth_c, self._system)
         draw_pipe_moving(self._ground, now, self._flow.best_m3_s, self._system)
         self._flow.draw_moving(self._ground, minute)
-        return sorted((artist for artist in self._artists() if id(artist) not in still), key=lambda a: a.get_zorder())
+        moving = sorted((artist for artist in self._artists() if id(artist) not in still), key=lambda a: a.get_zorder())
+        for artist in moving:
+            set_letters(artist)
+        return moving
 
     def _artists(self) -> list[Artist]:
         # What moves lies within its own part, so that the order between parts does not matter.
