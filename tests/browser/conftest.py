@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from visited_job import open_in
-from visiting import CHROMIUM, PATIENCE_MS, REQUIRED, Server, opened
+from visiting import CHROMIUM, PATIENCE_MS, REQUIRED, Server, listen, opened
 
 
 @pytest.fixture(scope="session")
@@ -46,7 +46,9 @@ def new_page(browser: Any) -> Iterator[Callable[..., Any]]:
         context = browser.new_context(**options)
         context.set_default_timeout(PATIENCE_MS)
         contexts.append(context)
-        return context.new_page()
+        page = context.new_page()
+        listen(page)
+        return page
 
     yield made
     for context in contexts:

@@ -10,10 +10,12 @@ import sys
 import time
 import urllib.error
 import urllib.request
+import warnings
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import pytest
 
@@ -23,6 +25,8 @@ ROOT = Path(__file__).parents[2]
 READY = '[data-testid="stApp"][data-test-script-state="notRunning"]'
 # Tests wait for states, and this ends what stands still: at load 9 the page takes a minute for what takes ten seconds.
 PATIENCE_MS = 240_000
+APP = '[data-testid="stApp"]'
+READY_OR_BLANK = f"ready => document.querySelector(ready) || !document.querySelector('{APP}')"
 # After so long a click that shows nothing is taken for lost.
 LOST_MS = 30_000
 
@@ -77,9 +81,40 @@ def opened(page: Any, server: Server) -> None:
     settled(page)
 
 
+# What the browser said on the pages that are listened to, to be told with a failure.
+_HEARD: WeakKeyDictionary[Any, list[str]] = WeakKeyDictionary()
+
+
+def listen(page: Any) -> None:
+    """Keep what the browser reports of a page: errors, warnings, a crash, and connections."""
+    heard = _HEARD.setdefault(page, [])
+    page.on("console", lambda message: heard.append(f"{message.type}: {message.text[:500]}"))
+    page.on("pageerror", lambda error: heard.append(f"error that nobody caught: {error} {error.stack}"[:2000]))
+    page.on("crash", lambda crashed: heard.append("crash"))
+    page.on("framenavigated", lambda frame: heard.append(f"at {frame.url}"))
+    page.on("websocket", lambda socket: heard.append("connects"))
+
+
 def settled(page: Any) -> None:
+    """Wait until the page has drawn all; where it went blank, load it again as a visitor would, and warn of it."""
+    from playwright.sync_api import TimeoutError
+
     page.wait_for_timeout(300)
-    page.wait_for_selector(READY, timeout=PATIENCE_MS)
+    try:
+        page.wait_for_function(READY_OR_BLANK, arg=READY, timeout=PATIENCE_MS)
+        if page.locator(APP).count() == 0:
+            page.wait_for_timeout(LOST_MS)  # unless it is just being loaded
+        if page.locator(APP).count() == 0:
+            warnings.warn(f"the page went blank. {_told_of(page)}", stacklevel=2)
+            page.reload()
+        page.wait_for_selector(READY, timeout=PATIENCE_MS)
+    except TimeoutError:
+        pytest.fail(f"the page did not come to rest. {_told_of(page)}")
+
+
+def _told_of(page: Any) -> str:
+    states = page.evaluate("app => ({ ...document.querySelector(app)?.dataset })", APP)
+    return f"{page.url} {states} {_HEARD.get(page, [])[-30:]}"
 
 
 PLACES = ("Answer", "Morning", "Trees", "Decide", "On site", "Sheet", "Manual")
