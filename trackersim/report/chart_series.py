@@ -173,7 +173,7 @@ def round_up(value: float) -> float:
     """A round number at or above `value`, for the end of an axis.
 
     >>> round_up(3612.0), round_up(17.2), round_up(0.0)
-    (4000.0, 18.0, 1.0)
+    (3800.0, 18.0, 1.0)
     """
     if value <= 0:
         return 1.0
