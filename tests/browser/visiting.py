@@ -95,7 +95,7 @@ def listen(page: Any) -> None:
 
 
 def settled(page: Any) -> None:
-    """Wait until the page has drawn all; one that does not come to rest is loaded again, as a visitor would, and told."""
+    """Wait until the page has drawn all; load one that does not come to rest again, as a visitor would."""
     from playwright.sync_api import TimeoutError
 
     page.wait_for_timeout(300)
