@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import suppress
 from typing import Any
 
 import pytest
 from visited_job import saved
-from visiting import LOST_MS, PATIENCE_MS, READY
+from visiting import PATIENCE_MS, READY, until_shown
 
 from trackersim.analysis.options import options_of
 from trackersim.job.files import demo_text, parse_job, with_overrides
@@ -31,14 +30,7 @@ def type_number(page: Any, label: str, number: str) -> None:
 def choose(choice: Any, shows: Any) -> None:
     """Tap one of several choices, and again if what it shows does not come: on a busy machine a tap is lost where the
     page draws itself anew in the same moment."""
-    from playwright.sync_api import TimeoutError
-
-    for patience_ms in (LOST_MS, PATIENCE_MS):
-        choice.tap()
-        with suppress(TimeoutError):
-            shows.wait_for(timeout=patience_ms)
-            return
-    shows.wait_for(timeout=1000)
+    until_shown(choice.tap, shows)
 
 
 def wait_for_text(page: Any, text: str) -> None:

@@ -11,7 +11,7 @@ import time
 import urllib.error
 import urllib.request
 import warnings
-from contextlib import suppress
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -122,16 +122,21 @@ def place(page: Any, name: str) -> None:
     A click is lost, seldom and on a busy machine, perhaps where the page asks for its table in the same moment: then a
     visitor clicks again, as this does.
     """
+    link = page.locator(".st-key-top").get_by_role("link", name=name, exact=True)
+    until_shown(link.click, page.locator(f".st-key-at_{name.lower().replace(' ', '-')} h1"), state="attached")
+    settled(page)
+
+
+def until_shown(act: Callable[[], None], shows: Any, *, state: str = "visible") -> None:
+    """Do something, and again if what it shows does not come."""
     from playwright.sync_api import TimeoutError
 
-    title = page.locator(f".st-key-at_{name.lower().replace(' ', '-')} h1")
-    for patience_ms in (LOST_MS, PATIENCE_MS):
-        page.locator(".st-key-top").get_by_role("link", name=name, exact=True).click()
-        with suppress(TimeoutError):
-            title.wait_for(state="attached", timeout=patience_ms)
-            break
-    title.wait_for(state="attached", timeout=1000)
-    settled(page)
+    act()
+    try:
+        shows.wait_for(state=state, timeout=LOST_MS)
+    except TimeoutError:
+        act()
+        shows.wait_for(state=state, timeout=PATIENCE_MS)
 
 
 def detail(page: Any, name: str) -> None:

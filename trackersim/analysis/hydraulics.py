@@ -193,7 +193,7 @@ def _given_m3(result: Result) -> FloatArray:
     store = result.water.store
     if store is not None:
         return store.delivered_m3
-    return np.asarray(np.minimum(result.daily["water_m3"].to_numpy(), result.demand_m3))
+    return np.asarray(np.minimum(result.daily_water_m3, result.demand_m3))
 
 
 def _month(result: Result) -> npt.NDArray[np.int64]:

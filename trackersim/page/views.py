@@ -65,7 +65,7 @@ def late(desk: Desk, view: ViewState) -> None:
     show_block(months_picture(both, system, own.rack, stands, _most(desk)))
     day = parts.day_looked_at(own, view)
     told = ", ".join(
-        f"{words.rack_words(result)} {show(float(result.daily['water_m3'].iloc[day]), 'volume', system)}"
+        f"{words.rack_words(result)} {show(float(result.daily_water_m3[day]), 'volume', system)}"
         for result in both.values()
     )
     st.text(f"Water on that day: {told}.")
