@@ -17,6 +17,7 @@ import os
 import statistics
 import time
 import tomllib
+import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -64,11 +65,10 @@ class Visitor:
     cpu_then_s: float = 0.0
     queue_words: list[str] = field(default_factory=list)
 
-    async def say(self, widget: str | None = None, event: dict[str, Any] | None = None, fragment: str = "") -> None:
+    async def say(self, widget: str | None = None, event: dict[str, Any] | None = None) -> None:
         """Have the page run again, with something that a part of it tells."""
         message = BackMsg()
         message.rerun_script.query_string = ""
-        message.rerun_script.fragment_id = fragment
         if widget is not None:
             message.rerun_script.widget_states.widgets.add(id=widget, json_value="{}")
             state = message.rerun_script.widget_states.widgets.add()
@@ -101,7 +101,7 @@ class Visitor:
         if kind == "bidi_component":
             part = element.bidi_component
             told = part.json or part.mixed.json
-            self.heard[part.component_name.rpartition(".")[2]] = (part.id, delta.fragment_id, told)
+            self.heard[part.component_name.rpartition(".")[2]] = (part.id, told)
             if part.component_name.endswith("trackersim_front") and self.first_number_s is None:
                 self.first_number_s = time.monotonic() - begun
                 self.cpu_then_s = cpu_s(self.server_pid)
@@ -131,10 +131,16 @@ async def visit(server: Server, number: int, *, stay_s: float) -> Visitor:
         await visitor.wait("trackersim_table", _PATIENCE_S, begun=begun)
         end = time.monotonic() + stay_s
         while time.monotonic() < end:
-            widget, fragment, _ = visitor.heard["trackersim_table"]
             await visitor.wait("nothing", _MORE_EVERY_S, begun=begun)
-            await visitor.say(widget, {"event": "more", "value": True}, fragment)
+            address = server.url + json.loads(visitor.heard["trackersim_table"][1])["address"]
+            await asyncio.to_thread(read, address)
     return visitor
+
+
+def read(address: str) -> bytes:
+    """What a server answers."""
+    with urllib.request.urlopen(address, timeout=_PATIENCE_S) as answer:
+        return bytes(answer.read())
 
 
 @contextmanager

@@ -9,7 +9,10 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from visited_job import open_in
 from visiting import PATIENCE_MS, ROOT, Server, form, opened, place, settled
+
+from trackersim.job.files import demo_text
 
 _LITRES_A_GALLON = 3.785411784
 
@@ -35,6 +38,10 @@ def dial_to(page: Any, value: int) -> None:
 
 def let_go(page: Any) -> None:
     page.locator("#dial").evaluate("dial => dial.dispatchEvent(new Event('change'))")
+
+
+# How many answers the browser has.
+KNOWN = "() => Object.values(window.trackersimHub?.table?.rows ?? {}).flat().length"
 
 
 def whole_table(page: Any) -> None:
@@ -155,6 +162,20 @@ def test_reload_back_and_a_sent_link_bring_the_same_picture(
 def said(page: Any, cost: int) -> None:
     """Wait until the large number is this one."""
     page.locator(".front .cost").filter(has_text=f"{cost:,}").wait_for(timeout=PATIENCE_MS)
+
+
+def test_what_is_worked_out_ahead_comes_without_a_run_of_the_page(
+    new_page: Callable[..., Any], server: Server
+) -> None:
+    """As a run of its own it drew into the place that its visitor had just left, and left the page blank."""
+    page, said = new_page(), []
+    page.on("websocket", lambda line: line.on("framesent", lambda words: said.append(words)))
+    cold = demo_text().replace("Hill farm (invented)", "Cold ridge (invented)").replace('"130 ft"', '"131 ft"')
+    open_in(page, server, "", cold)
+    settled(page)
+    before, known = len(said), page.evaluate(KNOWN)
+    page.wait_for_function(f"known => ({KNOWN})() > known", arg=known, timeout=PATIENCE_MS)
+    assert len(said) == before
 
 
 def test_what_is_supposed_is_put_into_the_job_and_undone(visitor: Any) -> None:

@@ -101,6 +101,7 @@ def test_the_table_ahead_holds_what_is_simulated_for_itself_and_waits_for_visito
     for trees, value in (("none", 180.0), ("in ten years", 30.0), ("as they are", dial.own)):
         job = shown_job(desk, ViewState(trees=trees, delay_min=value))  # type: ignore[arg-type]
         assert table.cells[trees, value].own_m3_per_day == Runner(job).run().water_m3_per_day  # type: ignore[index]
+    assert table.whole
     assert table.ranks
     assert len(table.ranks) == len(DAY.trees)
 

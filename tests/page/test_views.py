@@ -10,6 +10,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from starlette.routing import Match
 from streamlit.testing.v1 import AppTest
 from typer.testing import CliRunner
 
@@ -21,6 +22,7 @@ from trackersim.page import work
 from trackersim.page.app import PLACES
 from trackersim.page.places import answer
 from trackersim.page.state import Desk
+from trackersim.page.table_address import tables
 from trackersim.report import words
 from trackersim.report.comparison import turning_words
 from trackersim.report.site_losses import site_words
@@ -235,6 +237,17 @@ def test_a_bare_price_is_per_thousand_gallons_and_stays_as_it_was_typed(
     day_page.text_input(key="late_price|us|0|").set_value("$6").run()
     assert desk_of(day_page).good.money.price_of_water == pytest.approx(6 / 3.785411784)
     assert day_page.text_input(key="late_price|us|0|6 per 1000 gal").value == "6 per 1000 gal"
+
+
+def test_the_browser_is_told_the_server_s_own_address_of_what_is_worked_out_ahead(
+    day_page: AppTest, desk_of: DeskOf, go: Go
+) -> None:
+    go(day_page, "answer")
+    (route,) = tables()
+    key = work.key_of(desk_of(day_page).good)
+    address = given(day_page, "table")["address"]
+    assert address == f"/ahead/{key}?units=us"
+    assert route.matches({"type": "http", "method": "GET", "path": f"/ahead/{key}"})[0] is Match.FULL
 
 
 def test_the_slider_follows_the_form(day_page: AppTest, shown: Shown, go: Go) -> None:

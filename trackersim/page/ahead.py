@@ -30,7 +30,7 @@ _CHARGES = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, CONDITIO
 _OF_THE_RACK = ("tracking", "generation", "water", "ideal rack")
 # Of these it keeps its own, for the positions of one job [bytes].
 _OWN_BYTES = 100_000_000
-# More than visitors at once: whoever looks at a table that was let go has it begun again.
+# More than visitors at once: a table that was let go is begun again with whatever its visitor does next.
 MOST_TABLES = 60
 # A table is left for another once nobody has asked for it for so long [s]; browsers ask more often.
 _LEFT_AFTER_S = 4.0
@@ -81,10 +81,9 @@ class DialTable:
     asked_s: float = 0.0
 
     @property
-    def share(self) -> float:
-        """Share that is known."""
-        dial = dial_of(self.job)
-        return len(self.cells) / max(len(dial.points) * len(trees_of(self.job)), 1) if dial else 1.0
+    def whole(self) -> bool:
+        """Whether nothing more will come."""
+        return self.done or dial_of(self.job) is None
 
 
 class Ahead:
@@ -113,6 +112,12 @@ class Ahead:
                 self._thread.start()
             self._change.notify()
         return table
+
+    def known(self, key: str) -> DialTable | None:
+        """The table under a key that was asked for before, which goes on to be filled; None where it was let go."""
+        with self._change:
+            table = self._tables.get(key)
+        return None if table is None else self.table(key, table.job)
 
     def _work(self) -> None:
         """Fill tables until there is nothing to do for a while."""

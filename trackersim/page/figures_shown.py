@@ -61,8 +61,13 @@ def _gain(other_m3_per_day: float | None, look: FirstLook, steps: Steps) -> int 
     return None if other_m3_per_day is None else round((other_m3_per_day - look.own_m3_per_day) / steps.m3)
 
 
-def table_shown(key: str, table: DialTable, steps: Steps) -> dict[str, Any] | None:
-    """A table as the browser reads it: rows by trees, cells by position; None while nothing is known."""
+def ahead_shown(key: str, table: DialTable, system: System) -> dict[str, Any]:
+    """A table as the browser reads it, and whether it is whole."""
+    return {"whole": table.whole, "table": _table_shown(key, table, steps_in(system))}
+
+
+def _table_shown(key: str, table: DialTable, steps: Steps) -> dict[str, Any] | None:
+    """Rows by trees, cells by position; None while nothing is known."""
     rows: dict[str, list[dict[str, Any]]] = {}
     for (trees, value), look in table.cells.items():
         rows.setdefault(trees, []).append({"at": value, **printed(look, steps)})

@@ -10,6 +10,7 @@ from pathlib import Path
 import streamlit as st
 
 from trackersim.page.guard import rules
+from trackersim.page.table_address import tables
 from trackersim.page.typeface import letters
 
-app = st.App(Path(__file__).with_name("door.py"), routes=letters(), middleware=rules())
+app = st.App(Path(__file__).with_name("door.py"), routes=[*letters(), *tables()], middleware=rules())

@@ -11,7 +11,7 @@ from trackersim.analysis.first_look import DaysOf
 from trackersim.page import work
 from trackersim.page.ahead import Dial, dial_of, trees_of
 from trackersim.page.browser import text_of
-from trackersim.page.figures_shown import steps_in, table_shown
+from trackersim.page.figures_shown import ahead_shown, steps_in
 from trackersim.page.state import Desk, plain, replace
 from trackersim.page.strip import CONDITION, ViewState, current_view, go_to, moved, shown_job, view_of
 
@@ -115,18 +115,15 @@ def _on_the_dial(desk: Desk, view: ViewState) -> Any:
     return shown_job(desk, moved(ViewState(), rest))
 
 
-@st.fragment
 def draw_table(desk: Desk, view: ViewState) -> None:
-    """Hand the browser what is worked out ahead; while that is not all, it asks again by itself."""
+    """Hand the browser what is worked out ahead; while that is not all, it asks `table_address` for more by itself."""
     job = _on_the_dial(desk, view)
-    table = work.table_of(job)
-    whole = table.done or dial_of(job) is None
+    key = work.key_of(job)
     _table(
         key="table",
         data={
-            "whole": whole,
+            "address": f"/ahead/{key}?units={view.system}",
             "after_ms": _MORE_AFTER_MS,
-            "table": table_shown(work.key_of(job), table, steps_in(view.system)),
+            **ahead_shown(key, work.table_of(job), view.system),
         },
-        on_more_change=lambda: None,
     )
