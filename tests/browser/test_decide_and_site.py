@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from visited_job import saved
-from visiting import PATIENCE_MS, READY, until_shown
+from visiting import PATIENCE_MS, READY
 
 from trackersim.analysis.options import options_of
 from trackersim.job.files import demo_text, parse_job, with_overrides
@@ -25,12 +25,6 @@ def type_number(page: Any, label: str, number: str) -> None:
     field.fill(number)
     field.press("Enter")
     page.wait_for_selector(READY, timeout=PATIENCE_MS)
-
-
-def choose(choice: Any, shows: Any) -> None:
-    """Tap one of several choices, and again if what it shows does not come: on a busy machine a tap is lost where the
-    page draws itself anew in the same moment."""
-    until_shown(choice.tap, shows)
 
 
 def wait_for_text(page: Any, text: str) -> None:
@@ -145,7 +139,8 @@ def test_a_rack_is_diagnosed_with_one_hand(visit: Callable[..., Any]) -> None:
     wait_for_text(page, "Tell of one morning or more")
     type_number(page, "Morning 1, angle reached, east of centre (°, minus if west)", "-60")
     clock = page.locator(".stTimeInput").first
-    choose(page.locator("[class*='st-key-site_seen_facing'] button").filter(has_text="not yet by"), clock)
+    page.locator("[class*='st-key-site_seen_facing'] button").filter(has_text="not yet by").tap()
+    clock.wait_for(timeout=PATIENCE_MS)
     page.wait_for_selector(READY, timeout=PATIENCE_MS)
     clock.get_by_role("spinbutton").first.click()
     page.keyboard.type("1130AM")

@@ -10,8 +10,6 @@ import sys
 import time
 import urllib.error
 import urllib.request
-import warnings
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -23,11 +21,8 @@ REQUIRED = os.environ.get("TRACKERSIM_BROWSER") == "required"
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 ROOT = Path(__file__).parents[2]
 READY = '[data-testid="stApp"][data-test-script-state="notRunning"]'
-# Tests wait for states, and this ends what stands still: at load 9 the page takes a minute for what takes ten seconds.
-PATIENCE_MS = 240_000
+PATIENCE_MS = 90_000
 APP = '[data-testid="stApp"]'
-# After so long a click that shows nothing is taken for lost.
-LOST_MS = 30_000
 
 
 def free_port() -> int:
@@ -95,16 +90,14 @@ def listen(page: Any) -> None:
 
 
 def settled(page: Any) -> None:
-    """Wait until the page has drawn all; load one that does not come to rest again, as a visitor would."""
+    """Wait until the page has drawn all."""
     from playwright.sync_api import TimeoutError
 
     page.wait_for_timeout(300)
     try:
-        page.wait_for_selector(READY, timeout=PATIENCE_MS / 2)
-    except TimeoutError:
-        warnings.warn(f"the page did not come to rest and was loaded again. {_told_of(page)}", stacklevel=2)
-        page.reload()
         page.wait_for_selector(READY, timeout=PATIENCE_MS)
+    except TimeoutError:
+        pytest.fail(f"the page did not come to rest. {_told_of(page)}")
 
 
 def _told_of(page: Any) -> str:
@@ -117,26 +110,10 @@ DETAILS = ("Every kind of rack", "Earlier or later", "Year, pump and wire", "Whe
 
 
 def place(page: Any, name: str) -> None:
-    """Go to a place by its link.
-
-    A click is lost, seldom and on a busy machine, perhaps where the page asks for its table in the same moment: then a
-    visitor clicks again, as this does.
-    """
-    link = page.locator(".st-key-top").get_by_role("link", name=name, exact=True)
-    until_shown(link.click, page.locator(f".st-key-at_{name.lower().replace(' ', '-')} h1"), state="attached")
+    """Go to a place by its link."""
+    page.locator(".st-key-top").get_by_role("link", name=name, exact=True).click()
+    page.locator(f".st-key-at_{name.lower().replace(' ', '-')} h1").wait_for(state="attached", timeout=PATIENCE_MS)
     settled(page)
-
-
-def until_shown(act: Callable[[], None], shows: Any, *, state: str = "visible") -> None:
-    """Do something, and again if what it shows does not come."""
-    from playwright.sync_api import TimeoutError
-
-    act()
-    try:
-        shows.wait_for(state=state, timeout=LOST_MS)
-    except TimeoutError:
-        act()
-        shows.wait_for(state=state, timeout=PATIENCE_MS)
 
 
 def detail(page: Any, name: str) -> None:
