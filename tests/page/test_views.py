@@ -18,6 +18,7 @@ from trackersim import load_job, simulate
 from trackersim.analysis.comparison import compare_racks
 from trackersim.cli import app
 from trackersim.job.files import demo_text
+from trackersim.job.model import Job
 from trackersim.page import work
 from trackersim.page.app import PLACES
 from trackersim.page.places import answer
@@ -244,7 +245,7 @@ def test_the_browser_is_told_the_server_s_own_address_of_what_is_worked_out_ahea
 ) -> None:
     go(day_page, "answer")
     (route,) = tables()
-    key = work.key_of(desk_of(day_page).good)
+    key = work.water_key_of(desk_of(day_page).good)
     address = given(day_page, "table")["address"]
     assert address == f"/ahead/{key}?units=us"
     assert route.matches({"type": "http", "method": "GET", "path": f"/ahead/{key}"})[0] is Match.FULL
@@ -269,6 +270,27 @@ def test_a_price_or_an_option_simulates_nothing_again() -> None:
     assert after.water_m3 == before.water_m3
     assert after.job is priced
     assert after.provenance.job_sha256 == priced.sha256()
+
+
+def test_another_name_or_price_works_nothing_out_anew_and_stands_in_the_answer(monkeypatch: pytest.MonkeyPatch) -> None:
+    def told(job: Job) -> tuple[Any, ...]:
+        reports = (work.losses_report, work.options_report, work.shade_report)
+        return work.first_look_of(job), *(report(job, lambda words, share: None) for report in reports)
+
+    before = told(load_job("demo", DAY))
+    for name in ("first_look", "losses_of", "options_of", "shade_of", "own_year"):
+        monkeypatch.setattr(work, name, lambda *given, **named: pytest.fail("worked out again"))
+    priced = load_job("demo", [*DAY, "site.name=Elsewhere (invented)", "money.price_of_water=6 per 1000 gal"])
+    look, losses, options, shade = told(priced)
+    assert look is before[0]
+    assert losses.own == before[1].own
+    assert [each.gain_m3_per_day for each in options.choices] == [each.gain_m3_per_day for each in before[2].choices]
+    assert shade.by_years.keys() == before[3].by_years.keys()
+    for found in (losses.result, options.own, shade.own):
+        assert found.job is priced
+        assert found.provenance.job_sha256 == priced.sha256()
+    for summary in (losses.summary(), options.summary(), shade.summary()):
+        assert summary["job"] == "Elsewhere (invented)"
 
 
 def test_names_of_a_job_are_never_markup_in_tables(page: AppTest, go: Go) -> None:

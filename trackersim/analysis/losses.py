@@ -108,6 +108,10 @@ class SiteLosses:
         """The same figures, without the minutes of the job as it stands."""
         return replace(self, own=days_alone(self.own))
 
+    def of_job(self, job: Job) -> SiteLosses:
+        """The same figures as those of a job that differs in nothing that moves water."""
+        return replace(self, own=self.own.of_job(job))
+
     @property
     def late_m3_per_day(self) -> float:
         """Water that the late flip takes, as the mean of both orders."""
@@ -143,6 +147,10 @@ class Losses:
     ideal: Yield
     terms: tuple[LossTerm, ...]
     own: Yield
+
+    def of_job(self, job: Job) -> Losses:
+        """The same waterfall as that of a job that differs in nothing that moves water."""
+        return replace(self, job=job, site=self.site.of_job(job))
 
     @property
     def result(self) -> DayFigures:

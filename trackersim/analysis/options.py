@@ -144,23 +144,26 @@ def options_of(
 
 
 def without_prices(job: Job) -> Job:
-    """The job with all of its options and money taken away that changes no water: the years looked ahead stay.
+    """The job with all taken away that changes no water in its options: the years looked ahead stay, no name does.
 
     Jobs that differ only in prices are equal without them, and `repriced` gives the options of one from the other's.
     """
     unknown = {"cost": None, "cost_per_year": 0.0, "life_years": None}
     options = (each.model_copy(update=unknown) for each in job.option if not each.ready or each.hold_flow_m3_s)
     money = Money(horizon_years=job.money.horizon_years)
-    return job.model_copy(update={"option": tuple(options), "money": money}).in_folder(job.folder)
+    return job.of_water.model_copy(update={"option": tuple(options), "money": money}).in_folder(job.folder)
 
 
 def repriced(found: Options, job: Job) -> Options:
-    """The options of `job` from those of a job that differs in nothing but prices. Raises `ValueError` if it does."""
+    """The options of `job` from those of a job that differs in nothing but prices and its name.
+
+    Raises `ValueError` if it does.
+    """
     if without_prices(job) != without_prices(found.job):
         raise ValueError("the two jobs differ in more than their prices.")
     outcome = found.leave.outcome
     assert outcome is not None
-    return replace(found, job=job, choices=_priced(job, outcome, found.unpriced))
+    return replace(found, job=job, site=found.site.of_job(job), choices=_priced(job, outcome, found.unpriced))
 
 
 class Years(NamedTuple):

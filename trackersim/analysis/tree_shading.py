@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from trackersim.analysis.light_moments import LightDay, light_of_days
@@ -31,6 +31,10 @@ class Shade:
     own: DayFigures
     by_years: dict[int, DayFigures]
     other_stringing: DayFigures | None
+
+    def of_job(self, job: Job) -> Shade:
+        """The same as of a job that differs in nothing that moves water."""
+        return replace(self, job=job, own=self.own.of_job(job))
 
     def summary(self) -> dict[str, Any]:
         """The answer as plain data in SI units."""

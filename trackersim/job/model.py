@@ -86,6 +86,12 @@ class Job(Section):
         return moved
 
     @property
+    def of_water(self) -> Job:
+        """This job without what moves no water: the name of its site, its options and its money."""
+        site = self.site.model_copy(update={"name": ""})
+        return self.model_copy(update={"site": site, "option": (), "money": Money()}).in_folder(self.folder)
+
+    @property
     def axis_azimuth_deg(self) -> float:
         """True compass direction of the axis's low end: as given, else toward the equator."""
         given = self.rack.axis_azimuth_deg

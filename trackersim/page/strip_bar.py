@@ -51,7 +51,7 @@ def draw_strip(desk: Desk, view: ViewState, now: DaysOf, stands: DaysOf, *, day:
             "stands": round(stands.m3_per_day / steps.m3),
             "decimals": steps.decimals,
             "unit": steps.unit,
-            "table": work.key_of(_on_the_dial(desk, view)),
+            "table": work.water_key_of(_on_the_dial(desk, view)),
         },
         on_view_change=lambda: _take_view(desk),
         on_act_change=lambda: _act(desk),
@@ -118,7 +118,7 @@ def _on_the_dial(desk: Desk, view: ViewState) -> Any:
 def draw_table(desk: Desk, view: ViewState) -> None:
     """Hand the browser what is worked out ahead; while that is not all, it asks `table_address` for more by itself."""
     job = _on_the_dial(desk, view)
-    key = work.key_of(job)
+    key = work.water_key_of(job)
     _table(
         key="table",
         data={

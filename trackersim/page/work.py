@@ -17,7 +17,7 @@ from trackersim.analysis.comparison import Comparison, compare_racks
 from trackersim.analysis.first_look import DaysOf, FirstLook, days_of, first_look
 from trackersim.analysis.losses import Losses, SiteLosses, losses_of, site_losses
 from trackersim.analysis.morning import Morning, explain_morning
-from trackersim.analysis.options import Options, options_of
+from trackersim.analysis.options import Options, options_of, repriced, without_prices
 from trackersim.analysis.tree_shading import Shade, shade_of
 from trackersim.job.files import with_overrides
 from trackersim.job.fingerprint import fingerprint
@@ -84,6 +84,11 @@ def key_of(job: Job) -> str:
     Two visitors may bring different files of the same name.
     """
     return fingerprint(job, remedy='Bring it again under "Files".')
+
+
+def water_key_of(job: Job) -> str:
+    """The key of all that moves a job's water: what is worked out once serves every name and every price."""
+    return key_of(job.of_water)
 
 
 @st.cache_resource
@@ -168,7 +173,7 @@ def own_year(job: Job) -> Result:
 
 def days_given(jobs: Sequence[Job]) -> list[DaysOf]:
     """What each of some jobs gave on its days. Their minutes are not kept."""
-    found, keys = kept("days", 400), [key_of(job) for job in jobs]
+    found, keys = kept("days", 400), [water_key_of(job) for job in jobs]
     missing = {key: job for key, job in zip(keys, jobs, strict=True) if not found.has(key)}
     if missing:
         with asked():
@@ -185,7 +190,7 @@ def _own_days(job: Job) -> DaysOf:
 
 def first_look_of(job: Job) -> FirstLook:
     """What is seen of a job first."""
-    found: FirstLook = kept("first look", 200).get(key_of(job), lambda: first_look(job, days_given))
+    found: FirstLook = kept("first look", 200).get(water_key_of(job), lambda: first_look(job, days_given))
     return found
 
 
@@ -196,8 +201,8 @@ def ahead() -> Ahead:
 
 
 def table_of(job: Job) -> DialTable:
-    """A job at every position of its dial, as far as it is known."""
-    return ahead().table(key_of(job), job)
+    """A job at every position of its dial, as far as it is known; it stands under `water_key_of`."""
+    return ahead().table(water_key_of(job), job)
 
 
 def comparison_of(job: Job, bar: Bar) -> Comparison:
@@ -224,21 +229,25 @@ def morning_of(job: Job, date: dt.date) -> Morning:
 
 def shade_report(job: Job, bar: Bar) -> Shade:
     """What the job's trees do."""
-    return _long("shade", job, bar, lambda: shade_of(job, progress=bar, runner=runner_of(job)))  # type: ignore[no-any-return]
+    found: Shade = _long("shade", job.of_water, bar, shade_of)
+    return found.of_job(job)
 
 
 def losses_report(job: Job, bar: Bar) -> Losses:
     """Where the job's water went."""
-    return _long("losses", job, bar, lambda: losses_of(job, progress=bar, runner=runner_of(job)))  # type: ignore[no-any-return]
+    found: Losses = _long("losses", job.of_water, bar, losses_of)
+    return found.of_job(job)
 
 
 def options_report(job: Job, bar: Bar) -> Options:
-    """What could be done about the job."""
-    return _long("options", job, bar, lambda: options_of(job, progress=bar, runner=runner_of(job)))  # type: ignore[no-any-return]
+    """What could be done about the job. Only what changes water is simulated: another price is another sum."""
+    found: Options = _long("options", without_prices(job), bar, options_of)
+    return repriced(found, job)
 
 
-def _long(kind: str, job: Job, bar: Bar, work: Callable[[], Any]) -> Any:
+def _long(kind: str, job: Job, bar: Bar, answer: Callable[..., Any]) -> Any:
     """A long answer: whoever comes back to it, or looks at the same job, has it at once."""
+    work = partial(answer, job, progress=bar, runner=runner_of(job))
     return long_answers().get(kind, key_of(job), lambda: _to_the_end(bar, work))
 
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 import math
 from abc import ABC, abstractmethod
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Self
 
 import numpy as np
 import pandas as pd
@@ -88,6 +88,10 @@ class DayFigures(ABC):
     @abstractmethod
     def sums(self) -> Sums:
         """What is told beside the days."""
+
+    def of_job(self, job: Job) -> Self:
+        """The same figures as those of a job that differs in nothing that moves water (`Job.of_water`)."""
+        return replace(self, job=job, provenance=replace(self.provenance, job_sha256=job.sha256()))
 
     @property
     def events(self) -> MorningEvents | None:

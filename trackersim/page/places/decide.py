@@ -8,8 +8,7 @@ from collections.abc import Sequence
 import streamlit as st
 
 from trackersim.analysis.alternatives import Choice
-from trackersim.analysis.options import Options, repriced, without_prices
-from trackersim.job.model import Job
+from trackersim.analysis.options import Options
 from trackersim.page import parts, work
 from trackersim.page.numbers import large_fields, number_field
 from trackersim.page.prices import CostName, cost_of, options_with_cost
@@ -48,18 +47,13 @@ def draw(desk: Desk, view: ViewState) -> None:
         words, price = st.container(), st.container()
         with price:
             _price_of_water(desk, view.system)
-        found = measures_of(shown_job(desk, view))
+        found = work.options_report(shown_job(desk, view), parts.bar())
         with words:
             parts.lead(first_words(found, view.system))
             st.text(repair_or_replace_words(found, view.system))
         _measures(desk, found, view.system)
         _beside(desk, found, view.system)
         _what_is_taken_for_granted(found, view.system)
-
-
-def measures_of(job: Job) -> Options:
-    """What could be done about the job. Only what changes water is simulated: another price is another sum."""
-    return repriced(work.options_report(without_prices(job), parts.bar()), job)
 
 
 def _price_of_water(desk: Desk, system: System) -> None:
