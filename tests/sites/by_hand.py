@@ -132,5 +132,8 @@ class Array:
 
 
 def faiman_cell_c(light: float, air_c: float, wind_m_s: float) -> float:
-    """Air + G / (25 + 6.84 v), Faiman, Prog. Photovolt. 16 (2008)."""
-    return air_c + light / (25 + 6.84 * wind_m_s)
+    """Air + G / (25 + 6.84 v), Faiman, Prog. Photovolt. 16 (2008), of wind told for 10 m and modules at 2.4 m.
+
+    Between the two the wind follows the logarithm of the height over open grass, of roughness 0.03 m (from memory).
+    """
+    return air_c + light / (25 + 6.84 * wind_m_s * math.log(2.4 / 0.03) / math.log(10 / 0.03))

@@ -36,7 +36,7 @@ def serving(answer: Answer) -> Iterator[str]:
         def do_GET(self) -> None:
             answer.asked.append(self.path)
             body = answer.body
-            if answer.horizon_body is not None and "horizon" in self.path:
+            if answer.horizon_body is not None and "printhorizon" in self.path:
                 body = answer.horizon_body
             time.sleep(answer.wait_s)
             try:

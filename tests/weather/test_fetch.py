@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from pathlib import Path
 
@@ -11,6 +12,7 @@ import pvlib
 import pytest
 from server import Answer, horizon_answer, query_of, serving
 
+from trackersim import load_job, simulate
 from trackersim.errors import InputError
 from trackersim.job.place import Site
 from trackersim.weather.formats import read_weather
@@ -53,9 +55,28 @@ def test_year_is_fetched_once_and_readable(tmp_path: Path) -> None:
     assert answer.asked[0].startswith("/api/tmy?")
     asked = query_of(answer.asked[0])
     assert (float(asked["lat"][0]), float(asked["lon"][0]), asked["outputformat"]) == (45.0, 8.0, ["json"])
+    assert asked["usehorizon"] == ["0"]
     assert path.read_bytes() == answer.body
     weather = read_weather(path, year=2025, latitude_deg=45.0, longitude_deg=8.0)
     assert (weather.days, weather.utc_offset_h) == (365, 1)
+
+
+@pytest.mark.parametrize(
+    ("use_horizon", "points", "twice"), [(True, True, True), (True, False, False), (False, True, False)]
+)
+def test_hills_that_the_weather_and_the_job_both_take_away_are_told(
+    tmp_path: Path, use_horizon: bool, points: bool, twice: bool
+) -> None:
+    answer = json.loads(makers.pvgis_json())
+    answer["inputs"]["meteo_data"]["use_horizon"] = use_horizon  # as in pvlib's test data of a typical year
+    path = tmp_path / "year.json"
+    path.write_text(json.dumps(answer))
+    hills = ["horizon.points=[[60, 8], [90, 9], [120, 8], [270, 5]]"] if points else []
+    place = ["site.latitude=45", "site.longitude=8", "site.utc_offset=1", 'site.timezone=""']
+    job = load_job("demo", [f"weather.file={path}", *place, *hills])
+    day = dt.date(job.weather.year, 6, 21)
+    notices = simulate(job, first_day=day, last_day=day).notices
+    assert any(notice.level == "caution" and "takes it away again" in notice.text for notice in notices) is twice
 
 
 def test_cached_year_needs_no_server(tmp_path: Path) -> None:

@@ -17,7 +17,9 @@ def cell_temperature_c(
     air_c : FloatArray
         Shape (n,). Temperature of the air [°C].
     wind_m_s : FloatArray
-        Shape (n,). Wind speed [m/s].
+        Shape (n,). Wind speed at the height of the modules [m/s]. The factors hold for the height at which the wind was
+        measured that they were found with (pvlib's documentation of `faiman`); that this was near the modules is an
+        assumption.
     faiman_u0 : float
         Heat loss factor [W/(m²·K)].
     faiman_u1 : float

@@ -36,7 +36,7 @@ def warmer_k(
     best_w_m2 : FloatArray
         Shape (n,). Best power per module area [W/m²].
     wind_m_s : FloatArray
-        Shape (n,). Wind speed [m/s].
+        Shape (n,). Wind speed at the height of the modules [m/s].
     faiman_u0 : float
         Heat loss factor [W/(m²·K)].
     faiman_u1 : float

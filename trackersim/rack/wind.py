@@ -1,4 +1,4 @@
-"""Wind at the height of a rack, and how it turns a plate that is hinged at its middle."""
+"""Wind at the height of a rack, where it cools modules and canisters, and how it turns a plate hinged at its middle."""
 
 from __future__ import annotations
 

@@ -17,6 +17,7 @@ from trackersim.power.label_fit import fit_label
 from trackersim.power.module_table import ModuleTable, best_point, best_power_w, module_table
 from trackersim.power.soiling import soiling_by_day
 from trackersim.power.strings import BestPoint, array_curve, best_on_curve
+from trackersim.rack.wind import wind_at_height_m_s
 from trackersim.simulation.electrics import array_side_ohm, module_limits, module_wire_ohm
 from trackersim.simulation.reuse import Reuse, worked_anew
 from trackersim.simulation.scene import Scene
@@ -204,7 +205,7 @@ def array_cell_c(job: Job, scene: Scene, light: PlaneLight) -> FloatArray:
     return cell_temperature_c(
         plane_w_m2=light.plane_w_m2,
         air_c=scene.weather.air_c[scene.up],
-        wind_m_s=scene.weather.wind_m_s[scene.up],
+        wind_m_s=wind_at_height_m_s(scene.weather.wind_m_s[scene.up], height_m=job.rack.height_m),
         faiman_u0=job.array.faiman_u0,
         faiman_u1=job.array.faiman_u1,
     )

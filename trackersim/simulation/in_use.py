@@ -10,6 +10,7 @@ from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
 from trackersim.power.floating import floating_voltage_v, warmer_k
 from trackersim.power.module_table import best_power_w
+from trackersim.rack.wind import wind_at_height_m_s
 from trackersim.simulation.electrics import controller_input_w, module_wire_ohm
 from trackersim.simulation.generation import ArrayPower, Machine, absorbed_by_cells
 from trackersim.simulation.scene import Scene
@@ -82,7 +83,7 @@ def array_in_use(
         unused_w_m2=(power.input_w - used_w)[spare] / array.area_m2,
         plane_w_m2=light.plane_w_m2[spare],
         best_w_m2=power.array_w[spare] / array.area_m2,
-        wind_m_s=scene.weather.wind_m_s[scene.up[spare]],
+        wind_m_s=wind_at_height_m_s(scene.weather.wind_m_s[scene.up[spare]], height_m=unit.rack.height_m),
         faiman_u0=array.faiman_u0,
         faiman_u1=array.faiman_u1,
     )

@@ -73,7 +73,7 @@ def result_notices(
     if job.rack.kind == "thermal":
         has_direction = scene.weather.wind_from_deg is not None
         notices += thermal_notices(job, trackings[0].history, has_wind_direction=has_direction)
-    return (*notices, *obstacle_notices(job), *scene.weather.notices)
+    return (*notices, *obstacle_notices(job, cut_by_hills=scene.weather.cut_by_hills), *scene.weather.notices)
 
 
 def _voltage_notices(job: Job, scene: Scene) -> list[Notice]:

@@ -153,13 +153,15 @@ def _has_unmeasured_stretch(job: Job) -> bool:
     return bool(gaps) and max(gaps) > _WIDEST_STRETCH_DEG
 
 
-def obstacle_notices(job: Job) -> tuple[Notice, ...]:
+def obstacle_notices(job: Job, *, cut_by_hills: bool = False) -> tuple[Notice, ...]:
     """Remarks on what was assumed about trees and bearings.
 
     Parameters
     ----------
     job : Job
         The job simulated.
+    cut_by_hills : bool
+        Whether its weather is without the sun that the terrain hides already.
 
     Returns
     -------
@@ -179,6 +181,13 @@ def obstacle_notices(job: Job) -> tuple[Notice, ...]:
     if horizon_of(job) is not None and _has_unmeasured_stretch(job):
         text = f"Where the horizon has no point for more than {_WIDEST_STRETCH_DEG:.0f}°, it is taken as level."
         notices.append(Notice(text=text, field="horizon.points"))
+    if horizon_of(job) is not None and cut_by_hills:
+        text = (
+            "The weather file is already without the sun behind the hills, by its maker's terrain, and the job's "
+            "horizon takes it away again: some per cent too little water among hills. Fetch the weather anew, or take "
+            "the horizon's points out."
+        )
+        notices.append(Notice(text=text, field="horizon.points", level="caution"))
     magnetic = job.horizon.bearing_from == "magnetic" or any(tree.bearing_from == "magnetic" for tree in job.trees)
     if magnetic and job.site.magnetic_declination_deg == 0:
         text = "Bearings are magnetic but magnetic_declination is 0: they were used as true bearings."

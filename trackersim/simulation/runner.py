@@ -188,7 +188,7 @@ class Runner:
     def _generation(
         self, unit: Job, scene: Scene, tracking: Tracking, tracking_key: Hashable
     ) -> tuple[Generation, Hashable]:
-        key = (tracking_key, unit.array, unit.wire, unit.controller)
+        key = (tracking_key, unit.rack.height_m, unit.array, unit.wire, unit.controller)
         found: Generation = self._get("generation", key, lambda: generate(unit, scene, tracking, reuse=self._get))
         return found, key
 

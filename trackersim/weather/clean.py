@@ -89,6 +89,7 @@ def cleaned(table: RawTable, *, site_latitude_deg: float, site_longitude_deg: fl
         longitude_deg=table.longitude_deg,
         elevation_m=table.elevation_m,
         typical=table.typical,
+        cut_by_hills=table.cut_by_hills,
         label=table.label,
         name=name,
         sha256=sha256,

@@ -42,7 +42,7 @@ def default_cache_dir() -> Path:
 def fetch_typical_year(
     site: Site, *, url: str = PVGIS_URL, cache_dir: Path | None = None, timeout_s: float = 30.0
 ) -> Path:
-    """The path of PVGIS's typical year for the site, as JSON that `read_weather` reads.
+    """The path of PVGIS's typical year for the site, as JSON that `read_weather` reads, over a level horizon.
 
     Asks `url` + "tmy" once and keeps the answer, byte for byte, in `cache_dir`; a second call for the same place
     and address needs no network. `timeout_s` bounds the whole request. The answer counts only if it is complete
@@ -50,10 +50,12 @@ def fetch_typical_year(
     never holds part of a file. PVGIS covers Europe, Africa, most of Asia and the Americas. Raises `InputError`
     (field "weather.file").
     """
-    place = {"lat": f"{site.latitude_deg:.4f}", "lon": f"{site.longitude_deg:.4f}", "outputformat": "json"}
-    path = _cache_path("tmy", site, url, cache_dir)
+    # Unless told otherwise PVGIS takes away the sun behind the terrain (pvlib's `get_pvgis_tmy`), as the job's horizon
+    # does once more.
+    query = {**_place(site), "usehorizon": "0"}
+    path = _cache_path("tmy-open", site, url, cache_dir)
     check = partial(_wrong_with_year, site)
-    _kept(path, check, url + "tmy", place, timeout_s, field="weather.file", remedy=_NO_WEATHER)
+    _kept(path, check, url + "tmy", query, timeout_s, field="weather.file", remedy=_NO_WEATHER)
     return path
 
 
@@ -66,13 +68,16 @@ def fetch_horizon(
     It knows hills from a terrain model of about 90 m, no trees and no buildings. Cached like `fetch_typical_year`.
     Raises `InputError` (field "horizon.points").
     """
-    place = {"lat": f"{site.latitude_deg:.4f}", "lon": f"{site.longitude_deg:.4f}", "outputformat": "json"}
-    path = _cache_path("horizon", site, url, cache_dir)
+    path, asked = _cache_path("horizon", site, url, cache_dir), _place(site)
     answer = _kept(
-        path, _wrong_with_horizon, url + "printhorizon", place, timeout_s, field="horizon.points", remedy=_NO_HORIZON
+        path, _wrong_with_horizon, url + "printhorizon", asked, timeout_s, field="horizon.points", remedy=_NO_HORIZON
     )
     points = {(float(p["A"]) + 180) % 360: float(p["H_hor"]) for p in answer["outputs"]["horizon_profile"]}
     return tuple(sorted(points.items()))
+
+
+def _place(site: Site) -> dict[str, str]:
+    return {"lat": f"{site.latitude_deg:.4f}", "lon": f"{site.longitude_deg:.4f}", "outputformat": "json"}
 
 
 def _cache_path(kind: str, site: Site, url: str, cache_dir: Path | None) -> Path:

@@ -1,10 +1,14 @@
-"""PVGIS's typical year as CSV or JSON: UTC, light at one moment of each hour (the table in `typical`)."""
+"""PVGIS's typical year as CSV or JSON: UTC, light at one moment of each hour (the table in `typical`).
+
+Only the JSON says whether the terrain's hills were taken into account.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
 import io
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -52,7 +56,8 @@ def read_pvgis_json(text: str, path: Path, year: int) -> RawTable:
         data, meta = iotools.read_pvgis_tmy(io.StringIO(text), pvgis_format="json")
         return data, _pvgis_place(meta["inputs"]["location"], "irradiance_time_offset")
 
-    return _pvgis(*parsed("PVGIS TMY", path, parse), year)
+    cut = _within(json.loads(text), ("inputs", "meteo_data", "use_horizon")) is True
+    return replace(_pvgis(*parsed("PVGIS TMY", path, parse), year), cut_by_hills=cut)
 
 
 def is_pvgis_tmy_json(text: str) -> bool:

@@ -47,6 +47,7 @@ class RawTable:
     longitude_deg: float | None = None
     elevation_m: float | None = None
     typical: bool = False
+    cut_by_hills: bool = False
     notices: tuple[Notice, ...] = ()
 
 

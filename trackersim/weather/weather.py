@@ -19,7 +19,8 @@ class Weather:
     standard midnight to midnight without a gap; its length is days · 1440 / step_min. Every array has that length, is
     finite, and light is never negative; `rain_mm_by_day` is (days,). `label` says what the source's stamps meant ("hour
     ending"). `typical` is true when the year was stitched from several and its calendar year is only a convention.
-    `inspection` is what the checks of a file found; a sky that was made has none.
+    `cut_by_hills` says that the source took away the sun that the terrain hides. `inspection` is what the checks of a
+    file found; a sky that was made has none.
     """
 
     times: pd.DatetimeIndex
@@ -35,6 +36,7 @@ class Weather:
     longitude_deg: float | None = None
     elevation_m: float | None = None
     typical: bool = False
+    cut_by_hills: bool = False
     label: str = "interval centre"
     name: str = ""
     sha256: str = ""
