@@ -21,7 +21,8 @@ REQUIRED = os.environ.get("TRACKERSIM_BROWSER") == "required"
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 ROOT = Path(__file__).parents[2]
 READY = '[data-testid="stApp"][data-test-script-state="notRunning"]'
-PATIENCE_MS = 90_000
+# Tests wait for states; this only ends what never comes. At load 12 the first opening of Decide has taken over 90 s.
+PATIENCE_MS = 240_000
 APP = '[data-testid="stApp"]'
 
 
