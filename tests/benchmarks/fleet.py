@@ -1,16 +1,15 @@
 """Sites of a fleet × a year of minutes in one process and in two: core-seconds a site, and memory.
 
-Run by hand: `python tests/benchmarks/fleet.py [SITES]`, 64 by default. Prints one JSON object; asserts nothing. Seconds
-are processor time of this process and of those that it started, so that a busy machine moves them little; they hold
-the start of the processes too. Two fleets are timed: neighbours, that share a place, a weather file and its trees and
-differ in rack delay, age and lift; and strangers, each a tenth of a degree from the last.
+Run by hand: `python tests/benchmarks/fleet.py [SITES]`, 64 by default. Prints one JSON object, which `--keep` keeps for
+this version; asserts nothing. Seconds are processor time of this process and of those that it started, so that a busy
+machine moves them little; they hold the start of the processes too. Two fleets are timed: neighbours, that share a
+place, a weather file and its trees and differ in rack delay, age and lift; and strangers, each a tenth of a degree from
+the last.
 """
 
 from __future__ import annotations
 
-import json
 import os
-import sys
 import tempfile
 from pathlib import Path
 
@@ -18,6 +17,8 @@ for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(_name, "1")  # before numpy is loaded, as `trackersim fleet` does
 
 import resource  # noqa: E402
+
+import keeping  # noqa: E402
 
 from trackersim.analysis.finished_sites import FinishedSites  # noqa: E402
 from trackersim.analysis.fleet import FleetProgress, fleet_of  # noqa: E402
@@ -76,16 +77,22 @@ def timed(sites: list[FleetSite], processes: int) -> dict[str, float]:
     }
 
 
-def main() -> None:
-    """Measure and print."""
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 64
-    told = {
+def measured(count: int) -> dict[str, object]:
+    """Both fleets, of so many sites each."""
+    return {
         "sites": count,
         "neighbours, 1 process": timed(neighbours(count), 1),
         "neighbours, 2 processes": timed(neighbours(count), 2),
         "strangers, 1 process": timed(strangers(count), 1),
     }
-    print(json.dumps(told, indent=2))
+
+
+def main() -> None:
+    """Measure, print, and keep if asked."""
+    parser = keeping.arguments("Core-seconds a site of a fleet, and memory.")
+    parser.add_argument("sites", type=int, nargs="?", default=64, help="sites a fleet (64)")
+    asked = parser.parse_args()
+    keeping.tell("fleet", lambda: measured(asked.sites), keep=asked.keep, again=asked.again)
 
 
 if __name__ == "__main__":

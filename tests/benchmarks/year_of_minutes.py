@@ -1,8 +1,8 @@
 """A year of minutes on three and four racks with trees and a pump, against a plain pvlib chain for one ideal rack.
 
-Run by hand: `python tests/benchmarks/year_of_minutes.py`. Prints one JSON object; asserts nothing. Both chains run in
-this process on the same minutes. The plain chain starts from minutes in memory; `compare` also reads the weather file
-and spreads its hours over minutes.
+Run by hand: `python tests/benchmarks/year_of_minutes.py`. Prints one JSON object, which `--keep` keeps for this
+version; asserts nothing. Both chains run in this process on the same minutes. The plain chain starts from minutes in
+memory; `compare` also reads the weather file and spreads its hours over minutes.
 
 The plain chain is what pvlib's documentation shows: its default sun (SPA), and the diode solved by Newton, its fastest
 general method, in every minute. The spare chain is as fast as documented use gets: the sun by `ephemeris`, which
@@ -11,13 +11,13 @@ is off by hundredths of a degree where ours follows SPA, and the diode in lit mi
 
 from __future__ import annotations
 
-import json
 import resource
 import statistics
 import time
 from collections.abc import Callable
 from functools import partial
 
+import keeping
 import numpy as np
 import pandas as pd
 from pvlib import atmosphere, irradiance, pvsystem, solarposition, temperature, tracking
@@ -104,8 +104,8 @@ def peak_gb() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
 
 
-def main() -> None:
-    """Measure and print."""
+def measured() -> dict[str, float]:
+    """Processor seconds, their ratios to the two plain chains, and memory."""
     job = load_job("demo")
     three = ("fixed", "delayed", "ideal")
     start = time.process_time()
@@ -130,33 +130,34 @@ def main() -> None:
     fitted = fit_label(label)
     plain = seconds(lambda: plain_chain(scene.weather, fitted))
     spare = seconds(lambda: plain_chain(scene.weather, fitted, spare=True))
-    print(
-        json.dumps(
-            {
-                "minutes": len(scene.weather.times),
-                "trees": len(job.trees),
-                "plain_pvlib_chain_s": round(plain, 3),
-                "spare_pvlib_chain_s": round(spare, 3),
-                "three_racks_s": round(whole, 3),
-                "three_racks_first_call_s": round(first, 3),
-                "three_racks_in_known_scene_s": round(known, 3),
-                "four_racks_with_thermal_s": round(four, 3),
-                "thermal_alone_in_known_scene_s": round(thermal, 3),
-                "one_more_delay_s": round(later, 3),
-                "ratio_three_racks": round(whole / plain, 3),
-                "ratio_three_racks_to_spare_chain": round(whole / spare, 3),
-                "ratio_three_racks_in_known_scene": round(known / plain, 3),
-                "ratio_broken_minutes_add": round(minutes / plain, 3),
-                "ratio_one_more_delay": round(later / plain, 3),
-                "ratio_four_racks": round(four / plain, 3),
-                "ratio_thermal_adds": round((four - whole) / plain, 3),
-                "ratio_twelve_modules_behind_eight_trees_adds": round((shade[1] - shade[0]) / plain, 3),
-                "ratio_sump_tank_and_cutouts_add": round(watered / plain, 3),
-                "peak_gb": round(engine_peak, 2),
-            },
-            indent=2,
-        )
-    )
+    return {
+        "minutes": len(scene.weather.times),
+        "trees": len(job.trees),
+        "plain_pvlib_chain_s": round(plain, 3),
+        "spare_pvlib_chain_s": round(spare, 3),
+        "three_racks_s": round(whole, 3),
+        "three_racks_first_call_s": round(first, 3),
+        "three_racks_in_known_scene_s": round(known, 3),
+        "four_racks_with_thermal_s": round(four, 3),
+        "thermal_alone_in_known_scene_s": round(thermal, 3),
+        "one_more_delay_s": round(later, 3),
+        "ratio_three_racks": round(whole / plain, 3),
+        "ratio_three_racks_to_spare_chain": round(whole / spare, 3),
+        "ratio_three_racks_in_known_scene": round(known / plain, 3),
+        "ratio_broken_minutes_add": round(minutes / plain, 3),
+        "ratio_one_more_delay": round(later / plain, 3),
+        "ratio_four_racks": round(four / plain, 3),
+        "ratio_thermal_adds": round((four - whole) / plain, 3),
+        "ratio_twelve_modules_behind_eight_trees_adds": round((shade[1] - shade[0]) / plain, 3),
+        "ratio_sump_tank_and_cutouts_add": round(watered / plain, 3),
+        "peak_gb": round(engine_peak, 2),
+    }
+
+
+def main() -> None:
+    """Measure, print, and keep if asked."""
+    asked = keeping.arguments("A year of minutes against a plain pvlib chain.").parse_args()
+    keeping.tell("year_of_minutes", measured, keep=asked.keep, again=asked.again)
 
 
 if __name__ == "__main__":

@@ -183,3 +183,33 @@ def test_leap_day_of_a_stitched_year_is_left_out(tmp_path: Path) -> None:
     plain = read_weather(path, year=2025, latitude_deg=36.1, longitude_deg=-79.95)
     np.testing.assert_array_equal(weather.ghi_w_m2, plain.ghi_w_m2)
     makers.said(weather, "29 February")
+
+
+def test_a_plain_log_that_calls_itself_typical_stands_on_the_year_of_the_job(tmp_path: Path) -> None:
+    """Four days of 2024 with a 29 February, read for 2025, which has none."""
+    text = makers.log(day="2024-02-27", days=4)
+    as_logged = makers.read(tmp_path, text)
+    typical = makers.read(tmp_path, "# typical = yes\n" + text, year=2025)
+    assert not as_logged.typical
+    assert typical.typical
+    assert [str(day) for day in dict.fromkeys(typical.times.date)] == ["2025-02-27", "2025-02-28", "2025-03-01"]
+    per_day = len(as_logged.air_c) // 4
+    kept = np.r_[: 2 * per_day, 3 * per_day : 4 * per_day]
+    cut = 15  # the minutes beside the day that is left out are joined to another neighbour
+    inside = np.concatenate([np.arange(start + cut, start + per_day - cut) for start in (0, per_day, 2 * per_day)])
+    np.testing.assert_allclose(typical.air_c[inside], as_logged.air_c[kept][inside], atol=1e-9)
+    makers.said(typical, "29 February (144 rows)")
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (makers.log().replace("utc_offset = -5", "utc_offset = 30"), "no UTC offset in hours"),
+        (makers.log(columns=("ghi", "ghi")), "two columns"),
+        (makers.log(columns=("dhi",)), "neither ghi nor both"),
+    ],
+)
+def test_a_plain_log_whose_head_cannot_be_is_refused(tmp_path: Path, text: str, words: str) -> None:
+    with pytest.raises(InputError) as error:
+        makers.read(tmp_path, text)
+    assert words in makers.refused(error.value)

@@ -59,6 +59,23 @@ def dark(first: int, days: int) -> Callable[[Rows], None]:
     return damage
 
 
+def june_days(factor: float, *columns: int) -> Callable[[Rows], None]:
+    """Three days of June, 10 to 12, with their light multiplied."""
+
+    def damage(cells: Rows) -> None:
+        for column in columns:
+            times(column, factor)(cells[160 * 24 : 163 * 24])
+
+    return damage
+
+
+def a_sensor_that_fades(cells: Rows) -> None:
+    """To three quarters over the year: the last 60 days have 0.771 / 0.979 of the first 60, 21 % less."""
+    for column in (GHI, DNI, DHI):
+        cells[:, column] = [f"{float(value) * left:.1f}" for value, left in zip(
+            cells[:, column], np.linspace(1.0, 0.75, len(cells)), strict=True)]  # fmt: skip
+
+
 @pytest.mark.parametrize(
     ("damage", "check", "level", "words"),
     [
@@ -74,6 +91,10 @@ def dark(first: int, days: int) -> Callable[[Rows], None]:
         (times(AIR, 0.0), "stuck_air", "caution", "stays exactly the same"),
         (dark(160, 7), "dark_days", "caution", "7 days without light (2025-06-10 to 2025-06-16)"),
         (dark(151, 30), "dark_days", "danger", "30 days without light"),
+        (june_days(0.035, GHI, DNI, DHI), "dark_days", "caution", "3 days without light or far darker than any near"),
+        (june_days(0.0, GHI), "closure", "caution", "Global light reads nothing"),
+        (a_sensor_that_fades, "drift", "caution", "have 21 % less light than at its start"),
+        (times(WIND, 0.0), "calm", "caution", "the anemometer did not turn"),
     ],
 )
 def test_a_fault_is_told(
@@ -83,6 +104,19 @@ def test_a_fault_is_told(
     assert weather.inspection
     assert check in {finding.check for finding in weather.inspection.findings}
     assert makers.said(weather, words).level == level
+
+
+@pytest.mark.parametrize(("offset_h", "told"), [(-2.0, ["clock"]), (-5.0, [])])
+def test_a_clock_far_from_the_sun_s_is_told_where_no_light_proves_it(
+    tmp_path: Path, offset_h: float, told: list[str]
+) -> None:
+    """Under unbroken cloud the hour of the light cannot be read; the sun's own clock is at −5.3 h here."""
+    where = {"latitude": makers.LATITUDE, "longitude": makers.LONGITUDE, "offset_h": offset_h}
+    hours = skies.cloudy_hours("2025-06-01", 12, **where, cloudiness=1.0)
+    site = {"latitude_deg": makers.LATITUDE, "longitude_deg": makers.LONGITUDE}
+    weather = makers.read(tmp_path, skies.as_log(hours, **where), **site)
+    assert weather.inspection
+    assert [finding.check for finding in weather.inspection.findings] == told
 
 
 @pytest.mark.parametrize("name", SAMPLES)

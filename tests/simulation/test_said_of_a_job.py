@@ -1,0 +1,37 @@
+"""What a result says of an unusual job: each notice by its field, and not of the job without what makes it so."""
+
+from __future__ import annotations
+
+import pytest
+
+from trackersim import load_job, simulate
+
+DAY = ("weather.file=sample:clear-spring-day",)
+SUMP = ("source.kind=sump", "source.volume=4 m**3")
+
+UNUSUAL: tuple[tuple[tuple[str, ...], str, str], ...] = (
+    (("array.soiling_per_day=0.1 %",), "array.soiling_per_day", "has no rain"),
+    (("site.utc_offset=-6",), "site.utc_offset", "The weather's clock"),
+    (("site.timezone=Europe/Paris",), "site.timezone", "Is it the site's?"),
+    (SUMP, "source.inflow", "Nothing runs into the sump"),
+    ((*SUMP, "source.inflow=9 m**3/day"), "source.specific_capacity", "is left out"),
+    (("source.max_drawdown=1 ft",), "source.max_drawdown", "sets the largest flow"),
+)
+
+
+def said(*overrides: str) -> dict[str, str]:
+    result = simulate(load_job("demo", [*DAY, *overrides]))
+    return {notice.field: notice.text for notice in result.notices}
+
+
+@pytest.fixture(scope="module")
+def said_of_the_demo() -> dict[str, str]:
+    return said()
+
+
+@pytest.mark.parametrize(("overrides", "field", "words"), UNUSUAL)
+def test_what_is_unusual_is_said(
+    said_of_the_demo: dict[str, str], overrides: tuple[str, ...], field: str, words: str
+) -> None:
+    assert words in said(*overrides).get(field, "")
+    assert words not in said_of_the_demo.get(field, "")
