@@ -86,7 +86,9 @@ def test_the_server_refuses_another_host_s_name(server: Server) -> None:
     assert b"101" in first_line(server, host=f"127.0.0.1:{server.port}", origin=server.url)
 
 
-@pytest.mark.parametrize("what", ["/", "/morning", "/_stcore/health", "/_stcore/host-config", "/static/index.html"])
+@pytest.mark.parametrize(
+    "what", ["/", "/morning", "/answer", "/_stcore/health", "/_stcore/host-config", "/static/index.html"]
+)
 def test_another_host_s_name_is_refused_for_whatever_is_asked(server: Server, what: str) -> None:
     """As after rebinding: a stranger's page whose name has been pointed at this machine."""
     refused = answer(server, what, host=f"evil.example:{server.port}")

@@ -132,6 +132,69 @@ def test_the_names_of_trees_stay_text(visit: Callable[..., Any]) -> None:
     assert page.locator("img[src=x]").count() == 0
 
 
+def tree_text(name: str, bearing: int, distance: int, height: int) -> str:
+    where = f'bearing = {bearing}\ndistance = "{distance} ft"\nheight = "{height} ft"\nwidth = "20 ft"'
+    return f'\n[[trees]]\nname = "{name}"\nkind = "tree"\n{where}\n'
+
+
+# Side by side, one behind the other, and one too tall for the picture.
+MORE = [
+    ("walnut behind the shed", 118, 70, 52),
+    ("poplar by the gate", 134, 45, 60),
+    ("ash", 140, 80, 34),
+    ("willow at the spring", 240, 24, 90),
+]
+SIX = DAY + "".join(tree_text(*each) for each in MORE)
+
+
+def boxes(page: Any, what: str) -> list[dict[str, Any]]:
+    """Where something of the sky is seen, and its words."""
+    return list(
+        page.locator(f".picture {what}:visible").evaluate_all(
+            "all => all.map((each) => ({...each.getBoundingClientRect().toJSON(), words: each.textContent}))"
+        )
+    )
+
+
+def covered(one: dict[str, Any], other: dict[str, Any]) -> bool:
+    across = min(one["right"], other["right"]) - max(one["left"], other["left"])
+    down = min(one["bottom"], other["bottom"]) - max(one["top"], other["top"])
+    return bool(min(across, down) > 0.5)  # pixels are rounded
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+@pytest.mark.parametrize(("job", "trees"), [(DAY, 2), (SIX, 6)])
+def test_no_name_of_a_tree_lies_below_a_handle_or_other_words(
+    visit: Callable[..., Any], job: str, trees: int, width: int
+) -> None:
+    page = visit("trees", job, width=width)
+    page.locator(".grip").nth(2 * trees - 1).wait_for(timeout=PATIENCE_MS)
+    for moved in (False, True):
+        if moved:  # the cedar lower, beside the others
+            handle(page, "Height of cedar").focus()
+            for _ in range(3):
+                page.keyboard.press("PageDown")
+        names, handles = boxes(page, ".name"), boxes(page, ".grip")
+        assert len(handles) == 2 * trees
+        assert len(names) == trees  # none had to be left out
+        picture = page.locator(".picture").bounding_box()
+        for place, name in enumerate(names):
+            assert name["left"] >= picture["x"]
+            assert name["right"] <= picture["x"] + picture["width"]
+            assert name["top"] >= picture["y"]
+            others = [*handles, *names[place + 1 :], *boxes(page, "text:not(.name)")]
+            assert [other for other in others if covered(name, other)] == [], name
+
+
+def test_a_name_too_long_for_the_picture_is_cut_and_told_whole(visit: Callable[..., Any]) -> None:
+    name = "the very old cedar that grandfather planted beside the upper spring"
+    page = visit("trees", DAY.replace('name = "cedar"', f'name = "{name}"'), width=390)
+    assert handle(page, f"Height of {name}").count() == 1
+    (shown,) = [each for each in boxes(page, ".name") if each["words"].startswith("the very old")]
+    assert shown["words"].endswith("…")
+    assert shown["width"] < 250
+
+
 @pytest.mark.parametrize("number", [0, 1, 2, 3])
 def test_the_outline_drawn_is_the_crown_that_shades(new_page: Callable[..., Any], number: int) -> None:
     """Just inside it a ray meets the crown, just outside it does not: the script's formulas against `sky.crowns`."""

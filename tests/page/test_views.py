@@ -27,7 +27,7 @@ from trackersim.page.table_address import tables
 from trackersim.report import words
 from trackersim.report.comparison import turning_words
 from trackersim.report.site_losses import site_words
-from trackersim.units import show
+from trackersim.units import rounded, show, shown_value
 
 Shown = Callable[[AppTest], str]
 DeskOf = Callable[[AppTest], Desk]
@@ -103,6 +103,23 @@ def test_pictures_of_details_have_the_job_as_it_stands_behind_what_is_supposed(
     assert not any("the job as it stands" in spec for spec in pictures())
     for address in ({"delay": "180"}, {"delay": None, "trees": "none"}):
         assert all("the job as it stands" in spec for spec in pictures(**address))
+
+
+def test_as_it_stands_is_the_job_and_now_is_what_is_looked_at(day_page: AppTest, shown: Shown, go: Go) -> None:
+    go(day_page, "answer", "Where the water went", delay="180")
+    stands, now = (simulate(load_job("demo", [*DAY, *more])) for more in ([], ["rack.flip_delay=180"]))
+    gallons, before = (float(shown_value(each.water_m3_per_day, "volume_per_day", "us")) for each in (now, stands))
+    assert rounded(gallons, 4) != rounded(before, 4)
+    assert [row[1] for row in cells_of(day_page) if row[0] == "now"] == [rounded(gallons, 4)]
+    (chart,) = day_page.get("vega_lite_chart")
+    (line,) = [layer for layer in json.loads(chart.proto.spec)["layer"] if "data" in layer and "layer" in layer][:1]
+    assert line["data"]["values"] == [
+        {"name": "the job as it stands", "told": f"{before:,.0f} gal/day", "value": pytest.approx(before, rel=1e-5)}
+    ]
+    # The line alone has that name.
+    told = [shown(day_page), chart.proto.alt, *(cell for row in cells_of(day_page) for cell in row)]
+    assert not any("as it stands" in words for words in told)
+    assert chart.proto.spec.count("as it stands") == str(line).count("as it stands")
 
 
 def test_no_place_and_no_detail_is_left_out() -> None:

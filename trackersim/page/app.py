@@ -9,7 +9,9 @@ import streamlit as st
 
 from trackersim.errors import InputError
 from trackersim.page import deciding, files, keeper, parts, work
+from trackersim.page.browser import text_of
 from trackersim.page.form import draw_form, where_of
+from trackersim.page.place_address import FIRST
 from trackersim.page.places import answer, decide, manual, morning, on_site, trees
 from trackersim.page.state import Desk, first_desk, go_back, settle, undo
 from trackersim.page.strip import ViewState, address_of, current_view, shown_job
@@ -18,7 +20,8 @@ from trackersim.page.strip_bar import draw_strip, draw_table
 Place = Callable[[Desk, ViewState], None]
 
 
-# The places by the last part of their address: what they are called, their question, and what draws them.
+# The places by the last part of their address (`place_address.NAMES`): what they are called, their question, and what
+# draws them.
 PLACES: dict[str, tuple[str, str, Place]] = {
     "answer": ("Answer", answer.QUESTION, answer.draw),
     "morning": ("Morning", "What happens on one morning?", morning.draw),
@@ -30,6 +33,7 @@ PLACES: dict[str, tuple[str, str, Place]] = {
 }
 # Reached by links of their own, beside the job.
 _BESIDE = ("manual", "sheet")
+_links = st.components.v2.component("trackersim_place_links", js=text_of("place_links.js"))
 
 
 def desk_of_visitor() -> Desk:
@@ -55,8 +59,8 @@ def told_faults(desk: Desk) -> None:
     st.button("Go back to the last job without a fault", key="go_back", on_click=go_back, args=(desk,))
 
 
-def _top(desk: Desk, view: ViewState) -> None:
-    """The row of places, the job and the sheet."""
+def _top(desk: Desk, view: ViewState, here: str) -> None:
+    """The row of places, the job and the sheet; the link named `here` is marked."""
     pages, address = st.session_state["places"], address_of(view)
     with st.container(key="top", horizontal=True, vertical_alignment="center"):
         with st.container(key="places", horizontal=True):
@@ -72,6 +76,7 @@ def _top(desk: Desk, view: ViewState) -> None:
             st.button(f"{'Close the job' if shown else 'Job'}: {site}", key="form_toggle", on_click=_toggle_form)
             for name in _BESIDE:
                 st.page_link(pages[name], label=PLACES[name][0], width="content", query_params=address)
+    _links(key="place_links", data={"here": here})
 
 
 def _toggle_form() -> None:
@@ -106,7 +111,7 @@ def main() -> None:
     parts.style()
     desk = desk_of_visitor()
     pages = {
-        name: st.Page(partial(_place, desk, name), title=title, url_path=name, default=name == "answer")
+        name: st.Page(partial(_place, desk, name), title=title, url_path=name, default=name == FIRST)
         for name, (title, _, _) in PLACES.items()
     }
     st.session_state["places"] = pages
@@ -116,7 +121,7 @@ def main() -> None:
     answer.followed()
     of_days = chosen in (pages["answer"], pages["morning"])
     view = current_view()
-    _top(desk, view)
+    _top(desk, view, chosen.title)
     strip = st.container(key="strip_place")
     if st.session_state.get("form_open", False):
         left, right = st.columns([13, 7], gap="large")
@@ -124,7 +129,7 @@ def main() -> None:
             _form(desk, view, trees_elsewhere=chosen is pages["trees"])
     else:
         left = st.container()
-    with left, st.container(key=f"at_{chosen.url_path or 'answer'}"):
+    with left, st.container(key=f"at_{chosen.url_path or FIRST}"):
         keeper.told(desk)
         files.ask_to_replace(desk)
         work.queue_up(parts.line())

@@ -9,11 +9,17 @@ from starlette.datastructures import MutableHeaders
 from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
+from trackersim.page.place_address import PlacesFound
+
 
 def rules() -> list[Middleware]:
-    """Only names in `server.allowedHosts` are answered to (all where it is empty); no other page frames this one."""
+    """Only names in `server.allowedHosts` are answered to (all where it is empty); no other page frames this one.
+
+    A place is found under other spellings of its address.
+    """
     hosts = [str(host) for host in st.get_option("server.allowedHosts") or ["*"]]
-    return [Middleware(TrustedHostMiddleware, allowed_hosts=hosts, www_redirect=False), Middleware(Unframed)]
+    named = Middleware(TrustedHostMiddleware, allowed_hosts=hosts, www_redirect=False)
+    return [named, Middleware(Unframed), Middleware(PlacesFound)]
 
 
 class Unframed:

@@ -1,4 +1,4 @@
-"""The page's server: streamlit's own, behind two rules. `trackersim page` has streamlit run this file.
+"""The page's server: streamlit's own, behind the rules of `guard`. `trackersim page` has streamlit run this file.
 
 Whoever asks for it by another machine's name is refused, whatever is asked for, and no other page may frame it.
 """

@@ -56,7 +56,7 @@ def losses_sentence(losses: Losses, system: System) -> str:
     share = 100 * losses.own.water_m3 / losses.ideal.water_m3
     told = (
         f"{name}: with everything new, the rack following the sun and nothing in its way this pump would lift {ideal}; "
-        f"as it stands on the {rack_words(losses.result)} it lifts {own}, {share:.0f} % of that."
+        f"now, on the {rack_words(losses.result)}, it lifts {own}, {share:.0f} % of that."
     )
     largest = sorted(_losses(losses), key=lambda step: -step.lost.water_m3)[:3]
     if not largest:
@@ -102,7 +102,7 @@ def losses_header() -> tuple[str, ...]:
 
 
 def losses_rows(losses: Losses, system: System) -> list[tuple[str, ...]]:
-    """The account: from the ideal, a row for each cause, to the job as it stands; "–" for what the job has not."""
+    """The account: from the ideal, a row for each cause, to the job now; "–" for what the job has not."""
 
     def water(value_m3: float) -> float:
         return float(shown_value(_per_day(value_m3, losses), "volume_per_day", system))
@@ -120,7 +120,7 @@ def losses_rows(losses: Losses, system: System) -> list[tuple[str, ...]]:
         figures = (_signed(-water(lost.water_m3), decimals), _signed(-lost.energy_kwh))
         gains = (_signed(water(alone.water_m3), decimals), _signed(alone.energy_kwh))
         rows.append((_named(step.cause, losses), *figures, *gains))
-    return [*rows, whole("as it stands", losses.own.water_m3, losses.own.energy_kwh)]
+    return [*rows, whole("now", losses.own.water_m3, losses.own.energy_kwh)]
 
 
 def _signed(value: float, decimals: int = 0) -> str:
@@ -145,7 +145,7 @@ def order_words(losses: Losses) -> str:
     """How to read the two pairs of columns."""
     told = (
         "Equipment comes first, each cause counted with those above it already at work; trees and the rack come last, "
-        "each as the mean of both orders, so that all add up. “Mended alone” is what the job as it stands would gain "
+        "each as the mean of both orders, so that all add up. “Mended alone” is what would be gained now "
         "if this one cause were gone and all others stayed; it does not add up."
     )
     if losses.job.store.capacity_m3 is None:
@@ -168,7 +168,7 @@ def losses_alt(losses: Losses, system: System) -> str:
     steps = "; ".join(f"{row[0]} {row[1]}" for row in rows[1:-1] if row[1] not in ("–", "0"))
     unit = unit_label("volume_per_day", system)
     return (
-        f"Steps going down from {rows[0][1]} {unit} (ideal in every way) to {rows[-1][1]} {unit} (as it stands): "
+        f"Steps going down from {rows[0][1]} {unit} (ideal in every way) to {rows[-1][1]} {unit} (now): "
         f"{steps or 'no cause takes anything'}."
     )
 
@@ -213,7 +213,10 @@ def _figure_beside(axes: Axes, place: int, begin: float, end: float, told: str, 
 
 
 def losses_chart(losses: Losses, system: System, *, stands_m3_per_day: float | None = None) -> Chart:
-    """The account as bars that hang from each other; `stands_m3_per_day` is lifted by the job as it stands."""
+    """The account as bars that hang from each other; `stands_m3_per_day` is lifted by the job as it stands.
+
+    Where something is supposed, the account is of what is looked at ("now"), as in the page's strip.
+    """
 
     def water(value_m3: FloatArray | float) -> FloatArray:
         return np.asarray(shown_value(np.asarray(value_m3) / losses.days, "volume_per_day", system))

@@ -3,6 +3,8 @@
 const SVG = "http://www.w3.org/2000/svg";
 const skies = new WeakMap();
 const RESTED_MS = 400, FOOT_DEG = -4, BELOW_DEG = -9, GRIP = 11, HIT = 22, LEAST_WIDE = 240;
+// Half the width of a handle with its ring.
+const ROOM = GRIP + 4;
 const radians = (degrees) => degrees * Math.PI / 180;
 const degrees = (angle) => angle * 180 / Math.PI;
 
@@ -59,13 +61,14 @@ function outline(tree) {
 
 function make(root) {
   const svg = root.querySelector(".picture"), told = root.querySelector(".told");
-  let data = null, tell = null, trees = [], box = null, drawn = [];
+  let data = null, tell = null, trees = [], box = null, drawn = [], paths = [];
   let held = null, timer = null;
 
   const x = (bearing) => box.left + (bearing - data.from_deg) / (data.to_deg - data.from_deg) * box.width;
   const y = (height) => box.top + (data.top_deg - height) / (data.top_deg - BELOW_DEG) * box.height;
   const bearingAt = (px) => data.from_deg + (px - box.left) / box.width * (data.to_deg - data.from_deg);
   const heightAt = (py) => data.top_deg - (py - box.top) / box.height * (data.top_deg - BELOW_DEG);
+  const room = ([px, py]) => ({x: px - ROOM, y: py - ROOM, width: 2 * ROOM, height: 2 * ROOM});
   const inside = (value, low, high) => Math.min(Math.max(value, low), high);
   const around = (bearing) => data.from_deg + ((bearing - data.from_deg) % 360 + 360) % 360;
   const point = ([b, h]) => x(b).toFixed(1) + "," + y(inside(h, 0, data.top_deg)).toFixed(1);
@@ -101,11 +104,12 @@ function make(root) {
       const hill = [[data.from_deg, 0], ...data.horizon, [data.to_deg, 0]];
       put(svg, "polygon", {points: points(hill), class: "hill"});
     }
-    for (const path of data.paths) {
+    paths = data.paths.map((path) => {
       put(svg, "polyline", {points: points(path.points), class: "path"});
       for (const [b, h] of path.hours) put(svg, "circle", {cx: x(b), cy: y(h), r: 2, class: "hour"});
-      put(svg, "text", {x: x(path.at[0]), y: y(path.at[1]) - 4, "text-anchor": "middle"}, path.name);
-    }
+      const at = {x: x(path.at[0]), y: y(path.at[1]) - 4, "text-anchor": "middle"};
+      return put(svg, "text", at, path.name).getBBox();
+    });
     put(svg, "line", {x1: box.left, x2: box.left + box.width, y1: y(0), y2: y(0), class: "frame"});
     const every = box.width < 420 ? 2 : 1;
     data.ticks.forEach(([b, name], n) => {
@@ -114,22 +118,25 @@ function make(root) {
     });
     for (let h = 0; h < data.top_deg; h += 30)
       put(svg, "text", {x: box.left - 5, y: y(h) + 4, "text-anchor": "end"}, h + "°");
-    drawn = trees.map((tree, n) => drawTree(tree, n));
+    const layers = ["crowns", "leaders", "names", "handles"].map((name) => put(svg, "g", {class: name}));
+    drawn = trees.map((tree, n) => drawTree(tree, n, ...layers));
+    placeAll();
     if (kept) svg.querySelector('[data-of="' + kept + '"]')?.focus({preventScroll: true});
   }
 
-  function drawTree(tree, n) {
-    const crown = put(svg, "polygon", {class: "tree" + (tree.bare ? " bare" : "")});
-    const name = put(svg, "text", {class: "name", "text-anchor": "middle"}, tree.name);
-    const top = handle(n, "top", "M0,-5 V5 M-3,-2 L0,-5 L3,-2 M-3,2 L0,5 L3,2");
-    const foot = handle(n, "foot", "M-5,0 H5 M-2,-3 L-5,0 L-2,3 M2,-3 L5,0 L2,3");
-    const made = {crown, name, top, foot};
-    place(tree, made);
-    return made;
+  function drawTree(tree, n, crowns, leaders, names, handles) {
+    const crown = put(crowns, "polygon", {class: "tree" + (tree.bare ? " bare" : "")});
+    const leader = put(leaders, "path", {class: "leader"}), name = put(names, "text", {class: "name"}, tree.name);
+    // A long name is cut; the handles tell it whole.
+    for (let letters = [...tree.name]; name.getComputedTextLength() > box.width * 0.6; letters.pop())
+      name.textContent = letters.join("").trimEnd() + "…";
+    const topHandle = handle(handles, n, "top", "M0,-5 V5 M-3,-2 L0,-5 L3,-2 M-3,2 L0,5 L3,2");
+    const footHandle = handle(handles, n, "foot", "M-5,0 H5 M-2,-3 L-5,0 L-2,3 M2,-3 L5,0 L2,3");
+    return {crown, leader, name, size: name.getBBox(), topHandle, footHandle};
   }
 
-  function handle(n, part, mark) {
-    const group = put(svg, "g", {class: "handle " + part, role: "slider", tabindex: "0", "data-of": n + part});
+  function handle(handles, n, part, mark) {
+    const group = put(handles, "g", {class: "handle " + part, role: "slider", tabindex: "0", "data-of": n + part});
     put(group, "rect", {class: "hit", x: -HIT, y: -HIT, width: 2 * HIT, height: 2 * HIT});
     put(group, "circle", {class: "ring", r: GRIP + 4});
     put(group, "circle", {class: "grip", r: GRIP});
@@ -141,6 +148,11 @@ function make(root) {
     return group;
   }
 
+  function placeAll() {
+    trees.forEach((tree, n) => drawn[n] && place(tree, drawn[n]));
+    layNames();
+  }
+
   function place(tree, made) {
     const at = around(tree.bearing_deg), seen = at <= data.to_deg;
     const shown = inside(at, data.from_deg, data.to_deg);
@@ -150,14 +162,37 @@ function make(root) {
     const highest = Math.max(over, ...shape.map(([, h]) => h));
     // The tip of a tree too tall for the picture, and the foot, stay within reach.
     const topY = y(inside(over, 0, data.top_deg)), footY = y(FOOT_DEG);
-    made.top.setAttribute("transform", "translate(" + x(shown) + "," + Math.min(topY, footY - 2 * HIT) + ")");
-    made.foot.setAttribute("transform", "translate(" + x(shown) + "," + footY + ")");
-    made.name.setAttribute("x", inside(x(shown), box.left + 30, box.left + box.width - 30));
-    made.name.setAttribute("y", Math.max(Math.min(y(highest), topY, footY - 2 * HIT) - GRIP - 8, 14));
-    made.top.style.display = made.foot.style.display = made.name.style.display = seen ? "" : "none";
+    Object.assign(made, {
+      seen, tip: [x(shown), Math.min(topY, footY - 2 * HIT)], foot: [x(shown), footY],
+      over: Math.min(y(highest), topY, footY - 2 * HIT) - ROOM,
+    });
+    made.topHandle.setAttribute("transform", "translate(" + made.tip + ")");
+    made.footHandle.setAttribute("transform", "translate(" + made.foot + ")");
+    made.topHandle.style.display = made.footHandle.style.display = seen ? "" : "none";
     const [high, least, most] = [tree.height_m, tree.least_m, data.most_m].map((metres) => metres / data.unit_m);
-    tellEars(made.top, "Height of " + tree.name, high, written(tree), least, most);
-    tellEars(made.foot, "Bearing of " + tree.name, at, bearingWords(tree), data.from_deg, data.to_deg);
+    tellEars(made.topHandle, "Height of " + tree.name, high, written(tree), least, most);
+    tellEars(made.footHandle, "Bearing of " + tree.name, at, bearingWords(tree), data.from_deg, data.to_deg);
+  }
+
+  // A name lies over its tree, or as near to that as no handle and no other words are in its way, with a line to the
+  // tree. The highest in the sky come first; what finds no place is left out, and told by its handles alone.
+  function layNames() {
+    const seen = drawn.filter((made) => made.seen).sort((one, other) => one.tip[1] - other.tip[1]);
+    const sky = {x: box.left, y: 0, width: box.width, height: y(0)};
+    const taken = [...paths, ...seen.flatMap((made) => [room(made.tip), room(made.foot)])];
+    for (const {name, leader} of drawn) name.style.display = leader.style.display = "none";
+    for (const {name, leader, size, tip, over} of seen) {
+      const {width, height} = size, usual = {x: tip[0] - width / 2, y: over - height, width, height};
+      const place = freePlace(usual, sky, taken);
+      if (!place) continue;
+      taken.push(place);
+      name.setAttribute("x", place.x);
+      name.setAttribute("y", place.y - size.y);
+      name.style.display = "";
+      const ends = [inside(tip[0], place.x, place.x + width), inside(tip[1], place.y, place.y + height)];
+      leader.setAttribute("d", "M" + tip + "L" + ends);
+      leader.style.display = place.y === usual.y && ends[0] === tip[0] ? "none" : "";
+    }
   }
 
   function tellEars(part, label, now, text, least, most) {
@@ -175,7 +210,7 @@ function make(root) {
     } else {
       tree.bearing_deg = inside(Math.round(around(value)), Math.ceil(data.from_deg), Math.floor(data.to_deg));
     }
-    place(tree, drawn[n]);
+    placeAll();
     told.textContent = words(tree);
   }
 
@@ -206,7 +241,7 @@ function make(root) {
       drawn[n].crown.classList.remove("held");
       if (over.type === "pointercancel") {
         trees[n] = JSON.parse(held.from);
-        place(trees[n], drawn[n]);
+        placeAll();
         held = null;
       } else finish();
     };
@@ -248,7 +283,7 @@ function make(root) {
     trees = structuredClone(data.trees);
     if (moving && trees[held.n] && trees[held.n].name === moving.name) {
       trees[held.n] = {...trees[held.n], height_m: moving.height_m, bearing_deg: moving.bearing_deg};
-      if (held.group) return trees.forEach((tree, n) => drawn[n] && place(tree, drawn[n]));
+      if (held.group) return placeAll();
     }
     draw();
   }

@@ -14,7 +14,8 @@ import streamlit as st
 
 from trackersim.page.browser import text_of
 
-HTML, CSS, JS = (text_of(f"sky_trees.{kind}") for kind in ("html", "css", "js"))
+HTML, CSS = text_of("sky_trees.html"), text_of("sky_trees.css")
+JS = text_of("free_place.js") + text_of("sky_trees.js")
 _mounted = st.components.v2.component("trackersim_sky_trees", html=HTML, css=CSS, js=JS)
 _MOST_M = 120.0  # as high as a tree of a job may be
 
