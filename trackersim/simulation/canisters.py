@@ -27,7 +27,7 @@ from trackersim.rack.thermal_year import ThermalHistory
 from trackersim.rack.tube import tube_resistances
 from trackersim.rack.wind import wind_at_height_m_s, wind_moment_nm
 from trackersim.sky.crowns import Crown
-from trackersim.sky.trees import HorizonProfile, beam_share
+from trackersim.sky.trees import HorizonProfile, beam_share, behind_horizon
 
 _ARRAY_W_M2 = 130.0  # of an older module's area, for a sail area nobody has measured (assumption)
 _WESTERLY_DEG = 270.0
@@ -47,8 +47,6 @@ def canister_beam_share(
     max_rotation_deg: float,
 ) -> FloatArray:
     """Share of the direct beam that reaches the canisters.
-
-    Suns above every crown and hill are not looked at one by one.
 
     Parameters
     ----------
@@ -72,20 +70,13 @@ def canister_beam_share(
     FloatArray
         Shape (3, 2, n), 0…1: the rack at its east stop, centre and west stop; its west and its east canister.
     """
-    share = np.ones((3, 2, direction.shape[1]))
-    low = np.flatnonzero(direction[2] < _highest_sine(crowns, horizon, lever_m))
+    share = np.empty((3, 2, direction.shape[1]))
     for stop, rotation in enumerate((-max_rotation_deg, 0.0, max_rotation_deg)):
         places = canister_places_m(axis, lever_m=lever_m, rotation_deg=rotation)
         for side, (east, north, up) in enumerate(places.tolist()):
-            share[stop, side, low] = beam_share(direction[:, low], day[low], crowns, horizon, from_m=(east, north, up))
+            share[stop, side] = beam_share(direction, day, crowns, from_m=(east, north, up))
+    share[..., behind_horizon(direction, horizon)] = 0.0
     return share
-
-
-def _highest_sine(crowns: Sequence[Crown], horizon: HorizonProfile | None, lever_m: float) -> float:
-    """Sine of an elevation above which nothing stands, seen from anywhere on the rack."""
-    tops = [np.arctan2(crown.top_m + lever_m, max(crown.distance_m - lever_m, 0.0)) for crown in crowns]
-    hills = [np.radians(horizon.elevation_deg.max())] if horizon is not None else []
-    return float(np.sin(max([0.0, *tops, *hills])))
 
 
 def canister_light_w(job: Job, *, beam_w_m2: FloatArray, diffuse_w_m2: FloatArray) -> tuple[FloatArray, FloatArray]:
