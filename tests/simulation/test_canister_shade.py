@@ -8,7 +8,7 @@ from rays import Ray
 
 from trackersim.rack.canister import canister_places_m
 from trackersim.rack.geometry import Axis
-from trackersim.simulation.canisters import canister_beam_share
+from trackersim.simulation.canister_shade import canister_beam_share
 from trackersim.sky.crowns import Crown
 from trackersim.sky.trees import HorizonProfile
 

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 from pvlib.atmosphere import alt2pres
 
-from trackersim.arrays import FloatArray, IndexArray
+from trackersim.arrays import FloatArray
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.model import Job
 from trackersim.rack.canister import (
     canister_loss_w_k,
-    canister_places_m,
     clear_sky_emissivity,
     dew_loss_w_k,
     sky_loss_w,
@@ -23,55 +20,10 @@ from trackersim.rack.refrigerant import liquid_density_kg_m3
 from trackersim.rack.thermal import Forcing
 from trackersim.rack.tube import tube_resistances
 from trackersim.rack.wind import wind_at_height_m_s, wind_moment_nm
-from trackersim.sky.crowns import Crown
-from trackersim.sky.trees import HorizonProfile, beam_share, behind_horizon
 
 _ARRAY_W_M2 = 130.0  # of an older module's area, for a sail area nobody has measured (assumption)
 _WESTERLY_DEG = 270.0
 _DEW_POINT_BELOW_K = 5.0  # dew point below the air of a clear dawn, which weather files rarely tell (assumption)
-
-
-def canister_beam_share(
-    direction: FloatArray,
-    day: IndexArray,
-    crowns: Sequence[Crown],
-    horizon: HorizonProfile | None,
-    *,
-    axis: Axis,
-    lever_m: float,
-    max_rotation_deg: float,
-) -> FloatArray:
-    """Share of the direct beam that reaches the canisters.
-
-    Parameters
-    ----------
-    direction : FloatArray
-        Shape (3, n). Unit vectors toward the sun: east, north, up.
-    day : IndexArray
-        Shape (n,). Row of each instant in `transmittance_by_day`.
-    crowns : Sequence[Crown]
-        Trees and rows, places relative to the rack's axis.
-    horizon : HorizonProfile | None
-        The far horizon; None for an open, level one.
-    axis : Axis
-        The axis of the rack.
-    lever_m : float
-        Distance from the axis to a canister [m].
-    max_rotation_deg : float
-        The stops [degrees].
-
-    Returns
-    -------
-    FloatArray
-        Shape (3, 2, n), 0…1: the rack at its east stop, centre and west stop; its west and its east canister.
-    """
-    share = np.empty((3, 2, direction.shape[1]))
-    for stop, rotation in enumerate((-max_rotation_deg, 0.0, max_rotation_deg)):
-        places = canister_places_m(axis, lever_m=lever_m, rotation_deg=rotation)
-        for side, (east, north, up) in enumerate(places.tolist()):
-            share[stop, side] = beam_share(direction, day, crowns, from_m=(east, north, up))
-    share[..., behind_horizon(direction, horizon)] = 0.0
-    return share
 
 
 def canister_light_w(job: Job, *, beam_w_m2: FloatArray, diffuse_w_m2: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -290,7 +242,7 @@ def canister_forcing(
     wind_from_deg : FloatArray | None
         Of that shape. True bearing that the wind comes from [degrees]; None for unknown.
     beam_share : FloatArray | None
-        Shape (3, 2, days, minutes), as `canister_beam_share`; None where nothing stands in the way.
+        Shape (3, 2, days, minutes), as `canister_shares` gives it; None where nothing stands in the way.
 
     Returns
     -------
