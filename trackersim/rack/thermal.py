@@ -30,6 +30,7 @@ import numpy as np
 from trackersim.arrays import FloatArray
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.rack import Rack
+from trackersim.rack.canister import WEST_EAST
 from trackersim.rack.geometry import wrapped_deg
 from trackersim.rack.refrigerant import (
     REFRIGERANTS,
@@ -37,13 +38,10 @@ from trackersim.rack.refrigerant import (
     liquid_heat_capacity_j_kg_k,
     march_properties,
 )
+from trackersim.rack.shade_plates import lit_share
 from trackersim.rack.tube import TURBULENT_POWER
 
-_WEST_EAST = np.array([[1.0], [-1.0]])
 _RADIAN = np.pi / 180
-# The sun comes behind the rack where it stands farther than this from its normal, and is well behind so much farther on
-# (assumption).
-_ABEAM_DEG, _BEHIND_WITHIN_DEG = 90.0, 45.0
 # Rounds in which a step finds the drag of the flow that this drag lets through, and the share of the way in logarithms:
 # 1/1.75 is right at once where Δp ∝ ṁ^1.75 alone counts.
 _DRAG_ROUNDS, _DRAG_SHARE = 3, 1 / (1 + TURBULENT_POWER)
@@ -92,58 +90,6 @@ class StepResult(NamedTuple):
 
     state: State
     moved_kg: FloatArray
-
-
-def plate_contrast(offset_deg: FloatArray, *, plate_angle_deg: float, share_behind: float) -> FloatArray:
-    """What sound shade plates give the east canister more than the west one, as a share of the beam: −1…1.
-
-    The plates let the sun from the east (negative offset) onto the west canister: that swings the rack east. They were
-    not made to stand in the way of a sun that has come behind the rack: from 90° off on their contrast falls, and from
-    135° on `share_behind` of it is left.
-
-    Parameters
-    ----------
-    offset_deg : FloatArray
-        Any shape. How far west of the rack's normal the sun stands [degrees].
-    plate_angle_deg : float
-        Offset at which one canister is fully shaded [degrees].
-    share_behind : float
-        Share of the contrast with the sun well behind the rack, 0…1.
-
-    Returns
-    -------
-    FloatArray
-        Shape of the offset; negative with the west canister lit more.
-    """
-    lean = np.minimum(np.maximum(offset_deg / plate_angle_deg, -1.0), 1.0)
-    behind = np.minimum(np.maximum((np.abs(offset_deg) - _ABEAM_DEG) / _BEHIND_WITHIN_DEG, 0.0), 1.0)
-    lean *= 1 - (1 - share_behind) * behind
-    return np.asarray(lean)
-
-
-def lit_share(rack: Rack, offset_deg: FloatArray) -> FloatArray:
-    """Lit part of the west and the east canister (2, n) with the sun `offset_deg` west of the rack's normal.
-
-    Bent or lost plates leave both canisters half lit, however far off the sun stands: they take away contrast.
-    Plates that pass light give each canister a share of what they keep from it.
-
-    Parameters
-    ----------
-    rack : Rack
-        A thermal rack in its present condition.
-    offset_deg : FloatArray
-        Shape (n,). How far west of the rack's normal the sun stands [degrees].
-
-    Returns
-    -------
-    FloatArray
-        Shape (2, n); 0…1.
-    """
-    lean = plate_contrast(
-        offset_deg, plate_angle_deg=rack.thermal.plate_angle_deg, share_behind=rack.thermal.plate_share_behind
-    )
-    passed = rack.thermal.plates_pass
-    return np.asarray(0.5 + 0.5 * passed - _WEST_EAST * (0.5 * (1 - passed) * rack.thermal.shade_plates * lean))
 
 
 def step(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArray) -> StepResult:
@@ -197,7 +143,7 @@ def step(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArray
         drag = drag ** (1 - _DRAG_SHARE) * np.maximum(turbulent, forcing.laminar_pa_s_kg) ** _DRAG_SHARE
         moved = moves_kg(drag)
     # The side that the liquid leaves fills with vapour, the other condenses as much.
-    to_wall -= _WEST_EAST * (chill * moved)
+    to_wall -= WEST_EAST * (chill * moved)
     canister = state.canister_c + relax.wall * to_wall + relax.across * to_liquid
     liquid = state.liquid_c + relax.liquid * to_liquid + relax.along * to_wall
     west = np.minimum(np.maximum(state.west_kg - moved, 0.0), rack.thermal.liquid_now_kg)
@@ -302,7 +248,7 @@ def _warming_k(
     gap = state.canister_c - state.liquid_c
     to_wall = absorbed_w(rack, rotation_deg, forcing)
     to_wall -= forcing.loss_w_k * (state.canister_c - forcing.air_c)
-    to_wall -= _WEST_EAST * forcing.sky_w
+    to_wall -= WEST_EAST * forcing.sky_w
     to_wall *= seconds / rack.thermal.shell_j_k
     to_wall -= relax.exchange * gap
     return to_wall, relax.settle * gap
