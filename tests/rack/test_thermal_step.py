@@ -12,17 +12,15 @@ from thermal_makers import SEASON_DAYS, changed_rack, clear_scene, courses, driv
 
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.rack import Rack
+from trackersim.rack.heat_exchange import liquid_in_kg, liquid_j_kg_k, relaxation
 from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, march_properties
 from trackersim.rack.thermal import (
     Forcing,
     State,
     StepResult,
     _lean,
-    _liquid_j_kg_k,
-    _relaxation,
     _warming_k,
     absorbed_w,
-    liquid_in_kg,
     step,
 )
 
@@ -119,7 +117,7 @@ def test_liquid_is_kept_through_a_day() -> None:
 
 def heat_held_j(rack: Rack, state: State) -> FloatArray:
     """Heat each canister and its liquid hold above 0 °C [J] (2, n)."""
-    liquid = _liquid_j_kg_k(rack.thermal.refrigerant) * liquid_in_kg(rack, state.west_kg)
+    liquid = liquid_j_kg_k(rack.thermal.refrigerant) * liquid_in_kg(rack, state.west_kg)
     return np.asarray(rack.thermal.shell_j_k * state.canister_c + liquid * state.liquid_c)
 
 
@@ -131,7 +129,7 @@ def taken_w(rack: Rack, rotation_deg: FloatArray, forcing: Forcing) -> FloatArra
 def heat_taken_j(rack: Rack, before: State, forcing: Forcing, after: StepResult, seconds: float) -> FloatArray:
     """Heat [J] (2, n) that crossed each canister's wall in a step, and that evaporation took or condensation gave."""
     latent = march_properties(rack.thermal.fluid, before.canister_c)[2]
-    relax = _relaxation(rack, before, forcing, seconds)
+    relax = relaxation(rack, west_kg=before.west_kg, loss_w_k=forcing.loss_w_k, seconds=seconds)
     turned_j = np.array([[-1.0], [1.0]]) * latent * after.moved_kg
     middle = _lean(rack, before, forcing, seconds).middle_deg
     light_less_loss = taken_w(rack, middle, forcing) - forcing.loss_w_k * (before.canister_c - forcing.air_c)
@@ -164,7 +162,7 @@ def exchange_per_s(rack: Rack, state: State, loss_w_k: float) -> FloatArray:
 
     A wall gives U to the air and, as c m over `mixing_s`, to its liquid.
     """
-    liquid = _liquid_j_kg_k(rack.thermal.refrigerant) * liquid_in_kg(rack, state.west_kg)
+    liquid = liquid_j_kg_k(rack.thermal.refrigerant) * liquid_in_kg(rack, state.west_kg)
     passes, shell = liquid / rack.thermal.mixing_s, rack.thermal.shell_j_k
     rows = [[-(loss_w_k + passes) / shell, passes / shell], [passes / liquid, -passes / liquid]]
     return np.moveaxis(np.array(rows), (0, 1), (-2, -1))
@@ -215,10 +213,10 @@ def mixed_step(rack: Rack, state: State, forcing: Forcing, seconds: float) -> St
     turbulent = (np.abs(drive) / forcing.turbulent_pa_s_kg) ** (1 / 1.75)
     flow = np.sign(drive) * np.minimum(np.abs(drive) / forcing.laminar_pa_s_kg, turbulent)
     moved = np.clip(flow * seconds, state.west_kg - rack.thermal.liquid_kg, state.west_kg)
-    liquid_j_kg_k = _liquid_j_kg_k(rack.thermal.refrigerant)
-    held = rack.thermal.shell_j_k + liquid_j_kg_k * liquid_in_kg(rack, state.west_kg)
+    heat_j_kg_k = liquid_j_kg_k(rack.thermal.refrigerant)
+    held = rack.thermal.shell_j_k + heat_j_kg_k * liquid_in_kg(rack, state.west_kg)
     heat = seconds * (taken_w(rack, state.rotation_deg, forcing) - forcing.loss_w_k * (wall - forcing.air_c))
-    arriving = liquid_j_kg_k * np.stack([np.maximum(-moved, 0), np.maximum(moved, 0)]) * (wall[::-1] - wall)
+    arriving = heat_j_kg_k * np.stack([np.maximum(-moved, 0), np.maximum(moved, 0)]) * (wall[::-1] - wall)
     wall = wall + (heat - latent * np.stack([moved, -moved]) + arriving) / held
     weight = GRAVITY_M_S2 * rack.thermal.lever_m * (2 * state.west_kg - rack.thermal.liquid_kg) * cosine
     torque = weight - GRAVITY_M_S2 * rack.thermal.moving_mass_kg * rack.thermal.balance_m * sine

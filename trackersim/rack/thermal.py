@@ -22,7 +22,6 @@ No measured parameter set of such racks is published: every number of `job.therm
 
 from __future__ import annotations
 
-from functools import cache
 from typing import NamedTuple
 
 import numpy as np
@@ -32,12 +31,8 @@ from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.rack import Rack
 from trackersim.rack.canister import WEST_EAST
 from trackersim.rack.geometry import wrapped_deg
-from trackersim.rack.refrigerant import (
-    REFRIGERANTS,
-    RefrigerantName,
-    liquid_heat_capacity_j_kg_k,
-    march_properties,
-)
+from trackersim.rack.heat_exchange import Relaxation, relaxation
+from trackersim.rack.refrigerant import march_properties
 from trackersim.rack.shade_plates import lit_share
 from trackersim.rack.tube import TURBULENT_POWER
 
@@ -45,8 +40,6 @@ _RADIAN = np.pi / 180
 # Rounds in which a step finds the drag of the flow that this drag lets through, and the share of the way in logarithms:
 # 1/1.75 is right at once where Δp ∝ ṁ^1.75 alone counts.
 _DRAG_ROUNDS, _DRAG_SHARE = 3, 1 / (1 + TURBULENT_POWER)
-# One heat capacity through the year keeps the canisters' heat accounts closed.
-_CAPACITY_AT_C = 20.0
 # Of a rack that runs away from its place a step takes no more than this into account; shorter steps say the rest.
 _MOST_RUNAWAY = -1.0
 
@@ -113,7 +106,7 @@ def step(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArray
     """
     pressure, slope, latent = march_properties(rack.thermal.fluid, state.canister_c)
     lean = _lean(rack, state, forcing, seconds)
-    relax = _relaxation(rack, state, forcing, seconds)
+    relax = relaxation(rack, west_kg=state.west_kg, loss_w_k=forcing.loss_w_k, seconds=seconds)
     to_wall, to_liquid = _warming_k(rack, state, forcing, relax, lean.middle_deg, seconds)
     # Flow west to east: pressure difference less the lift. The flow itself changes the pressures by evaporation and
     # condensation; what they have become in the mean of a step counts by half or, where that is quick, in full.
@@ -173,74 +166,11 @@ def absorbed_w(rack: Rack, rotation_deg: FloatArray, forcing: Forcing) -> FloatA
     return np.asarray(forcing.beam_w * lit + forcing.diffuse_w)
 
 
-def liquid_in_kg(rack: Rack, west_kg: FloatArray) -> FloatArray:
-    """Liquid in the west and the east canister, with what stays there [kg] (2, n).
-
-    Parameters
-    ----------
-    rack : Rack
-        A thermal rack in its present condition.
-    west_kg : FloatArray
-        Shape (n,). Liquid that moves, as far as it is in the west [kg].
-
-    Returns
-    -------
-    FloatArray
-        Shape (2, n), west then east [kg].
-    """
-    held = np.empty((2, *west_kg.shape))
-    np.add(west_kg, rack.thermal.residual_kg, out=held[0])
-    np.subtract(rack.thermal.liquid_now_kg + rack.thermal.residual_kg, west_kg, out=held[1])
-    return held
-
-
-class _Relaxation(NamedTuple):
-    """How wall and liquid of each canister answer, by the end of a step, to what would warm them; all (2, n) or scalar.
-
-    X is the matrix of the exchange within a step: wall to air, wall to liquid and back, with `exchange` and `settle` as
-    its parts between the two. `wall`, `across`, `along` and `liquid` are the four elements of (1 − e^−X)/X, the mean
-    over a step of what relaxes in it, approximated as even − uneven · X.
-    """
-
-    exchange: FloatArray
-    settle: float | FloatArray
-    wall: FloatArray
-    across: FloatArray
-    along: FloatArray
-    liquid: FloatArray
-
-
-def _relaxation(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArray) -> _Relaxation:
-    """The matrix function by (1 + X/6)/(1 + 2X/3 + X²/6): right to the third order and never unstable, since 1 − X
-    times it is a Padé approximant of e^−X that fades at large X. Sum and product of X's roots are all it needs.
-    """
-    settle = seconds / rack.thermal.mixing_s
-    exchange = liquid_in_kg(rack, state.west_kg)
-    exchange *= settle * _liquid_j_kg_k(rack.thermal.refrigerant) / rack.thermal.shell_j_k
-    loss = forcing.loss_w_k * (seconds / rack.thermal.shell_j_k)
-    product = loss * settle
-    leaving = exchange + loss
-    six = (leaving + settle) * 6  # times the sum of X's roots
-    uneven = six + (18 + product)
-    inverse = six + (24 + 4 * product)
-    inverse *= six
-    inverse += 6 * (36 + product * (4 + product))
-    np.divide(6, inverse, out=inverse)
-    uneven *= inverse
-    six *= 0.5
-    six += 6 + product
-    six *= product
-    six *= inverse
-    even = np.subtract(1, six, out=six)
-    along = uneven * settle
-    return _Relaxation(exchange, settle, even - uneven * leaving, uneven * exchange, along, even - along)
-
-
 def _warming_k(
     rack: Rack,
     state: State,
     forcing: Forcing,
-    relax: _Relaxation,
+    relax: Relaxation,
     rotation_deg: FloatArray,
     seconds: float | FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
@@ -262,12 +192,6 @@ def _mixed_c(rack: Rack, liquid_c: FloatArray, moved_kg: FloatArray, west_kg: Fl
     liquid_c[0] += np.minimum(share, 0.0) * gap
     liquid_c[1] += np.maximum(share, 0.0) * gap
     return liquid_c
-
-
-@cache
-def _liquid_j_kg_k(refrigerant: RefrigerantName) -> float:
-    """Heat capacity of the liquid."""
-    return float(liquid_heat_capacity_j_kg_k(REFRIGERANTS[refrigerant], _CAPACITY_AT_C))
 
 
 def _relaxing(rate: FloatArray) -> FloatArray:
