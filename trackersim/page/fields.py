@@ -16,7 +16,7 @@ from trackersim.job.array import module_classes
 from trackersim.job.fields import Section
 from trackersim.job.files import make_room_for_class
 from trackersim.job.model import Job
-from trackersim.job.overrides import place_value
+from trackersim.job.overrides import place_value, value_at
 from trackersim.job.pump import pump_classes
 from trackersim.report.choice_words import per_volume, volume_words
 from trackersim.units import System, unit_of, written
@@ -276,18 +276,6 @@ def _kind(key: str, info: FieldInfo) -> tuple[Kind, tuple[str, ...]]:
         if typing.get_origin(option) is Literal:
             return "choice", tuple(str(value) for value in typing.get_args(option))
     return "text", ()
-
-
-def value_at(data: Any, path: str) -> Any:
-    """What stands at a dotted path of plain data; None if nothing does."""
-    for part in path.split("."):
-        if isinstance(data, Mapping):
-            data = data.get(part)
-        elif isinstance(data, Sequence) and not isinstance(data, str) and part.isdigit() and int(part) < len(data):
-            data = data[int(part)]
-        else:
-            return None
-    return data
 
 
 def shown_text(value: Any, name: str, system: System) -> str:

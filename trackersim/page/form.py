@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from trackersim.errors import Fault
+from trackersim.job.overrides import value_at
 from trackersim.job.unit import UNIT_SECTIONS
 from trackersim.page import parts
 from trackersim.page.fields import (
@@ -14,7 +15,6 @@ from trackersim.page.fields import (
     Group,
     entries,
     shown_text,
-    value_at,
     with_entry,
     with_partners,
     with_unit,
