@@ -71,6 +71,9 @@ def between(values: FloatArray, index: IndexArray, share: FloatArray) -> FloatAr
     -------
     FloatArray
         Of that shape.
+
+    >>> between(np.array([1.0, 3.0, 3.0]), np.array([0, 1]), np.array([0.25, 0.5])).tolist()
+    [1.5, 3.0]
     """
     low = values.take(index)
     return np.asarray(low + share * (values.take(index + 1) - low))
