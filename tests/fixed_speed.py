@@ -12,6 +12,7 @@ from scipy.optimize import brentq
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Main, Source
+from trackersim.water.branch import PumpBranch, pump_needs_m, runout_m3_s, shut_off_head_m
 from trackersim.water.helical import (
     HelicalPump,
     helical_flow_m3_s,
@@ -20,12 +21,6 @@ from trackersim.water.helical import (
 from trackersim.water.junction import JunctionFlows
 from trackersim.water.pipes import pipe_head_m
 from trackersim.water.pump import pump_head_m, pump_power_w
-from trackersim.water.unit_table import (
-    PumpBranch,
-    pump_needs_m,
-    runout_m3_s,
-    shut_off_head_m,
-)
 from trackersim.water.wear import PumpModel
 
 STEADY = Source(lift_m=0)

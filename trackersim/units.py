@@ -61,50 +61,27 @@ SUFFIX_UNITS: dict[str, str] = {
     "_c": "degC",
 }
 
-# kind -> (SI unit, US unit, words for SI, words for US)
-_SHOWN: dict[str, tuple[str, str, str, str]] = {
-    "length": ("m", "ft", "m", "ft"),
-    "bore": ("mm", "inch", "mm", "in"),
-    "volume": ("m**3", "gallon", "m³", "gal"),
-    "volume_per_day": ("m**3/day", "gallon/day", "m³/day", "gal/day"),
-    "flow": ("L/min", "gallon/min", "L/min", "gpm"),
-    "speed": ("m/s", "mph", "m/s", "mph"),
-    "velocity": ("m/s", "ft/s", "m/s", "ft/s"),
-    "temperature": ("degC", "degF", "°C", "°F"),
-    "pressure": ("kPa", "psi", "kPa", "psi"),
-    "power": ("W", "W", "W", "W"),
-    "energy": ("kWh", "kWh", "kWh", "kWh"),
-    "light_sum": ("kWh/m**2", "kWh/m**2", "kWh/m²", "kWh/m²"),
-    "light": ("W/m**2", "W/m**2", "W/m²", "W/m²"),
-    "angle": ("deg", "deg", "°", "°"),
-    "yield": ("L/min/m", "gallon/min/ft", "L/min per m", "gpm per ft"),
-    "mass": ("kg", "lb", "kg", "lb"),
-    "surface": ("m**2", "ft**2", "m²", "ft²"),
-    "wire": ("mm**2", "kcmil", "mm²", "kcmil"),
-    "difference": ("delta_degC", "delta_degF", "K", "°F"),
-}
-
-# The unit in which the engine holds each kind.
-_HELD: dict[str, str] = {
-    "length": "m",
-    "bore": "m",
-    "volume": "m**3",
-    "volume_per_day": "m**3/day",
-    "flow": "m**3/s",
-    "speed": "m/s",
-    "velocity": "m/s",
-    "temperature": "degC",
-    "pressure": "kPa",
-    "power": "W",
-    "energy": "kWh",
-    "light_sum": "kWh/m**2",
-    "light": "W/m**2",
-    "angle": "deg",
-    "yield": "m**3/s/m",
-    "mass": "kg",
-    "surface": "m**2",
-    "wire": "mm**2",
-    "difference": "delta_degC",
+# kind -> (unit in which the engine holds it, SI unit, US unit, words for SI, words for US)
+_KINDS: dict[str, tuple[str, str, str, str, str]] = {
+    "length": ("m", "m", "ft", "m", "ft"),
+    "bore": ("m", "mm", "inch", "mm", "in"),
+    "volume": ("m**3", "m**3", "gallon", "m³", "gal"),
+    "volume_per_day": ("m**3/day", "m**3/day", "gallon/day", "m³/day", "gal/day"),
+    "flow": ("m**3/s", "L/min", "gallon/min", "L/min", "gpm"),
+    "speed": ("m/s", "m/s", "mph", "m/s", "mph"),
+    "velocity": ("m/s", "m/s", "ft/s", "m/s", "ft/s"),
+    "temperature": ("degC", "degC", "degF", "°C", "°F"),
+    "pressure": ("kPa", "kPa", "psi", "kPa", "psi"),
+    "power": ("W", "W", "W", "W", "W"),
+    "energy": ("kWh", "kWh", "kWh", "kWh", "kWh"),
+    "light_sum": ("kWh/m**2", "kWh/m**2", "kWh/m**2", "kWh/m²", "kWh/m²"),
+    "light": ("W/m**2", "W/m**2", "W/m**2", "W/m²", "W/m²"),
+    "angle": ("deg", "deg", "deg", "°", "°"),
+    "yield": ("m**3/s/m", "L/min/m", "gallon/min/ft", "L/min per m", "gpm per ft"),
+    "mass": ("kg", "kg", "lb", "kg", "lb"),
+    "surface": ("m**2", "m**2", "ft**2", "m²", "ft²"),
+    "wire": ("mm**2", "mm**2", "kcmil", "mm²", "kcmil"),
+    "difference": ("delta_degC", "delta_degC", "delta_degF", "K", "°F"),
 }
 
 _TIMES = ("second", "minute", "min", "hour", "day", "month", "year")
@@ -284,10 +261,10 @@ def _finite(number: float) -> float:
 @cache
 def _linear(kind: str, system: System) -> tuple[float, float]:
     """Factor and offset from the engine's unit to the shown one."""
-    shown = _SHOWN[kind][0 if system == "si" else 1]
-    quantity = _registry().Quantity
-    zero = float(quantity(0.0, _HELD[kind]).to(shown).magnitude)
-    one = float(quantity(1.0, _HELD[kind]).to(shown).magnitude)
+    held, si, us = _KINDS[kind][:3]
+    quantity, shown = _registry().Quantity, si if system == "si" else us
+    zero = float(quantity(0.0, held).to(shown).magnitude)
+    one = float(quantity(1.0, held).to(shown).magnitude)
     return one - zero, zero
 
 
@@ -350,13 +327,8 @@ def written(value: float, name: str, system: System) -> str:
         word = "in" if system == "us" else "mm"
     if word in ("", unit):
         return f"{value:.{_DIGITS}g} {word}".strip()
-    return f"{_converted_back(value, unit, word):.{_DIGITS}g} {word}"
-
-
-def _converted_back(value: float, unit: str, word: str) -> float:
-    registry = _registry()
-    target = _TEMPERATURE_WORDS.get(word.lower(), word)
-    return float(registry.Quantity(value, unit).to(target).magnitude)
+    number = _registry().Quantity(value, unit).to(_TEMPERATURE_WORDS.get(word.lower(), word)).magnitude
+    return f"{number:.{_DIGITS}g} {word}"
 
 
 # How a limit of a field of this unit is told: as which kind, or in which word where both systems share it.
@@ -393,7 +365,7 @@ def _limit(value: float, kind: str, system: System) -> str:
 
 def unit_label(kind: str, system: System) -> str:
     """The unit as printed: "gal/day", "°F"."""
-    return _SHOWN[kind][2 if system == "si" else 3]
+    return _KINDS[kind][3 if system == "si" else 4]
 
 
 def show(value: float, kind: str, system: System, *, digits: int = 3) -> str:

@@ -8,7 +8,10 @@ import pytest
 
 from trackersim.errors import InputError
 from trackersim.job.files import demo_text, job_from_data, load_job, parse_job
-from trackersim.page.fields import GROUPS, changed, entries, shown_text, value_at, with_unit
+from trackersim.job.overrides import value_at
+from trackersim.page.edits import changed
+from trackersim.page.field_text import shown_text, with_unit
+from trackersim.page.fields import GROUPS, entries
 from trackersim.page.state import plain
 
 SAVED = sorted((Path(__file__).parents[1] / "saved_jobs").glob("*.toml"))

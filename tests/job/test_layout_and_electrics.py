@@ -14,6 +14,7 @@ from trackersim.job.array import module_classes
 from trackersim.job.files import demo_text, parse_job, with_overrides
 from trackersim.power.label_fit import fit_label
 from trackersim.power.module_table import best_power_w, module_table
+from trackersim.simulation.array_shade import array_places
 from trackersim.simulation.electrics import (
     array_side_ohm,
     conductor_ohm,
@@ -24,7 +25,6 @@ from trackersim.simulation.electrics import (
     motor_w,
     run_rated_loss_w,
 )
-from trackersim.simulation.generation import array_places
 
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
 LONG, SHORT = 3, 2  # places looked at along a group's long and short side

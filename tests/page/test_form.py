@@ -13,8 +13,8 @@ from streamlit.testing.v1 import AppTest
 
 from trackersim.errors import InputError
 from trackersim.job.files import demo_text, load_job, parse_job
-from trackersim.job.overrides import place_value
-from trackersim.page.fields import GROUPS, Entry, entries, value_at
+from trackersim.job.overrides import place_value, value_at
+from trackersim.page.fields import GROUPS, Entry, entries
 from trackersim.page.state import Desk, plain
 
 Go = Callable[..., AppTest]

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from trackersim import load_job, simulate
 from trackersim.power.soiling import soiling_by_day
-from trackersim.simulation.generation import soiling_share
+from trackersim.simulation.array_power import soiling_share
 from trackersim.simulation.scene import make_scene
 from trackersim.weather.weather import Weather
 

@@ -19,11 +19,12 @@ from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Main
 from trackersim.units import read_quantity
+from trackersim.water.branch import PumpBranch
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, shut_off_head_at_speed_m
 from trackersim.water.junction import junction_flows
 from trackersim.water.motor import rated_motor
 from trackersim.water.pump import PumpCurve, pump_curve, pump_head_m, runout_flow_m3_s
-from trackersim.water.unit_table import PumpBranch, unit_table
+from trackersim.water.unit_table import unit_table
 
 SHEET = pump_curve(
     Pump(

@@ -12,18 +12,15 @@ from thermal_makers import SEASON_DAYS, changed_rack, clear_scene, courses, driv
 
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.rack import Rack
+from trackersim.rack.heat_exchange import liquid_in_kg, liquid_j_kg_k, relaxation
 from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, march_properties
 from trackersim.rack.thermal import (
     Forcing,
     State,
     StepResult,
     _lean,
-    _liquid_j_kg_k,
-    _relaxation,
     _warming_k,
     absorbed_w,
-    liquid_in_kg,
-    lit_share,
     step,
 )
 
@@ -120,7 +117,7 @@ def test_liquid_is_kept_through_a_day() -> None:
 
 def heat_held_j(rack: Rack, state: State) -> FloatArray:
     """Heat each canister and its liquid hold above 0 °C [J] (2, n)."""
-    liquid = _liquid_j_kg_k(rack.thermal.refrigerant) * liquid_in_kg(rack, state.west_kg)
+    liquid = liquid_j_kg_k(rack.thermal.refrigerant) * liquid_in_kg(rack, state.west_kg)
     return np.asarray(rack.thermal.shell_j_k * state.canister_c + liquid * state.liquid_c)
 
 
@@ -132,7 +129,7 @@ def taken_w(rack: Rack, rotation_deg: FloatArray, forcing: Forcing) -> FloatArra
 def heat_taken_j(rack: Rack, before: State, forcing: Forcing, after: StepResult, seconds: float) -> FloatArray:
     """Heat [J] (2, n) that crossed each canister's wall in a step, and that evaporation took or condensation gave."""
     latent = march_properties(rack.thermal.fluid, before.canister_c)[2]
-    relax = _relaxation(rack, before, forcing, seconds)
+    relax = relaxation(rack, west_kg=before.west_kg, loss_w_k=forcing.loss_w_k, seconds=seconds)
     turned_j = np.array([[-1.0], [1.0]]) * latent * after.moved_kg
     middle = _lean(rack, before, forcing, seconds).middle_deg
     light_less_loss = taken_w(rack, middle, forcing) - forcing.loss_w_k * (before.canister_c - forcing.air_c)
@@ -165,7 +162,7 @@ def exchange_per_s(rack: Rack, state: State, loss_w_k: float) -> FloatArray:
 
     A wall gives U to the air and, as c m over `mixing_s`, to its liquid.
     """
-    liquid = _liquid_j_kg_k(rack.thermal.refrigerant) * liquid_in_kg(rack, state.west_kg)
+    liquid = liquid_j_kg_k(rack.thermal.refrigerant) * liquid_in_kg(rack, state.west_kg)
     passes, shell = liquid / rack.thermal.mixing_s, rack.thermal.shell_j_k
     rows = [[-(loss_w_k + passes) / shell, passes / shell], [passes / liquid, -passes / liquid]]
     return np.moveaxis(np.array(rows), (0, 1), (-2, -1))
@@ -216,10 +213,10 @@ def mixed_step(rack: Rack, state: State, forcing: Forcing, seconds: float) -> St
     turbulent = (np.abs(drive) / forcing.turbulent_pa_s_kg) ** (1 / 1.75)
     flow = np.sign(drive) * np.minimum(np.abs(drive) / forcing.laminar_pa_s_kg, turbulent)
     moved = np.clip(flow * seconds, state.west_kg - rack.thermal.liquid_kg, state.west_kg)
-    liquid_j_kg_k = _liquid_j_kg_k(rack.thermal.refrigerant)
-    held = rack.thermal.shell_j_k + liquid_j_kg_k * liquid_in_kg(rack, state.west_kg)
+    heat_j_kg_k = liquid_j_kg_k(rack.thermal.refrigerant)
+    held = rack.thermal.shell_j_k + heat_j_kg_k * liquid_in_kg(rack, state.west_kg)
     heat = seconds * (taken_w(rack, state.rotation_deg, forcing) - forcing.loss_w_k * (wall - forcing.air_c))
-    arriving = liquid_j_kg_k * np.stack([np.maximum(-moved, 0), np.maximum(moved, 0)]) * (wall[::-1] - wall)
+    arriving = heat_j_kg_k * np.stack([np.maximum(-moved, 0), np.maximum(moved, 0)]) * (wall[::-1] - wall)
     wall = wall + (heat - latent * np.stack([moved, -moved]) + arriving) / held
     weight = GRAVITY_M_S2 * rack.thermal.lever_m * (2 * state.west_kg - rack.thermal.liquid_kg) * cosine
     torque = weight - GRAVITY_M_S2 * rack.thermal.moving_mass_kg * rack.thermal.balance_m * sine
@@ -398,28 +395,6 @@ def test_flow_meets_the_drag_of_its_own_speed(seconds: float) -> None:
     assert kept[:3].all()
     assert (drag[1:] > 2e5).all()
     assert drag[0] == 2e5
-
-
-def test_the_sun_from_the_east_lights_the_west_canister() -> None:
-    offsets = np.array([-60.0, -25.0, -12.5, 0.0, 12.5, 25.0, 60.0])
-    rack = make_rack(plate_angle_deg=25.0)
-    west, east = lit_share(rack, offsets)
-    np.testing.assert_allclose(west, [1, 1, 0.75, 0.5, 0.25, 0, 0])
-    np.testing.assert_allclose(west + east, 1.0)
-    np.testing.assert_array_equal(lit_share(changed_rack(rack, shade_plates=0.0), offsets), 0.5)
-    half = lit_share(changed_rack(rack, shade_plates=0.5), offsets)[0]
-    np.testing.assert_allclose(half, [0.75, 0.75, 0.625, 0.5, 0.375, 0.25, 0.25])
-
-
-def test_a_sun_behind_the_rack_lights_the_shaded_canister_too() -> None:
-    """From 90° off the rack's normal to 135° the contrast falls to the share left behind it, alike both ways."""
-    rack = make_rack(plate_share_behind=0.6)
-    for way in (1, -1):
-        west, east = lit_share(rack, way * np.array([-60.0, -90.0, -112.5, -135.0, -170.0]))
-        np.testing.assert_allclose(way * (west - east), [1.0, 1.0, 0.8, 0.6, 0.6])
-        np.testing.assert_allclose(west + east, 1.0)
-    whole = lit_share(make_rack(plate_share_behind=1.0), np.array([-140.0]))
-    np.testing.assert_allclose(whole, [[1.0], [0.0]])
 
 
 @pytest.mark.parametrize(("refrigerant", "frost_c"), [("R-134a", -15.0), ("n-butane", -5.0)])

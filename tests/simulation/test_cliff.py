@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from trackersim.job.files import demo_text, parse_job, with_overrides
-from trackersim.simulation.canisters import thermal_notices
+from trackersim.simulation.thermal_notices import thermal_notices
 
 
 def _told(**changes: float) -> str:

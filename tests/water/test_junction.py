@@ -17,19 +17,14 @@ from trackersim.errors import InputError
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Main
+from trackersim.water.branch import PumpBranch, pump_needs_m
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_power_w
 from trackersim.water.junction import JunctionFlows, junction_flows
 from trackersim.water.motor import rated_motor
 from trackersim.water.operating import OperatingTable, flow_at_power, operating_table
 from trackersim.water.pipes import pipe_head_m
 from trackersim.water.pump import hydraulic_power_w, pump_curve, pump_head_m, pump_power_w, runout_flow_m3_s
-from trackersim.water.unit_table import (
-    PumpBranch,
-    UnitTable,
-    pump_needs_m,
-    unit_flow_m3_s,
-    unit_table,
-)
+from trackersim.water.unit_table import UnitTable, unit_flow_m3_s, unit_table
 
 # All pumps, pipes and levels here are invented.
 SHEET = pump_curve(

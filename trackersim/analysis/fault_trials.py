@@ -14,7 +14,7 @@ import numpy as np
 
 from trackersim.analysis.fault_odds import HIGH, LOW, Prior
 from trackersim.job.model import Job
-from trackersim.simulation.generation import array_model
+from trackersim.simulation.array_power import array_model
 from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.steady import Instant, Point, changed
 from trackersim.water.source import drawdown_m

@@ -22,7 +22,8 @@ from trackersim.constants import GRAVITY_M_S2, MINUTES_A_DAY
 from trackersim.errors import InputError, Notice
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.simulation.generation import array_model, sky_seen
+from trackersim.simulation.array_power import array_model
+from trackersim.simulation.generation import sky_seen
 from trackersim.simulation.pump_station import all_pipes, main_lift_m, pump_station
 from trackersim.simulation.steady import Instant, Point, UnitPoint, changed, one_minute, point_of
 from trackersim.simulation.tracking import orientation_of

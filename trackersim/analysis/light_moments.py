@@ -22,7 +22,7 @@ from trackersim.rack.delayed import SUNSHINE_W_M2
 from trackersim.rack.events import solar_midnight_min
 from trackersim.rack.fixed import ideal_rotation
 from trackersim.rack.geometry import sun_on_axis
-from trackersim.simulation.generation import array_places
+from trackersim.simulation.array_shade import array_places
 from trackersim.simulation.obstacles import crowns_of, horizon_of
 from trackersim.simulation.tracking import axis_of
 from trackersim.sky.crowns import Crown

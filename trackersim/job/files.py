@@ -17,7 +17,7 @@ from trackersim.job.checks import cross_faults, weather_file_faults
 from trackersim.job.faults import fault_of, toml_fault
 from trackersim.job.former_names import current_data, current_key
 from trackersim.job.model import Job
-from trackersim.job.overrides import apply_override, place_value
+from trackersim.job.overrides import apply_override, place_value, value_at
 from trackersim.job.plain_files import TooLargeError, read_bytes
 from trackersim.job.unit import UNIT_SECTIONS
 from trackersim.job.whole_files import write_whole
@@ -161,15 +161,10 @@ def _for_every_unit(overrides: Mapping[str, Any], units: int) -> dict[str, Any]:
 def _make_room_for_classes(data: Any, overrides: Mapping[str, Any]) -> None:
     """Drop from `data` what an override brings that names a class of module or pump, or a species."""
     for key, value in overrides.items():
-        *places, name = key.split(".")
+        place, _, name = key.rpartition(".")
         if value in ("", None) or name not in _OF_CLASS:
             continue
-        section: Any = data
-        for place in places:
-            if isinstance(section, list):
-                section = section[int(place)] if place.isdecimal() and int(place) < len(section) else None
-            else:
-                section = section.get(place) if isinstance(section, dict) else None
+        section = value_at(data, place)
         if isinstance(section, dict):
             make_room_for_class(section, name)
 

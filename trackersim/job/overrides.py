@@ -1,9 +1,9 @@
-"""Overrides of single fields in nested plain data: `rack.kind=fixed`, `trees.0.height=20 ft`."""
+"""Fields of nested plain data by their paths: read, and overridden (`rack.kind=fixed`, `trees.0.height=20 ft`)."""
 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from trackersim.errors import Fault
@@ -66,6 +66,22 @@ def place_value(data: Any, keys: Sequence[str], value: Any) -> bool:
     else:
         return False
     return True
+
+
+def value_at(data: Any, path: str) -> Any:
+    """What stands at a dotted path of plain data; None if nothing does.
+
+    >>> value_at({"trees": [{"height": "20 ft"}]}, "trees.0.height")
+    '20 ft'
+    """
+    for key in path.split("."):
+        if isinstance(data, Mapping):
+            data = data.get(key)
+        elif (entry := _entry(data, key)) is not None:
+            data = data[entry]
+        else:
+            return None
+    return data
 
 
 def _entry(data: Any, key: str) -> int | None:

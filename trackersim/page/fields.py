@@ -1,12 +1,10 @@
-"""The job as a form: which fields stand together, how each is shown, and what a change does to the job's plain data."""
+"""The job as a form: which fields stand together, which first, and how each is filled in."""
 
 from __future__ import annotations
 
-import re
 import types
 import typing
-from collections.abc import Mapping, Sequence
-from copy import deepcopy
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -14,19 +12,13 @@ from pydantic.fields import FieldInfo
 
 from trackersim.job.array import module_classes
 from trackersim.job.fields import Section
-from trackersim.job.files import make_room_for_class
 from trackersim.job.model import Job
-from trackersim.job.overrides import place_value
+from trackersim.job.overrides import value_at
 from trackersim.job.pump import pump_classes
-from trackersim.report.choice_words import per_volume, volume_words
-from trackersim.units import System, unit_of, written
 
 Kind = Literal["text", "choice", "switch"]
 
 MOST_ENTRIES = 40  # of a list: no job may have more of anything
-_MOST_HORIZON_LETTERS = 20_000  # 720 pairs, as many as a job may have, and room for spaces
-_BARE = re.compile(r"[-+−\d.,;/¼½¾⅛⅜⅝⅞\s]+")
-_UNIT_BEHIND = re.compile(r"[^\d.,+\-−\s].*$", re.DOTALL)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -130,7 +122,7 @@ _LABELS = {
     "store.kind": "where the water goes",
 }
 # Names of data files' rows that a field may hold; a list to choose from serves better than a guess.
-_CLASSES = {"module_class": module_classes, "pump_class": pump_classes}
+CLASSES = {"module_class": module_classes, "pump_class": pump_classes}
 # Words for choices whose own word says too little.
 CHOICE_WORDS = {
     ("rack.kind", "fixed"): "stands still",
@@ -266,8 +258,8 @@ def _standing(data: Mapping[str, Any], before: str, rule: str) -> Any:
 
 
 def _kind(key: str, info: FieldInfo) -> tuple[Kind, tuple[str, ...]]:
-    if key in _CLASSES:
-        return "choice", ("", *_CLASSES[key]())
+    if key in CLASSES:
+        return "choice", ("", *CLASSES[key]())
     annotation = info.annotation
     if annotation is bool:
         return "switch", ()
@@ -276,130 +268,3 @@ def _kind(key: str, info: FieldInfo) -> tuple[Kind, tuple[str, ...]]:
         if typing.get_origin(option) is Literal:
             return "choice", tuple(str(value) for value in typing.get_args(option))
     return "text", ()
-
-
-def value_at(data: Any, path: str) -> Any:
-    """What stands at a dotted path of plain data; None if nothing does."""
-    for part in path.split("."):
-        if isinstance(data, Mapping):
-            data = data.get(part)
-        elif isinstance(data, Sequence) and not isinstance(data, str) and part.isdigit() and int(part) < len(data):
-            data = data[int(part)]
-        else:
-            return None
-    return data
-
-
-def shown_text(value: Any, name: str, system: System) -> str:
-    """A value of the plain data as text to edit: numbers with their unit, text as it was typed, nothing as nothing.
-
-    What is no value of any field (a job file may hold anything) is shown as it is, to be mended.
-    """
-    if value is None:
-        return ""
-    if isinstance(value, bool | str):
-        return str(value)
-    try:
-        if name == "price_of_water" and isinstance(value, int | float):
-            return f"{per_volume(float(value), system):.6g} {_price_unit(system)}"
-        if isinstance(value, int | float):
-            return written(float(value), name, system)
-        if isinstance(value, list | tuple):
-            return _listed(value, name, system)
-    except (TypeError, ValueError, OverflowError):
-        pass
-    return str(value)
-
-
-def _price_unit(system: System) -> str:
-    return f"per {volume_words(system)}"
-
-
-def with_unit(text: str, shown: str, name: str, system: System) -> str:
-    """A bare number as it is meant: in the unit in which its field shows numbers.
-
-    `shown` is what stood in the field. Text with a unit, and fields without one, stay as they are.
-    """
-    bare = text.strip().lstrip("$").strip() if name == "price_of_water" else text.strip()
-    if not bare or not _BARE.fullmatch(bare):
-        return text
-    if name == "price_of_water":
-        return f"{bare} {_price_unit(system)}"
-    if not unit_of(name):
-        return text
-    found = _UNIT_BEHIND.search(shown) or _UNIT_BEHIND.search(written(1.0, name, system))
-    return f"{bare} {found[0]}" if found else text
-
-
-def _listed(values: Sequence[Any], name: str, system: System) -> str:
-    if not values:
-        return ""
-    if any(isinstance(value, list | tuple) for value in values):
-        return "; ".join(" ".join(part if isinstance(part, str) else f"{part:g}" for part in pair) for pair in values)
-    texts = [written(float(value), name, system) for value in values]
-    words = {text.partition(" ")[2] for text in texts}
-    if len(words) == 1:
-        return f"{' '.join(text.partition(' ')[0] for text in texts)} {words.pop()}".strip()
-    # Small and large lengths of one list must not change unit in the middle.
-    return " ".join(f"{value:.6g}" for value in values) + " m"
-
-
-def changed(data: Mapping[str, Any], path: str, value: Any) -> dict[str, Any]:
-    """The plain data with `value` at `path`; empty text takes the field out, so that its default holds."""
-    made = deepcopy(dict(data))
-    keys = path.split(".")
-    if not isinstance(value, str) or value.strip():
-        typed = _typed(path, value.strip()) if isinstance(value, str) else value
-        if not place_value(made, keys, typed):
-            # Something that is no section stands in the way: it makes room for one.
-            place_value(made, keys[:-1], {keys[-1]: typed})
-        return made
-    holder = value_at(made, ".".join(keys[:-1])) if keys[:-1] else made
-    if isinstance(holder, dict):
-        holder.pop(keys[-1], None)
-    return made
-
-
-def _typed(path: str, text: str) -> Any:
-    """Text as TOML would hold it: switches, pairs of the horizon, everything else as it was typed."""
-    if text in ("True", "False"):
-        return text == "True"
-    if path == "horizon.points" and len(text) <= _MOST_HORIZON_LETTERS:
-        pairs = [part.split() for part in text.split(";") if part.strip()]
-        return [[number.strip(",") for number in pair] for pair in pairs]
-    return text
-
-
-def with_partners(data: Mapping[str, Any], path: str, text: str) -> dict[str, Any]:
-    """The data after a choice that leaves no room for another: a class of pump or module brings its own sheet or label,
-    cloudless days need no weather file, and a file no cloudless days."""
-    made = deepcopy(dict(data))
-    section, _, key = path.rpartition(".")
-    holder = value_at(made, section)
-    if not isinstance(holder, dict):
-        return made
-    if key in _CLASSES and text:
-        make_room_for_class(holder, key)
-    if path == "weather.clear_sky":
-        if text == "True":
-            holder.pop("file", None)
-        else:
-            holder["file"] = "sample:typical-year"
-    if path == "weather.file" and text and holder.get("clear_sky"):
-        del holder["clear_sky"]
-    return made
-
-
-def with_entry(data: Mapping[str, Any], path: str) -> dict[str, Any]:
-    """The plain data with one more entry in the list at `path`: a copy of its last, to be changed, or an empty one."""
-    made = deepcopy(dict(data))
-    found = value_at(made, path) or []
-    place_value(made, path.split("."), [*found, deepcopy(found[-1]) if found else {}])
-    return made
-
-
-def without_entry(data: Mapping[str, Any], path: str) -> dict[str, Any]:
-    """The plain data without the last entry of the list at `path`."""
-    made = deepcopy(dict(data))
-    place_value(made, path.split("."), (value_at(made, path) or [])[:-1])
-    return made

@@ -5,22 +5,12 @@ from __future__ import annotations
 import streamlit as st
 
 from trackersim.errors import Fault
+from trackersim.job.overrides import value_at
 from trackersim.job.unit import UNIT_SECTIONS
 from trackersim.page import parts
-from trackersim.page.fields import (
-    CHOICE_WORDS,
-    GROUPS,
-    Entry,
-    Group,
-    entries,
-    shown_text,
-    value_at,
-    with_entry,
-    with_partners,
-    with_unit,
-    without_entry,
-    without_numbers,
-)
+from trackersim.page.edits import with_entry, with_partners, without_entry
+from trackersim.page.field_text import shown_text, with_unit
+from trackersim.page.fields import CHOICE_WORDS, GROUPS, Entry, Group, entries, without_numbers
 from trackersim.page.state import Desk, edit, plain, replace
 from trackersim.page.tree_cards import draw_cards
 from trackersim.units import System

@@ -10,8 +10,9 @@ import streamlit as st
 from matplotlib.figure import Figure
 
 from trackersim.errors import Fault
+from trackersim.job.overrides import value_at
 from trackersim.page.browser import text_of
-from trackersim.page.fields import changed, value_at
+from trackersim.page.edits import changed
 from trackersim.page.state import Desk, replace
 from trackersim.page.strip import ViewState
 from trackersim.page.work import Bar

@@ -7,7 +7,7 @@ from copy import deepcopy
 from typing import Any, Literal
 
 from trackersim.analysis.alternatives import Choice
-from trackersim.page.fields import value_at
+from trackersim.job.overrides import value_at
 
 CostName = Literal["cost", "cost_per_year", "life_years"]
 # An option of the job that says nothing but these costs nothing, and is taken away.

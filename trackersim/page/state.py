@@ -22,7 +22,8 @@ from trackersim.job.former_names import current_data
 from trackersim.job.model import Job
 from trackersim.job.unit import UNIT_SECTIONS
 from trackersim.job.whole_files import write_whole
-from trackersim.page.fields import GROUPS, MOST_ENTRIES, changed
+from trackersim.page.edits import changed
+from trackersim.page.fields import GROUPS, MOST_ENTRIES
 
 MOST_UNDONE = 30
 _SAVED_HEAD = "Saved by the page of trackersim. Bare numbers are in m, m³, m³/s, W, V, A, °C and degrees."

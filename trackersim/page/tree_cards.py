@@ -11,10 +11,11 @@ from typing import Any
 import streamlit as st
 
 from trackersim.job.files import make_room_for_class
+from trackersim.job.overrides import value_at
 from trackersim.job.place import Tree
 from trackersim.job.species import SPECIES
 from trackersim.page import parts
-from trackersim.page.fields import shown_text, value_at, with_unit
+from trackersim.page.field_text import shown_text, with_unit
 from trackersim.page.numbers import large_fields, number_field
 from trackersim.page.state import Desk, edit
 from trackersim.units import System, UnitError, held_unit, read_quantity, shown_value, unit_label

@@ -9,7 +9,7 @@ from typing import Protocol
 
 from trackersim.errors import Fault, InputError
 from trackersim.job.files import MOST_BYTES as MOST_JOB_BYTES
-from trackersim.page.fields import changed
+from trackersim.page.edits import changed
 from trackersim.page.state import Desk, keep_file, open_text, replace, settle
 from trackersim.page.work import own_year
 

@@ -10,7 +10,7 @@ from trackersim.job.model import Job
 from trackersim.page import parts, work
 from trackersim.page.blocks import show_answer, show_block
 from trackersim.page.charts import show_charts
-from trackersim.page.fields import shown_text, with_unit
+from trackersim.page.field_text import shown_text, with_unit
 from trackersim.page.state import Desk, edit
 from trackersim.page.strip import CONDITION, ViewState, go_to, shown_job
 from trackersim.report import alt, words

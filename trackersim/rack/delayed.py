@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from trackersim.arrays import BoolArray, FloatArray
+from trackersim.arrays import BoolArray, FloatArray, place_on_grid
 
 # Sunshine begins at this direct light (World Meteorological Organization, Guide to Instruments, sunshine duration).
 SUNSHINE_W_M2 = 120.0
@@ -91,7 +91,7 @@ def sunshine_at(shone_min: FloatArray, at_min: FloatArray, *, step_min: float = 
         Shape (days,) [min].
     """
     never = np.isinf(at_min)
-    place = np.where(never, 0.0, at_min) / step_min
-    day, before = np.arange(len(at_min)), np.minimum(place.astype(np.intp), shone_min.shape[1] - 2)
+    before, share = place_on_grid(np.where(never, 0.0, at_min) / step_min, steps=shone_min.shape[1] - 1)
+    day = np.arange(len(at_min))
     grown = shone_min[day, before + 1] - shone_min[day, before]
-    return np.where(never, np.inf, shone_min[day, before] + (place - before) * grown)
+    return np.where(never, np.inf, shone_min[day, before] + share * grown)

@@ -30,7 +30,7 @@ import numpy.typing as npt
 from trackersim.arrays import FloatArray
 from trackersim.rack.geometry import wrapped_deg
 from trackersim.rack.refrigerant import Refrigerant, heat_per_liquid_moved_j_kg, liquid_density_kg_m3, march_properties
-from trackersim.rack.thermal import plate_contrast
+from trackersim.rack.shade_plates import plate_contrast
 
 ORDINARY_AIR_C, ORDINARY_WIND_M_S = 10.0, 2.0
 # Of a rack of which one watched delay alone is known, dose and threshold stand in this ratio [min]: that of the default

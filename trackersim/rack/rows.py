@@ -27,7 +27,7 @@ def as_rows(racks: Sequence[Rack]) -> Rack:
     Returns
     -------
     Rack
-        For the functions of `rack/thermal.py` only: its numbers are no longer those of a job.
+        For `thermal.step` and what it calls only: its numbers are no longer those of a job.
 
     Raises
     ------

@@ -22,7 +22,6 @@ No measured parameter set of such racks is published: every number of `job.therm
 
 from __future__ import annotations
 
-from functools import cache
 from typing import NamedTuple
 
 import numpy as np
@@ -30,25 +29,17 @@ import numpy as np
 from trackersim.arrays import FloatArray
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.rack import Rack
+from trackersim.rack.canister import WEST_EAST
 from trackersim.rack.geometry import wrapped_deg
-from trackersim.rack.refrigerant import (
-    REFRIGERANTS,
-    RefrigerantName,
-    liquid_heat_capacity_j_kg_k,
-    march_properties,
-)
+from trackersim.rack.heat_exchange import Relaxation, relaxation
+from trackersim.rack.refrigerant import march_properties
+from trackersim.rack.shade_plates import lit_share
 from trackersim.rack.tube import TURBULENT_POWER
 
-_WEST_EAST = np.array([[1.0], [-1.0]])
 _RADIAN = np.pi / 180
-# The sun comes behind the rack where it stands farther than this from its normal, and is well behind so much farther on
-# (assumption).
-_ABEAM_DEG, _BEHIND_WITHIN_DEG = 90.0, 45.0
 # Rounds in which a step finds the drag of the flow that this drag lets through, and the share of the way in logarithms:
 # 1/1.75 is right at once where Δp ∝ ṁ^1.75 alone counts.
 _DRAG_ROUNDS, _DRAG_SHARE = 3, 1 / (1 + TURBULENT_POWER)
-# One heat capacity through the year keeps the canisters' heat accounts closed.
-_CAPACITY_AT_C = 20.0
 # Of a rack that runs away from its place a step takes no more than this into account; shorter steps say the rest.
 _MOST_RUNAWAY = -1.0
 
@@ -94,58 +85,6 @@ class StepResult(NamedTuple):
     moved_kg: FloatArray
 
 
-def plate_contrast(offset_deg: FloatArray, *, plate_angle_deg: float, share_behind: float) -> FloatArray:
-    """What sound shade plates give the east canister more than the west one, as a share of the beam: −1…1.
-
-    The plates let the sun from the east (negative offset) onto the west canister: that swings the rack east. They were
-    not made to stand in the way of a sun that has come behind the rack: from 90° off on their contrast falls, and from
-    135° on `share_behind` of it is left.
-
-    Parameters
-    ----------
-    offset_deg : FloatArray
-        Any shape. How far west of the rack's normal the sun stands [degrees].
-    plate_angle_deg : float
-        Offset at which one canister is fully shaded [degrees].
-    share_behind : float
-        Share of the contrast with the sun well behind the rack, 0…1.
-
-    Returns
-    -------
-    FloatArray
-        Shape of the offset; negative with the west canister lit more.
-    """
-    lean = np.minimum(np.maximum(offset_deg / plate_angle_deg, -1.0), 1.0)
-    behind = np.minimum(np.maximum((np.abs(offset_deg) - _ABEAM_DEG) / _BEHIND_WITHIN_DEG, 0.0), 1.0)
-    lean *= 1 - (1 - share_behind) * behind
-    return np.asarray(lean)
-
-
-def lit_share(rack: Rack, offset_deg: FloatArray) -> FloatArray:
-    """Lit part of the west and the east canister (2, n) with the sun `offset_deg` west of the rack's normal.
-
-    Bent or lost plates leave both canisters half lit, however far off the sun stands: they take away contrast.
-    Plates that pass light give each canister a share of what they keep from it.
-
-    Parameters
-    ----------
-    rack : Rack
-        A thermal rack in its present condition.
-    offset_deg : FloatArray
-        Shape (n,). How far west of the rack's normal the sun stands [degrees].
-
-    Returns
-    -------
-    FloatArray
-        Shape (2, n); 0…1.
-    """
-    lean = plate_contrast(
-        offset_deg, plate_angle_deg=rack.thermal.plate_angle_deg, share_behind=rack.thermal.plate_share_behind
-    )
-    passed = rack.thermal.plates_pass
-    return np.asarray(0.5 + 0.5 * passed - _WEST_EAST * (0.5 * (1 - passed) * rack.thermal.shade_plates * lean))
-
-
 def step(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArray) -> StepResult:
     """One step of `seconds` for n racks side by side; 60 while a rack follows the sun, 15 or less while it swings.
 
@@ -167,7 +106,7 @@ def step(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArray
     """
     pressure, slope, latent = march_properties(rack.thermal.fluid, state.canister_c)
     lean = _lean(rack, state, forcing, seconds)
-    relax = _relaxation(rack, state, forcing, seconds)
+    relax = relaxation(rack, west_kg=state.west_kg, loss_w_k=forcing.loss_w_k, seconds=seconds)
     to_wall, to_liquid = _warming_k(rack, state, forcing, relax, lean.middle_deg, seconds)
     # Flow west to east: pressure difference less the lift. The flow itself changes the pressures by evaporation and
     # condensation; what they have become in the mean of a step counts by half or, where that is quick, in full.
@@ -197,7 +136,7 @@ def step(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArray
         drag = drag ** (1 - _DRAG_SHARE) * np.maximum(turbulent, forcing.laminar_pa_s_kg) ** _DRAG_SHARE
         moved = moves_kg(drag)
     # The side that the liquid leaves fills with vapour, the other condenses as much.
-    to_wall -= _WEST_EAST * (chill * moved)
+    to_wall -= WEST_EAST * (chill * moved)
     canister = state.canister_c + relax.wall * to_wall + relax.across * to_liquid
     liquid = state.liquid_c + relax.liquid * to_liquid + relax.along * to_wall
     west = np.minimum(np.maximum(state.west_kg - moved, 0.0), rack.thermal.liquid_now_kg)
@@ -227,74 +166,11 @@ def absorbed_w(rack: Rack, rotation_deg: FloatArray, forcing: Forcing) -> FloatA
     return np.asarray(forcing.beam_w * lit + forcing.diffuse_w)
 
 
-def liquid_in_kg(rack: Rack, west_kg: FloatArray) -> FloatArray:
-    """Liquid in the west and the east canister, with what stays there [kg] (2, n).
-
-    Parameters
-    ----------
-    rack : Rack
-        A thermal rack in its present condition.
-    west_kg : FloatArray
-        Shape (n,). Liquid that moves, as far as it is in the west [kg].
-
-    Returns
-    -------
-    FloatArray
-        Shape (2, n), west then east [kg].
-    """
-    held = np.empty((2, *west_kg.shape))
-    np.add(west_kg, rack.thermal.residual_kg, out=held[0])
-    np.subtract(rack.thermal.liquid_now_kg + rack.thermal.residual_kg, west_kg, out=held[1])
-    return held
-
-
-class _Relaxation(NamedTuple):
-    """How wall and liquid of each canister answer, by the end of a step, to what would warm them; all (2, n) or scalar.
-
-    X is the matrix of the exchange within a step: wall to air, wall to liquid and back, with `exchange` and `settle` as
-    its parts between the two. `wall`, `across`, `along` and `liquid` are the four elements of (1 − e^−X)/X, the mean
-    over a step of what relaxes in it, approximated as even − uneven · X.
-    """
-
-    exchange: FloatArray
-    settle: float | FloatArray
-    wall: FloatArray
-    across: FloatArray
-    along: FloatArray
-    liquid: FloatArray
-
-
-def _relaxation(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArray) -> _Relaxation:
-    """The matrix function by (1 + X/6)/(1 + 2X/3 + X²/6): right to the third order and never unstable, since 1 − X
-    times it is a Padé approximant of e^−X that fades at large X. Sum and product of X's roots are all it needs.
-    """
-    settle = seconds / rack.thermal.mixing_s
-    exchange = liquid_in_kg(rack, state.west_kg)
-    exchange *= settle * _liquid_j_kg_k(rack.thermal.refrigerant) / rack.thermal.shell_j_k
-    loss = forcing.loss_w_k * (seconds / rack.thermal.shell_j_k)
-    product = loss * settle
-    leaving = exchange + loss
-    six = (leaving + settle) * 6  # times the sum of X's roots
-    uneven = six + (18 + product)
-    inverse = six + (24 + 4 * product)
-    inverse *= six
-    inverse += 6 * (36 + product * (4 + product))
-    np.divide(6, inverse, out=inverse)
-    uneven *= inverse
-    six *= 0.5
-    six += 6 + product
-    six *= product
-    six *= inverse
-    even = np.subtract(1, six, out=six)
-    along = uneven * settle
-    return _Relaxation(exchange, settle, even - uneven * leaving, uneven * exchange, along, even - along)
-
-
 def _warming_k(
     rack: Rack,
     state: State,
     forcing: Forcing,
-    relax: _Relaxation,
+    relax: Relaxation,
     rotation_deg: FloatArray,
     seconds: float | FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
@@ -302,7 +178,7 @@ def _warming_k(
     gap = state.canister_c - state.liquid_c
     to_wall = absorbed_w(rack, rotation_deg, forcing)
     to_wall -= forcing.loss_w_k * (state.canister_c - forcing.air_c)
-    to_wall -= _WEST_EAST * forcing.sky_w
+    to_wall -= WEST_EAST * forcing.sky_w
     to_wall *= seconds / rack.thermal.shell_j_k
     to_wall -= relax.exchange * gap
     return to_wall, relax.settle * gap
@@ -316,12 +192,6 @@ def _mixed_c(rack: Rack, liquid_c: FloatArray, moved_kg: FloatArray, west_kg: Fl
     liquid_c[0] += np.minimum(share, 0.0) * gap
     liquid_c[1] += np.maximum(share, 0.0) * gap
     return liquid_c
-
-
-@cache
-def _liquid_j_kg_k(refrigerant: RefrigerantName) -> float:
-    """Heat capacity of the liquid."""
-    return float(liquid_heat_capacity_j_kg_k(REFRIGERANTS[refrigerant], _CAPACITY_AT_C))
 
 
 def _relaxing(rate: FloatArray) -> FloatArray:

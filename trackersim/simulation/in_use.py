@@ -11,8 +11,8 @@ from trackersim.job.model import Job
 from trackersim.power.floating import floating_voltage_v, warmer_k
 from trackersim.power.module_table import best_power_w
 from trackersim.rack.wind import wind_at_height_m_s
+from trackersim.simulation.array_power import ArrayPower, Machine, absorbed_by_cells
 from trackersim.simulation.electrics import controller_input_w, module_wire_ohm
-from trackersim.simulation.generation import ArrayPower, Machine, absorbed_by_cells
 from trackersim.simulation.scene import Scene
 from trackersim.sky.irradiance import PlaneLight
 

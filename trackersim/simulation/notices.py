@@ -11,12 +11,13 @@ from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.power.module_table import FULL_SUN_PLACE
 from trackersim.power.voltage import air_at_voltage_c, cold_open_circuit_v, lacks_record_low, voltage_verdict
-from trackersim.simulation.canisters import thermal_notices
-from trackersim.simulation.generation import ArrayPower, Generation, Machine
+from trackersim.simulation.array_power import ArrayPower, Machine
+from trackersim.simulation.generation import Generation
 from trackersim.simulation.obstacles import obstacle_notices
 from trackersim.simulation.pump_station import PumpStation
 from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.scene import Scene
+from trackersim.simulation.thermal_notices import thermal_notices
 from trackersim.simulation.tracking import Tracking
 from trackersim.simulation.water_notices import water_notices
 from trackersim.units import show_both

@@ -15,12 +15,13 @@ from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Main, Source
+from trackersim.water.branch import PumpBranch
 from trackersim.water.junction import junction_flows
 from trackersim.water.operating import OperatingTable, flow_at_power, operating_table
 from trackersim.water.pipes import pipe_head_m
 from trackersim.water.pump import PumpCurve
 from trackersim.water.source import yield_limit_m3_s
-from trackersim.water.unit_table import PumpBranch, UnitTable, unit_table
+from trackersim.water.unit_table import UnitTable, unit_table
 from trackersim.water.wear import PumpModel, pump_model
 
 IntArray = npt.NDArray[np.integer]

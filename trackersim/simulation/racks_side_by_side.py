@@ -15,9 +15,10 @@ from trackersim.job.rack import Rack
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.rack.thermal import Forcing
 from trackersim.rack.thermal_year import march_mornings, march_racks
+from trackersim.simulation.canister_shade import canister_shares
 from trackersim.simulation.canisters import canister_forcing
 from trackersim.simulation.scene import Scene
-from trackersim.simulation.tracking import canister_shares, orientation_of, thermal_forcing
+from trackersim.simulation.tracking import orientation_of, thermal_forcing
 
 UNTIL_MIN = 960  # `moves_of` follows racks from midnight to four in the afternoon
 

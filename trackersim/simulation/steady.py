@@ -15,15 +15,10 @@ import numpy as np
 
 from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
+from trackersim.simulation.array_power import ArrayPower, Machine, array_cell_c, array_power
+from trackersim.simulation.array_shade import array_shade
 from trackersim.simulation.electrics import motor_w
-from trackersim.simulation.generation import (
-    ArrayPower,
-    Machine,
-    array_cell_c,
-    array_light,
-    array_power,
-    array_shade,
-)
+from trackersim.simulation.generation import array_light
 from trackersim.simulation.in_use import array_in_use
 from trackersim.simulation.pump_station import PumpStation, UnitFlows, unit_flows
 from trackersim.simulation.scene import Scene
@@ -224,7 +219,7 @@ def _side(instant: Instant, number: int) -> _Side:
         scene.up_direction, sky.beam_w_m2 + sky.circumsolar_w_m2, scene.crowns, radius_m=machine.places.radius_m
     )
     rotation = np.array([instant.rotation_deg[number]])
-    shade = array_shade(job, scene, orientation, replace(machine, edges=edges), rotation)
+    shade = array_shade(job.array, scene, orientation, rotation, places=machine.places, edges=edges)
     light = array_light(scene, orientation, instant.views[number], rotation, shade)
     cell = array_cell_c(job, scene, light)
     given = array_power(job, scene, machine, light=light, cell_c=cell, shade=shade)

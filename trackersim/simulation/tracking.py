@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from trackersim.arrays import FloatArray
 from trackersim.clock import standard_zone
-from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
 from trackersim.job.folders import path_in
 from trackersim.job.model import Job
@@ -18,7 +15,8 @@ from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.rack.logged import logged_rotation, read_rotation_log
 from trackersim.rack.thermal import Forcing
 from trackersim.rack.thermal_year import ThermalHistory, march_thermal
-from trackersim.simulation.canisters import canister_beam_share, canister_forcing
+from trackersim.simulation.canister_shade import canister_shares
+from trackersim.simulation.canisters import canister_forcing
 from trackersim.simulation.reuse import Reuse, worked_anew
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.watched import watched_rotation
@@ -208,35 +206,3 @@ def thermal_forcing(unit: Job, scene: Scene, orientation: Orientation) -> tuple[
         beam_share=share,
     )
     return forcing, share
-
-
-def canister_shares(unit: Job, scene: Scene, axis: Axis) -> FloatArray | None:
-    """What trees and hills leave of the direct light at the canisters, through the scene's days.
-
-    Parameters
-    ----------
-    unit : Job
-        A job of one unit with a thermal rack.
-    scene : Scene
-        Where it stands.
-    axis : Axis
-        The axis of the rack.
-
-    Returns
-    -------
-    FloatArray | None
-        Shape (3, 2, days, 1440), as `canister_beam_share`; None where nothing stands in the way.
-    """
-    if not scene.crowns and scene.horizon is None:
-        return None
-    share = np.ones((3, 2, scene.days, MINUTES_A_DAY))
-    share.reshape(3, 2, -1)[..., scene.up] = canister_beam_share(
-        scene.up_direction,
-        scene.up_day,
-        scene.crowns,
-        scene.horizon,
-        axis=axis,
-        lever_m=unit.rack.thermal.lever_m,
-        max_rotation_deg=unit.rack.max_rotation_deg,
-    )
-    return share

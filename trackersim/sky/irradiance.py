@@ -15,7 +15,7 @@ import numpy.typing as npt
 from pvlib import atmosphere, iam, irradiance
 from scipy.interpolate import PchipInterpolator
 
-from trackersim.arrays import FloatArray
+from trackersim.arrays import FloatArray, place_on_grid
 from trackersim.rack.geometry import Axis, cos_incidence, plane_tilt_deg
 from trackersim.sky.trees import SkyView
 
@@ -215,13 +215,12 @@ def view_at(view: SkyView, *, day: IntArray, rotation_deg: FloatArray) -> tuple[
     count = view.sky_share.shape[0]
     if count == 1:
         return view.sky_share[0, kind], view.horizon_share[0, kind]
-    place = np.clip(rotation_deg + (count - 1) / 2, 0, count - 1)
-    lower = np.minimum(place.astype(np.intp), count - 2)
-    part = place - lower
-    return tuple(
-        table[lower, kind] * (1 - part) + table[lower + 1, kind] * part
-        for table in (view.sky_share, view.horizon_share)
-    )
+    lower, part = place_on_grid(np.clip(rotation_deg + (count - 1) / 2, 0, count - 1), steps=count - 1)
+
+    def seen(table: FloatArray) -> FloatArray:
+        return np.asarray(table[lower, kind] * (1 - part) + table[lower + 1, kind] * part)
+
+    return seen(view.sky_share), seen(view.horizon_share)
 
 
 @cache

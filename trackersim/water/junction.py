@@ -19,16 +19,10 @@ import numpy as np
 from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import InputError
 from trackersim.job.water import Main
+from trackersim.water.branch import PumpBranch, churning, power_at_speed_w, pump_needs_m
+from trackersim.water.drive import drive_of
 from trackersim.water.pipes import pipe_head_m
-from trackersim.water.unit_table import (
-    PumpBranch,
-    UnitTable,
-    churning,
-    drive_of,
-    power_at_speed_w,
-    pump_needs_m,
-    unit_flow_m3_s,
-)
+from trackersim.water.unit_table import UnitTable, unit_flow_m3_s
 
 MOST_UNITS = 8
 _BLOCK = 8192  # instants solved together: their arrays stay in the processor's cache

@@ -1,4 +1,4 @@
-"""One pump on its own pipe: its running points over the power offered, from the curves of `unit_table` at one head."""
+"""One pump on its own pipe: its running points over the power offered, from its curve at one head."""
 
 from __future__ import annotations
 
@@ -12,21 +12,18 @@ from numpy.typing import ArrayLike
 
 from trackersim.arrays import FloatArray
 from trackersim.errors import InputError
-from trackersim.water.helical import HelicalPump
-from trackersim.water.pump import pump_head_m
-from trackersim.water.unit_table import (
-    PumpBranch,
-    drive_of,
+from trackersim.water.branch import PumpBranch, power_at_speed_w, pump_needs_m, shut_off_head_m
+from trackersim.water.drive import drive_of
+from trackersim.water.flow_limits import (
     jump_of,
     largest_flow_m3_s,
     largest_head_m,
     load_of,
-    power_at_speed_w,
-    pump_needs_m,
     rising,
     sampled_flow_m3_s,
-    shut_off_head_m,
 )
+from trackersim.water.helical import HelicalPump
+from trackersim.water.pump import pump_head_m
 
 _CHURNING_SPEEDS = 50
 # Points of the curve. With half as many a tank whose floats switch at a hair once had a month wrong by 0.2 %.

@@ -13,7 +13,7 @@ from trackersim.constants import DAYS_A_YEAR
 from trackersim.errors import Notice
 from trackersim.page import deciding, views, work
 from trackersim.page.browser import text_of
-from trackersim.page.fields import shown_text
+from trackersim.page.field_text import shown_text
 from trackersim.page.figures_shown import Steps, printed, steps_in
 from trackersim.page.state import Desk
 from trackersim.page.strip import ViewState, address_of, current_view, go_to, shown_job

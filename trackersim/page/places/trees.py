@@ -7,10 +7,10 @@ from typing import Any
 
 import streamlit as st
 
+from trackersim.job.overrides import value_at
 from trackersim.page import parts, work
 from trackersim.page.blocks import show_answer
 from trackersim.page.components.sky_trees import TreeMove, sky_trees
-from trackersim.page.fields import value_at
 from trackersim.page.numbers import large_fields
 from trackersim.page.state import Desk, edit
 from trackersim.page.strip import ViewState, shown_job
