@@ -71,10 +71,10 @@ def _place(document: MutableMapping[str, Any], key: str) -> tuple[Any, str]:
     place: Any = document
     for part in sections:
         if isinstance(place, list):
-            place = place[int(part) if part.isdigit() else 0]
-            if part.isdigit():
+            place = place[int(part) if part.isdecimal() else 0]
+            if part.isdecimal():
                 continue
-        elif part.isdigit():
+        elif part.isdecimal():
             continue  # a single section that may be a list
         if part not in place:
             place[part] = tomlkit.table()

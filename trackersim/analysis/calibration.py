@@ -197,9 +197,9 @@ def _value_at(job: Job, key: str) -> object:
     place: Any = job
     for part in current_key(key).split("."):
         if isinstance(place, tuple):
-            if not part.isdigit() and len(place) == 1:
+            if not part.isdecimal() and len(place) == 1:
                 place = place[0]
-            elif part.isdigit() and int(part) < len(place):
+            elif part.isdecimal() and int(part) < len(place):
                 place = place[int(part)]
                 continue
             else:

@@ -93,7 +93,7 @@ def read_observations(path: Path, job: Job) -> tuple[Observation, ...]:
 
 def _row_of(field: str) -> int:
     number = field.removeprefix("line ").split(",")[0]
-    return int(number) if number.isdigit() else 0
+    return int(number) if number.isdecimal() else 0
 
 
 def table_rows(

@@ -47,7 +47,7 @@ def place_value(data: Any, keys: Sequence[str], value: Any) -> bool:
     if len(keys) > _DEEPEST:
         return False
     for place, key in enumerate(keys[:-1]):
-        if isinstance(data, list) and len(data) == 1 and not key.isdigit():
+        if isinstance(data, list) and len(data) == 1 and not key.isdecimal():
             data = data[0]
         if isinstance(data, dict) and key == "0" and key not in data and place:
             continue
@@ -57,7 +57,7 @@ def place_value(data: Any, keys: Sequence[str], value: Any) -> bool:
             data = data[entry]
         else:
             return False
-    if isinstance(data, list) and len(data) == 1 and not keys[-1].isdigit():
+    if isinstance(data, list) and len(data) == 1 and not keys[-1].isdecimal():
         data = data[0]
     if isinstance(data, dict):
         data[keys[-1]] = value

@@ -37,7 +37,7 @@ def field_at(key: str) -> Field | None:
     section: type[Section] | None = Job
     found: Field | None = None
     for part in current_key(key).split("."):
-        if part.isdigit():
+        if part.isdecimal():
             continue
         if section is None:
             return None

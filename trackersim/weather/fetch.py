@@ -88,7 +88,7 @@ class _Call(threading.Thread):
                 if time.monotonic() > self._deadline:
                     raise TimeoutError
             expected = response.headers.get("Content-Length")
-        if expected is not None and expected.isdigit() and size < int(expected):
+        if expected is not None and expected.isdecimal() and size < int(expected):
             raise RefusedError("broke off in the middle of its answer.")
         return b"".join(parts)
 

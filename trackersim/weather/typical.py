@@ -194,7 +194,7 @@ def _epw_step_min(text: str) -> int:
     """Minutes per record, from the header line DATA PERIODS,count,records per hour."""
     for line in text.splitlines()[:12]:
         parts = line.split(",")
-        if parts[0].strip().upper() == "DATA PERIODS" and len(parts) > 2 and parts[2].strip().isdigit():
+        if parts[0].strip().upper() == "DATA PERIODS" and len(parts) > 2 and parts[2].strip().isdecimal():
             per_hour = int(parts[2])
             return 60 // per_hour if per_hour and 60 % per_hour == 0 else 60
     return 60
