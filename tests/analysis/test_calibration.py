@@ -287,7 +287,7 @@ def test_a_typical_year_is_said_not_to_be_the_days_observed() -> None:
         (["controller.max_input_current"], "has no value in the job yet"),
         (["rack.lag", "rack.lag"], "different fields"),
         (["trees.7.transmittance_leaf_off"], "no value"),
-        (["trees.².transmittance_leaf_off"], "no value"),  # a digit, and no number
+        (["trees.².transmittance_leaf_off"], "no field that can be learned"),  # a digit, and no number
         ([], "one to 4"),
     ],
 )
