@@ -8,7 +8,6 @@ import numpy as np
 from pvlib.atmosphere import alt2pres
 
 from trackersim.arrays import FloatArray, IndexArray
-from trackersim.constants import GRAVITY_M_S2
 from trackersim.errors import Notice, counted
 from trackersim.job.model import Job
 from trackersim.rack.canister import (
@@ -22,7 +21,7 @@ from trackersim.rack.canister import (
 from trackersim.rack.events import ARRIVED_WITHIN_DEG
 from trackersim.rack.geometry import Axis
 from trackersim.rack.refrigerant import liquid_density_kg_m3, out_of_range
-from trackersim.rack.thermal import Forcing, resting_west_deg
+from trackersim.rack.thermal import Forcing, gravity_across_m_s2, resting_west_deg
 from trackersim.rack.thermal_year import ThermalHistory
 from trackersim.rack.tube import tube_resistances
 from trackersim.rack.wind import wind_at_height_m_s, wind_moment_nm
@@ -202,9 +201,8 @@ def canister_lift_pa(job: Job, *, air_c: FloatArray) -> FloatArray:
     FloatArray
         Shape of the temperature [Pa].
     """
-    rise_m = 2 * job.rack.thermal.lever_m * np.cos(np.radians(job.rack.axis_tilt_deg))
     density = liquid_density_kg_m3(job.rack.thermal.fluid, air_c)
-    return np.asarray(GRAVITY_M_S2 * rise_m * density)
+    return np.asarray(2 * job.rack.thermal.lever_m * gravity_across_m_s2(job.rack) * density)
 
 
 def tube_of(job: Job, *, air_c: FloatArray) -> tuple[FloatArray, FloatArray]:
