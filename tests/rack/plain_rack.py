@@ -3,6 +3,11 @@
 Nothing of `trackersim` is used but the weather that drives it. Pressure, densities, latent heat and viscosity are
 CoolProp's, interpolated in tables of 0.1 K; drag, plates, weight, damper and friction are written anew. Columns stand
 side by side: each may have another bore, mixing time or day.
+
+Weight by virtual work: a place u west of the axis and n above it on a level rack comes, turned west by θ, to n cos θ −
+u sin θ along the normal of the centred rack, which leans by the axis's tilt β from upright. So it stands at a height z
+of (n cos θ − u sin θ) cos β over the axis, and a mass m there turns the rack by −m g dz/dθ = m g cos β (n sin θ +
+u cos θ).
 """
 
 from __future__ import annotations
@@ -102,11 +107,12 @@ def follow(
     theta = np.full(columns, np.radians(rack.begin_deg))
     capacity = float(np.interp(20.0, TABLE_C, found["capacity"]))
     stop, dt = np.radians(rack.stop_deg), rack.seconds
+    across = G * np.cos(np.radians(rack.tilt_deg))
     turns = np.empty((len(minutes), columns))
     for row, minute in enumerate(minutes):
         turns[row] = np.degrees(theta)
         density = np.interp(air_c[minute], TABLE_C, found["density"])
-        lift = density * G * 2 * rack.lever_m * np.cos(np.radians(rack.tilt_deg))
+        lift = density * across * 2 * rack.lever_m
         for _ in range(round(60 / dt)):
             off = (sun_deg[minute] - np.degrees(theta) + 180) % 360 - 180
             lean = np.clip(off / rack.plate_deg, -1, 1)
@@ -125,8 +131,10 @@ def follow(
             west = west - moved
             masses = rack.residual_kg + np.stack([west, rack.liquid_kg - west])
             liquid = liquid + came / masses * (liquid[::-1] - liquid)
-            moment = G * rack.lever_m * (2 * west - rack.liquid_kg) * np.cos(theta)
-            moment = moment - G * rack.mass_kg * rack.balance_m * np.sin(theta) + rack.wind_nm * np.sin(2 * theta)
+            east = rack.liquid_kg - west
+            moment = across * (west - east) * rack.lever_m * np.cos(theta)  # canisters: n = 0, u = ± lever
+            moment = moment - across * rack.mass_kg * rack.balance_m * np.sin(theta)  # the mass: u = 0, n = −balance
+            moment = moment + rack.wind_nm * np.sin(2 * theta)
             moment = np.sign(moment) * np.maximum(np.abs(moment) - rack.friction_nm, 0)
             theta = np.clip(theta + dt * moment / rack.damper_nms, -stop, stop)
     return turns

@@ -7,6 +7,7 @@ import pytest
 
 from trackersim import load_job
 from trackersim.rack.rows import as_rows, rows_of
+from trackersim.rack.thermal import gravity_across_m_s2
 
 RACK = load_job("demo").rack
 
@@ -18,6 +19,12 @@ def test_rows_are_taken_by_their_numbers() -> None:
     np.testing.assert_allclose(together.thermal.liquid_now_kg, [6.0, 3.0, 4.2])
     np.testing.assert_allclose(rows_of(together, np.array([2, 0])).thermal.charge, [0.7, 1.0])
     assert rows_of(RACK, np.array([2, 0])) is RACK
+
+
+def test_each_row_keeps_the_tilt_of_its_own_axis() -> None:
+    together = as_rows([RACK.model_copy(update={"axis_tilt_deg": tilt}) for tilt in (0.0, 25.0, 60.0)])
+    np.testing.assert_allclose(gravity_across_m_s2(together), 9.80665 * np.cos(np.radians([0.0, 25.0, 60.0])))
+    np.testing.assert_allclose(gravity_across_m_s2(rows_of(together, np.array([2]))), [9.80665 / 2])
 
 
 def test_stops_that_differ_are_refused() -> None:

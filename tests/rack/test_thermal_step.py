@@ -218,8 +218,9 @@ def mixed_step(rack: Rack, state: State, forcing: Forcing, seconds: float) -> St
     heat = seconds * (taken_w(rack, state.rotation_deg, forcing) - forcing.loss_w_k * (wall - forcing.air_c))
     arriving = heat_j_kg_k * np.stack([np.maximum(-moved, 0), np.maximum(moved, 0)]) * (wall[::-1] - wall)
     wall = wall + (heat - latent * np.stack([moved, -moved]) + arriving) / held
-    weight = GRAVITY_M_S2 * rack.thermal.lever_m * (2 * state.west_kg - rack.thermal.liquid_kg) * cosine
-    torque = weight - GRAVITY_M_S2 * rack.thermal.moving_mass_kg * rack.thermal.balance_m * sine
+    across = GRAVITY_M_S2 * np.cos(np.radians(rack.axis_tilt_deg))
+    weight = across * rack.thermal.lever_m * (2 * state.west_kg - rack.thermal.liquid_kg) * cosine
+    torque = weight - across * rack.thermal.moving_mass_kg * rack.thermal.balance_m * sine
     torque -= np.clip(torque, -rack.thermal.pivot_friction_nm, rack.thermal.pivot_friction_nm)
     turned = state.rotation_deg + np.degrees(seconds / rack.thermal.damping_nms * torque)
     return State(wall, state.west_kg - moved, np.clip(turned, -50, 50), wall)
@@ -307,10 +308,12 @@ def test_a_mirrored_day_is_a_mirrored_day() -> None:
 
 @pytest.mark.parametrize("way", [1.0, -1.0])
 def test_no_motion_while_friction_holds(way: float) -> None:
-    """At 20° the balance pulls back with M g h sin θ (identity); the wind is set to leave a known torque over."""
+    """At 20° the balance pulls back with M g cos β h sin θ, the axis tilted by β = 20° (identity); the wind is set to
+    leave a known torque over.
+    """
     rack = make_rack(pivot_friction_nm=8.0, balance_m=0.04, damping_nms=4000.0)
-    angle = np.radians(20.0)
-    balance = 150 * 9.80665 * 0.04 * np.sin(angle)
+    angle, pull = np.radians(20.0), 150 * 9.80665 * np.cos(np.radians(20.0)) * 0.04
+    balance = pull * np.sin(angle)
     over = np.array([0.0, 4.0, 7.999, 8.001, 12.0])
     moment = (balance + over) / np.sin(2 * angle)
     forcing = calm(5, wind_moment_nm=moment, laminar_pa_s_kg=STILL)
@@ -319,8 +322,8 @@ def test_no_motion_while_friction_holds(way: float) -> None:
     turned = step(rack, state, forcing, 15.0).state.rotation_deg - state.rotation_deg
     assert (turned[:3] == 0).all()
     assert (turned[3:] * way > 0).all()
-    # c dθ/dt = M − M_f − k (θ − θ₀), k = M g h cos θ − 2 K cos 2θ: an exponential approach (identity).
-    stiffness = 150 * 9.80665 * 0.04 * np.cos(angle) - 2 * moment[4] * np.cos(2 * angle)
+    # c dθ/dt = M − M_f − k (θ − θ₀), k = M g cos β h cos θ − 2 K cos 2θ: an exponential approach (identity).
+    stiffness = pull * np.cos(angle) - 2 * moment[4] * np.cos(2 * angle)
     turn = np.degrees(4.0 / stiffness * (1 - np.exp(-stiffness * 15 / 4000)))
     assert turned[4] * way == pytest.approx(turn, rel=5e-3)
 

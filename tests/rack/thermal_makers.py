@@ -37,12 +37,13 @@ SEASON_DAYS = tuple(SEASON_OF)
 
 def make_rack(refrigerant: str = "R-134a", **changes: Any) -> Rack:
     """A healthy rack of the job's defaults, but for `changes`."""
-    return changed_rack(Rack(kind="thermal", max_rotation_deg=MAX_DEG), refrigerant=refrigerant, **changes)
+    rack = Rack(kind="thermal", max_rotation_deg=MAX_DEG, axis_tilt_deg=TILT_DEG)
+    return changed_rack(rack, refrigerant=refrigerant, **changes)
 
 
 def changed_rack(rack: Rack, **changes: Any) -> Rack:
     """The rack with other fields, or fields of its `thermal`, beyond the ranges of a job too; `mixing_s` in seconds."""
-    own = {"max_rotation_deg": changes.pop("max_rotation_deg", rack.max_rotation_deg)}
+    own = {name: changes.pop(name, getattr(rack, name)) for name in ("max_rotation_deg", "axis_tilt_deg")}
     if "mixing_s" in changes:
         changes["mixing_min"] = changes.pop("mixing_s") / 60
     assert changes.keys() <= Thermal.model_fields.keys()

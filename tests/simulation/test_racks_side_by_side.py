@@ -47,8 +47,11 @@ def test_each_flips_and_arrives_when_it_does_alone() -> None:
 
 
 def test_days_in_a_row_are_those_of_each_rack_alone() -> None:
-    """Four days of three racks, one below the other: none begins where the one above it ends."""
-    jobs = [with_overrides(load_job("demo", ["rack.kind=thermal"]), change) for change in CHANGES[:3]]
+    """Four days of four racks, one below the other, one of them on a steep axis: none begins where the one above it
+    ends.
+    """
+    changes = (*CHANGES[:3], {"rack.axis_tilt": 50.0})
+    jobs = [with_overrides(load_job("demo", ["rack.kind=thermal"]), change) for change in changes]
     days = {"first_day": dt.date(2025, 2, 3), "last_day": dt.date(2025, 2, 6)}
     scenes = [make_scene(job, **days) for job in jobs]
     together = turned_side_by_side(jobs, scenes)

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from trackersim.arrays import IndexArray
+from trackersim.arrays import FloatArray, IndexArray
 from trackersim.job.rack import Rack
 
-# Numbers of `Thermal` in which racks that march side by side may differ.
+# Numbers of `Thermal` in which racks that march side by side may differ, as they may in the tilt of their axes.
 _OWN = (
     "charge", "shade_plates", "damper", "pivot_friction_nm", "balance_m", "moving_mass_kg", "lever_m", "liquid_kg",
     "residual_kg", "damping_nms", "plate_angle_deg", "plate_share_behind", "plates_pass", "shell_j_k", "mixing_min",
@@ -37,7 +37,8 @@ def as_rows(racks: Sequence[Rack]) -> Rack:
     if len({(rack.max_rotation_deg, rack.thermal.refrigerant) for rack in racks}) != 1:
         raise ValueError("racks side by side need the same stops and the same refrigerant.")
     numbers = {name: np.array([getattr(rack.thermal, name) for rack in racks], dtype=float) for name in _OWN}
-    return racks[0].model_copy(update={"thermal": racks[0].thermal.model_copy(update=numbers)})
+    tilt_deg = np.array([rack.axis_tilt_deg for rack in racks], dtype=float)
+    return _with_numbers(racks[0], numbers, tilt_deg)
 
 
 def rows_of(rack: Rack, rows: IndexArray) -> Rack:
@@ -58,4 +59,9 @@ def rows_of(rack: Rack, rows: IndexArray) -> Rack:
     if np.ndim(rack.thermal.charge) == 0:
         return rack
     numbers = {name: np.asarray(getattr(rack.thermal, name))[rows] for name in _OWN}
-    return rack.model_copy(update={"thermal": rack.thermal.model_copy(update=numbers)})
+    return _with_numbers(rack, numbers, np.asarray(rack.axis_tilt_deg)[rows])
+
+
+def _with_numbers(rack: Rack, numbers: dict[str, FloatArray], tilt_deg: FloatArray) -> Rack:
+    thermal = rack.thermal.model_copy(update=numbers)
+    return rack.model_copy(update={"thermal": thermal, "axis_tilt_deg": tilt_deg})

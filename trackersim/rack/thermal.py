@@ -1,9 +1,10 @@
 """The passive rack as physics: two canisters of refrigerant, warmed by the sun past shade plates, and their weight.
 
 State: temperatures of each canister's wall and of its liquid, liquid in the west canister, rotation. The warmer side
-evaporates, pushes liquid to the other, and the weight turns the rack against its balance, damper and friction. One step
-is a pure function that stays stable at a minute: flow is solved implicitly in temperature, the heat of wall and liquid
-by a rational form of their common exponential, the damper in rotation.
+evaporates, pushes liquid to the other, and the weight turns the rack against its balance, damper and friction. Weight
+and balance turn it by gravity across the axis, g cos(axis tilt), which the lift is made of too. One step is a pure
+function that stays stable at a minute: flow is solved implicitly in temperature, the heat of wall and liquid by a
+rational form of their common exponential, the damper in rotation.
 
 Pressure is that of the wall and the vapour it wets; the liquid below follows over `mixing_s`. To mix all of it in every
 step, as 0 would, is wrong: liquid R-134a at 0 °C conducts 0.092 W/(m·K) and holds 1295 kg/m³ · 1341 J/(kg·K), by
@@ -166,6 +167,22 @@ def absorbed_w(rack: Rack, rotation_deg: FloatArray, forcing: Forcing) -> FloatA
     return np.asarray(forcing.beam_w * lit + forcing.diffuse_w)
 
 
+def gravity_across_m_s2(rack: Rack) -> FloatArray:
+    """Gravity at right angles to the axis: all of it that turns the rack, and that liquid is lifted against.
+
+    Parameters
+    ----------
+    rack : Rack
+        A thermal rack, or several as one.
+
+    Returns
+    -------
+    FloatArray
+        A number [m/s²], or one for each rack (n,).
+    """
+    return np.asarray(GRAVITY_M_S2 * np.cos(rack.axis_tilt_deg * _RADIAN))
+
+
 def _warming_k(
     rack: Rack,
     state: State,
@@ -221,10 +238,12 @@ def _lean(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArra
     """
     sine = np.sin(state.rotation_deg * _RADIAN)
     cosine = np.sqrt(1 - sine * sine)  # no rack turns beyond 90°
-    per_kg = (2 * GRAVITY_M_S2 * rack.thermal.lever_m) * cosine
+    gravity = gravity_across_m_s2(rack)
+    per_kg_level = 2 * gravity * rack.thermal.lever_m
+    per_kg = per_kg_level * cosine
     west = state.west_kg - 0.5 * rack.thermal.liquid_now_kg
-    upright = GRAVITY_M_S2 * rack.thermal.moving_mass_kg * rack.thermal.balance_m
-    rate = (2 * GRAVITY_M_S2 * rack.thermal.lever_m) * west * sine
+    upright = gravity * rack.thermal.moving_mass_kg * rack.thermal.balance_m
+    rate = per_kg_level * west * sine
     rate += upright * cosine
     rate -= forcing.wind_moment_nm * (2 - 4 * sine * sine)
     rate *= seconds / rack.thermal.damping_now_nms
@@ -255,8 +274,8 @@ def _between_stops_deg(rack: Rack, rotation_deg: FloatArray) -> FloatArray:
 def resting_west_deg(rack: Rack) -> float:
     """Where the rack comes to rest in the evening with all its liquid in the west, turning there from the east.
 
-    There weight, balance and friction hold each other: L m cos θ − M h sin θ = M_f / g; at most the west stop, and the
-    stop itself if the rack is balanced to flop.
+    There weight, balance and friction hold each other: L m cos θ − M h sin θ = M_f / g, g across the axis; at most the
+    west stop, and the stop itself if the rack is balanced to flop.
 
     Parameters
     ----------
@@ -270,7 +289,7 @@ def resting_west_deg(rack: Rack) -> float:
     """
     thermal = rack.thermal
     weight, upright = thermal.lever_m * thermal.liquid_now_kg, thermal.moving_mass_kg * thermal.balance_m
-    friction = thermal.pivot_friction_nm / GRAVITY_M_S2
+    friction = thermal.pivot_friction_nm / gravity_across_m_s2(rack)
     reach = np.hypot(weight, upright)
     if upright < 0:
         return rack.max_rotation_deg if weight > friction else 0.0

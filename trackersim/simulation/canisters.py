@@ -6,7 +6,6 @@ import numpy as np
 from pvlib.atmosphere import alt2pres
 
 from trackersim.arrays import FloatArray
-from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.model import Job
 from trackersim.rack.canister import (
     canister_loss_w_k,
@@ -17,7 +16,7 @@ from trackersim.rack.canister import (
 )
 from trackersim.rack.geometry import Axis
 from trackersim.rack.refrigerant import liquid_density_kg_m3
-from trackersim.rack.thermal import Forcing
+from trackersim.rack.thermal import Forcing, gravity_across_m_s2
 from trackersim.rack.tube import tube_resistances
 from trackersim.rack.wind import wind_at_height_m_s, wind_moment_nm
 
@@ -146,9 +145,8 @@ def _lift_pa(job: Job, air_c: FloatArray) -> FloatArray:
     """Hydrostatic pressure between the canisters with the rack on edge, its liquid as warm as the air: ρ g 2L cos(axis
     tilt).
     """
-    rise_m = 2 * job.rack.thermal.lever_m * np.cos(np.radians(job.rack.axis_tilt_deg))
     density = liquid_density_kg_m3(job.rack.thermal.fluid, air_c)
-    return np.asarray(GRAVITY_M_S2 * rise_m * density)
+    return np.asarray(2 * job.rack.thermal.lever_m * gravity_across_m_s2(job.rack) * density)
 
 
 def _tube_pa_s_kg(job: Job, air_c: FloatArray) -> tuple[FloatArray, FloatArray]:
