@@ -7,7 +7,7 @@ from trackersim.errors import counted
 from trackersim.report.blocks import Answer, Caution, Table, sentences
 from trackersim.report.pump_states import pump_state_tables
 from trackersim.report.remarks import closing_of, dangers_of
-from trackersim.report.words import MONTHS
+from trackersim.report.words import AT_THE_WELL, MONTHS
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
 _CAUSES = {
@@ -16,10 +16,7 @@ _CAUSES = {
     "low-flow cut-out": "the low-flow cut-out held it",
     "start delay": "the controller waited to start",
 }
-CAUTION = (
-    "Wells, sumps and tanks are confined spaces: never enter alone. Lock out the supply before touching a pump; pipe "
-    "and pump need a safe lift. Local codes and licensed practice decide."
-)
+CAUTION = f"{AT_THE_WELL} Local codes and licensed practice decide."
 
 
 def water_answer(report: WaterReport, system: System) -> Answer:
