@@ -149,7 +149,7 @@ def test_a_rack_left_in_the_west_is_found_back() -> None:
 
 def test_what_cannot_be_is_not_shown_and_the_likeliest_comes_first() -> None:
     causes = checked(0.35 * lifted(JOB)).causes
-    assert not {"valve", "pipe", "level", "leak"} & {each.name for each in causes}
+    assert not {"pipe", "level", "leak"} & {each.name for each in causes}
     chances = [each.probability for each in causes[:-1]]
     assert chances == sorted(chances, reverse=True)
     assert causes[-1].name == OTHER
@@ -223,6 +223,53 @@ def test_a_gauge_on_a_pump_that_stands_shows_any_column_up_to_the_outlet(column:
     assert bucket.causes[0].name == "not running"
     assert bucket.causes[0].fits == ("gauge",)
     assert cause(bucket, OTHER).probability < 0.05
+
+
+def test_a_valve_left_shut_is_found_by_the_gauge_and_named_without_one() -> None:
+    """Against a shut valve the demo's pump stands at 214 ft by its sheet: the wellhead, 96 ft up, at 118 ft of it."""
+    shut_off = Readings(pressure_kpa=0.95 * (214 - 96) * FT_M * KPA_A_M, gauge_above_m=ABOVE_M)
+    bucket = checked(0.0, readings=shut_off)
+    assert bucket.causes[0].name == "shut"
+    assert bucket.causes[0].probability > 0.8
+    assert bucket.causes[0].fits == ("gauge",)
+    assert "beyond the gauge is shut or blocked" in gauge_words(bucket, "us")
+    assert "valve" in last_words(bucket, "us")
+    # The column of a pump that stands is no valve that is shut; without a gauge both may be.
+    standing = replace(shut_off, pressure_kpa=34 * FT_M * KPA_A_M)
+    column = checked(0.0, readings=standing)
+    assert "shut" not in {each.name for each in column.causes}
+    assert "presses against nothing beyond the gauge" in gauge_words(column, "us")
+    assert 0.02 < cause(checked(0.0), "shut").probability < 0.3
+    assert "valves" in look_words(checked(0.0))
+    assert "shut" not in {each.name for each in checked(0.5 * lifted(JOB)).causes}
+
+
+def test_a_shut_main_is_found_by_its_gauge() -> None:
+    """Two of the demo's units, 130 ft below the place where their pipes meet: 214 ft less 130 ft there."""
+    from trackersim.job.files import demo_text, parse_job
+
+    main = '[main]\nlift = "10 ft"\npipes = [{ length = "100 ft", bore = "2 in" }]\n[[unit]]\nname = "a"\n'
+    job = parse_job(demo_text() + main + '[[unit]]\nname = "b"\n')
+    bucket = checked(0.0, job=job, readings=Readings(pressure_kpa=(214 - 130) * FT_M * KPA_A_M))
+    assert bucket.causes[0].name == "shut"
+    assert bucket.causes[0].probability > 0.8
+
+
+@pytest.mark.parametrize(("k_quarter", "share"), [(2, 0.8), (12, 0.5)])
+def test_a_valve_all_but_shut_is_found_by_the_gauge(k_quarter: float, share: float) -> None:
+    """A quarter of the bore has 4⁴ times the velocity head: K 2 there is K 512 of the pipe, and K 12 is K 3072."""
+    pipe = JOB.pipes[0].model_dump(mode="json", by_alias=True, exclude_none=True)
+    valve = {"name": "valve", "length": 0, "bore": pipe["bore"] / 4, "fittings": k_quarter}
+    nearly = with_overrides(JOB, {"pipes": [pipe, valve]})
+    point = checked(lifted(nearly), job=nearly).point
+    assert point is not None
+    flow, head_m = point.flow_m3_s, point.units[0].head_m
+    assert flow == pytest.approx(share * lifted(JOB), rel=0.1)
+    down_m = flow / (JOB.source.specific_capacity_m3_s_per_m or 1)
+    gauge = Readings(pressure_kpa=(head_m - down_m - ABOVE_M) * KPA_A_M, gauge_above_m=ABOVE_M)
+    found = checked(flow, readings=gauge).causes[0]
+    assert found.name == "valve"
+    assert found.size == pytest.approx(256 * k_quarter, rel=0.05)
 
 
 def test_measured_light_narrows_the_range_and_rules_light_out() -> None:

@@ -22,7 +22,7 @@ from trackersim.analysis.fault_odds import (
     probabilities,
     size_weights,
 )
-from trackersim.analysis.fault_trials import Trial, trials_of
+from trackersim.analysis.fault_trials import Trial, shut_in, trials_of
 from trackersim.arrays import FloatArray
 from trackersim.simulation.steady import Instant, Point, point_of
 
@@ -118,7 +118,7 @@ def explanations_of(
     trials = trials_of(instant, expected, low=low, known=known | ({"rack"} if known_angle else set()))
     weighed: list[tuple[float, Explanation]] = [_weighed(trial, found, low=low) for trial in trials]
     if low and expected.flow_m3_s > 0:
-        weighed.append(_leak(expected, found))
+        weighed += [_leak(expected, found), _shut(instant, found)]
     nothing = OTHER_ODDS * broad_evidence(found.readings, found.spans)
     chances = probabilities([weight for weight, _ in weighed] + [nothing])
     merged = _merged(
@@ -161,7 +161,9 @@ def _weighed(trial: Trial, found: Evidence, *, low: bool) -> tuple[float, Explan
         # Where the disconnect is open the controller shows nothing; where it is closed, open circuit.
         likely = 0.5 * (likely + evidence(shown._replace(input_v=np.zeros(1)), weights, found.readings))
     size = _size(trial, sizes, [_gap(point, found.flow, low=low) for point in points], point_at, found.flow, low=low)
-    return trial.odds * likely, blank if size is None else replace(blank, size=size, point=point_at(size))
+    if size is None:
+        return trial.odds * likely, blank
+    return trial.odds * likely, replace(blank, size=trial.told(size), point=point_at(size))
 
 
 def _gap(point: Point, flow: Read, *, low: bool) -> float:
@@ -227,3 +229,15 @@ def _leak(expected: Point, found: Evidence) -> tuple[float, Explanation]:
         name="leak", kind="flow", units=(), size=size if believed else None, probability=0.0, point=expected
     )
     return LOW["leak"].odds * likely, cause
+
+
+def _shut(instant: Instant, found: Evidence) -> tuple[float, Explanation]:
+    """A valve left shut, or a pipe blocked: the pumps press against it, or their cut-outs hold them just then."""
+    states = shut_in(instant)
+    each = [evidence(_shown([point], found), np.ones(1), found.readings) for point in states]
+    likelier = states[int(np.argmax(each))]
+    believed = abs(_gap(likelier, found.flow, low=True)) <= 2 * found.flow.sd
+    cause = Explanation(
+        name="shut", kind="none", units=(), size=1.0 if believed else None, probability=0.0, point=likelier
+    )
+    return LOW["shut"].odds * float(np.mean(each)), cause

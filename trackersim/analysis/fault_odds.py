@@ -47,7 +47,8 @@ LOW: Mapping[str, Prior] = {
     "strings": Prior(0.10),
     "pump": Prior(0.10, 0.35),
     "pipe": Prior(0.05, 70.0),
-    "valve": Prior(0.05, 200.0),
+    "valve": Prior(0.05, 10_000.0),
+    "shut": Prior(0.05),
     "level": Prior(0.06),
     "leak": Prior(0.05, 0.50),
 }

@@ -15,7 +15,8 @@ from trackersim.units import System, rounded, show, shown_value, unit_label
 
 _NO_WATER = (
     "No water at all has causes of its own; look first at the disconnect, the controller's lights, a dry-running or "
-    "low-flow stop, the float switch and the source's level."
+    "low-flow stop, the float switch, the valves up to the outlet, and the source's level. Switch the pump off before "
+    "you open a valve that it may press against."  # common practice, no source
 )
 # In the table, and in the last sentence.
 _NAMES = {
@@ -31,6 +32,7 @@ _NAMES = {
     "pump flow": ("a pump worn, flow lost", "the pump's wear"),
     "pipe": ("pipe scaled, down to", "the pipe"),
     "valve": ("valve half shut, blockage", "valves and strainers"),
+    "shut": ("valve shut, pipe blocked", "whether every valve is open"),
     "level": ("water standing deeper", "the water level"),
     "rack": ("rack standing elsewhere", "the rack's angle"),
     "strings": ("strings giving nothing", "dead strings"),
@@ -241,6 +243,8 @@ def gauge_words(bucket: FlowCheck, system: System) -> str:
     if gauge is None or asked is None:
         return ""
     pipe, above = ("main", " above where the pipes meet") if bucket.job.unit else ("pipe", "")
+    if bucket.measured.flow_m3_s == 0:
+        return _still_words(gauge, asked, above, system)
     shown = f"The gauge tells a head of {show(gauge, 'length', system)}{above}; the {pipe} as described asks "
     shown += f"{show(asked, 'length', system)} at this flow: "
     if gauge > 1.07 * asked + 1:
@@ -251,6 +255,20 @@ def gauge_words(bucket: FlowCheck, system: System) -> str:
         shown += f"{pipe} and outlet are as described"
         shown += ", so look at pump, power, light and water level." if bucket.verdict == "low" else "."
     return shown + (" A gauge up here cannot tell the water level." if bucket.verdict in ("low", "high") else "")
+
+
+def _still_words(gauge_m: float, outlet_m: float, above: str, system: System) -> str:
+    """What the gauge says while no water comes."""
+    shown = (
+        f"The gauge tells a head of {show(gauge_m, 'length', system)}{above}; water that stands in the pipe up to the "
+        f"outlet gives {show(outlet_m, 'length', system)}: "
+    )
+    if gauge_m > 1.07 * outlet_m + 1:
+        return shown + "something beyond the gauge is shut or blocked, and the pump has pressed against it."
+    return shown + (
+        "the pump presses against nothing beyond the gauge; it stands, gets no water, or something is shut before the "
+        "gauge. A gauge up here cannot tell the water level."
+    )
 
 
 def _read(bucket: FlowCheck) -> tuple[str, ...]:
