@@ -19,6 +19,9 @@ _CAUSES = {
 CAUTION = f"{AT_THE_WELL} Local codes and licensed practice decide."
 
 
+_NOTHING_M3 = 1e-3
+
+
 def water_answer(report: WaterReport, system: System) -> Answer:
     """Lift and friction, where the pump runs, what stopped it, what became of the water, months that fall short."""
     told = (stop_words(report), balance_words(report, system), short_words(report, system))
@@ -129,6 +132,10 @@ def short_words(report: WaterReport, system: System) -> str:
         f"The demand is not met on {counted(int(report.short_days.sum()), 'day')} ({_listed(months)}); the longest "
         f"spell is {counted(report.dry_spell_days or 0, 'day')}."
     )
+    missing_m3 = 0.0 if report.backup is None else float(report.backup.missing_m3.sum())
+    if missing_m3 > _NOTHING_M3:
+        missing = show(missing_m3, "volume", system)
+        told += f" {missing} of what is missing no backup can lift: no source has it."
     if report.days_below_reserve and report.result.job.store.reserve_m3 > 0:
         told += f" On {counted(report.days_below_reserve, 'day')} the store falls below its reserve."
     return told
