@@ -22,7 +22,7 @@ from trackersim.analysis.fault_odds import (
 
 def shown(*flows: float, volts: float = 60.0, amps: float = 9.0, runs: tuple[object, ...] | None = None) -> Shown:
     many = np.ones(len(flows))
-    return Shown(np.array(flows), volts * many, amps * many, 30 * many, runs=runs or (1,) * len(flows))
+    return Shown(np.array(flows), volts * many, amps * many, 30 * many, 30 * many, runs=runs or (1,) * len(flows))
 
 
 def read(flow: float, sd: float = 1.0, **others: Read) -> dict[str, Read]:
@@ -59,6 +59,22 @@ def test_a_second_reading_that_fits_neither_better_changes_nothing_and_one_that_
     assert chance(input_v=Read(124.5, 4.0)) == pytest.approx(0.5)
     assert chance(input_v=Read(130.0, 4.0), input_a=Read(0.1, 0.5)) < 0.01
     assert chance(input_v=Read(None, 4.0)) == pytest.approx(0.5)
+
+
+def test_a_gauge_that_may_show_anything_between_two_heads_tells_those_alike() -> None:
+    standing = shown(0.0)._replace(least_head_m=np.array([10.0]))
+
+    def density(head: float) -> float:
+        return evidence(standing, np.ones(1), read(0.0, head_m=Read(head, 0.5))) / evidence(
+            standing, np.ones(1), read(0.0)
+        )
+
+    assert density(15.0) == pytest.approx(1 / 20)
+    assert density(25.0) == pytest.approx(1 / 20)
+    assert density(30.0) == pytest.approx(1 / 40)
+    assert density(34.0) < 1e-9
+    assert density(6.0) < 1e-9
+    assert sum(density(float(head)) for head in np.linspace(0, 40, 401)) * 0.1 == pytest.approx(1, abs=1e-3)
 
 
 def test_between_a_size_that_lifts_and_one_that_does_not_nothing_lies() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -17,7 +18,18 @@ from trackersim.analysis.observed_sky import Seen, day_weather, days_up_to, like
 from trackersim.analysis.typed_input import measured_of, readings_of
 from trackersim.clock import moment_at
 from trackersim.errors import InputError
-from trackersim.report.flow_check import array_words, bucket_sentence, cause_rows, gauge_words, last_words, look_words
+from trackersim.job.files import with_overrides
+from trackersim.report.blocks import Caution
+from trackersim.report.flow_check import (
+    array_words,
+    bucket_sentence,
+    cause_rows,
+    flow_answer,
+    gauge_words,
+    last_words,
+    look_words,
+)
+from trackersim.report.words import AT_THE_WELL
 from trackersim.units import read_quantity
 
 JOB = load_job("demo")
@@ -137,7 +149,7 @@ def test_a_rack_left_in_the_west_is_found_back() -> None:
 
 def test_what_cannot_be_is_not_shown_and_the_likeliest_comes_first() -> None:
     causes = checked(0.35 * lifted(JOB)).causes
-    assert not {"valve", "pipe", "level", "leak"} & {each.name for each in causes}
+    assert not {"pipe", "level", "leak"} & {each.name for each in causes}
     chances = [each.probability for each in causes[:-1]]
     assert chances == sorted(chances, reverse=True)
     assert causes[-1].name == OTHER
@@ -149,13 +161,115 @@ def test_the_gauge_tells_pipe_from_pump() -> None:
     flow = lifted(scaled)
     head = cause(checked(flow, job=job), "pipe").point.units[0].head_m
     down = flow / (JOB.source.specific_capacity_m3_s_per_m or 1)
-    assert head is not None
     bucket = checked(flow, job=job, readings=Readings(pressure_kpa=(head - down) * 9.79))
     assert cause(bucket, "pipe").fits == ("gauge",)
     assert "pump head" in {each.name for each in checked(flow, job=job).causes}
     assert "pump head" not in {each.name for each in bucket.causes}
     assert "takes more" in gauge_words(bucket, "us")
-    assert bucket.causes[0].name in ("pipe", "valve", "level")
+    assert bucket.causes[0].name in ("pipe", "valve")
+    assert "level" not in {each.name for each in bucket.causes}
+
+
+FT_M, KPA_A_M = read_quantity("1 ft", "m"), 9.80665
+ABOVE_M = 96 * FT_M  # of the wellhead, over the water that stands as the demo tells: 34 ft below the outlet
+
+
+def wellhead_kpa(flow_m3_s: float) -> float:
+    """At the wellhead, by hand: 34 ft up to the outlet and Hazen–Williams on 300 ft of 1.36 in, C 140."""
+    friction_m = 10.67 * 300 * FT_M * flow_m3_s**1.852 / 140**1.852 / (1.36 * 0.0254) ** 4.8704
+    return (34 * FT_M + friction_m) * KPA_A_M
+
+
+@pytest.mark.parametrize("deeper_ft", [20, 40])
+def test_a_gauge_at_the_wellhead_does_not_clear_water_that_stands_deeper(deeper_ft: float) -> None:
+    told = load_job("demo", ["source.max_drawdown=80 ft"])
+    noon, stands = "2025-06-21 12:00", Readings(stands="level", light_w_m2=900.0)
+    sunk = with_overrides(told, {"source.lift": (130 + deeper_ft) * FT_M})
+    true = checked(1e-4, job=sunk, at=noon, readings=stands).point
+    assert true is not None
+    meters = replace(stands, voltage_v=true.units[0].input_v, current_a=true.units[0].input_a)
+    gauge = replace(meters, pressure_kpa=wellhead_kpa(true.flow_m3_s), gauge_above_m=ABOVE_M)
+    without, with_gauge = (checked(true.flow_m3_s, job=told, at=noon, readings=r, error=0.05) for r in (meters, gauge))
+    found = cause(with_gauge, "level")
+    assert found.size == pytest.approx(deeper_ft * FT_M, rel=0.02)
+    assert found.fits == ("gauge", "voltage", "current")
+    # What the gauge does rule out, pipe and valve, is shared by the rest: pump and level alike.
+    for name in ("level", "pump head"):
+        assert cause(with_gauge, name).probability >= cause(without, name).probability
+    ratio, before = (
+        cause(bucket, "pump head").probability / cause(bucket, "level").probability for bucket in (with_gauge, without)
+    )
+    assert ratio == pytest.approx(before, rel=0.1)
+    assert "cannot tell the water level" in gauge_words(with_gauge, "us")
+    assert "look at pump, power, light and water level" in gauge_words(with_gauge, "us")
+    assert "Before anybody lifts a pump: dip the well" in look_words(with_gauge)
+    assert Caution(text=AT_THE_WELL) in flow_answer(with_gauge, "us").blocks
+
+
+def test_a_gauge_says_of_a_right_flow_that_pipe_and_outlet_are_as_described_and_sends_nobody_anywhere() -> None:
+    flow = lifted(JOB)
+    bucket = checked(flow, readings=Readings(pressure_kpa=wellhead_kpa(flow), gauge_above_m=ABOVE_M))
+    assert bucket.verdict == "right for this sun"
+    assert gauge_words(bucket, "us").endswith("pipe and outlet are as described.")
+    assert not look_words(bucket)
+    assert Caution(text=AT_THE_WELL) not in flow_answer(bucket, "us").blocks
+
+
+@pytest.mark.parametrize("column", [0.0, 0.5, 1.0])
+def test_a_gauge_on_a_pump_that_stands_shows_any_column_up_to_the_outlet(column: float) -> None:
+    """The check valve may hold the pipe full, or have let it run empty: neither says that something else is wrong."""
+    gauge = Readings(pressure_kpa=column * 34 * FT_M * KPA_A_M, gauge_above_m=ABOVE_M)
+    bucket = checked(0.0, readings=gauge)
+    assert bucket.causes[0].name == "not running"
+    assert bucket.causes[0].fits == ("gauge",)
+    assert cause(bucket, OTHER).probability < 0.05
+
+
+def test_a_valve_left_shut_is_found_by_the_gauge_and_named_without_one() -> None:
+    """Against a shut valve the demo's pump stands at 214 ft by its sheet: the wellhead, 96 ft up, at 118 ft of it."""
+    shut_off = Readings(pressure_kpa=0.95 * (214 - 96) * FT_M * KPA_A_M, gauge_above_m=ABOVE_M)
+    bucket = checked(0.0, readings=shut_off)
+    assert bucket.causes[0].name == "shut"
+    assert bucket.causes[0].probability > 0.8
+    assert bucket.causes[0].fits == ("gauge",)
+    assert "beyond the gauge is shut or blocked" in gauge_words(bucket, "us")
+    assert "valve" in last_words(bucket, "us")
+    # The column of a pump that stands is no valve that is shut; without a gauge both may be.
+    standing = replace(shut_off, pressure_kpa=34 * FT_M * KPA_A_M)
+    column = checked(0.0, readings=standing)
+    assert "shut" not in {each.name for each in column.causes}
+    assert "presses against nothing beyond the gauge" in gauge_words(column, "us")
+    assert 0.02 < cause(checked(0.0), "shut").probability < 0.3
+    assert "valves" in look_words(checked(0.0))
+    assert "shut" not in {each.name for each in checked(0.5 * lifted(JOB)).causes}
+
+
+def test_a_shut_main_is_found_by_its_gauge() -> None:
+    """Two of the demo's units, 130 ft below the place where their pipes meet: 214 ft less 130 ft there."""
+    from trackersim.job.files import demo_text, parse_job
+
+    main = '[main]\nlift = "10 ft"\npipes = [{ length = "100 ft", bore = "2 in" }]\n[[unit]]\nname = "a"\n'
+    job = parse_job(demo_text() + main + '[[unit]]\nname = "b"\n')
+    bucket = checked(0.0, job=job, readings=Readings(pressure_kpa=(214 - 130) * FT_M * KPA_A_M))
+    assert bucket.causes[0].name == "shut"
+    assert bucket.causes[0].probability > 0.8
+
+
+@pytest.mark.parametrize(("k_quarter", "share"), [(2, 0.8), (12, 0.5)])
+def test_a_valve_all_but_shut_is_found_by_the_gauge(k_quarter: float, share: float) -> None:
+    """A quarter of the bore has 4⁴ times the velocity head: K 2 there is K 512 of the pipe, and K 12 is K 3072."""
+    pipe = JOB.pipes[0].model_dump(mode="json", by_alias=True, exclude_none=True)
+    valve = {"name": "valve", "length": 0, "bore": pipe["bore"] / 4, "fittings": k_quarter}
+    nearly = with_overrides(JOB, {"pipes": [pipe, valve]})
+    point = checked(lifted(nearly), job=nearly).point
+    assert point is not None
+    flow, head_m = point.flow_m3_s, point.units[0].head_m
+    assert flow == pytest.approx(share * lifted(JOB), rel=0.1)
+    down_m = flow / (JOB.source.specific_capacity_m3_s_per_m or 1)
+    gauge = Readings(pressure_kpa=(head_m - down_m - ABOVE_M) * KPA_A_M, gauge_above_m=ABOVE_M)
+    found = checked(flow, readings=gauge).causes[0]
+    assert found.name == "valve"
+    assert found.size == pytest.approx(256 * k_quarter, rel=0.05)
 
 
 def test_measured_light_narrows_the_range_and_rules_light_out() -> None:

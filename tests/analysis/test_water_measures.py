@@ -14,6 +14,7 @@ from trackersim.analysis.options import Options, options_of
 from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.report import options as show_options
+from trackersim.report.blocks import Caution
 from trackersim.report.choice_words import name_of
 from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.runner import Runner
@@ -165,6 +166,11 @@ def test_without_a_price_of_energy_the_answer_is_the_price_below_which_it_pays(b
     assert f"it pays below ${unknown.most_per_kwh:.2f} per kWh" in told
     sun_kwh = backed.own.daily["used_kwh"].mean()
     assert f"give {sun_kwh:.1f}, which spares ${sun_kwh * 0.2 * 365:,.0f} a year" in told
+
+
+def test_whoever_is_sent_to_lift_a_pump_is_told_that_lifting_is_dangerous(backed: Options) -> None:
+    cautions = [block.text for block in show_options.options_answer(backed, "us").blocks if isinstance(block, Caution)]
+    assert any("lifting pumps, pipe and modules" in each for each in cautions)
 
 
 def test_what_each_presupposes_stands_beside_it(backed: Options) -> None:

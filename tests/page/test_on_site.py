@@ -211,7 +211,7 @@ def test_a_clock_that_was_emptied_is_a_fault_of_its_field(date: object, clock: d
         ("seconds|2", -3.0, "Seconds of each fill"),
         ("light|us", 5000.0, "Light on the modules"),
         ("pressure|us", -1.0, "Pressure at the gauge"),
-        ("gauge_above|us", 30.0, "Gauge above the standing water"),
+        ("gauge_above|us", 30.0, "Gauge above the job's standing water"),
         ("voltage|us", 2000.0, "Voltage at the controller"),
         ("current|us", 900.0, "Current at the controller"),
     ],

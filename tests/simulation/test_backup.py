@@ -93,6 +93,58 @@ def test_a_full_tank_stops_it() -> None:
     assert 0 < result.bought_kwh < 0.5 * free.bought_kwh
 
 
+DULL = ["backup.kind=generator", "backup.when=dull", "backup.begins=18", "backup.ends=24"]
+GAL = 0.003785411784
+
+
+def stored(*overrides: str, days: int = 9) -> tuple[Result, Result]:
+    """Winter days with a tank and 2,000 gal a day wanted, without a generator and with it."""
+    tank = ["store.demand=2000 gal/day", *overrides]
+    last = DAYS["first_day"] + dt.timedelta(days=days - 1)
+    alone, backed = (
+        simulate(load_job("demo", [*tank, *more]), first_day=DAYS["first_day"], last_day=last) for more in ([], DULL)
+    )
+    return alone, backed
+
+
+def test_a_store_that_holds_the_next_day_needs_no_generator() -> None:
+    """30,000 gal nine tenths full bear nine days of 2,000 gal, dull or not: nobody starts it."""
+    alone, backed = stored("store.capacity=30000 gal", "store.start=0.9")
+    assert (alone.daily["water_m3"] < 2000 * GAL).any()
+    assert alone.days_meeting_demand == alone.days
+    assert backed.bought_kwh == 0
+    assert np.array_equal(backed.minutes["flow_m3_s"], alone.minutes["flow_m3_s"])
+
+
+def test_a_store_that_falls_short_is_helped_and_no_day_is_short() -> None:
+    """What the generator lifts, the store would have lacked, but for at most the day that it keeps in hand."""
+    alone, backed = stored("store.capacity=6000 gal", "store.start=0.5", "store.demand=4500 gal/day")
+    before, after = alone.water.store, backed.water.store
+    assert before is not None
+    assert after is not None
+    assert alone.days_meeting_demand < backed.days_meeting_demand == backed.days
+    assert backed.bought_kwh is not None
+    assert backed.bought_kwh > 0
+    lifted = backed.water_m3 - alone.water_m3
+    assert before.shortfall_m3.sum() <= lifted <= before.shortfall_m3.sum() + 4500 * GAL
+
+
+def test_floats_that_shift_the_store_leave_no_day_short() -> None:
+    """Into February, with days that fill the tank between dull ones."""
+    alone, backed = stored("store.capacity=6000 gal", "store.start=0.9", "store.demand=3500 gal/day", days=42)
+    assert alone.days_meeting_demand < 20
+    assert backed.days_meeting_demand == backed.days
+
+
+def test_the_reserve_is_kept_too() -> None:
+    _, without = stored("store.capacity=9000 gal", "store.start=0.5", "store.demand=3500 gal/day")
+    _, kept = stored(
+        "store.capacity=9000 gal", "store.start=0.5", "store.demand=3500 gal/day", "store.reserve=1500 gal"
+    )
+    low, high = (each.water.store.volume_m3.min() / GAL for each in (without, kept) if each.water.store)
+    assert low < 1500 <= high
+
+
 def test_its_power_is_what_the_rating_takes_unless_told() -> None:
     """1000 W at 94 % and 6 W for itself: 1069.8 W."""
     job = load_job("demo", ["backup.kind=generator"])

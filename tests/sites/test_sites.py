@@ -263,13 +263,17 @@ def test_a_gauge_on_the_main_tells_the_main_from_all_that_lies_before_it() -> No
         assert check.asked_head_m is not None
         assert check.gauge_head_m / FT_M == pytest.approx(psi * FT_PER_PSI, rel=0.005)
         assert check.asked_head_m / FT_M == pytest.approx(40 + narrow_main_ft(24), rel=0.02)
-    assert scaled.causes[0].name == "pipe"
-    assert scaled.causes[0].fits == ("gauge",)
-    assert (scaled.causes[0].point.main_head_m or 0) / FT_M == pytest.approx(scaled_psi * FT_PER_PSI, rel=0.03)
+    # Whether scale or a valve takes it, no gauge before both can tell.
+    likeliest = scaled.causes[:2]
+    assert {cause.name for cause in likeliest} == {"pipe", "valve"}
+    assert sum(cause.probability for cause in likeliest) > 0.9
+    for cause in likeliest:
+        assert cause.fits == ("gauge",)
+        assert 40 + cause.point.common_loss_m / FT_M == pytest.approx(scaled_psi * FT_PER_PSI, rel=0.03)
     assert "the main takes more than it should" in gauge_words(scaled, "us")
     assert clean.causes[0].name == "not running"
     assert not {"valve", "pipe"} & {cause.name for cause in clean.causes}
-    assert "main and lift are as described" in gauge_words(clean, "us")
+    assert "main and outlet are as described" in gauge_words(clean, "us")
     assert any("sit on the main" in str(notice) for notice in clean.notices)
 
 

@@ -1,4 +1,4 @@
-"""Demand and evaporation by the calendar, how well they were met, and what a backup would have to pump."""
+"""Demand and evaporation by the calendar, and how well they were met."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ import pytest
 
 from trackersim.job.water import Source, Store
 from trackersim.water.demand import (
-    backup,
     days_below,
     demand_m3_s,
     evaporation_m3_s,
@@ -81,19 +80,3 @@ def test_days_below_the_reserve_count_once_each() -> None:
 )
 def test_longest_dry_spell(delivered: list[float], demand: list[float], longest: int) -> None:
     assert longest_dry_spell(delivered_m3=np.array(delivered), demand_m3=np.array(demand)) == longest
-
-
-def test_a_backup_makes_good_each_month() -> None:
-    shortfall = np.zeros(365)
-    shortfall[[0, 30, 31, 364]] = 1.0, 2.0, 4.0, 0.5
-    needed = backup(shortfall_m3=shortfall, month_of_day=MONTH_OF_DAY, rated_flow_m3_s=1 / 3600, rated_power_w=750)
-    np.testing.assert_allclose(needed.volume_m3, [3, 4, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0.5])
-    np.testing.assert_allclose(needed.hours, needed.volume_m3)  # one cubic metre an hour
-    np.testing.assert_allclose(needed.energy_kwh, needed.hours * 0.75)
-
-
-def test_a_short_season_leaves_the_other_months_at_nothing() -> None:
-    needed = backup(
-        shortfall_m3=np.ones(3), month_of_day=np.array([12, 12, 1]), rated_flow_m3_s=1e-3, rated_power_w=1e3
-    )
-    assert needed.volume_m3.tolist() == [1] + [0] * 10 + [2]

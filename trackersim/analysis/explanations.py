@@ -22,7 +22,7 @@ from trackersim.analysis.fault_odds import (
     probabilities,
     size_weights,
 )
-from trackersim.analysis.fault_trials import Trial, trials_of
+from trackersim.analysis.fault_trials import Trial, shut_in, trials_of
 from trackersim.arrays import FloatArray
 from trackersim.simulation.steady import Instant, Point, point_of
 
@@ -78,9 +78,15 @@ class Explanation:
 @dataclass(frozen=True, kw_only=True)
 class Evidence:
     """What was read, with its standard deviations, at the meters of unit `unit`, and the `spans` from 0 in which a
-    reading of which nothing is known may lie."""
+    reading of which nothing is known may lie.
+
+    The gauge's head counts from the standing water that the job tells, with several pumps from where their pipes meet;
+    so do its own height `gauge_above_m` and that of the outlet, `outlet_m`.
+    """
 
     unit: int
+    gauge_above_m: float
+    outlet_m: float
     flow: Read
     voltage: Read
     current: Read
@@ -91,6 +97,12 @@ class Evidence:
     def readings(self) -> dict[str, Read]:
         """By the names of `fault_odds.Shown`."""
         return {"flow_m3_s": self.flow, "input_v": self.voltage, "input_a": self.current, "head_m": self.head}
+
+    def gauge_m(self, point: Point) -> tuple[float, float]:
+        """The least and the most that the gauge may show at a running point: what lies beyond it, never the water
+        level before it. With nothing flowing the pipe may be full up to the outlet, or have run empty."""
+        most = self.outlet_m + point.common_loss_m
+        return (most if point.common_loss_m > 0 else min(self.gauge_above_m, most)), most
 
 
 def explanations_of(
@@ -106,7 +118,7 @@ def explanations_of(
     trials = trials_of(instant, expected, low=low, known=known | ({"rack"} if known_angle else set()))
     weighed: list[tuple[float, Explanation]] = [_weighed(trial, found, low=low) for trial in trials]
     if low and expected.flow_m3_s > 0:
-        weighed.append(_leak(expected, found))
+        weighed += [_leak(expected, found), _shut(instant, found)]
     nothing = OTHER_ODDS * broad_evidence(found.readings, found.spans)
     chances = probabilities([weight for weight, _ in weighed] + [nothing])
     merged = _merged(
@@ -140,7 +152,7 @@ def _weighed(trial: Trial, found: Evidence, *, low: bool) -> tuple[float, Explan
         return 0.0, blank
     sizes = np.array(trial.steps or np.linspace(trial.none, trial.most, _SIZES))
     points = [point_at(float(size)) for size in sizes]
-    shown = _shown(points, found.unit)
+    shown = _shown(points, found)
     if not trial.steps:
         shown = finer(shown)
     weights = size_weights(len(shown.flow_m3_s), small_first=trial.small_first)
@@ -149,7 +161,9 @@ def _weighed(trial: Trial, found: Evidence, *, low: bool) -> tuple[float, Explan
         # Where the disconnect is open the controller shows nothing; where it is closed, open circuit.
         likely = 0.5 * (likely + evidence(shown._replace(input_v=np.zeros(1)), weights, found.readings))
     size = _size(trial, sizes, [_gap(point, found.flow, low=low) for point in points], point_at, found.flow, low=low)
-    return trial.odds * likely, blank if size is None else replace(blank, size=size, point=point_at(size))
+    if size is None:
+        return trial.odds * likely, blank
+    return trial.odds * likely, replace(blank, size=trial.told(size), point=point_at(size))
 
 
 def _gap(point: Point, flow: Read, *, low: bool) -> float:
@@ -158,14 +172,16 @@ def _gap(point: Point, flow: Read, *, low: bool) -> float:
     return (point.flow_m3_s - flow.value) * (1.0 if low else -1.0)
 
 
-def _shown(points: Sequence[Point], unit: int) -> Shown:
-    """What points show at the meters of a unit, and in the bucket."""
-    at = [point.units[unit] for point in points]
+def _shown(points: Sequence[Point], found: Evidence) -> Shown:
+    """What points show at the meters of a unit, at the gauge, and in the bucket."""
+    at = [point.units[found.unit] for point in points]
+    gauge = np.array([found.gauge_m(point) for point in points])
     return Shown(
         flow_m3_s=np.array([point.flow_m3_s for point in points]),
         input_v=np.array([one.input_v for one in at]),
         input_a=np.array([one.input_a for one in at]),
-        head_m=np.array([point.gauged_head_m(unit) for point in points]),
+        head_m=gauge[:, 1],
+        least_head_m=gauge[:, 0],
         runs=[_who_lifts(point) for point in points],
     )
 
@@ -203,9 +219,9 @@ def _leak(expected: Point, found: Evidence) -> tuple[float, Explanation]:
     """Water lost between pump and bucket: the pumps run as expected."""
     assert found.flow.value is not None
     most = LOW["leak"].most or 1.0
-    shown = _shown([expected], found.unit)
+    shown = _shown([expected], found)
     share = np.linspace(0.0, most, 200)
-    lost = Shown(expected.flow_m3_s * (1 - share), shown.input_v, shown.input_a, shown.head_m, runs=())
+    lost = shown._replace(flow_m3_s=expected.flow_m3_s * (1 - share))
     likely = evidence(lost, size_weights(len(share), small_first=LOW["leak"].small_first), found.readings)
     size = expected.flow_m3_s - found.flow.value
     believed = size <= most * expected.flow_m3_s + 2 * found.flow.sd
@@ -213,3 +229,15 @@ def _leak(expected: Point, found: Evidence) -> tuple[float, Explanation]:
         name="leak", kind="flow", units=(), size=size if believed else None, probability=0.0, point=expected
     )
     return LOW["leak"].odds * likely, cause
+
+
+def _shut(instant: Instant, found: Evidence) -> tuple[float, Explanation]:
+    """A valve left shut, or a pipe blocked: the pumps press against it, or their cut-outs hold them just then."""
+    states = shut_in(instant)
+    each = [evidence(_shown([point], found), np.ones(1), found.readings) for point in states]
+    likelier = states[int(np.argmax(each))]
+    believed = abs(_gap(likelier, found.flow, low=True)) <= 2 * found.flow.sd
+    cause = Explanation(
+        name="shut", kind="none", units=(), size=1.0 if believed else None, probability=0.0, point=likelier
+    )
+    return LOW["shut"].odds * float(np.mean(each)), cause

@@ -12,11 +12,13 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
+from scipy.special import ndtr
 
 from trackersim.arrays import FloatArray
 
 ODDS_SOURCE = "common practice, no source"
 _FINE = 400
+_NARROW = 1e-3  # of the standard deviation: less is no width
 
 
 class Prior(NamedTuple):
@@ -45,7 +47,8 @@ LOW: Mapping[str, Prior] = {
     "strings": Prior(0.10),
     "pump": Prior(0.10, 0.35),
     "pipe": Prior(0.05, 70.0),
-    "valve": Prior(0.05, 200.0),
+    "valve": Prior(0.05, 10_000.0),
+    "shut": Prior(0.05),
     "level": Prior(0.06),
     "leak": Prior(0.05, 0.50),
 }
@@ -62,7 +65,8 @@ OTHER_ODDS = 0.05
 
 
 class Shown(NamedTuple):
-    """What a cause would show at each of its sizes (n,): flow [m³/s], voltage [V], current [A] and head [m].
+    """What a cause would show at each of its sizes (n,): flow [m³/s], voltage [V], current [A] and head [m], by the
+    gauge anything from `least_head_m` to `head_m`.
 
     `runs` (n,) is true where the units that run are those that run without the cause: between two sizes of which one
     stops a pump, nothing lies in between.
@@ -72,6 +76,7 @@ class Shown(NamedTuple):
     input_v: FloatArray
     input_a: FloatArray
     head_m: FloatArray
+    least_head_m: FloatArray
     runs: Sequence[object]
 
 
@@ -108,7 +113,12 @@ def finer(shown: Shown, *, count: int = _FINE) -> Shown:
         return np.asarray(values[low] * (1 - share) + values[low + 1] * share)
 
     return Shown(
-        between(shown.flow_m3_s), between(shown.input_v), between(shown.input_a), between(shown.head_m), runs=()
+        flow_m3_s=between(shown.flow_m3_s),
+        input_v=between(shown.input_v),
+        input_a=between(shown.input_a),
+        head_m=between(shown.head_m),
+        least_head_m=between(shown.least_head_m),
+        runs=(),
     )
 
 
@@ -144,9 +154,19 @@ def evidence(shown: Shown, weights: FloatArray, readings: Mapping[str, Read]) ->
     for name, read in readings.items():
         if read.value is None:
             continue
-        off = (np.asarray(getattr(shown, name)) - read.value) / read.sd
-        density = density * np.exp(-0.5 * off**2) / (read.sd * math.sqrt(2 * math.pi))
+        most = np.asarray(getattr(shown, name))
+        least = shown.least_head_m if name == "head_m" else most
+        density = density * _density(read.value, read.sd, least=least, most=most)
     return float((density * weights).sum())
+
+
+def _density(value: float, sd: float, *, least: FloatArray, most: FloatArray) -> FloatArray:
+    """Density of a reading with a normal error where anything from `least` to `most` may be there, all of it alike."""
+    near = np.exp(-0.5 * ((most - value) / sd) ** 2) / (sd * math.sqrt(2 * math.pi))
+    width = most - least
+    wide = width > _NARROW * sd
+    spread = (ndtr((most - value) / sd) - ndtr((least - value) / sd)) / np.where(wide, width, 1.0)
+    return np.asarray(np.where(wide, spread, near))
 
 
 def broad_evidence(readings: Mapping[str, Read], spans: Mapping[str, float]) -> float:

@@ -5,6 +5,7 @@ A fault goes only as far as it can at this job: the water in a buried tank canno
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
@@ -15,8 +16,8 @@ import numpy as np
 from trackersim.analysis.fault_odds import HIGH, LOW, Prior
 from trackersim.job.model import Job
 from trackersim.simulation.array_power import array_model
-from trackersim.simulation.pump_station import pump_station
-from trackersim.simulation.steady import Instant, Point, changed
+from trackersim.simulation.pump_station import main_lift_m, pump_station
+from trackersim.simulation.steady import Instant, Point, changed, point_of
 from trackersim.water.source import drawdown_m
 from trackersim.water.unit_state import UnitState
 
@@ -24,6 +25,7 @@ from trackersim.water.unit_state import UnitState
 # with the seasons, and no pump sucks from deeper than this.
 _TANK_DEEP_M, _WELL_SINKS_M, _WELL_RISES_M, _SUCTION_M = 2.5, 15.0, 10.0, 7.5
 _LEAST_C, _MOST_C = 40.0, 160.0
+_OUT_OF_REACH_M = 3000.0
 _MOST_UNITS_TOGETHER = 4  # of larger stations only one unit at a time is tried, and all together
 
 
@@ -31,7 +33,8 @@ _MOST_UNITS_TOGETHER = 4  # of larger stations only one unit at a time is tried,
 class Trial:
     """A cause to try at `units` (empty: common to all): from `none` (no effect) to `most`, all that can be believed.
 
-    `at` builds the minute with it. `steps` are the sizes of a cause that has only these.
+    `at` builds the minute with it. `steps` are the sizes of a cause that has only these. `told` makes of a size tried
+    the one that is told.
     """
 
     name: str
@@ -43,6 +46,7 @@ class Trial:
     at: Callable[[float], Instant]
     steps: tuple[float, ...] = ()
     small_first: bool = True
+    told: Callable[[float], float] = float
 
 
 def trials_of(instant: Instant, expected: Point, *, low: bool, known: Collection[str]) -> list[Trial]:
@@ -58,7 +62,7 @@ def _lowering(instant: Instant, expected: Point) -> list[Trial]:
     trials = [
         _common("light", "share", LOW, lambda x: replace(instant, light=instant.light * (1 - x))),
         _common("dirt", "share", LOW, lambda x: replace(instant, power=instant.power * (1 - x))),
-        _common("valve", "factor", LOW, lambda x: _throttled(instant, x)),
+        _valve_trial(instant),
         _common("pipe", "c_value", LOW, lambda x: _piped(instant, x / own_c), none=own_c),
         *_standing(instant),
         *_dead_strings(instant),
@@ -86,6 +90,38 @@ def _raising(instant: Instant) -> list[Trial]:
     for alike in _alike(instant.job):
         trials.append(_level_trial(instant, alike, HIGH["level"], -_may_rise_m(instant, alike[0])))
     return trials
+
+
+def _valve_trial(instant: Instant) -> Trial:
+    """A valve partly open, up to one all but shut. Flow falls about evenly with the root of its factor K."""
+    prior = LOW["valve"]
+    assert prior.most is not None
+    return Trial(
+        name="valve", kind="factor", units=(), odds=prior.odds, none=0.0, most=math.sqrt(prior.most),
+        at=lambda root: _throttled(instant, root**2), told=lambda root: root**2,
+    )  # fmt: skip
+
+
+def shut_in(instant: Instant) -> tuple[Point, Point]:
+    """What pumps do with a valve shut beyond them: while they press against it, and once their cut-outs have tripped.
+
+    No pump reaches an outlet as high as this, so each turns against its own closed pipe. All head above the outlet's is
+    lost at the valve, and check valves hold it when the pumps stand.
+    """
+
+    def out_of_reach(source: Any) -> Any:
+        months = tuple(lift + _OUT_OF_REACH_M for lift in source.lifts_m)
+        return source.model_copy(update={"lift_m": months[0], "lift_by_month_m": months})
+
+    def unprotected(pump: Any) -> Any:
+        return pump.model_copy(update={"cutout_flow_m3_s": 0.0})
+
+    shut = _worked(instant, "source", out_of_reach)
+    pressing, tripped = point_of(_worked(shut, "pump", unprotected)), point_of(shut)
+    lifts_m = [unit.source.lifts_m[instant.month - 1] for unit in instant.job.units]
+    pressed_m = max(unit.head_m - lift for unit, lift in zip(pressing.units, lifts_m, strict=True))
+    lost_m = max(pressed_m - main_lift_m(instant.job), 0.0)
+    return replace(pressing, common_loss_m=lost_m), replace(tripped, common_loss_m=lost_m)
 
 
 def _common(

@@ -24,12 +24,10 @@ from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.simulation.array_power import array_model
 from trackersim.simulation.generation import sky_seen
-from trackersim.simulation.pump_station import all_pipes, main_lift_m, pump_station
+from trackersim.simulation.pump_station import main_lift_m, pump_station
 from trackersim.simulation.steady import Instant, Point, UnitPoint, changed, one_minute, point_of
 from trackersim.simulation.tracking import orientation_of
 from trackersim.water.pump import WATER_DENSITY_KG_M3
-from trackersim.water.source import drawdown_m
-from trackersim.water.system import system_head_m
 from trackersim.water.unit_state import UnitState
 
 FlowVerdict = Literal["right for this sun", "low", "high", "cannot tell", "no water expected"]
@@ -59,10 +57,10 @@ class FlowCheck:
     """A measured flow beside the expected one [m³/s], least, likely and most.
 
     `point` is the likely running point of every unit, None with the sun down; `flows_m3_s` the flows to be expected
-    with none, one, … of the units running, smallest first. `gauge_head_m` is the pump's head by the gauge,
-    `asked_head_m` what the job's pipe would ask at the measured flow; of several pumps both are heads of the main,
-    above the place where their pipes meet. `array` says how the array stands by the volts and amps that were read. The
-    last of `causes` is all that is not named.
+    with none, one, … of the units running, smallest first. `gauge_head_m` is the head at the gauge, `asked_head_m` what
+    outlet and pipe of the job would ask there at the measured flow; both count from the standing water that the job
+    tells, with several pumps from the place where their pipes meet. `array` says how the array stands by the volts and
+    amps that were read. The last of `causes` is all that is not named.
     """
 
     job: Job
@@ -131,17 +129,18 @@ def check_flow(
     expected = (min(flows, default=0.0), flows[likely] if flows else 0.0, max(flows, default=0.0))
     verdict = _verdict(measured, expected, lit=bool(points))
     gauge, asked = _heads(job, moment, measured, readings)
+    evidence = _evidence(job, moment, measured, readings, points[likely], flows, gauge) if points else None
     causes: tuple[Explanation, ...] = ()
-    if points and verdict in ("low", "high"):
+    if evidence is not None and verdict in ("low", "high"):
         seen_angle = readings.stands is not None or readings.rotation_deg is not None
         causes = explanations_of(
             instants[likely],
             points[likely],
-            _evidence(measured, readings, points[likely], flows, gauge),
+            evidence,
             known_light=readings.light_w_m2 is not None,
             known_angle=seen_angle,
         )
-        causes = tuple(_held(cause, gauge, measured, readings) for cause in causes)
+        causes = tuple(_held(cause, evidence) for cause in causes)
     return FlowCheck(
         job=job,
         moment=moment,
@@ -161,15 +160,24 @@ def check_flow(
 
 
 def _evidence(
-    measured: Measured, readings: Readings, point: Point, flows: Sequence[float], gauge_m: float | None
+    job: Job,
+    moment: Moment,
+    measured: Measured,
+    readings: Readings,
+    point: Point,
+    flows: Sequence[float],
+    gauge_m: float | None,
 ) -> Evidence:
     """The readings with what they may be off by, and with what the job's own figures leave open."""
     unit = point.units[readings.unit]
     ratio = np.array(flows) / max(point.flow_m3_s, 1e-12)
     open_sd = max(float(ratio.std()), _LEAST_SD) * point.flow_m3_s
     most_a = max(2 * unit.input_w / max(unit.best_v, 1.0), readings.current_a or 0.0, 1.0)
+    outlet_m = _outlet_m(job, moment)
     return Evidence(
         unit=readings.unit,
+        gauge_above_m=readings.gauge_above_m,
+        outlet_m=outlet_m,
         flow=Read(measured.flow_m3_s, max(math.hypot(open_sd, measured.error_m3_s / 2), 1e-7)),
         voltage=Read(readings.voltage_v, _VOLT_SHARE / 2 * max(unit.open_v, 1.0)),
         current=Read(readings.current_a, math.hypot(_AMP_SHARE / 2 * unit.input_a, _AMP_A)),
@@ -178,7 +186,7 @@ def _evidence(
             "flow_m3_s": 1.5 * max(point.flow_m3_s, measured.flow_m3_s, 1e-6),
             "input_v": 1.1 * max(unit.open_v, readings.voltage_v or 0.0, 1.0),
             "input_a": most_a,
-            "head_m": 2 * max(point.gauged_head_m(readings.unit), gauge_m or 0.0, 1.0),
+            "head_m": 2 * max(outlet_m + point.common_loss_m, gauge_m or 0.0, 1.0),
         },
     )
 
@@ -325,39 +333,35 @@ def _verdict(measured: Measured, expected: tuple[float, float, float], *, lit: b
 
 
 def _heads(job: Job, moment: Moment, measured: Measured, readings: Readings) -> tuple[float | None, float | None]:
-    """Head by the gauge, and what the job's pipe asks at the measured flow: those of the pump, or of several of the
-    main, which carries all that was measured whoever lifts it."""
+    """Head at the gauge, and what the job's outlet and pipe ask there of all the flow that was measured."""
     if readings.pressure_kpa is None:
         return None, None
-    pressed = readings.pressure_kpa * 1000 / (WATER_DENSITY_KG_M3 * GRAVITY_M_S2)
-    if len(job.units) > 1:
-        return pressed + readings.gauge_above_m, pump_station(job).main_head_m(measured.flow_m3_s)
-    unit = job.units[0]
-    lift = unit.source.lifts_m[moment.date.month - 1] + main_lift_m(job)
-    asked = system_head_m(measured.flow_m3_s, static_head_m=lift, pipes=all_pipes(job, unit), source=unit.source)
-    down = drawdown_m(measured.flow_m3_s, unit.source)
-    return pressed + readings.gauge_above_m + float(down), float(asked)
+    pressed_m = readings.pressure_kpa * 1000 / (WATER_DENSITY_KG_M3 * GRAVITY_M_S2)
+    asked_m = _outlet_m(job, moment) + pump_station(job).common_loss_m(measured.flow_m3_s)
+    return pressed_m + readings.gauge_above_m, asked_m
 
 
-def _held(cause: Explanation, gauge_m: float | None, measured: Measured, readings: Readings) -> Explanation:
-    """The cause held against gauge and voltmeter, as far as both were read."""
-    fits: list[str] = []
-    against: list[str] = []
+def _outlet_m(job: Job, moment: Moment) -> float:
+    """Height of the outlet above the standing water that the job tells, with several pumps above where they meet."""
+    own = 0.0 if len(job.units) > 1 else job.units[0].source.lifts_m[moment.date.month - 1]
+    return own + main_lift_m(job)
+
+
+def _held(cause: Explanation, found: Evidence) -> Explanation:
+    """The cause held against gauge, voltmeter and ammeter, as far as they were read."""
     if cause.name == OTHER:
         return cause
-    unit = cause.point.units[readings.unit]
-    turns = unit.running if cause.point.main_head_m is None else cause.point.running
-    if gauge_m is not None and turns and measured.flow_m3_s > 0:
-        shown = cause.point.gauged_head_m(readings.unit)
-        near = math.isclose(shown, gauge_m, rel_tol=_PRESSURE_SHARE, abs_tol=_PRESSURE_M)
-        (fits if near else against).append("gauge")
-    if readings.voltage_v is not None and unit.input_v:
-        near = math.isclose(unit.input_v, readings.voltage_v, rel_tol=_VOLT_SHARE)
-        (fits if near else against).append("voltage")
-    if readings.current_a is not None:
-        near = math.isclose(unit.input_a, readings.current_a, rel_tol=_AMP_SHARE, abs_tol=2 * _AMP_A)
-        (fits if near else against).append("current")
-    return replace(cause, fits=tuple(fits), against=tuple(against))
+    unit, near = cause.point.units[found.unit], {}
+    if found.head.value is not None:
+        least, most = found.gauge_m(cause.point)
+        allowed = max(_PRESSURE_SHARE * found.head.value, _PRESSURE_M)
+        near["gauge"] = least - allowed <= found.head.value <= most + allowed
+    if found.voltage.value is not None and unit.input_v:
+        near["voltage"] = math.isclose(unit.input_v, found.voltage.value, rel_tol=_VOLT_SHARE)
+    if found.current.value is not None:
+        near["current"] = math.isclose(unit.input_a, found.current.value, rel_tol=_AMP_SHARE, abs_tol=2 * _AMP_A)
+    fits, against = (tuple(name for name, agrees in near.items() if agrees is told) for told in (True, False))
+    return replace(cause, fits=fits, against=against)
 
 
 def _notices(job: Job, readings: Readings, point: Point | None) -> list[Notice]:

@@ -47,9 +47,9 @@ class Measured:
 @dataclass(frozen=True, kw_only=True)
 class Readings:
     """What was measured beside the flow: light on the module plane, gauge pressure at the pump's head and how high the
-    gauge sits above the standing water (with several pumps: on the main, and above where their pipes meet), voltage and
-    current at the controller's input, the rack's angle or how it stands. `unit` is the unit at whose controller they
-    were read."""
+    gauge sits above the standing water as the job tells it (with several pumps: on the main, and above where their
+    pipes meet), voltage and current at the controller's input, the rack's angle or how it stands. `unit` is the unit at
+    whose controller they were read."""
 
     light_w_m2: float | None = None
     pressure_kpa: float | None = None

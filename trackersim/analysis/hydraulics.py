@@ -11,10 +11,12 @@ import numpy.typing as npt
 from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
+from trackersim.simulation.electrics import controller_input_w
 from trackersim.simulation.pump_station import PumpStation, main_lift_m, pump_station, unit_flows
 from trackersim.simulation.result import Result
 from trackersim.simulation.water_notices import friction_opinions_m
-from trackersim.water.demand import Backup, backup, days_below, longest_dry_spell
+from trackersim.water.backup import Backup, SumpDays, backup
+from trackersim.water.demand import days_below, longest_dry_spell
 from trackersim.water.pipes import pipe_head_m
 from trackersim.water.pump import hydraulic_power_w
 from trackersim.water.source import drawdown_m
@@ -24,7 +26,10 @@ SHARES = (0.25, 0.50, 0.75, 1.0)
 
 @dataclass(frozen=True, kw_only=True)
 class RunningPoint:
-    """One unit at a share of the power that takes it to full speed (or to the controller's rating, if that is less)."""
+    """One unit at a share of the power that takes it to full speed (or to the controller's rating, if that is less).
+
+    `power_w` is what its motor then takes: on a main some is left over, where the others raise the head.
+    """
 
     unit: str
     share: float
@@ -61,7 +66,8 @@ class WaterReport:
     """Everything `trackersim water` tells; sums over the days of the result, volumes in m³.
 
     `balance` closes: start + pumped = delivered + overflow + evaporated + end; None where the store is not followed.
-    `short_days` and `backup` (12,) are by month; both None without a demand.
+    `short_days` and `backup` (12,) are by month; both None without a demand. A backup's energy is that at the
+    controllers' inputs.
     """
 
     result: Result
@@ -91,6 +97,7 @@ class WaterReport:
             "short_days_by_month": None if self.short_days is None else self.short_days.tolist(),
             "backup_hours_by_month": None if self.backup is None else self.backup.hours.tolist(),
             "backup_kwh_by_month": None if self.backup is None else self.backup.energy_kwh.tolist(),
+            "backup_missing_m3_by_month": None if self.backup is None else self.backup.missing_m3.tolist(),
             "longest_dry_spell_days": self.dry_spell_days,
             "days_below_reserve": self.days_below_reserve,
             "provenance": dict(vars(self.result.provenance)),
@@ -132,10 +139,10 @@ def _points(job: Job, station: PumpStation) -> tuple[RunningPoint, ...]:
     offered = [np.array(SHARES) * power for power in full_w]
     flows = unit_flows(station, offered, month)
     points = []
-    for number, powers in enumerate(offered):
+    for number in range(len(job.units)):
         for place, share in enumerate(SHARES):
             flow, head = float(flows.flow_m3_s[number, place]), float(flows.head_m[number, place])
-            power = float(powers[place])
+            power = float(flows.motor_w[number, place])
             gained = float(hydraulic_power_w(flow, head))
             points.append(
                 RunningPoint(
@@ -210,12 +217,21 @@ def _dry_spell(result: Result) -> int:
 
 
 def _backup(result: Result, full: list[RunningPoint]) -> Backup | None:
-    flow, power = sum(point.flow_m3_s for point in full), sum(point.power_w for point in full)
-    if flow <= 0:
+    water, units = result.water, result.job.units
+    flows_m3_s = [point.flow_m3_s for point in full]
+    if sum(flows_m3_s) <= 0:
         return None
+    inputs_w = [
+        float(controller_input_w(unit, np.array([point.power_w]))[0]) for unit, point in zip(units, full, strict=True)
+    ]
+    sumps = [
+        None if held is None else SumpDays.of(unit.source, held_m3=held, over_m3=over)
+        for unit, held, over in zip(units, water.sump_m3, water.sump_overflow_m3, strict=True)
+    ]
     return backup(
         shortfall_m3=np.maximum(result.demand_m3 - _given_m3(result), 0.0),
         month_of_day=_month(result),
-        rated_flow_m3_s=flow,
-        rated_power_w=power,
+        flow_m3_s=flows_m3_s,
+        power_w=inputs_w,
+        sumps=sumps,
     )

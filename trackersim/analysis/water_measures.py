@@ -250,11 +250,13 @@ def grid_at_night(job: Job) -> Ready:
 
 
 def generator_on_dull_days(job: Job) -> Ready:
-    """A generator in the evenings of days on which the sun lifted less than is wanted, until that is made good."""
+    """A generator in the evenings of days on which the sun lifted, or left in a store that is followed, less than is
+    wanted, until that is made good."""
     made = Ready(
         name="generator-on-dull-days",
         words="generator on evenings of dull days",
-        presupposes=f"somebody who starts it from 6 pm on when the day brought too little, fuel, and {_SWITCH}",
+        presupposes="somebody who starts it from 6 pm on when the day brought too little, or the store holds less "
+        f"than the next day's want, fuel, and {_SWITCH}",
     )
     if not any(job.store.demands_m3_per_day):
         return made.not_here("no demand is given (store.demand), so no day brings too little")

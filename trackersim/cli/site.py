@@ -88,7 +88,7 @@ def bucket(
     gauge_above: Annotated[
         str | None,
         typer.Option(
-            "--gauge-above", help="Gauge's height above the standing water, or above where the pumps' pipes meet."
+            "--gauge-above", help="Its height above the job's standing water, or above where the pumps' pipes meet."
         ),
     ] = None,
     voltage: Annotated[str | None, typer.Option("--voltage", help='At the controller\'s input, "68 V".')] = None,

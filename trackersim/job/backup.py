@@ -16,7 +16,8 @@ class BackupPower(Section):
     when: Literal["every", "dull"] = Field(
         "every",
         description='"every" day through its window, or "dull": from the beginning of the window that follows a day on '
-        "which the sun lifted less than is wanted, until that is made good",
+        "which the sun lifted less than is wanted, until that is made good; beside a store that is followed, when that "
+        "holds less than the next day's want above its reserve, until it does",
     )
     begins_h: Hours = Field(20.0, ge=0, lt=24, description="hour, standard time, at which its window begins")
     ends_h: Hours = Field(6.0, ge=0, le=24, description="hour at which it ends; before begins: on the next morning")

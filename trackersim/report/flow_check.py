@@ -9,12 +9,14 @@ from trackersim.clock import when_words
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
 from trackersim.report.flip_check import SKY_WORDS
 from trackersim.report.remarks import remark
+from trackersim.report.words import AT_THE_WELL
 from trackersim.simulation.steady import UnitPoint
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
 _NO_WATER = (
     "No water at all has causes of its own; look first at the disconnect, the controller's lights, a dry-running or "
-    "low-flow stop, the float switch and the source's level."
+    "low-flow stop, the float switch, the valves up to the outlet, and the source's level. Switch the pump off before "
+    "you open a valve that it may press against."  # common practice, no source
 )
 # In the table, and in the last sentence.
 _NAMES = {
@@ -30,6 +32,7 @@ _NAMES = {
     "pump flow": ("a pump worn, flow lost", "the pump's wear"),
     "pipe": ("pipe scaled, down to", "the pipe"),
     "valve": ("valve half shut, blockage", "valves and strainers"),
+    "shut": ("valve shut, pipe blocked", "whether every valve is open"),
     "level": ("water standing deeper", "the water level"),
     "rack": ("rack standing elsewhere", "the rack's angle"),
     "strings": ("strings giving nothing", "dead strings"),
@@ -47,7 +50,7 @@ _LEAST_NAMED = 0.05
 
 def flow_answer(check: FlowCheck, system: System) -> Answer:
     """Is this flow right for this sun? The verdict, what stands behind it, and what would explain a gap."""
-    rows = cause_rows(check, system)
+    rows, look = cause_rows(check, system), look_words(check)
     return Answer(
         headline=bucket_sentence(check, system),
         figures={
@@ -58,7 +61,8 @@ def flow_answer(check: FlowCheck, system: System) -> Answer:
             *unit_blocks(check, system),
             *sentences(" ".join(filter(None, (array_words(check, system), gauge_words(check, system))))),
             *((Table(header=cause_header(check), rows=tuple(rows), tight=True),) if rows else ()),
-            *sentences(look_words(check)),
+            *sentences(look),
+            *((Caution(text=AT_THE_WELL),) if look else ()),
             Caution(text=SAFETY_WORDS),
             *(remark(notice) for notice in check.notices),
             Note(text=assumed_words(check)),
@@ -234,18 +238,37 @@ def array_words(bucket: FlowCheck, system: System) -> str:
 
 
 def gauge_words(bucket: FlowCheck, system: System) -> str:
-    """What the gauge says of pipe and pump, or of the main on which several pumps meet; empty without one."""
+    """What the gauge says of all that lies beyond it, and what it cannot say; empty without one."""
     gauge, asked = bucket.gauge_head_m, bucket.asked_head_m
     if gauge is None or asked is None:
         return ""
     pipe, above = ("main", " above where the pipes meet") if bucket.job.unit else ("pipe", "")
+    if bucket.measured.flow_m3_s == 0:
+        return _still_words(gauge, asked, above, system)
     shown = f"The gauge tells a head of {show(gauge, 'length', system)}{above}; the {pipe} as described asks "
     shown += f"{show(asked, 'length', system)} at this flow: "
     if gauge > 1.07 * asked + 1:
-        return shown + f"the {pipe} takes more than it should, or the lift is higher."
-    if gauge < asked / 1.07 - 1:
-        return shown + "the water leaves more easily than described: a leak, a lower lift, or a gauge set higher."
-    return shown + f"{pipe} and lift are as described, so look at pump, power and light."
+        shown += f"the {pipe} takes more than it should, the outlet lies higher, or the gauge sits lower than told."
+    elif gauge < asked / 1.07 - 1:
+        shown += "the water leaves more easily than described: a lower outlet, a wider pipe, or a gauge set higher."
+    else:
+        shown += f"{pipe} and outlet are as described"
+        shown += ", so look at pump, power, light and water level." if bucket.verdict == "low" else "."
+    return shown + (" A gauge up here cannot tell the water level." if bucket.verdict in ("low", "high") else "")
+
+
+def _still_words(gauge_m: float, outlet_m: float, above: str, system: System) -> str:
+    """What the gauge says while no water comes."""
+    shown = (
+        f"The gauge tells a head of {show(gauge_m, 'length', system)}{above}; water that stands in the pipe up to the "
+        f"outlet gives {show(outlet_m, 'length', system)}: "
+    )
+    if gauge_m > 1.07 * outlet_m + 1:
+        return shown + "something beyond the gauge is shut or blocked, and the pump has pressed against it."
+    return shown + (
+        "the pump presses against nothing beyond the gauge; it stands, gets no water, or something is shut before the "
+        "gauge. A gauge up here cannot tell the water level."
+    )
 
 
 def _read(bucket: FlowCheck) -> tuple[str, ...]:
@@ -324,8 +347,20 @@ def size_words(cause: Explanation, system: System, *, low: bool) -> str:
 
 
 def look_words(bucket: FlowCheck) -> str:
-    """Where to look first when no water comes; empty otherwise."""
-    return _NO_WATER if bucket.verdict == "low" and bucket.measured.flow_m3_s == 0 else ""
+    """Where to look first when no water comes, or before a pump is lifted; empty otherwise."""
+    if bucket.verdict != "low":
+        return ""
+    if bucket.measured.flow_m3_s == 0:
+        return _NO_WATER
+    named = {cause.name for cause in bucket.causes if cause.probability >= _LEAST_NAMED}
+    if not named & {"pump head", "pump flow", "level"}:
+        return ""
+    well = any(unit.source.kind == "well" for unit in bucket.job.units)
+    return (
+        "From up here water that stands deeper looks like a worn pump. Before anybody lifts a pump: "
+        + ("dip the well" if well else "see from above how full the collecting tank is")
+        + ", and put what you find in the job (source.lift)."
+    )
 
 
 def assumed_words(bucket: FlowCheck) -> str:

@@ -7,7 +7,7 @@ from trackersim.errors import counted
 from trackersim.report.blocks import Answer, Caution, Table, sentences
 from trackersim.report.pump_states import pump_state_tables
 from trackersim.report.remarks import closing_of, dangers_of
-from trackersim.report.words import MONTHS
+from trackersim.report.words import AT_THE_WELL, MONTHS
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
 _CAUSES = {
@@ -16,10 +16,10 @@ _CAUSES = {
     "low-flow cut-out": "the low-flow cut-out held it",
     "start delay": "the controller waited to start",
 }
-CAUTION = (
-    "Wells, sumps and tanks are confined spaces: never enter alone. Lock out the supply before touching a pump; pipe "
-    "and pump need a safe lift. Local codes and licensed practice decide."
-)
+CAUTION = f"{AT_THE_WELL} Local codes and licensed practice decide."
+
+
+_NOTHING_M3 = 1e-3
 
 
 def water_answer(report: WaterReport, system: System) -> Answer:
@@ -132,6 +132,10 @@ def short_words(report: WaterReport, system: System) -> str:
         f"The demand is not met on {counted(int(report.short_days.sum()), 'day')} ({_listed(months)}); the longest "
         f"spell is {counted(report.dry_spell_days or 0, 'day')}."
     )
+    missing_m3 = 0.0 if report.backup is None else float(report.backup.missing_m3.sum())
+    if missing_m3 > _NOTHING_M3:
+        missing = show(missing_m3, "volume", system)
+        told += f" {missing} of what is missing no backup can lift: no source has it."
     if report.days_below_reserve and report.result.job.store.reserve_m3 > 0:
         told += f" On {counted(report.days_below_reserve, 'day')} the store falls below its reserve."
     return told

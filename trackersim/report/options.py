@@ -26,8 +26,9 @@ from trackersim.report.words import MONTHS, sky_words
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
 SAFETY = (
-    "Felling and trimming, work on high-voltage DC, on refrigerant canisters and in wells are dangerous: local codes "
-    "and licensed practice decide who may do them, and whether a tree may be felled at all."
+    "Felling and trimming, work on high-voltage DC, on refrigerant canisters and in wells, and lifting pumps, pipe and "
+    "modules are dangerous: local codes and licensed practice decide who may do them, and whether a tree may be felled "
+    "at all."
 )
 _NAME_WIDTH = 24
 _TREES = ("fell-all-trees", "fell-best-tree", "trim-best-tree")

@@ -47,6 +47,13 @@ CAUTIONS = (
 )
 
 
+# Where an answer sends somebody to a pump.
+AT_THE_WELL = (
+    "Wells, sumps and tanks are confined spaces: never enter alone. Lock out the supply before touching a pump; pipe "
+    "and pump need a safe lift."
+)
+
+
 def all_notices(results: Mapping[str, DayFigures]) -> list[Notice]:
     """The notices of all results, once each, dangers first."""
     once = dict.fromkeys(notice for result in results.values() for notice in result.notices)

@@ -15,6 +15,12 @@ from trackersim.simulation.electrics import controller_input_w, motor_w
 from trackersim.simulation.pump_station import PumpStation, unit_flows
 from trackersim.simulation.pumping import WaterSide, pump
 from trackersim.simulation.scene import Scene
+from trackersim.water.balance import StoreDays
+from trackersim.water.demand import demand_m3_s, evaporation_m3_s
+
+_DAY_S = 86_400
+# How often the store is asked again, and the share of a day's want kept in hand for what floats still shift then.
+_ROUNDS, _IN_HAND = 6, 0.05
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -71,17 +77,35 @@ def pump_with_backup(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, s
     -----
     In its window a minute runs on the backup if that gives more than the sun then does, else on the sun. A dull day is
     one on which the sun alone lifts less than the demand; the backup then runs from the beginning of the next window
-    until the rest is lifted at its flow, or the window ends. Floats, source and cut-out hold the pumps as by day.
+    until the rest is lifted at its flow, or the window ends. Beside a store that is followed, what is to be lifted is
+    what that lacks of the day to come. Floats, source and cut-out hold the pumps as by day.
     """
     backup = job.backup
     assert backup is not None  # the runner asks
-    power_w = np.array([backup_w(unit, backup) for unit in job.units])
-    on = _window(backup, scene.days)
-    if backup.when == "dull":
-        alone = pump(job, scene, input_w, station=station)
-        lifted_m3 = scene.by_day(alone.flow_m3_s.sum(axis=0)).sum(axis=1) * 60
+    if backup.when == "every":
+        return _powered(job, scene, input_w, station, _window(backup, scene.days))
+    water = pump(job, scene, input_w, station=station)
+    if water.store is None:
+        lifted_m3 = scene.by_day(water.flow_m3_s.sum(axis=0)).sum(axis=1) * 60
         wanted_m3 = np.array(job.store.demands_m3_per_day)[scene.month_of_day - 1]
-        on = _until_made_good(job, backup, scene, station, power_w, np.maximum(wanted_m3 - lifted_m3, 0.0))
+        missing_m3 = np.maximum(wanted_m3 - lifted_m3, 0.0)
+        return _powered(job, scene, input_w, station, _until_made_good(job, backup, scene, station, missing_m3))
+    planned_m3 = np.zeros(scene.days)
+    for _ in range(_ROUNDS):
+        assert water.store is not None
+        lacks_m3 = _store_lacks_m3(job, backup, scene, water, water.store, planned_m3)
+        same_m3 = 0.5 * _IN_HAND * max(job.store.demands_m3_per_day)
+        if water.bought_w is not None and np.abs(lacks_m3 - planned_m3).max() <= same_m3:
+            break
+        planned_m3 = lacks_m3
+        water = _powered(job, scene, input_w, station, _until_made_good(job, backup, scene, station, planned_m3))
+    return water
+
+
+def _powered(job: Job, scene: Scene, input_w: Sequence[FloatArray], station: PumpStation, on: BoolArray) -> WaterSide:
+    """What comes of the sun, and of the backup in the minutes `on` (days · 1440,)."""
+    assert job.backup is not None
+    power_w = np.array([backup_w(unit, job.backup) for unit in job.units])
     minutes = PoweredMinutes(up=np.union1d(scene.up, np.flatnonzero(on)), month_of_day=scene.month_of_day)
     sun_w = np.stack([scene.spread(power)[minutes.up] for power in input_w])
     bought = on[minutes.up] & (sun_w < power_w[:, None])
@@ -118,11 +142,40 @@ def _window(backup: BackupPower, days: int) -> BoolArray:
     return np.tile(after < backup.window_min, days)
 
 
+def _store_lacks_m3(
+    job: Job, backup: BackupPower, scene: Scene, water: WaterSide, store: StoreDays, planned_m3: FloatArray
+) -> FloatArray:
+    """What the store lacks, when each day's window begins, of a day's demand and evaporation above its reserve (days,)
+    [m³]; a tank above its low float lacks nothing.
+
+    It is read off the days as pumped with `planned_m3` (days,), and corrected for what changes on the days before:
+    more water goes first to whoever ran short. Floats make that inexact, so it is asked again of what comes of it.
+    """
+    tank, month, begins = job.store, scene.month_of_day, round(60 * backup.begins_h)
+    capacity_m3 = tank.capacity_m3 or 0.0
+    full, calls = (tank.high_float, tank.low_float) if tank.kind == "tank" else (1.0, 1.0)
+    held_m3 = np.concatenate([[tank.start * capacity_m3], store.volume_m3.ravel()[:-1]])
+    there_m3 = held_m3 + 60 * water.flow_m3_s.sum(axis=0)
+    short_m3 = np.maximum(60 * demand_m3_s(tank, month).ravel() - there_m3, 0.0)
+    first = begins + MINUTES_A_DAY * np.arange(scene.days)
+    short_since_m3 = np.add.reduceat(short_m3, first)
+    next_month = np.append(month[1:], month[-1])
+    a_day_m3 = np.array(tank.demands_m3_per_day)[next_month - 1] + _DAY_S * evaporation_m3_s(tank, next_month)
+    enough_m3 = np.minimum(tank.reserve_m3 + (1 + _IN_HAND) * a_day_m3, calls * capacity_m3)
+    lacks_m3, more_m3 = np.zeros(scene.days), 0.0
+    for day, before_m3 in enumerate(held_m3[first].tolist()):
+        more_m3 = min(max(more_m3, -before_m3), max(full * capacity_m3 - before_m3, 0.0))
+        lacks_m3[day] = max(enough_m3[day] - before_m3 - more_m3, 0.0)
+        more_m3 += lacks_m3[day] - planned_m3[day]
+        more_m3 -= min(short_since_m3[day], max(more_m3, 0.0))
+    return lacks_m3
+
+
 def _until_made_good(
-    job: Job, backup: BackupPower, scene: Scene, station: PumpStation, power_w: FloatArray, missing_m3: FloatArray
+    job: Job, backup: BackupPower, scene: Scene, station: PumpStation, missing_m3: FloatArray
 ) -> BoolArray:
     """Minutes (days · 1440,) from the beginning of each day's window until at its flow the day's rest is lifted."""
-    motors_w = [motor_w(unit, np.full(12, watts)) for unit, watts in zip(job.units, power_w, strict=True)]
+    motors_w = [motor_w(unit, np.full(12, backup_w(unit, backup))) for unit in job.units]
     by_month_m3_s = unit_flows(station, motors_w, np.arange(1, 13)).flow_m3_s.sum(axis=0)
     flow_m3_min = 60 * by_month_m3_s[scene.month_of_day - 1]
     needed = np.divide(missing_m3, flow_m3_min, out=np.zeros_like(missing_m3), where=flow_m3_min > 0)

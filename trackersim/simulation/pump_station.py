@@ -41,6 +41,7 @@ class UnitFlows(NamedTuple):
 class Network:
     """Pumps, pipes and wells for one set of lifts.
 
+    `common_pipes` are those that all water goes through: from a pump with no other to the outlet, of several the main.
     `alone` holds the running points of a pump with no other on its pipe; several pumps have `tables`, one for each, and
     the main on which they meet. `full_power_w` and `full_flow_m3_s` (units,): power that takes each unit to full speed
     or to the yield of its well, and the flows when all units have it.
@@ -49,6 +50,7 @@ class Network:
     alone: OperatingTable | None
     tables: tuple[UnitTable, ...]
     main: Main
+    common_pipes: tuple[Pipe, ...]
     full_power_w: tuple[float, ...]
     full_flow_m3_s: tuple[float, ...]
 
@@ -82,13 +84,9 @@ class PumpStation:
         """The network of the lifts against which the pumps give least at full power."""
         return min(self.networks, key=lambda network: sum(network.full_flow_m3_s))
 
-    def main_head_m(self, flow_m3_s: float) -> float | None:
-        """Head [m] at which several pumps meet on their main, above that place, while the main carries a flow [m³/s];
-        None for one pump, which meets no other."""
-        network = self.networks[0]
-        if network.alone is not None:
-            return None
-        return network.main.lift_m + float(pipe_head_m(flow_m3_s, network.main.pipes))
+    def common_loss_m(self, flow_m3_s: float) -> float:
+        """Head [m] that a flow [m³/s] of all pumps together loses on the pipe that they share, up to the outlet."""
+        return float(pipe_head_m(flow_m3_s, self.networks[0].common_pipes))
 
     @property
     def can_lift(self) -> bool:
@@ -147,18 +145,24 @@ def _network(job: Job, models: Sequence[PumpModel], lifts_m: Sequence[float]) ->
     """Several pumps meet on the main; to one alone the main is the end of its pipe."""
     main = job.main or Main()
     if len(models) == 1:
-        unit = job.units[0]
+        unit, pipes = job.units[0], all_pipes(job, job.units[0])
         table = operating_table(
             PumpBranch(
                 model=models[0],
                 pump=unit.pump,
                 source=unit.source,
-                pipes=(*unit.pipes, *main.pipes),
+                pipes=pipes,
                 static_head_m=lifts_m[0] + main.lift_m,
             )
         )
-        full_w, full_flow = float(table.power_w[-1]), float(table.flow_m3_s[-1])
-        return Network(alone=table, tables=(), main=main, full_power_w=(full_w,), full_flow_m3_s=(full_flow,))
+        return Network(
+            alone=table,
+            tables=(),
+            main=main,
+            common_pipes=pipes,
+            full_power_w=(float(table.power_w[-1]),),
+            full_flow_m3_s=(float(table.flow_m3_s[-1]),),
+        )
     tables = tuple(
         _unit_table(unit.pump, unit.source, unit.pipes, lift_m, main.lift_m)
         for unit, lift_m in zip(job.units, lifts_m, strict=True)
@@ -166,7 +170,12 @@ def _network(job: Job, models: Sequence[PumpModel], lifts_m: Sequence[float]) ->
     full_power_w = tuple(table.most_w for table in tables)
     at_full = junction_flows(tables, main, np.array(full_power_w)[:, None]).flow_m3_s[:, 0]
     return Network(
-        alone=None, tables=tables, main=main, full_power_w=full_power_w, full_flow_m3_s=tuple(at_full.tolist())
+        alone=None,
+        tables=tables,
+        main=main,
+        common_pipes=main.pipes,
+        full_power_w=full_power_w,
+        full_flow_m3_s=tuple(at_full.tolist()),
     )
 
 

@@ -105,20 +105,16 @@ class UnitPoint:
 
 @dataclass(frozen=True, kw_only=True)
 class Point:
-    """What comes of it, unit by unit; `main_head_m` is the head at which several pumps meet on their main, above that
-    place, None for one pump."""
+    """What comes of it, unit by unit; `common_loss_m` is the head that their water loses on the pipe that they share,
+    up to the outlet: of one pump on all its pipe, of several on the main."""
 
     units: tuple[UnitPoint, ...]
-    main_head_m: float | None = None
+    common_loss_m: float
 
     @property
     def flow_m3_s(self) -> float:
         """Flow of all units."""
         return sum(unit.flow_m3_s for unit in self.units)
-
-    def gauged_head_m(self, unit: int) -> float:
-        """What a gauge tells: the head of the main on which several pumps meet, else that of the pump `unit`."""
-        return self.units[unit].head_m if self.main_head_m is None else self.main_head_m
 
     @property
     def running(self) -> bool:
@@ -172,12 +168,13 @@ def point_of(instant: Instant) -> Point:
     Returns
     -------
     Point
-        Flow of all units; light, angle, power, voltage and head of the first.
+        What every unit does, and what their water loses on the pipe that they share.
     """
     sides = [_side(instant, number) for number in range(len(instant.scenes))]
     found, states = _water(instant, [float(side.power.input_w[0]) for side in sides])
     units = tuple(_unit_point(instant, number, side, found, states[number]) for number, side in enumerate(sides))
-    return Point(units=units, main_head_m=instant.station.main_head_m(sum(unit.flow_m3_s for unit in units)))
+    loss_m = instant.station.common_loss_m(sum(unit.flow_m3_s for unit in units))
+    return Point(units=units, common_loss_m=loss_m)
 
 
 def _unit_point(instant: Instant, number: int, side: _Side, found: UnitFlows, state: UnitState) -> UnitPoint:

@@ -1,12 +1,10 @@
-"""Demand, evaporation and inflow by the calendar, how well demand was met, and what a backup must pump.
+"""Demand, evaporation and inflow by the calendar, and how well demand was met.
 
 Tables have one entry a month, January first; `month_of_day` (days,) holds 1…12 for each day simulated. Values are
 finite and not negative.
 """
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -20,7 +18,6 @@ MonthArray = NDArray[np.integer]
 _HOURS = 24
 _HOUR_S = 3600.0
 _DAY_S = 86400.0
-_W_A_KW = 1000.0
 # A day is met in spite of the last digits lost in a sum of 1440 minutes.
 _ROUNDING = 1e-9
 
@@ -122,49 +119,6 @@ def longest_dry_spell(*, delivered_m3: FloatArray, demand_m3: FloatArray) -> int
     day = np.arange(len(dry))
     last_met = np.maximum.accumulate(np.where(dry, -1, day))
     return int(np.max(day - last_met, initial=0))
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Backup:
-    """What a backup must pump in each month so that demand is met; arrays (12,), January first."""
-
-    volume_m3: FloatArray
-    hours: FloatArray
-    energy_kwh: FloatArray
-
-
-def backup(
-    *,
-    shortfall_m3: FloatArray,
-    month_of_day: MonthArray,
-    rated_flow_m3_s: float,
-    rated_power_w: float,
-) -> Backup:
-    """Hours and energy of a pump on the grid or a generator that makes good the shortfall of each day.
-
-    It runs at its rated flow and power; the water goes to whoever lacked it, so the store stays as simulated. Months of
-    several years add up. Whether a day has hours enough for it is not asked.
-
-    Parameters
-    ----------
-    shortfall_m3 : FloatArray
-        Shape (days,). Water that was asked for and not delivered [m³].
-    month_of_day : MonthArray
-        Shape (days,). Month of each day, 1…12.
-    rated_flow_m3_s : float
-        Flow of the backup [m³/s], above 0.
-    rated_power_w : float
-        Its electrical power [W].
-
-    Returns
-    -------
-    Backup
-        Volume, hours and energy by month (12,).
-    """
-    volume_m3 = np.zeros(12)
-    np.add.at(volume_m3, month_of_day - 1, shortfall_m3)
-    hours = volume_m3 / rated_flow_m3_s / _HOUR_S
-    return Backup(volume_m3=volume_m3, hours=hours, energy_kwh=hours * rated_power_w / _W_A_KW)
 
 
 def _by_day(table: ArrayLike, month_of_day: MonthArray) -> FloatArray:

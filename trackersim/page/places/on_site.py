@@ -57,7 +57,7 @@ _LABELS = {
     "flow": "Flow on the meter",
     "light": "Light on the modules",
     "pressure": "Pressure at the gauge",
-    "gauge_above": "Gauge above the standing water",
+    "gauge_above": "Gauge above the job's standing water",
     "voltage": "Voltage at the controller",
     "current": "Current at the controller",
     "at_unit": "Read at",
