@@ -203,12 +203,28 @@ def test_longer_strings_farther_from_the_limit_say_from_which_air_on_they_are_ab
         assert "volt" not in ready.longer_strings(job, coldest_c).presupposes
 
 
-def test_the_answer_tells_what_the_cold_does_to_longer_strings() -> None:
-    limit = ["controller.max_input=126 V", "controller.track_high=115 V"]
-    options = options_of(load_job("demo", limit), **DAYS)
-    (longer,) = [each for each in options.choices if each.ready == "longer-strings"]
-    assert longer.outcome is None
-    assert "site.design_low" in longer.refused
+def test_the_answer_tells_what_the_cold_does_to_longer_strings_ready_made_or_the_jobs_own() -> None:
+    """Of the job's own: five in series once more; a controller of 112 V, which today's strings reach at −58.6 °C; and a
+    thicker wire, which changes no voltage. Once wrong: all were offered without a word of it."""
+    own = [
+        {"name": "five", "set": {"array.in_series": 5, "array.layout.columns": 5}},
+        {"name": "controller", "set": {"controller.max_input": "112 V"}},
+        {"name": "wire", "set": {"wire.0.gauge": "6"}},
+    ]
+    job = load_job("demo", ["controller.max_input=126 V", "controller.track_high=105 V"])
+    options = options_of(with_overrides(job, {"option": own}), **DAYS)
+    ready_made, five, controller, wire = (
+        next(each for each in options.choices if name in (each.ready, each.name))
+        for name in ("longer-strings", "five", "controller", "wire")
+    )
+    assert five.outcome is ready_made.outcome is None
+    assert five.refused == ready_made.refused
+    assert "site.design_low" in five.refused
+    assert "five (its strings would reach 124 V" in show_options.refused_words(options)
+    assert controller.outcome is not None
+    assert "above the controller's 112 V" in controller.presupposes
+    assert wire.outcome is not None
+    assert wire.presupposes == ""
 
 
 @pytest.mark.parametrize(

@@ -169,26 +169,28 @@ def longer_strings(job: Job, coldest_c: float) -> Ready:
     weather's would cost the controller.
     """
     made = Ready(name="longer-strings", words="one more module a string", presupposes=_MORE_MODULES)
-    why, presupposed = _in_the_cold(job, coldest_c, more=1)
+    why, presupposed = in_the_cold(job, coldest_c, more=1)
     if why:
         return made.not_here(why)
-    made = replace(made, presupposes=made.presupposes + presupposed)
+    if presupposed:
+        made = replace(made, presupposes=f"{_MORE_MODULES}; {presupposed}")
     return made.carried_out(for_units(job, lambda unit: _more_modules(unit, series=1, parallel=0)))
 
 
 def one_more_string(job: Job, coldest_c: float) -> Ready:
     """One more string beside the others, where the controller bears their voltage, which stays as it is."""
     made = Ready(name="one-more-string", words="one more string", presupposes=f"{_MORE_MODULES}; {_MORE_AMPERES}")
-    why, _ = _in_the_cold(job, coldest_c, more=0)
+    why, _ = in_the_cold(job, coldest_c, new=False)
     if why:
         return made.not_here(why)
     return made.carried_out(for_units(job, lambda unit: _more_modules(unit, series=0, parallel=1)))
 
 
-def _in_the_cold(job: Job, coldest_c: float, *, more: int) -> tuple[str, str]:
-    """Why strings of `more` modules more than now may not be connected ("": they may), and what that presupposes.
+def in_the_cold(job: Job, coldest_c: float, *, more: int = 0, new: bool = True) -> tuple[str, str]:
+    """Why a job's strings with `more` modules added may not be connected ("": they may), and what that presupposes.
 
-    Told of the unit whose array reaches its controller's limit first as it gets colder.
+    Told of the unit whose array reaches its controller's limit first as it gets colder. Strings that are not `new`
+    hang there already, and the wiring answer judges them: these are not to be above the limit, and no more is asked.
     """
     found = []
     for unit in job.units:
@@ -202,9 +204,9 @@ def _in_the_cold(job: Job, coldest_c: float, *, more: int) -> tuple[str, str]:
     limit_c, cold_v, limit_v = max(found)
     verdict = voltage_verdict(cold_v, max_v=limit_v)
     if verdict == "over":
-        reach = "would reach" if more else "reach"
+        reach = "would reach" if new else "reach"
         return f"its strings {reach} {cold_v:.0f} V in the cold, above the controller's {limit_v:.0f} V", ""
-    if not more:
+    if not new:
         return "", ""
     cold = show_both(limit_c, "temperature", digits=2)
     above = f"in air below {cold} its strings are above the controller's {limit_v:.0f} V"
@@ -217,10 +219,10 @@ def _in_the_cold(job: Job, coldest_c: float, *, more: int) -> tuple[str, str]:
     if verdict == "close":
         return (
             "",
-            f"; a controller that bears {cold_v:.0f} V, close to its limit, in the coldest air on record: {above}",
+            f"a controller that bears {cold_v:.0f} V, close to its limit, in the coldest air on record: {above}",
         )
     if lacks_record_low(job.site.design_low_c, limit_c):
-        return "", f"; a record low, not given (site.design_low), that the controller bears: {above}"
+        return "", f"a record low, not given (site.design_low), that the controller bears: {above}"
     return "", ""
 
 
