@@ -173,6 +173,60 @@ def test_strings_that_the_controller_does_not_bear_are_refused() -> None:
         assert "rack and pole" in made.presupposes
 
 
+@pytest.mark.parametrize(("limit_v", "limit_f"), [(126, "-5.6"), (130, "-25")])
+def test_longer_strings_close_to_the_limit_wait_for_the_record_low(limit_v: int, limit_f: str) -> None:
+    """5 × 21.8 V · (1 + 0.0034 · 41.7) = 124.5 V at −16.7 °C: within 5 % of 126 V and of 130 V, which they reach at
+    25 − (126/109 − 1)/0.0034 = −20.9 °C and at −31.7 °C. Once wrong: offered without a word of it."""
+    limit = [f"controller.max_input={limit_v} V", "controller.track_high=115 V"]
+    made = ready.longer_strings(load_job("demo", limit), -16.7)
+    assert made.changes is None
+    assert "would reach 124 V in the coldest air of this weather, which is no record" in made.refused
+    assert f"in air below {limit_f} °F" in made.refused
+    assert f"above the controller's {limit_v} V" in made.refused
+    assert "site.design_low" in made.refused
+    known = load_job("demo", [*limit, "site.design_low=-16.7 C"])
+    made = ready.longer_strings(known, -16.7)
+    assert made.changes is not None
+    assert "bears 124 V, close to its limit, in the coldest air on record" in made.presupposes
+    # Another string leaves the voltage as it is: 99.6 V.
+    assert ready.one_more_string(load_job("demo", limit), -16.7).changes is not None
+
+
+def test_longer_strings_farther_from_the_limit_say_from_which_air_on_they_are_above_it() -> None:
+    """132 V: 124.5 V is 94 % of it; reached at 25 − (132/109 − 1)/0.0034 = −37.1 °C, colder than many records."""
+    limit = ["controller.max_input=132 V", "controller.track_high=115 V"]
+    made = ready.longer_strings(load_job("demo", limit), -16.7)
+    assert made.changes is not None
+    assert "in air below -35 °F (-37 °C) its strings are above the controller's 132 V" in made.presupposes
+    assert "site.design_low" in made.presupposes
+    for job, coldest_c in ((load_job("demo", [*limit, "site.design_low=-16.7 C"]), -16.7), (load_job("demo"), -16.7)):
+        assert "volt" not in ready.longer_strings(job, coldest_c).presupposes
+
+
+def test_the_answer_tells_what_the_cold_does_to_longer_strings_ready_made_or_the_jobs_own() -> None:
+    """Of the job's own: five in series once more; a controller of 112 V, which today's strings reach at −58.6 °C; and a
+    thicker wire, which changes no voltage. Once wrong: all were offered without a word of it."""
+    own = [
+        {"name": "five", "set": {"array.in_series": 5, "array.layout.columns": 5}},
+        {"name": "controller", "set": {"controller.max_input": "112 V"}},
+        {"name": "wire", "set": {"wire.0.gauge": "6"}},
+    ]
+    job = load_job("demo", ["controller.max_input=126 V", "controller.track_high=105 V"])
+    options = options_of(with_overrides(job, {"option": own}), **DAYS)
+    ready_made, five, controller, wire = (
+        next(each for each in options.choices if name in (each.ready, each.name))
+        for name in ("longer-strings", "five", "controller", "wire")
+    )
+    assert five.outcome is ready_made.outcome is None
+    assert five.refused == ready_made.refused
+    assert "site.design_low" in five.refused
+    assert "five (its strings would reach 124 V" in show_options.refused_words(options)
+    assert controller.outcome is not None
+    assert "above the controller's 112 V" in controller.presupposes
+    assert wire.outcome is not None
+    assert wire.presupposes == ""
+
+
 @pytest.mark.parametrize(
     ("layout", "longer", "another"),
     [

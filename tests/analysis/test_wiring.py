@@ -88,7 +88,8 @@ def test_least_ratings_by_hand() -> None:
     (ratings,) = found.ratings
     assert ratings.largest_a == pytest.approx(18.75)
     assert ratings.least_a == pytest.approx(23.4375)
-    assert (ratings.fuse_a, ratings.gauge, ratings.string_fuse_a, ratings.thin) == (25, "10", None, ())
+    assert (ratings.fuse_a, ratings.gauge, ratings.string_fuse_a) == (25, "10", None)
+    assert ratings.runs_that(True) == ("array to controller",)
     assert ratings.open_v == pytest.approx(100.5, abs=0.05)
     told = " ".join(line for block in show_wiring.ratings_blocks(found) for line in getattr(block, "lines", ()))
     assert "15.0 A × 1.25 × 1.25 = 23.4 A" in told
@@ -100,11 +101,35 @@ def test_wire_too_thin_and_strings_to_be_fused() -> None:
     found = wiring_of(simulate(load_job("demo", [*CLEAR, *changes]), **SPRING))
     (ratings,) = found.ratings
     assert ratings.least_a == pytest.approx(1.5625 * 3 * 7.5)
-    assert ratings.thin == ("array to controller",)
+    assert ratings.runs_that(False) == ("array to controller",)
     assert ratings.string_fuse_a == 15
     told = " ".join(show_wiring.ratings_blocks(found)[1].lines)
     assert "TOO THIN for 35.2 A by that table: array to controller" in told
     assert "largest series fuse" in told
+
+
+def lines_with(*changes: str) -> str:
+    found = wiring_of(simulate(load_job("demo", [*CLEAR, *changes]), **SPRING))
+    return "\n".join(line for block in show_wiring.ratings_blocks(found) for line in getattr(block, "lines", ()))
+
+
+@pytest.mark.parametrize("size", ["gauge=14 AWG", "area=1.5", "area=4", "gauge=14 AWG|material=aluminium"])
+def test_thin_wire_is_found_however_it_is_given(size: str) -> None:
+    """Demo asks for 23.4 A. Once wrong: an area and aluminium passed without a word."""
+    wire = [f"wire.0.{change}" for change in ("gauge=", *size.split("|"))]
+    told = lines_with(*(wire if "area" in size else wire[1:]))
+    assert "TOO THIN for 23.4 A by that table: array to controller." in told
+    assert "thick enough" not in told
+
+
+def test_every_run_is_told_checked_or_not() -> None:
+    told = lines_with("wire.0.gauge=", "wire.0.area=6")
+    assert "thick enough for 23.4 A by that table, before correction: array to controller." in told
+    assert "NOT CHECKED, for it leads to the motor: down the well." in told
+    assert "TOO THIN" not in told
+    huge = lines_with("wire.0.gauge=", "wire.0.area=150", "array.in_parallel=30", "array.layout.rows=30", "trees=[]")
+    assert "NOT CHECKED, for that table has no conductor so thin or so thick: array to controller." in huge
+    assert "NOT CHECKED: wire between array and controller, since none is given." in lines_with("wire=[]")
 
 
 @pytest.mark.parametrize("limit", ["150 V", "103 V", "99 V"])

@@ -12,6 +12,7 @@ from trackersim import InputError, Result, compare, load_job, simulate
 from trackersim.analysis.hydraulics import water_report
 from trackersim.job.files import demo_text, parse_job
 from trackersim.job.pump import pump_classes
+from trackersim.job.water import Source
 from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.pumping import pump
 from trackersim.simulation.scene import make_scene
@@ -272,6 +273,7 @@ def test_units_without_a_main_and_a_broken_unit_are_told_once() -> None:
         ("source.suction=24 ft", "source.suction", "caution", "cavitate"),
         ("source.quality=sandy", "source.quality", "caution", "wear"),
         ("pipes.c_value=90", "pipes", "caution", "more than 10 % apart"),
+        ("source={lift='130 ft'}", "source.specific_capacity", "caution", "No drawdown is counted"),
     ],
 )
 def test_what_a_pump_man_would_say_is_said(override: str, field: str, level: str, words: str) -> None:
@@ -279,6 +281,34 @@ def test_what_a_pump_man_would_say_is_said(override: str, field: str, level: str
     assert any((n.field, n.level) == (field, level) and words in n.text for n in notices)
     if level == "danger":
         assert notices[0].level == "danger"
+
+
+def test_drawdown_is_asked_for_where_there_is_a_well_and_none_is_given() -> None:
+    """Not of demo, which gives it, and not of a sump, which has none. Once wrong: said nowhere."""
+    sump = "source={kind='sump', lift='130 ft', volume='1000 gal', inflow='4000 gal/day'}"
+    for changes in ([], [sump]):
+        notices = simulate(load_job("demo", [*CLEAR, *changes]), **SPRING).notices
+        assert not [notice for notice in notices if "drawdown" in notice.text]
+    job = parse_job(demo_text() + UNITS, overrides=[*CLEAR, "unit.1.source={lift='100 ft'}"])
+    asked = [each.field for each in simulate(job, **SPRING).notices if "No drawdown is counted" in each.text]
+    assert asked == ["unit.1.source.specific_capacity"]
+
+
+def test_lift_ends_where_the_pipe_joins_the_main_and_drawdown_comes_on_top() -> None:
+    """What the field, the starter and the guide say of `lift`: at a flow the pump's head is lift + main's lift + flow
+    over specific capacity + friction. One pump with 110 ft of its own and 20 ft on a main is one with 130 ft."""
+    whole, parted = (
+        pump_station(parse_job(demo_text() + text, overrides=[f"source.lift={lift} ft"]))
+        for lift, text in ((130, ""), (110, '[main]\nlift = "20 ft"\n[[unit]]\nname = "one"\n'))
+    )
+    told = Source.model_fields["lift_m"].description or ""
+    assert "to the main" in told
+    assert "drawdown comes on top" in told
+    assert parted.full_flow_m3_s == pytest.approx(whole.full_flow_m3_s, rel=1e-9)
+    two = pump_station(parse_job(demo_text() + UNITS))
+    assert [table.unit.static_head_m for table in two.networks[0].tables] == [
+        unit.source.lift_m for unit in parse_job(demo_text() + UNITS).units
+    ]
 
 
 def test_check_valves_are_assumed_and_said() -> None:

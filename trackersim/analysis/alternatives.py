@@ -159,7 +159,7 @@ def with_money(choice: Choice, money: Money) -> Choice:
     return replace(
         choice,
         cost_per_m3=cost_of_gain(cost=price.cost, costs_a_year=running, gains=water_m3, rate=rate, life_years=life),
-        payback_years=simple_payback_years(cost=price.cost, gains=earned),
+        payback_years=simple_payback_years(cost=price.cost, gains=earned, life_years=life),
         net_value=net_present_value(cost=price.cost, gains=earned, rate=rate, life_years=life),
     )
 

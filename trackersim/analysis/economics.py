@@ -8,8 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 
 Flow = tuple[float, float]  # years from now, amount (below 0: paid)
+
+# Sums that differ by less than this share of the cost are the same.
+_ROUNDING = 1e-9
 
 
 def present_value(flows: Sequence[Flow], *, rate: float) -> float:
@@ -48,16 +52,27 @@ def net_present_value(*, cost: float, gains: Sequence[float], rate: float, life_
     return present_value([*paid, *yearly(gains)], rate=rate)
 
 
-def simple_payback_years(*, cost: float, gains: Sequence[float]) -> float | None:
-    """Years until the gains have added up to the cost, without interest; None if they do not within the horizon."""
-    if cost <= 0:
-        return 0.0 if sum(gains) >= 0 else None
-    left = cost
-    for year, gain in enumerate(gains):
-        if 0 < left <= gain:
-            return year + left / gain
-        left -= gain
-    return None
+def simple_payback_years(*, cost: float, gains: Sequence[float], life_years: float | None = None) -> float | None:
+    """Years from which on the gains cover all that was paid, to the end of the horizon and without interest.
+
+    Replacements are paid as they fall due; the gain of a year comes evenly through it. None where more was paid than
+    gained when the horizon ends, so where the net present value at a rate of 0 is below 0.
+    """
+    due = dict(payments(cost=cost, life_years=life_years, horizon_years=len(gains)))
+    times = sorted({*due, *map(float, range(len(gains) + 1))})
+    owed = -_ROUNDING * abs(cost)
+    left, covered = 0.0, None
+    for begin, end in pairwise(times):
+        left += due.get(begin, 0.0)
+        before, gain = left, gains[math.floor(begin)] * (end - begin)
+        left += gain
+        if left < owed:
+            covered = None
+        elif before < owed:  # a replacement puts it off once more
+            covered = begin - before / gain * (end - begin)
+        elif covered is None:
+            covered = begin
+    return covered
 
 
 def break_even_cost(*, gains: Sequence[float], rate: float, life_years: float | None = None) -> float:

@@ -205,17 +205,23 @@ def ranked_trees(job: Job, runner: Runner, here_m3_per_day: float) -> tuple[Tree
 
 def _candidates(job: Job, own: Result, trees: Sequence[TreeRank], runner: Runner) -> list[tuple[Ready, Job | None]]:
     """The job's own options, then ready-made ones, each with its job; None where it cannot be."""
-    own_options = [
-        (Ready(name="", words=option.name), option_job(job, n))
-        for n, option in enumerate(job.option)
-        if not option.ready
-    ]
+    own_options = [_own_option(job, n, own.coldest_c) for n, option in enumerate(job.option) if not option.ready]
     all_ready = (
         *ready.plain_options(job, own.coldest_c),
         *_tree_options(job, trees),
         *water_options(job, own, runner),
     )
     return [*own_options, *(_carried_out(job, each) for each in all_ready)]
+
+
+def _own_option(job: Job, number: int, coldest_c: float) -> tuple[Ready, Job | None]:
+    """One of the job's own options, held against the cold where it changes the strings' voltage or what they meet."""
+    changed = option_job(job, number)
+    made, voltage = Ready(name="", words=job.option[number].name), ready.in_the_cold(changed, coldest_c)
+    if voltage == ready.in_the_cold(job, coldest_c):
+        return made, changed
+    why, presupposed = voltage
+    return (made.not_here(why), None) if why else (replace(made, presupposes=presupposed), changed)
 
 
 def _carried_out(job: Job, measure: Ready) -> tuple[Ready, Job | None]:

@@ -12,7 +12,7 @@ from trackersim.job.electrics import Wire
 from trackersim.job.model import Job
 from trackersim.power.array import motor_run_loss_w
 from trackersim.power.ratings import (
-    COPPER_A,
+    bears_current,
     largest_current_a,
     least_rating_a,
     standard_fuse_a,
@@ -54,10 +54,12 @@ class Ratings:
     """What must at least be rated for the array of one unit, as `power.ratings` says.
 
     `largest_a` is 125 % of the short-circuit current of all its strings, `least_a` 125 % of that: conductor and fuse
-    between array and controller; `fuse_a` the standard fuse and `gauge` the thinnest copper conductor of that.
+    between array and controller; `fuse_a` the standard fuse and `gauge` the thinnest copper conductor of that,
+    `aluminium_gauge` the thinnest of aluminium.
     `string_a` is the least rating in one string, `string_fuse_a` its standard fuse, None where strings need none of
-    their own. The disconnect bears `open_v`, that of the coldest morning, and `least_a`. `thin` are runs on the array's
-    side whose copper gauge bears less than `least_a`.
+    their own. The disconnect bears `open_v`, that of the coldest morning, and `least_a`. `bears` are the runs on
+    the array's side and whether each bears `least_a`, None where the table does not tell; `motor_runs` those on the
+    motor's side, which are not looked at.
     """
 
     name: str
@@ -67,10 +69,22 @@ class Ratings:
     least_a: float
     fuse_a: int | None
     gauge: str | None
+    aluminium_gauge: str | None
     string_a: float
     string_fuse_a: int | None
     open_v: float
-    thin: tuple[str, ...]
+    bears: tuple[tuple[str, bool | None], ...]
+    motor_runs: tuple[str, ...]
+
+    def runs_that(self, bear: bool | None) -> tuple[str, ...]:
+        """Runs on the array's side that bear `least_a` (True), do not (False), or of which the table does not tell."""
+        return tuple(name for name, found in self.bears if found is bear)
+
+    def summary(self) -> dict[str, Any]:
+        """The ratings as plain data in SI units."""
+        found = {"bearing": self.runs_that(True), "thin": self.runs_that(False), "unchecked": self.runs_that(None)}
+        plain = {name: value for name, value in vars(self).items() if name not in {"bears", "motor_runs"}}
+        return plain | {name: list(runs) for name, runs in (found | {"motor_runs": self.motor_runs}).items()}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,7 +134,7 @@ class Wiring:
             "verdict": self.verdict,
             "best_point_v": {"25 C": self.cool_v, "65 C": self.hot_v},
             "runs": [dict(vars(run)) for run in self.runs],
-            "ratings": [{**vars(each), "thin": list(each.thin)} for each in self.ratings],
+            "ratings": [each.summary() for each in self.ratings],
             "lost_kwh": self.lost_kwh,
             "used_kwh": self.used_kwh,
         }
@@ -160,11 +174,6 @@ def _ratings(result: Result, place: int) -> Ratings:
     array = unit.array
     least_a = least_rating_a(array.isc_a, in_parallel=array.in_parallel)
     string_a = least_rating_a(array.isc_a, in_parallel=1)
-    thin = tuple(
-        wire.name or f"run {number + 1}"
-        for number, wire in enumerate(unit.wire)
-        if wire.side == "array" and wire.material == "copper" and wire.gauge and COPPER_A.get(wire.gauge, 0) < least_a
-    )
     return Ratings(
         name=_unit_name(result, place),
         isc_a=array.isc_a,
@@ -173,13 +182,23 @@ def _ratings(result: Result, place: int) -> Ratings:
         least_a=least_a,
         fuse_a=standard_fuse_a(least_a),
         gauge=thinnest_gauge(least_a),
+        aluminium_gauge=thinnest_gauge(least_a, "aluminium"),
         string_a=string_a,
         string_fuse_a=standard_fuse_a(string_a) if strings_fused(array.in_parallel) else None,
         open_v=cold_open_circuit_v(
             voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series, coldest_c=result.coldest_c
         ),
-        thin=thin,
+        bears=tuple(
+            (_run_name(wire, number), bears_current(least_a, area_mm2=wire.conductor_mm2, material=wire.material))
+            for number, wire in enumerate(unit.wire)
+            if wire.side == "array"
+        ),
+        motor_runs=tuple(_run_name(wire, number) for number, wire in enumerate(unit.wire) if wire.side == "motor"),
     )
+
+
+def _run_name(wire: Wire, number: int) -> str:
+    return wire.name or f"run {number + 1}"
 
 
 def _unit_name(result: Result, place: int) -> str:
@@ -213,7 +232,7 @@ def _run_loss(result: Result, place: int, wire: Wire, number: int) -> RunLoss:
         rated = run_rated_loss_w(job, wire)
         heat = motor_run_loss_w(controller_w(job, used_w), rated_loss_w=rated, rated_w=job.controller.rated_w)
     return RunLoss(
-        name=(f"{unit}: " if (unit := _unit_name(result, place)) else "") + (wire.name or f"run {number + 1}"),
+        name=(f"{unit}: " if (unit := _unit_name(result, place)) else "") + _run_name(wire, number),
         side=wire.side,
         current_a=current,
         drop_v=drop,

@@ -38,7 +38,12 @@ class Source(Section):
     """A well, or a sump that fills by itself; and how far the water is lifted."""
 
     kind: Literal["well", "sump"] = Field("well", description='"well" or "sump" (a collecting tank that fills slowly)')
-    lift_m: Length = Field(ge=0, le=600, description="height from standing water up to the outlet", examples=["70 ft"])
+    lift_m: Length = Field(
+        ge=0,
+        le=600,
+        description="height from standing water up to the outlet, or to the main it shares; drawdown comes on top",
+        examples=["70 ft"],
+    )
     lift_by_month_m: Lengths | None = Field(
         None, description="instead of lift, for each month", examples=["96 95 94 94 95 97 99 101 102 101 99 97 ft"]
     )
@@ -46,7 +51,7 @@ class Source(Section):
         None,
         gt=0,
         le=1,
-        description="yield per metre or foot of drawdown; none: the level stays",
+        description="yield per metre or foot of drawdown; none: no drawdown is counted",
         examples=["0.5 gpm/ft"],
     )
     max_drawdown_m: Length | None = Field(
@@ -171,7 +176,13 @@ class Store(Section):
 class Main(Section):
     """The pipe that several units share, from where they join to the outlet."""
 
-    lift_m: Length = Field(0.0, ge=0, le=600, description="height from junction to outlet", examples=["20 ft"])
+    lift_m: Length = Field(
+        0.0,
+        ge=0,
+        le=600,
+        description="height from where the pumps' pipes join up to the outlet, on top of their lifts",
+        examples=["20 ft"],
+    )
     pipes: Annotated[tuple[Pipe, ...], OneOrMany] = Field(
         (), max_length=20, description="pipe from the junction to the outlet"
     )

@@ -217,10 +217,12 @@ def meaning_words(options: Options) -> str:
             "No price of water is given (money.price_of_water), so the last column adds up costs only: it compares "
             "what options cost, not whether they pay."
         )
-    if _money_heads(options, "si"):
+    heads = _money_heads(options, "si")
+    if heads:
         told.append(
             "Money counts each gain as it goes while the modules age, and leaves out what things are still worth at "
             "the end."
+            + (" Years to pay count what must be bought again, and no interest." if "years\nto pay" in heads else "")
         )
     return " ".join(told)
 

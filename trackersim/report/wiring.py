@@ -6,6 +6,7 @@ import math
 
 from trackersim.analysis.wiring import REFERENCE_C, Ratings, Wiring
 from trackersim.errors import counted
+from trackersim.job.gauges import AWG_AREA_MM2
 from trackersim.report.blocks import Answer, Block, Caution, Listing, Sentence, Table
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.simulation.result import Result
@@ -14,7 +15,8 @@ from trackersim.units import System, show, shown_value, unit_label
 _DECIDE = "Local code and a licensed person decide."
 RATINGS_FROM = (
     "Least ratings in the practice of the USA (NEC 690.8, 690.9, 240.6 and 310.16 as others print them; fuses of "
-    "strings and the disconnect from memory). Heat, and conductors that lie together, ask for more. " + _DECIDE
+    "strings and the disconnect from memory). Heat, and conductors that lie together, ask for more. An area in mm² "
+    "counts as the next thinner American gauge. " + _DECIDE
 )
 GROUNDING = (
     "Ground the modules' frames, the rack, the pole and the controller's case with one unbroken conductor, as local "
@@ -93,11 +95,14 @@ def ratings_blocks(wiring: Wiring) -> tuple[Block, ...]:
 def _ratings_lines(ratings: Ratings) -> list[str]:
     who = f"{ratings.name}: " if ratings.name else ""
     fuse = f"the next standard fuse is {ratings.fuse_a} A" if ratings.fuse_a else "no standard fuse is so large"
-    gauge = f"copper of {ratings.gauge} AWG or thicker" if ratings.gauge else "thicker copper than 4/0 AWG"
+    metals = " or ".join(
+        f"{metal} of {gauge} AWG ({AWG_AREA_MM2[gauge]:.1f} mm²)" if gauge else f"{metal} beyond 4/0 AWG"
+        for metal, gauge in (("copper", ratings.gauge), ("aluminium", ratings.aluminium_gauge))
+    )
     lines = [
         f"{who}short-circuit current of {counted(ratings.in_parallel, 'string')} by the label "
         f"{ratings.isc_a * ratings.in_parallel:.1f} A × 1.25 × 1.25 = {ratings.least_a:.1f} A: the least rating of "
-        f"conductor and fuse between array and controller; {fuse}, {gauge} before correction.",
+        f"conductor and fuse between array and controller; {fuse}, {metals}, or thicker, before correction.",
         f"{who}disconnect: made to break direct current, for {math.ceil(ratings.open_v)} V and {ratings.least_a:.1f} A "
         "at least.",
     ]
@@ -106,9 +111,21 @@ def _ratings_lines(ratings: Ratings) -> list[str]:
             f"{who}each string: {ratings.string_a:.1f} A or more, with a fuse of its own ({ratings.string_fuse_a} A), "
             "never above the largest series fuse on the module's label."
         )
-    if ratings.thin:
-        lines.append(f"{who}TOO THIN for {ratings.least_a:.1f} A by that table: {', '.join(ratings.thin)}.")
-    return lines
+    return lines + [f"{who}{line}" for line in _run_lines(ratings)]
+
+
+def _run_lines(ratings: Ratings) -> list[str]:
+    """Every run by name under what was found: where nothing is checked, silence would read as a pass."""
+    found = {
+        f"TOO THIN for {ratings.least_a:.1f} A by that table: {{}}.": ratings.runs_that(False),
+        f"thick enough for {ratings.least_a:.1f} A by that table, before correction: {{}}.": ratings.runs_that(True),
+        "NOT CHECKED, for that table has no conductor so thin or so thick: {}.": ratings.runs_that(None),
+        "NOT CHECKED, for it leads to the motor: {}. What it must bear stands in the controller's manual.": (
+            ratings.motor_runs
+        ),
+    }
+    told = [words.format(", ".join(runs)) for words, runs in found.items() if runs]
+    return told if ratings.bears else [*told, "NOT CHECKED: wire between array and controller, since none is given."]
 
 
 def wire_header() -> tuple[str, ...]:

@@ -62,6 +62,7 @@ def water_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Noti
         notices += _water_quality_notices(unit, place)
     if job.main:
         notices += _pipe_notices(job, job.main.pipes, float(sum(station.full_flow_m3_s)), "main.")
+    notices += _drawdown_notices(job)
     notices += _pressure_notices(job, station)
     if job.unit and len(job.unit) > 1:
         text = "A check valve at every pump is assumed: none of them runs backward when the others push harder."
@@ -84,6 +85,24 @@ def _sump_notices(job: Job, place: str) -> list[Notice]:
         text = "A specific capacity is given, but a sump is not drawn down like a well: it is left out."
         notices.append(Notice(text=text, field=f"{place}source.specific_capacity"))
     return notices
+
+
+def _drawdown_notices(job: Job) -> list[Notice]:
+    """Wells whose level is taken to stay, told once for all."""
+    places = [f"unit.{number}." for number in range(len(job.unit))] or [""]
+    untold = [
+        place
+        for place, unit in zip(places, job.units, strict=True)
+        if unit.source.kind == "well" and unit.source.yield_m3_s_per_m is None
+    ]
+    if not untold:
+        return []
+    text = (
+        "No drawdown is counted where the well's specific capacity is not given (source.specific_capacity): less water "
+        "comes than told here. Dip the well with the pump at rest and again while it runs; the flow divided by the "
+        "fall is the specific capacity."
+    )
+    return [Notice(text=text, field=f"{untold[0]}source.specific_capacity", level="caution")]
 
 
 def _lift_notices(station: PumpStation) -> list[Notice]:
