@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from trackersim import InputError, Result, compare, load_job, simulate
+from trackersim import InputError, Job, Result, compare, load_job, simulate
 from trackersim.analysis.hydraulics import water_report
 from trackersim.job.files import demo_text, parse_job
 from trackersim.job.pump import pump_classes
@@ -279,6 +279,37 @@ def test_what_a_pump_man_would_say_is_said(override: str, field: str, level: str
     assert any((n.field, n.level) == (field, level) and words in n.text for n in notices)
     if level == "danger":
         assert notices[0].level == "danger"
+
+
+def dangers(job: Job) -> list[tuple[str, str]]:
+    return [(each.field, each.text) for each in simulate(job, **SPRING).notices if each.level == "danger"]
+
+
+def test_months_in_which_the_lift_is_too_high_are_told_by_name() -> None:
+    """Shut-off is 214 ft. A year that lifts in spring once passed for one that lifts."""
+    lifts = "130 130 130 130 130 230 230 230 230 130 130 214 ft"
+    ((field, text),) = dangers(load_job("demo", [*CLEAR, f"source.lift_by_month={lifts}"]))
+    assert field == "source.lift"
+    assert "lifts no water in June, July, August, September, December:" in text
+
+
+def test_one_pump_of_several_that_never_lifts_is_told() -> None:
+    """The lower one's class shuts off below 260 ft; the upper one lifts on and once hid it."""
+    assert dangers(parse_job(demo_text() + UNITS, overrides=CLEAR)) == []
+    job = parse_job(demo_text() + UNITS, overrides=[*CLEAR, "unit.1.source.lift=260 ft"])
+    ((field, text),) = dangers(job)
+    assert field == "unit.1.source.lift"
+    assert "lower never lifts" in text
+
+
+def test_a_pump_that_the_others_hold_shut_is_told() -> None:
+    """Raised until it just lifts alone, it gives nothing once the other pushes water through the long main."""
+    top_ft = parse_job(demo_text() + UNITS).units[1].pump.curve_head_m[0] / 0.3048 - 20
+    job = parse_job(demo_text() + UNITS, overrides=[*CLEAR, f"unit.1.source.lift={top_ft - 0.5} ft"])
+    told = [each for each in simulate(job, **SPRING).notices if each.field == "unit.1.source.lift"]
+    assert [(each.level, "others press harder" in each.text) for each in told] == [("caution", True)]
+    station = pump_station(job)
+    assert station.full_flow_m3_s[1] == 0 < station.networks[0].by_itself[1].flow_m3_s
 
 
 def test_check_valves_are_assumed_and_said() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
@@ -36,13 +36,22 @@ class UnitFlows(NamedTuple):
     motor_w: FloatArray
 
 
+class AtFullPower(NamedTuple):
+    """Flow, head and speed (share of rated) of one pump at all the power it can use, while no other runs."""
+
+    flow_m3_s: float
+    head_m: float
+    speed: float
+
+
 @dataclass(frozen=True, kw_only=True)
 class Network:
     """Pumps, pipes and wells for one set of lifts.
 
     `alone` holds the running points of a pump with no other on its pipe; several pumps have `tables`, one for each, and
     the main on which they meet. `full_power_w` and `full_flow_m3_s` (units,): power that takes each unit to full speed
-    or to the yield of its well, and the flows when all units have it.
+    or to the yield of its well, and the flows when all units have it. `by_itself` (units,): each with that power while
+    the others stand.
     """
 
     alone: OperatingTable | None
@@ -50,6 +59,7 @@ class Network:
     main: Main
     full_power_w: tuple[float, ...]
     full_flow_m3_s: tuple[float, ...]
+    by_itself: tuple[AtFullPower, ...]
 
     def flows(self, power_w: FloatArray) -> UnitFlows:
         """What every unit does with `power_w` (units, n) offered to the motors."""
@@ -89,10 +99,23 @@ class PumpStation:
             return None
         return network.main.lift_m + float(pipe_head_m(flow_m3_s, network.main.pipes))
 
-    @property
-    def can_lift(self) -> bool:
-        """Whether any water comes at full power in any month."""
-        return sum(self.full_flow_m3_s) > 0
+    def months_dry(self, unit: int) -> tuple[int, ...]:
+        """Months 1…12 in which a unit lifts nothing at full power, even while no other runs."""
+        return self._months(lambda network: network.by_itself[unit].flow_m3_s <= 0)
+
+    def months_held_shut(self, unit: int) -> tuple[int, ...]:
+        """Months 1…12 in which a unit lifts water by itself, and none once all have full power."""
+        return self._months(
+            lambda network: network.full_flow_m3_s[unit] <= 0 < network.by_itself[unit].flow_m3_s,
+        )
+
+    def _months(self, such: Callable[[Network], bool]) -> tuple[int, ...]:
+        kinds = [such(network) for network in self.networks]
+        return tuple(month for month, kind in enumerate(self.network_of_month.tolist(), 1) if kinds[kind])
+
+    def farthest_along(self, unit: int) -> AtFullPower:
+        """A unit by itself at full power, in the month in which it runs farthest along its curve."""
+        return max((network.by_itself[unit] for network in self.networks), key=lambda at: at.flow_m3_s)
 
     @property
     def full_power_w(self) -> tuple[float, ...]:
@@ -157,15 +180,29 @@ def _network(job: Job, models: Sequence[PumpModel], lifts_m: Sequence[float]) ->
             )
         )
         full_w, full_flow = float(table.power_w[-1]), float(table.flow_m3_s[-1])
-        return Network(alone=table, tables=(), main=main, full_power_w=(full_w,), full_flow_m3_s=(full_flow,))
+        return Network(
+            alone=table,
+            tables=(),
+            main=main,
+            full_power_w=(full_w,),
+            full_flow_m3_s=(full_flow,),
+            by_itself=(AtFullPower(full_flow, float(table.head_m[-1]), float(table.speed[-1])),),
+        )
     tables = tuple(
         _unit_table(unit.pump, unit.source, unit.pipes, lift_m, main.lift_m)
         for unit, lift_m in zip(job.units, lifts_m, strict=True)
     )
     full_power_w = tuple(table.most_w for table in tables)
-    at_full = junction_flows(tables, main, np.array(full_power_w)[:, None]).flow_m3_s[:, 0]
+    # First all of them at once, then each while the others stand.
+    found = junction_flows(tables, main, np.column_stack([full_power_w, np.diag(full_power_w)]))
+    own = (np.diag(values[:, 1:]).tolist() for values in (found.flow_m3_s, found.head_m, found.speed))
     return Network(
-        alone=None, tables=tables, main=main, full_power_w=full_power_w, full_flow_m3_s=tuple(at_full.tolist())
+        alone=None,
+        tables=tables,
+        main=main,
+        full_power_w=full_power_w,
+        full_flow_m3_s=tuple(found.flow_m3_s[:, 0].tolist()),
+        by_itself=tuple(AtFullPower(*each) for each in zip(*own, strict=True)),
     )
 
 

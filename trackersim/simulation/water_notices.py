@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 import math
 
 import numpy as np
@@ -27,6 +28,7 @@ from trackersim.water.pump import WATER_DENSITY_KG_M3, hydraulic_power_w, pump_c
 _CUTOUTS_A_DAY = 2.0
 _FAST_M_S = 1.52  # 5 ft/s: common practice, no source
 _OPINIONS_APART = 0.10
+_MONTHS = 12
 _SHEET_MISSED = 0.05
 _MATTERS_M = 0.3
 _NEAR_AIR_M = 1.0
@@ -51,7 +53,7 @@ def water_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Noti
     list[Notice]
         Dangers first.
     """
-    notices = [*_lift_notices(station), *_operation_notices(job, station, water)]
+    notices = [*_lift_notices(job, station), *_operation_notices(job, station, water)]
     for number, unit in enumerate(job.units):
         place = f"unit.{number}." if job.unit else ""
         flow = station.full_flow_m3_s[number]
@@ -86,18 +88,32 @@ def _sump_notices(job: Job, place: str) -> list[Notice]:
     return notices
 
 
-def _lift_notices(station: PumpStation) -> list[Notice]:
+def _lift_notices(job: Job, station: PumpStation) -> list[Notice]:
     notices = []
-    if not station.can_lift:
-        text = "The pump never lifts water here: its shut-off head at full speed does not exceed the lift."
-        notices.append(Notice(text=text, field="source.lift", level="danger"))
-    elif station.yield_limited:
+    for number, name in enumerate(job.unit_names):
+        field, of = (f"unit.{number}.source.lift", f" of {name}") if job.unit else ("source.lift", "")
+        if dry := station.months_dry(number):
+            text = f"The pump{of} {_lifts_none(dry)}: its shut-off head at full speed does not exceed the lift."
+            notices.append(Notice(text=text, field=field, level="danger"))
+        if shut := station.months_held_shut(number):
+            text = (
+                f"While all pumps are at full speed that{of} {_lifts_none(shut)}: the others press harder on the main "
+                "than it can. It lifts only while they stand or lack light."
+            )
+            notices.append(Notice(text=text, field=field, level="caution"))
+    if station.yield_limited and sum(station.full_flow_m3_s) > 0:
         text = "The well's yield, not the pump, sets the largest flow; the pump would draw air beyond max_drawdown."
         notices.append(Notice(text=text, field="source.max_drawdown", level="caution"))
     if station.assumed:
         text = "The pump's curve is made from its best point alone; a sheet, or a bucket and a gauge, would be surer."
         notices.append(Notice(text=text, field="pump.rated_flow", level="caution"))
     return notices
+
+
+def _lifts_none(months: tuple[int, ...]) -> str:
+    if len(months) == _MONTHS:
+        return "never lifts water here"
+    return f"lifts no water in {', '.join(calendar.month_name[month] for month in months)}"
 
 
 def _sheet_notices(pump: Pump, place: str) -> list[Notice]:
