@@ -312,6 +312,41 @@ def test_a_pump_that_the_others_hold_shut_is_told() -> None:
     assert station.full_flow_m3_s[1] == 0 < station.networks[0].by_itself[1].flow_m3_s
 
 
+@pytest.mark.parametrize(
+    ("lift", "speed", "told"),
+    [
+        # By hand: its sheet ends at 20 gpm and 90 ft; 50 ft of pipe take some 5 ft there, and 5 ft of lift are no more.
+        ("5 ft", 1.0, True),
+        # At half speed the sheet ends at 10 gpm and 22.5 ft: 5 ft of lift lie beyond that all the same, 30 ft do not.
+        ("5 ft", 0.5, True),
+        ("30 ft", 0.5, False),
+        ("130 ft", 1.0, False),
+    ],
+)  # fmt: skip
+def test_a_pump_that_runs_off_the_end_of_its_sheet_is_told(lift: str, speed: float, told: bool) -> None:
+    changes = ["pipes.0.length=50 ft", f"source={{lift='{lift}'}}", f"pump.max_speed={speed}"]
+    job = load_job("demo", [*CLEAR, *changes])
+    cautions = [each for each in simulate(job, **SPRING).notices if each.field == "pump.curve_flow"]
+    assert [each.level for each in cautions] == ["caution"] * told
+    assert all(f"ends at {20 * speed:.1f} gpm" in each.text for each in cautions)
+
+
+def test_one_of_several_pumps_is_asked_by_itself() -> None:
+    """While the others run they hold it on its sheet; in the morning it may run alone."""
+    low = ["unit.0.source={lift='5 ft'}", "main.lift=0 ft"]
+    notices = simulate(parse_job(demo_text() + UNITS, overrides=[*CLEAR, *low]), **SPRING).notices
+    assert "unit.0.pump.curve_flow" in {each.field for each in notices}
+
+
+@pytest.mark.parametrize(("lift", "told"), [("10 m", True), ("45 m", False), ("65 m", True)])
+def test_a_helical_pump_outside_the_heads_of_its_sheet_is_told(lift: str, told: bool) -> None:
+    """The sheet goes from 20 to 60 m; a pipe of no length adds nothing."""
+    pump = f"pump={{kind='helical', {HELICAL_SHEET}, curve_power='400 740 1080 W'}}"
+    job = load_job("demo", [*CLEAR, pump, f"source={{lift='{lift}'}}", "pipes={length=0, bore='40 mm'}"])
+    cautions = [each for each in simulate(job, **SPRING).notices if each.field == "pump.curve_head"]
+    assert [each.level for each in cautions] == ["caution"] * told
+
+
 def test_check_valves_are_assumed_and_said() -> None:
     result = simulate(parse_job(demo_text() + UNITS, overrides=CLEAR), **SPRING)
     assert any("check valve" in notice.text for notice in result.notices)

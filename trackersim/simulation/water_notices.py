@@ -11,25 +11,23 @@ from trackersim.constants import GRAVITY_M_S2
 from trackersim.errors import Notice, counted
 from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
-from trackersim.job.pump import Pump
 from trackersim.simulation.pump_station import PumpStation, all_pipes
 from trackersim.simulation.pumping import WaterSide
+from trackersim.simulation.sheet_notices import sheet_notices
 from trackersim.units import show_both
-from trackersim.water.helical_sheet import worst_miss
 from trackersim.water.pipes import (
     darcy_weisbach_head_m,
     hazen_williams_head_m,
     velocity_m_s,
     water_viscosity_m2_s,
 )
-from trackersim.water.pump import WATER_DENSITY_KG_M3, hydraulic_power_w, pump_curve
+from trackersim.water.pump import WATER_DENSITY_KG_M3
 
 # More cut-outs a day than this mean that the controller starts a pump that cannot lift yet.
 _CUTOUTS_A_DAY = 2.0
 _FAST_M_S = 1.52  # 5 ft/s: common practice, no source
 _OPINIONS_APART = 0.10
 _MONTHS = 12
-_SHEET_MISSED = 0.05
 _MATTERS_M = 0.3
 _NEAR_AIR_M = 1.0
 # A surface pump needs about this much pressure left at its inlet (common practice, no source).
@@ -57,7 +55,7 @@ def water_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Noti
     for number, unit in enumerate(job.units):
         place = f"unit.{number}." if job.unit else ""
         flow = station.full_flow_m3_s[number]
-        notices += _sheet_notices(unit.pump, place)
+        notices += sheet_notices(unit.pump, station, number, place)
         notices += _pipe_notices(unit, unit.pipes, flow, place)
         notices += _well_notices(unit, flow, place)
         notices += _sump_notices(unit, place)
@@ -114,33 +112,6 @@ def _lifts_none(months: tuple[int, ...]) -> str:
     if len(months) == _MONTHS:
         return "never lifts water here"
     return f"lifts no water in {', '.join(calendar.month_name[month] for month in months)}"
-
-
-def _sheet_notices(pump: Pump, place: str) -> list[Notice]:
-    """A sheet that the laws of its pump cannot follow."""
-    if pump.kind == "helical":
-        miss = worst_miss(pump)
-        if abs(miss.share) <= _SHEET_MISSED:
-            return []
-        given, modelled = (
-            f"{value:.0f} W" if miss.is_power else show_both(value, "flow") for value in (miss.given, miss.modelled)
-        )
-        text = (
-            f"No helical pump follows this sheet: at {show_both(miss.head_m, 'length')} it says {given}, the nearest "
-            f"pump with a plausible motor, which is used, has {modelled} ({100 * miss.share:+.0f} %). Flow falls with "
-            "head in a straight line, and input rises by more than the water gains: check the sheet."
-        )
-        field = "curve_power" if miss.is_power else "curve_flow"
-        return [Notice(text=text, field=f"{place}pump.{field}", level="caution")]
-    curve = pump_curve(pump)
-    best = float(np.max(hydraulic_power_w(curve.flow_m3_s, curve.head_m) / curve.shaft_w))
-    if best < 1:
-        return []
-    text = (
-        f"With a motor of {100 * pump.motor_efficiency:.0f} % the pump itself would have {100 * best:.0f} % at its "
-        "best point, which no pump has: check the sheet, and enter the motor's own motor_efficiency."
-    )
-    return [Notice(text=text, field=f"{place}pump.motor_efficiency", level="caution")]
 
 
 def _operation_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Notice]:
