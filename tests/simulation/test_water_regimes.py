@@ -10,12 +10,12 @@ import pytest
 
 from trackersim import InputError, Job, Result, compare, load_job, simulate
 from trackersim.analysis.hydraulics import water_report
-from trackersim.job.files import demo_text, parse_job
+from trackersim.job.files import demo_text, parse_job, with_overrides
 from trackersim.job.pump import pump_classes
 from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.pumping import pump
 from trackersim.simulation.scene import make_scene
-from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_power_w
+from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_power_w, unheld_shut_off_head_m
 from trackersim.water.helical_sheet import helical_of
 from trackersim.water.pump import PumpCurve, hydraulic_power_w
 from trackersim.water.wear import pump_model
@@ -345,6 +345,57 @@ def test_a_helical_pump_outside_the_heads_of_its_sheet_is_told(lift: str, told: 
     job = load_job("demo", [*CLEAR, pump, f"source={{lift='{lift}'}}", "pipes={length=0, bore='40 mm'}"])
     cautions = [each for each in simulate(job, **SPRING).notices if each.field == "pump.curve_head"]
     assert [each.level for each in cautions] == ["caution"] * told
+
+
+STRONG = (
+    "pump={curve_flow='0 4 8 12 16 20 gpm', curve_head='428 420 400 356 284 180 ft', "
+    "curve_power='900 1180 1440 1680 1840 1920 W'}"
+)
+
+
+def test_a_weak_pump_s_pipe_must_bear_what_a_strong_one_pushes_up_to_its_check_valve() -> None:
+    """By hand: 428 ft at the strong pump less its 110 ft of lift, and 95 ft down to the other's check valve: 413 ft,
+    179 psi (1 psi is 2.307 ft). Its own pump reaches less than 100 psi; alone it passed."""
+    rating = "unit.1.pipes={{length='100 ft', nominal='1-1/4', rating='{} psi'}}"
+
+    def told(psi: int) -> list[tuple[str, str]]:
+        return dangers(parse_job(demo_text() + UNITS, overrides=[*CLEAR, f"unit.0.{STRONG}", rating.format(psi)]))
+
+    ((field, text),) = told(178)
+    assert field == "pipes"
+    assert "load the pipe of lower with 179 psi" in text
+    assert "1 pipe too weak" in text
+    assert told(180) == []
+
+
+def test_a_helical_pump_on_a_shut_valve_is_held_to_its_own_slip_and_not_to_a_limit_nobody_confirmed() -> None:
+    """The assumed limit is 1.25 times the sheet's last head, 75 m (736 kPa): a pipe of 900 kPa passed."""
+    pump = f"pump={{kind='helical', {HELICAL_SHEET}, curve_power='400 740 1080 W'}}"
+    job = load_job("demo", [*CLEAR, pump, "controller.rated=1300 W", "pipes.rating=900 kPa"])
+    model = pump_model(job.pump)
+    assert isinstance(model, HelicalPump)
+    head_m = unheld_shut_off_head_m(model, power_w=1300.0, speed=1.0)
+    # What it turns at that head all slips back, and takes the 1300 W.
+    speed = model.slip_m3_s_per_m * head_m / model.rated_flow_m3_s
+    assert helical_power_w(model, speed=speed, head_m=head_m) == pytest.approx(1300.0)
+    assert speed < 1
+    assert head_m * 9.80665 > 900
+    ((_, text),) = dangers(job)
+    assert f"reaches {head_m * 9.80665 / 6.894757:.0f} psi" in text
+    strong = with_overrides(job, {"pipes.0.rating": "20000 kPa"})
+    notices = simulate(strong, **SPRING).notices
+    (relief,) = [each for each in notices if "RELIEF VALVE" in each.text]
+    assert (relief.level, relief.field) == ("caution", "pump.kind")
+    assert not [each for each in notices if each.level == "danger"]
+
+
+def test_nothing_but_speed_bounds_a_helical_pump_with_power_to_spare() -> None:
+    pump = f"pump={{kind='helical', {HELICAL_SHEET}, curve_power='400 740 1080 W'}}"
+    model = pump_model(load_job("demo", [pump]).pump)
+    assert isinstance(model, HelicalPump)
+    # 1.3 l/s and 5e-6 m³/s for each metre, by the straight line of the sheet: 260 m at rated speed, half at half.
+    assert unheld_shut_off_head_m(model, power_w=1e6, speed=1.0) == pytest.approx(260)
+    assert unheld_shut_off_head_m(model, power_w=1e6, speed=0.5) == pytest.approx(130)
 
 
 def test_check_valves_are_assumed_and_said() -> None:

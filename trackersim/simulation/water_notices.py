@@ -8,10 +8,11 @@ import math
 import numpy as np
 
 from trackersim.constants import GRAVITY_M_S2
-from trackersim.errors import Notice, counted
+from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
-from trackersim.simulation.pump_station import PumpStation, all_pipes
+from trackersim.simulation.pressure_notices import pressure_notices
+from trackersim.simulation.pump_station import PumpStation
 from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.sheet_notices import sheet_notices
 from trackersim.units import show_both
@@ -62,7 +63,7 @@ def water_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Noti
         notices += _water_quality_notices(unit, place)
     if job.main:
         notices += _pipe_notices(job, job.main.pipes, float(sum(station.full_flow_m3_s)), "main.")
-    notices += _pressure_notices(job, station)
+    notices += pressure_notices(job, station)
     if job.unit and len(job.unit) > 1:
         text = "A check valve at every pump is assumed: none of them runs backward when the others push harder."
         notices.append(Notice(text=text, field="unit"))
@@ -221,22 +222,3 @@ def _water_quality_notices(unit: Job, place: str) -> list[Notice]:
     }[unit.pump.kind]
     text = f"The water is {unit.source.quality}. {wear}"
     return [Notice(text=text, field=f"{place}source.quality", level="caution")]
-
-
-def _pressure_notices(job: Job, station: PumpStation) -> list[Notice]:
-    """Pipe that must bear the pump's shut-off head, with a valve closed by mistake."""
-    weak = []
-    for number, unit in enumerate(job.units):
-        shut_kpa = station.shut_off_m[number] * WATER_DENSITY_KG_M3 * GRAVITY_M_S2 / 1000
-        for pipe in all_pipes(job, unit):
-            if pipe.rating_kpa is not None and pipe.rating_kpa < shut_kpa:
-                weak.append((pipe, shut_kpa))
-    if not weak:
-        return []
-    pipe, shut_kpa = min(weak, key=lambda pair: pair[0].rating_kpa or 0.0)
-    text = (
-        f"DANGER OF BURSTING: with its valve shut the pump reaches {show_both(shut_kpa, 'pressure')}; "
-        f"the weakest of {counted(len(weak), 'pipe')} too weak for that bears "
-        f"{show_both(pipe.rating_kpa or 0.0, 'pressure')}."
-    )
-    return [Notice(text=text, field="pipes", level="danger")]
