@@ -398,6 +398,14 @@ def test_nothing_but_speed_bounds_a_helical_pump_with_power_to_spare() -> None:
     assert unheld_shut_off_head_m(model, power_w=1e6, speed=0.5) == pytest.approx(130)
 
 
+def test_head_lost_of_a_helical_pump_is_told_to_be_left_out() -> None:
+    """30 % of it gave the same water without a word."""
+    pump = f"pump={{kind='helical', {HELICAL_SHEET}, curve_power='400 740 1080 W'}}"
+    told = [each for each in run(pump, "pump.head_lost=30 %").notices if each.field == "pump.head_lost"]
+    assert [(each.level, "flow_lost" in each.text) for each in told] == [("caution", True)]
+    assert not [each for each in run("pump.head_lost=30 %").notices if each.field == "pump.head_lost"]
+
+
 def test_check_valves_are_assumed_and_said() -> None:
     result = simulate(parse_job(demo_text() + UNITS, overrides=CLEAR), **SPRING)
     assert any("check valve" in notice.text for notice in result.notices)

@@ -36,7 +36,17 @@ def sheet_notices(pump: Pump, station: PumpStation, unit: int, place: str) -> li
     list[Notice]
         Cautions.
     """
-    return [*_impossible(pump, place), *_beyond(pump, station, unit, place)]
+    return [*_impossible(pump, place), *_beyond(pump, station, unit, place), *_not_its_wear(pump, place)]
+
+
+def _not_its_wear(pump: Pump, place: str) -> list[Notice]:
+    if pump.kind != "helical" or not pump.head_lost:
+        return []
+    text = (
+        "head_lost is left out: a worn helical pump slips more and loses flow, not head. Enter the share of its flow "
+        "that is lost at the last head of its sheet as flow_lost."
+    )
+    return [Notice(text=text, field=f"{place}pump.head_lost", level="caution")]
 
 
 def _beyond(pump: Pump, station: PumpStation, unit: int, place: str) -> list[Notice]:
