@@ -272,6 +272,12 @@ def test_units_without_a_main_and_a_broken_unit_are_told_once() -> None:
         ("source.suction=24 ft", "source.suction", "caution", "cavitate"),
         ("source.quality=sandy", "source.quality", "caution", "wear"),
         ("pipes.c_value=90", "pipes", "caution", "more than 10 % apart"),
+        ("source.specific_capacity=0.2 gpm/ft", "source.max_drawdown", "caution", "a level control holds"),
+        # By hand: 272 m above the sea 10.0 m of air less 1.3 m of vapour at 50 °C (12.35 kPa) and 6 m: 2.7 m left.
+        ("source={lift='40 m', suction='6 m', temperature='50 degC'}", "source.suction", "caution", "cavitate"),
+        ("store={kind='pond', area='2000 ft**2', evaporation_by_month='1 1 2 4 5 6 7 6 5 3 2 1 mm'}",
+         "store.evaporation_by_month", "caution", "evaporation is left out"),
+        ("controller.start=100 W", "controller.start", "caution", "starts and cuts out"),
     ],
 )
 def test_what_a_pump_man_would_say_is_said(override: str, field: str, level: str, words: str) -> None:
@@ -404,6 +410,22 @@ def test_head_lost_of_a_helical_pump_is_told_to_be_left_out() -> None:
     told = [each for each in run(pump, "pump.head_lost=30 %").notices if each.field == "pump.head_lost"]
     assert [(each.level, "flow_lost" in each.text) for each in told] == [("caution", True)]
     assert not [each for each in run("pump.head_lost=30 %").notices if each.field == "pump.head_lost"]
+
+
+def test_cool_water_and_a_pond_that_is_followed_are_no_remarks() -> None:
+    cool = run("source={lift='40 m', suction='6 m'}")
+    pond = run("store={kind='pond', area='2000 ft**2', evaporation_by_month='1 1 2 4 5 6 7 6 5 3 2 1 mm', "
+               "capacity='90 m**3'}")  # fmt: skip
+    fields = {each.field for each in (*cool.notices, *pond.notices)}
+    assert not fields & {"source.suction", "store.evaporation_by_month", "controller.start"}
+
+
+def test_the_one_of_several_pumps_that_starts_on_too_little_is_told() -> None:
+    """The notice was for one pump alone."""
+    notices = simulate(parse_job(demo_text() + UNITS, overrides=[*CLEAR, "controller.start=100 W"]), **SPRING).notices
+    told = {each.field: each.text for each in notices if each.field.endswith("controller.start")}
+    assert "unit.0.controller.start" in told
+    assert "of upper starts and cuts out" in told["unit.0.controller.start"]
 
 
 def test_check_valves_are_assumed_and_said() -> None:

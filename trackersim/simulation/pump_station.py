@@ -26,6 +26,7 @@ from trackersim.water.wear import PumpModel, pump_model
 IntArray = npt.NDArray[np.integer]
 
 _AT_LIMIT = 0.999
+_POWERS = 401
 
 
 class UnitFlows(NamedTuple):
@@ -90,6 +91,20 @@ class PumpStation:
     def hardest(self) -> Network:
         """The network of the lifts against which the pumps give least at full power."""
         return min(self.networks, key=lambda network: sum(network.full_flow_m3_s))
+
+    def lifting_power_w(self, unit: int, above_m3_s: float) -> float | None:
+        """Least motor power with which a unit by itself gives more than a flow against the hardest lifts; None if none
+        does."""
+        network = self.hardest
+        if network.alone is not None:
+            power, flow = network.alone.power_w, network.alone.flow_m3_s
+        else:
+            power = np.linspace(0, network.full_power_w[unit], _POWERS)
+            offered = np.zeros((len(network.tables), _POWERS))
+            offered[unit] = power
+            flow = junction_flows(network.tables, network.main, offered).flow_m3_s[unit]
+        enough = flow > above_m3_s
+        return float(power[int(np.argmax(enough))]) if enough.any() else None
 
     def main_head_m(self, flow_m3_s: float) -> float | None:
         """Head [m] at which several pumps meet on their main, above that place, while the main carries a flow [m³/s];

@@ -5,12 +5,11 @@ from __future__ import annotations
 import calendar
 import math
 
-import numpy as np
-
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
+from trackersim.job.water import Store
 from trackersim.simulation.pressure_notices import pressure_notices
 from trackersim.simulation.pump_station import PumpStation
 from trackersim.simulation.pumping import WaterSide
@@ -23,6 +22,7 @@ from trackersim.water.pipes import (
     water_viscosity_m2_s,
 )
 from trackersim.water.pump import WATER_DENSITY_KG_M3
+from trackersim.water.unit_state import STATES, UnitState
 
 # More cut-outs a day than this mean that the controller starts a pump that cannot lift yet.
 _CUTOUTS_A_DAY = 2.0
@@ -61,6 +61,7 @@ def water_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Noti
         notices += _well_notices(unit, flow, place)
         notices += _sump_notices(unit, place)
         notices += _water_quality_notices(unit, place)
+    notices += _store_notices(job.store)
     if job.main:
         notices += _pipe_notices(job, job.main.pipes, float(sum(station.full_flow_m3_s)), "main.")
     notices += pressure_notices(job, station)
@@ -101,7 +102,10 @@ def _lift_notices(job: Job, station: PumpStation) -> list[Notice]:
             )
             notices.append(Notice(text=text, field=field, level="caution"))
     if station.yield_limited and sum(station.full_flow_m3_s) > 0:
-        text = "The well's yield, not the pump, sets the largest flow; the pump would draw air beyond max_drawdown."
+        text = (
+            "The well's yield, not the pump, sets the largest flow. These figures take it that a level control holds "
+            "the pump there; without one it would draw air beyond max_drawdown."
+        )
         notices.append(Notice(text=text, field="source.max_drawdown", level="caution"))
     if station.assumed:
         text = "The pump's curve is made from its best point alone; a sheet, or a bucket and a gauge, would be surer."
@@ -116,23 +120,37 @@ def _lifts_none(months: tuple[int, ...]) -> str:
 
 
 def _operation_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Notice]:
-    table = station.hardest.alone
-    if table is None:
-        return []
-    each_day = float(water.cutouts.mean())
-    enough = table.flow_m3_s > job.pump.cutout_flow_m3_s
-    if each_day <= _CUTOUTS_A_DAY or not enough.any():
-        return []
-    control = job.controller
-    needed = float(table.power_w[int(np.argmax(enough))]) / control.efficiency + control.own_use_w
-    if needed <= control.start_w:
+    """Starts on too little power, pump by pump: one that the others hold shut cuts out too, and is no such case."""
+    notices = []
+    for number, unit in enumerate(job.units):
+        control = unit.controller
+        runs, waits = (water.state[number] == STATES.index(kind) for kind in (UnitState.RUNNING, UnitState.CUT_OUT))
+        each_day = float((runs[:, :-1] & waits[:, 1:]).sum(axis=1).mean())
+        if each_day <= _CUTOUTS_A_DAY:
+            continue
+        lifting_w = station.lifting_power_w(number, unit.pump.cutout_flow_m3_s)
+        needed = 0.0 if lifting_w is None else lifting_w / control.efficiency + control.own_use_w
+        if needed <= control.start_w:
+            continue
+        place, of = (f"unit.{number}.", f" of {job.unit_names[number]}") if job.unit else ("", "")
+        text = (
+            f"The pump{of} starts and cuts out more than {_CUTOUTS_A_DAY:.0f} times a day without lifting: the start "
+            f"power of {control.start_w:.0f} W is below what lifts water here. Raised to about "
+            f"{math.ceil(needed / 10) * 10} W it spares pump and controller those starts; what it does to the water "
+            "stands among the options."
+        )
+        notices.append(Notice(text=text, field=f"{place}controller.start", level="caution"))
+    return notices
+
+
+def _store_notices(store: Store) -> list[Notice]:
+    if store.evaporation_by_month_m is None or store.capacity_m3 is not None:
         return []
     text = (
-        f"The pump starts and cuts out more than {_CUTOUTS_A_DAY:.0f} times a day without lifting: the start power of "
-        f"{control.start_w:.0f} W is below what lifts water here. Raised to about {math.ceil(needed / 10) * 10} W it "
-        "spares pump and controller those starts; what it does to the water stands among the options."
+        "The pond's evaporation is left out, because what the pond holds is not given (store.capacity): all that is "
+        "lifted counts as water gained."
     )
-    return [Notice(text=text, field="controller.start", level="caution")]
+    return [Notice(text=text, field="store.evaporation_by_month", level="caution")]
 
 
 def _pipe_notices(job: Job, pipes: tuple[Pipe, ...], flow_m3_s: float, place: str) -> list[Notice]:
@@ -200,9 +218,11 @@ def _well_notices(unit: Job, flow_m3_s: float, place: str) -> list[Notice]:
             text = f"At full flow only {water} of water stand above the pump: it may draw air in a dry spell."
             notices.append(Notice(text=text, field=f"{place}source.max_drawdown", level="caution"))
     if source.suction_m > 0:
-        # Air pressure by the standard atmosphere, less vapour pressure of cool water, as metres of water.
+        # Air pressure by the standard atmosphere, less the water's vapour pressure (FAO 56, equation 11), as metres of
+        # water.
         air_pa = 101_325 * (1 - 2.25577e-5 * unit.site.elevation_m) ** 5.25588
-        left = (air_pa - 1_700) / (WATER_DENSITY_KG_M3 * GRAVITY_M_S2) - source.suction_m
+        vapour_pa = 610.8 * math.exp(17.27 * source.temperature_c / (source.temperature_c + 237.3))
+        left = (air_pa - vapour_pa) / (WATER_DENSITY_KG_M3 * GRAVITY_M_S2) - source.suction_m
         if left < _INLET_M:
             text = (
                 f"A pump {show_both(source.suction_m, 'length')} above its water at this height above the sea has "
