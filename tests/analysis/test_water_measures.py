@@ -99,6 +99,19 @@ def test_a_flow_that_is_held_is_the_flow_at_full_power() -> None:
     assert "less at full power" in measures.hold_flow(free, own).refused
 
 
+def test_a_helical_pump_is_never_throttled() -> None:
+    """A valve that held 5.9 gpm was offered, 283 ft of head becoming 380; a speed limit holds it as well."""
+    job = with_overrides(load_job(SAVED / "helical.toml"), {"option": [
+        {"ready": "hold-flow", "hold_flow": "5.9 gpm"}, {"ready": "throttle", "hold_flow": "5.9 gpm"},
+    ]})  # fmt: skip
+    own = Runner(job, first_day=dt.date(2025, 6, 1), last_day=dt.date(2025, 6, 1)).run()
+    valve = measures.throttle(job, own)
+    assert not valve.changes
+    assert "never throttled" in valve.refused
+    slower = pump_station(changed(job, measures.hold_flow(job, own)))
+    assert sum(slower.full_flow_m3_s) == pytest.approx(5.9 * GPM, rel=1e-3)
+
+
 def test_the_flow_of_several_pumps_is_held_together() -> None:
     job = with_overrides(
         load_job(SAVED / "three_pumps.toml"), {"option": [{"ready": "hold-flow", "hold_flow": "10 gpm"}]}

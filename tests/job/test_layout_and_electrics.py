@@ -21,10 +21,13 @@ from trackersim.simulation.electrics import (
     controller_w,
     module_limits,
     module_wire_ohm,
+    motor_current_a,
     motor_side_loss_w,
     motor_w,
+    rated_output_w,
     run_rated_loss_w,
 )
+from trackersim.water.pump import rated_input_w
 
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
 LONG, SHORT = 3, 2  # places looked at along a group's long and short side
@@ -272,14 +275,16 @@ def test_area_stands_in_for_a_gauge() -> None:
 
 
 def test_motor_run_by_hand() -> None:
-    """3·I²·R at 1000 W, 48 V, power factor 0.9: 13.365 A; 8 AWG 150 ft 0.1167 Ω at 75 °C gives 62.5 W. At half the
-    controller's output the current is 0.5^(2/3) of that."""
+    """3·I²·R at the motor's 960 W, 48 V, power factor 0.9: 12.830 A; 8 AWG 150 ft 0.1167 Ω at 75 °C gives 57.6 W: the
+    controller puts out 1018 W. At half of that the current is 0.5^(2/3) of it."""
     job = demo("wire.1.temperature=75")
     run = job.wire[1]
-    current = 1000 / (math.sqrt(3) * 48 * 0.9)
+    current = 960 / (math.sqrt(3) * 48 * 0.9)
     assert conductor_ohm(run) == pytest.approx(0.150 * 0.778, rel=0.005)
     assert run_rated_loss_w(job, run) == pytest.approx(3 * current**2 * 0.150 * 0.778, rel=0.005)
-    lost = motor_side_loss_w(job, np.array([0.0, 500.0, 1000.0]))
+    full_w = rated_output_w(job)
+    assert full_w == pytest.approx(960 + 3 * current**2 * 0.150 * 0.778, rel=0.001)
+    lost = motor_side_loss_w(job, np.array([0.0, 0.5, 1.0]) * full_w)
     assert lost == pytest.approx(run_rated_loss_w(job, run) * np.array([0.0, 0.5 ** (4 / 3), 1.0]))
     power = np.array([0.0, 300.0, 700.0])
     assert motor_w(job, power) == pytest.approx(
@@ -289,7 +294,35 @@ def test_motor_run_by_hand() -> None:
 
 def test_a_motor_run_of_direct_current_has_two_conductors() -> None:
     job = demo("wire.1.current=dc", "wire.1.temperature=75")
-    assert run_rated_loss_w(job, job.wire[1]) == pytest.approx(2 * (1000 / 48) ** 2 * 0.150 * 0.778, rel=0.005)
+    assert run_rated_loss_w(job, job.wire[1]) == pytest.approx(2 * (960 / 48) ** 2 * 0.150 * 0.778, rel=0.005)
+
+
+def test_a_larger_controller_pushes_no_more_current_into_the_same_motor() -> None:
+    """Its rating once stood in for the motor's: 53, 84 and 133 W of heat at 960 W behind 1000, 2000 and 4000 W."""
+    small, large = (demo(f"controller.rated={rated} W") for rated in (1000, 4000))
+    current = motor_current_a(small, small.wire[1])
+    assert current == pytest.approx(12.83, abs=0.01)
+    assert motor_current_a(large, large.wire[1]) == current
+    output = np.linspace(0, 960, 9)
+    assert (motor_side_loss_w(large, output) == motor_side_loss_w(small, output)).all()
+
+
+@pytest.mark.parametrize(
+    ("changes", "watts"),
+    [
+        ({}, 960.0),
+        # 45 % of 12 gpm · 178 ft at the shaft, 80 % in the motor: 9.80665 · 0.7571 l/s · 54.25 m / 0.36.
+        ({"pump": {"rated_flow": "12 gpm", "rated_head": "178 ft"}}, 1118.9),
+        # At the shaft 9.80665 · 3 · 25 / 0.40 = 1838.7 W, 1.2335 of the 1490.6 at the best point, where the motor loses
+        # 372.6: 1838.7 + 0.4 · 372.6 + 0.6 · 372.6 · 1.2335².
+        ({"pump": {"curve_flow": "0 1 2 3 l/s", "curve_head": "50 45 38 25 m",
+                   "curve_efficiency": "0 45 50 40 %"}}, 2328.0),
+        ({"pump": {"kind": "helical", "curve_flow": "7 6 5 gpm", "curve_head": "30 180 330 ft",
+                   "curve_power": "260 470 690 W"}}, 690.0),
+    ],
+)  # fmt: skip
+def test_the_motor_s_rated_input_is_what_its_sheet_asks_most(changes: dict[str, object], watts: float) -> None:
+    assert rated_input_w(with_overrides(demo(), changes).pump) == pytest.approx(watts, rel=1e-3)
 
 
 def test_motor_runs_add_up_and_do_not_count_before_the_controller() -> None:

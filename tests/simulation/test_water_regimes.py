@@ -8,15 +8,15 @@ from typing import Any
 import numpy as np
 import pytest
 
-from trackersim import InputError, Result, compare, load_job, simulate
+from trackersim import InputError, Job, Result, compare, load_job, simulate
 from trackersim.analysis.hydraulics import water_report
-from trackersim.job.files import demo_text, parse_job
+from trackersim.job.files import demo_text, parse_job, with_overrides
 from trackersim.job.pump import pump_classes
 from trackersim.job.water import Source
 from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.pumping import pump
 from trackersim.simulation.scene import make_scene
-from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_power_w
+from trackersim.water.helical import HelicalPump, helical_flow_m3_s, helical_power_w, unheld_shut_off_head_m
 from trackersim.water.helical_sheet import helical_of
 from trackersim.water.pump import PumpCurve, hydraulic_power_w
 from trackersim.water.wear import pump_model
@@ -274,6 +274,12 @@ def test_units_without_a_main_and_a_broken_unit_are_told_once() -> None:
         ("source.quality=sandy", "source.quality", "caution", "wear"),
         ("pipes.c_value=90", "pipes", "caution", "more than 10 % apart"),
         ("source={lift='130 ft'}", "source.specific_capacity", "caution", "No drawdown is counted"),
+        ("source.specific_capacity=0.2 gpm/ft", "source.max_drawdown", "caution", "a level control holds"),
+        # By hand: 272 m above the sea 10.0 m of air less 1.3 m of vapour at 50 °C (12.35 kPa) and 6 m: 2.7 m left.
+        ("source={lift='40 m', suction='6 m', temperature='50 degC'}", "source.suction", "caution", "cavitate"),
+        ("store={kind='pond', area='2000 ft**2', evaporation_by_month='1 1 2 4 5 6 7 6 5 3 2 1 mm'}",
+         "store.evaporation_by_month", "caution", "evaporation is left out"),
+        ("controller.start=100 W", "controller.start", "caution", "starts and cuts out"),
     ],
 )
 def test_what_a_pump_man_would_say_is_said(override: str, field: str, level: str, words: str) -> None:
@@ -309,6 +315,147 @@ def test_lift_ends_where_the_pipe_joins_the_main_and_drawdown_comes_on_top() -> 
     assert [table.unit.static_head_m for table in two.networks[0].tables] == [
         unit.source.lift_m for unit in parse_job(demo_text() + UNITS).units
     ]
+
+
+def dangers(job: Job) -> list[tuple[str, str]]:
+    return [(each.field, each.text) for each in simulate(job, **SPRING).notices if each.level == "danger"]
+
+
+def test_months_in_which_the_lift_is_too_high_are_told_by_name() -> None:
+    """Shut-off is 214 ft. A year that lifts in spring once passed for one that lifts."""
+    lifts = "130 130 130 130 130 230 230 230 230 130 130 214 ft"
+    ((field, text),) = dangers(load_job("demo", [*CLEAR, f"source.lift_by_month={lifts}"]))
+    assert field == "source.lift"
+    assert "lifts no water in June, July, August, September, December:" in text
+
+
+def test_one_pump_of_several_that_never_lifts_is_told() -> None:
+    """The lower one's class shuts off below 260 ft; the upper one lifts on and once hid it."""
+    assert dangers(parse_job(demo_text() + UNITS, overrides=CLEAR)) == []
+    job = parse_job(demo_text() + UNITS, overrides=[*CLEAR, "unit.1.source.lift=260 ft"])
+    ((field, text),) = dangers(job)
+    assert field == "unit.1.source.lift"
+    assert "lower never lifts" in text
+
+
+def test_a_pump_that_the_others_hold_shut_is_told() -> None:
+    """Raised until it just lifts alone, it gives nothing once the other pushes water through the long main."""
+    top_ft = parse_job(demo_text() + UNITS).units[1].pump.curve_head_m[0] / 0.3048 - 20
+    job = parse_job(demo_text() + UNITS, overrides=[*CLEAR, f"unit.1.source.lift={top_ft - 0.5} ft"])
+    told = [each for each in simulate(job, **SPRING).notices if each.field == "unit.1.source.lift"]
+    assert [(each.level, "others press harder" in each.text) for each in told] == [("caution", True)]
+    station = pump_station(job)
+    assert station.full_flow_m3_s[1] == 0 < station.networks[0].by_itself[1].flow_m3_s
+
+
+@pytest.mark.parametrize(
+    ("lift", "speed", "told"),
+    [
+        # By hand: its sheet ends at 20 gpm and 90 ft; 50 ft of pipe take some 5 ft there, and 5 ft of lift are no more.
+        ("5 ft", 1.0, True),
+        # At half speed the sheet ends at 10 gpm and 22.5 ft: 5 ft of lift lie beyond that all the same, 30 ft do not.
+        ("5 ft", 0.5, True),
+        ("30 ft", 0.5, False),
+        ("130 ft", 1.0, False),
+    ],
+)  # fmt: skip
+def test_a_pump_that_runs_off_the_end_of_its_sheet_is_told(lift: str, speed: float, told: bool) -> None:
+    changes = ["pipes.0.length=50 ft", f"source={{lift='{lift}'}}", f"pump.max_speed={speed}"]
+    job = load_job("demo", [*CLEAR, *changes])
+    cautions = [each for each in simulate(job, **SPRING).notices if each.field == "pump.curve_flow"]
+    assert [each.level for each in cautions] == ["caution"] * told
+    assert all(f"ends at {20 * speed:.1f} gpm" in each.text for each in cautions)
+
+
+def test_one_of_several_pumps_is_asked_by_itself() -> None:
+    """While the others run they hold it on its sheet; in the morning it may run alone."""
+    low = ["unit.0.source={lift='5 ft'}", "main.lift=0 ft"]
+    notices = simulate(parse_job(demo_text() + UNITS, overrides=[*CLEAR, *low]), **SPRING).notices
+    assert "unit.0.pump.curve_flow" in {each.field for each in notices}
+
+
+@pytest.mark.parametrize(("lift", "told"), [("10 m", True), ("45 m", False), ("65 m", True)])
+def test_a_helical_pump_outside_the_heads_of_its_sheet_is_told(lift: str, told: bool) -> None:
+    """The sheet goes from 20 to 60 m; a pipe of no length adds nothing."""
+    pump = f"pump={{kind='helical', {HELICAL_SHEET}, curve_power='400 740 1080 W'}}"
+    job = load_job("demo", [*CLEAR, pump, f"source={{lift='{lift}'}}", "pipes={length=0, bore='40 mm'}"])
+    cautions = [each for each in simulate(job, **SPRING).notices if each.field == "pump.curve_head"]
+    assert [each.level for each in cautions] == ["caution"] * told
+
+
+STRONG = (
+    "pump={curve_flow='0 4 8 12 16 20 gpm', curve_head='428 420 400 356 284 180 ft', "
+    "curve_power='900 1180 1440 1680 1840 1920 W'}"
+)
+
+
+def test_a_weak_pump_s_pipe_must_bear_what_a_strong_one_pushes_up_to_its_check_valve() -> None:
+    """By hand: 428 ft at the strong pump less its 110 ft of lift, and 95 ft down to the other's check valve: 413 ft,
+    179 psi (1 psi is 2.307 ft). Its own pump reaches less than 100 psi; alone it passed."""
+    rating = "unit.1.pipes={{length='100 ft', nominal='1-1/4', rating='{} psi'}}"
+
+    def told(psi: int) -> list[tuple[str, str]]:
+        return dangers(parse_job(demo_text() + UNITS, overrides=[*CLEAR, f"unit.0.{STRONG}", rating.format(psi)]))
+
+    ((field, text),) = told(178)
+    assert field == "pipes"
+    assert "load the pipe of lower with 179 psi" in text
+    assert "1 pipe too weak" in text
+    assert told(180) == []
+
+
+def test_a_helical_pump_on_a_shut_valve_is_held_to_its_own_slip_and_not_to_a_limit_nobody_confirmed() -> None:
+    """The assumed limit is 1.25 times the sheet's last head, 75 m (736 kPa): a pipe of 900 kPa passed."""
+    pump = f"pump={{kind='helical', {HELICAL_SHEET}, curve_power='400 740 1080 W'}}"
+    job = load_job("demo", [*CLEAR, pump, "controller.rated=1300 W", "pipes.rating=900 kPa"])
+    model = pump_model(job.pump)
+    assert isinstance(model, HelicalPump)
+    head_m = unheld_shut_off_head_m(model, power_w=1300.0, speed=1.0)
+    # What it turns at that head all slips back, and takes the 1300 W.
+    speed = model.slip_m3_s_per_m * head_m / model.rated_flow_m3_s
+    assert helical_power_w(model, speed=speed, head_m=head_m) == pytest.approx(1300.0)
+    assert speed < 1
+    assert head_m * 9.80665 > 900
+    ((_, text),) = dangers(job)
+    assert f"reaches {head_m * 9.80665 / 6.894757:.0f} psi" in text
+    strong = with_overrides(job, {"pipes.0.rating": "20000 kPa"})
+    notices = simulate(strong, **SPRING).notices
+    (relief,) = [each for each in notices if "RELIEF VALVE" in each.text]
+    assert (relief.level, relief.field) == ("caution", "pump.kind")
+    assert not [each for each in notices if each.level == "danger"]
+
+
+def test_nothing_but_speed_bounds_a_helical_pump_with_power_to_spare() -> None:
+    pump = f"pump={{kind='helical', {HELICAL_SHEET}, curve_power='400 740 1080 W'}}"
+    model = pump_model(load_job("demo", [pump]).pump)
+    assert isinstance(model, HelicalPump)
+    # 1.3 l/s and 5e-6 m³/s for each metre, by the straight line of the sheet: 260 m at rated speed, half at half.
+    assert unheld_shut_off_head_m(model, power_w=1e6, speed=1.0) == pytest.approx(260)
+    assert unheld_shut_off_head_m(model, power_w=1e6, speed=0.5) == pytest.approx(130)
+
+
+def test_head_lost_of_a_helical_pump_is_told_to_be_left_out() -> None:
+    """30 % of it gave the same water without a word."""
+    pump = f"pump={{kind='helical', {HELICAL_SHEET}, curve_power='400 740 1080 W'}}"
+    told = [each for each in run(pump, "pump.head_lost=30 %").notices if each.field == "pump.head_lost"]
+    assert [(each.level, "flow_lost" in each.text) for each in told] == [("caution", True)]
+    assert not [each for each in run("pump.head_lost=30 %").notices if each.field == "pump.head_lost"]
+
+
+def test_cool_water_and_a_pond_that_is_followed_are_no_remarks() -> None:
+    cool = run("source={lift='40 m', suction='6 m'}")
+    pond = run("store={kind='pond', area='2000 ft**2', evaporation_by_month='1 1 2 4 5 6 7 6 5 3 2 1 mm', "
+               "capacity='90 m**3'}")  # fmt: skip
+    fields = {each.field for each in (*cool.notices, *pond.notices)}
+    assert not fields & {"source.suction", "store.evaporation_by_month", "controller.start"}
+
+
+def test_the_one_of_several_pumps_that_starts_on_too_little_is_told() -> None:
+    """The notice was for one pump alone."""
+    notices = simulate(parse_job(demo_text() + UNITS, overrides=[*CLEAR, "controller.start=100 W"]), **SPRING).notices
+    told = {each.field: each.text for each in notices if each.field.endswith("controller.start")}
+    assert "unit.0.controller.start" in told
+    assert "of upper starts and cuts out" in told["unit.0.controller.start"]
 
 
 def test_check_valves_are_assumed_and_said() -> None:

@@ -26,7 +26,7 @@ EQUIPMENT: tuple[str, ...] = (
     "tank full",
 )
 _NEW_PLASTIC_C = 150.0
-_LARGEST_W, _LARGEST_V = 100_000.0, 1000.0
+_LARGEST_W = 100_000.0
 # A rating this far above the array's label is no limit: light beyond 1000 W/m² and cold included.
 _MORE_THAN_LABEL = 2.0
 
@@ -69,11 +69,6 @@ def _no_limits(job: Job) -> Changes:
         **dict.fromkeys(("controller.start", "controller.start_delay"), 0),
         **dict.fromkeys(("pump.min_speed", "pump.cutout_flow", "pump.cutout_tries"), 0),
     }
-    if control.motor_voltage_v is not None:
-        # The wire to the motor must lose the same at the same power. Loss is told at the rating, where voltage is that
-        # of rated speed; power goes as speed cubed and voltage as speed.
-        rated_w = min(rated_w, control.rated_w * (_LARGEST_V / control.motor_voltage_v) ** 3)
-        changes["controller.motor_voltage"] = control.motor_voltage_v * (rated_w / control.rated_w) ** (1 / 3)
     if control.efficiency_load is not None:
         changes["controller.efficiency_load"] = [load * control.rated_w / rated_w for load in control.efficiency_load]
     return {**changes, "controller.rated": rated_w}

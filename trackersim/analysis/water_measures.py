@@ -164,6 +164,9 @@ def throttle(job: Job, own: Result) -> Ready:
         words="throttle valve",
         presupposes="a pipe that bears the pump's pressure at the valve; full speed, and its power, go on",
     )
+    if any(unit.pump.kind == "helical" for unit in job.units):
+        # Common practice, no source: its flow hardly falls with head, so that a valve only raises the pressure.
+        return made.not_here("a helical pump is slowed, never throttled: against a closing valve it bursts pipe")
     held_m3_s, why = _held_m3_s(job, own, made.name)
     if held_m3_s is None:
         return made.not_here(why)

@@ -26,7 +26,13 @@ from trackersim.power.voltage import (
     lacks_record_low,
     voltage_verdict,
 )
-from trackersim.simulation.electrics import conductor_ohm, controller_w, motor_current_a, run_rated_loss_w
+from trackersim.simulation.electrics import (
+    conductor_ohm,
+    controller_w,
+    motor_current_a,
+    rated_output_w,
+    run_rated_loss_w,
+)
 from trackersim.simulation.result import Result
 
 # Cells of a rack in full summer sun (assumption): the lowest voltage at which the array is worked.
@@ -38,7 +44,7 @@ REFERENCE_C = 25.0
 class RunLoss:
     """One run of wire: drop at rated power in volts and as a share of the voltage there, and heat in the result's days.
 
-    Rated power is the array's by its label, aged, on the array's side, and the controller's on the motor's side.
+    Rated power is the array's by its label, aged, on the array's side, and the motor's input on its own.
     """
 
     name: str
@@ -230,7 +236,7 @@ def _run_loss(result: Result, place: int, wire: Wire, number: int) -> RunLoss:
         drop = (math.sqrt(3) if wire.current == "three-phase" else 2) * ohm * current
         of = job.controller.motor_voltage_v or math.inf
         rated = run_rated_loss_w(job, wire)
-        heat = motor_run_loss_w(controller_w(job, used_w), rated_loss_w=rated, rated_w=job.controller.rated_w)
+        heat = motor_run_loss_w(controller_w(job, used_w), rated_loss_w=rated, rated_w=rated_output_w(job))
     return RunLoss(
         name=(f"{unit}: " if (unit := _unit_name(result, place)) else "") + _run_name(wire, number),
         side=wire.side,

@@ -61,7 +61,9 @@ class Pump(Section):
         description="share of the motor's loss there that is iron and friction, which go with speed; rest with torque²",
         examples=["40 %"],
     )
-    head_lost: Share = Field(0.0, ge=0, le=0.9, description="wear: share of its head lost since new", examples=["8 %"])
+    head_lost: Share = Field(
+        0.0, ge=0, le=0.9, description="wear, centrifugal: share of its head lost since new", examples=["8 %"]
+    )
     flow_lost: Share = Field(0.0, ge=0, le=0.9, description="wear: share of its flow lost since new", examples=["5 %"])
     max_speed: Share = Field(1.0, gt=0.1, le=1.5, description="largest speed the drive allows, share of rated speed")
     min_speed: Share = Field(0.0, ge=0, lt=1.5, description="least speed at which the drive runs it, share of rated")

@@ -83,9 +83,9 @@ def rated_current_a(*, rated_w: float, voltage_v: float, power_factor: float | N
     Parameters
     ----------
     rated_w : float
-        Rated power of the controller [W].
+        Rated input of the motor [W].
     voltage_v : float
-        Voltage of the motor [V]; between phases if three-phase.
+        Its voltage there [V]; between phases if three-phase.
     power_factor : float | None
         Of a three-phase motor; None for direct current.
 
@@ -118,7 +118,7 @@ def conductor_loss_w(*, conductor_ohm: float, current_a: float, three_phase: boo
 
 
 def motor_run_loss_w(output_w: FloatArray, *, rated_loss_w: float, rated_w: float) -> FloatArray:
-    """Heat in the wire to the motor at the controller's output (n,), from that at its rating.
+    """Heat in the wire to the motor at the controller's output (n,), from that at the motor's rated input.
 
     The motor's voltage follows its speed and its current the torque of a centrifugal pump, I ∝ P^(2/3): an assumption
     that flatters a helical pump, whose current hardly falls. Never more than the output.
@@ -128,9 +128,9 @@ def motor_run_loss_w(output_w: FloatArray, *, rated_loss_w: float, rated_w: floa
     output_w : FloatArray
         Shape (n,). Power at the controller's output [W].
     rated_loss_w : float
-        Heat in the run at the controller's rating [W].
+        Heat in the run at the motor's rated input [W].
     rated_w : float
-        Rated power of the controller [W].
+        Controller's output there: that input and the heat of all runs to the motor [W].
 
     Returns
     -------

@@ -156,5 +156,6 @@ def loss_words(wiring: Wiring) -> str:
     days = "a year" if wiring.days == 365 else f"in {wiring.days} days"
     return (
         f"All wires together lose {wiring.lost_kwh:.0f} kWh {days}, {100 * share:.1f} % of what the controller gets "
-        "while the pump runs. Drops are at rated power: the array's as aged, the controller's on the motor's side."
+        "while the pump runs. Drops are at rated power: the array's as aged, and on the "
+        "motor's side the most that the pump's sheet asks at rated speed."
     )

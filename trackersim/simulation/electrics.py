@@ -16,6 +16,7 @@ from trackersim.power.array import (
 )
 from trackersim.power.module_table import Limits
 from trackersim.power.wire import resistance_ohm_per_m
+from trackersim.water.pump import rated_input_w
 
 _INVERSE_POINTS = 20_001
 
@@ -94,7 +95,9 @@ def module_limits(job: Job) -> Limits:
 
 
 def motor_current_a(job: Job, wire: Wire) -> float:
-    """Current in each conductor of a run on the motor's side at the controller's rating.
+    """Current in each conductor of a run on the motor's side at the motor's rated input and voltage.
+
+    The controller's rating has no part in it: a larger one pushes no more current into the same motor.
 
     Parameters
     ----------
@@ -111,11 +114,11 @@ def motor_current_a(job: Job, wire: Wire) -> float:
     control = job.controller
     assert control.motor_voltage_v is not None  # the job demands it for such runs
     factor = control.motor_power_factor if wire.current == "three-phase" else None
-    return rated_current_a(rated_w=control.rated_w, voltage_v=control.motor_voltage_v, power_factor=factor)
+    return rated_current_a(rated_w=rated_input_w(job.pump), voltage_v=control.motor_voltage_v, power_factor=factor)
 
 
 def run_rated_loss_w(job: Job, wire: Wire) -> float:
-    """Heat in a run on the motor's side at the controller's rating.
+    """Heat in a run on the motor's side at the motor's rated input.
 
     Parameters
     ----------
@@ -136,6 +139,27 @@ def run_rated_loss_w(job: Job, wire: Wire) -> float:
     )
 
 
+def rated_output_w(job: Job) -> float:
+    """Power at the controller's output that gives the motor its rated input through the wire.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit.
+
+    Returns
+    -------
+    float
+        Power [W].
+    """
+    return rated_input_w(job.pump) + _rated_loss_w(job)
+
+
+def _rated_loss_w(job: Job) -> float:
+    """Heat of all runs on the motor's side at its rated input."""
+    return sum(run_rated_loss_w(job, wire) for wire in job.wire if wire.side == "motor")
+
+
 def motor_side_loss_w(job: Job, output_w: FloatArray) -> FloatArray:
     """Heat in all runs on the motor's side.
 
@@ -151,8 +175,7 @@ def motor_side_loss_w(job: Job, output_w: FloatArray) -> FloatArray:
     FloatArray
         Shape (n,) [W].
     """
-    rated = sum(run_rated_loss_w(job, wire) for wire in job.wire if wire.side == "motor")
-    return motor_run_loss_w(output_w, rated_loss_w=rated, rated_w=job.controller.rated_w)
+    return motor_run_loss_w(output_w, rated_loss_w=_rated_loss_w(job), rated_w=rated_output_w(job))
 
 
 def controller_w(job: Job, input_w: FloatArray) -> FloatArray:

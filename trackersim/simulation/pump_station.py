@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
@@ -27,6 +27,7 @@ from trackersim.water.wear import PumpModel, pump_model
 IntArray = npt.NDArray[np.integer]
 
 _AT_LIMIT = 0.999
+_POWERS = 401
 
 
 class UnitFlows(NamedTuple):
@@ -37,6 +38,14 @@ class UnitFlows(NamedTuple):
     motor_w: FloatArray
 
 
+class AtFullPower(NamedTuple):
+    """Flow, head and speed (share of rated) of one pump at all the power it can use, while no other runs."""
+
+    flow_m3_s: float
+    head_m: float
+    speed: float
+
+
 @dataclass(frozen=True, kw_only=True)
 class Network:
     """Pumps, pipes and wells for one set of lifts.
@@ -44,7 +53,8 @@ class Network:
     `common_pipes` are those that all water goes through: from a pump with no other to the outlet, of several the main.
     `alone` holds the running points of a pump with no other on its pipe; several pumps have `tables`, one for each, and
     the main on which they meet. `full_power_w` and `full_flow_m3_s` (units,): power that takes each unit to full speed
-    or to the yield of its well, and the flows when all units have it.
+    or to the yield of its well, and the flows when all units have it. `by_itself` (units,): each with that power while
+    the others stand.
     """
 
     alone: OperatingTable | None
@@ -53,6 +63,7 @@ class Network:
     common_pipes: tuple[Pipe, ...]
     full_power_w: tuple[float, ...]
     full_flow_m3_s: tuple[float, ...]
+    by_itself: tuple[AtFullPower, ...]
 
     def flows(self, power_w: FloatArray) -> UnitFlows:
         """What every unit does with `power_w` (units, n) offered to the motors."""
@@ -88,10 +99,45 @@ class PumpStation:
         """Head [m] that a flow [m³/s] of all pumps together loses on the pipe that they share, up to the outlet."""
         return float(pipe_head_m(flow_m3_s, self.networks[0].common_pipes))
 
-    @property
-    def can_lift(self) -> bool:
-        """Whether any water comes at full power in any month."""
-        return sum(self.full_flow_m3_s) > 0
+    def lifting_power_w(self, unit: int, above_m3_s: float) -> float | None:
+        """Least motor power with which a unit by itself gives more than a flow against the hardest lifts; None if none
+        does."""
+        network = self.hardest
+        if network.alone is not None:
+            power, flow = network.alone.power_w, network.alone.flow_m3_s
+        else:
+            power = np.linspace(0, network.full_power_w[unit], _POWERS)
+            offered = np.zeros((len(network.tables), _POWERS))
+            offered[unit] = power
+            flow = junction_flows(network.tables, network.main, offered).flow_m3_s[unit]
+        enough = flow > above_m3_s
+        return float(power[int(np.argmax(enough))]) if enough.any() else None
+
+    def main_head_m(self, flow_m3_s: float) -> float | None:
+        """Head [m] at which several pumps meet on their main, above that place, while the main carries a flow [m³/s];
+        None for one pump, which meets no other."""
+        network = self.networks[0]
+        if network.alone is not None:
+            return None
+        return network.main.lift_m + float(pipe_head_m(flow_m3_s, network.main.pipes))
+
+    def months_dry(self, unit: int) -> tuple[int, ...]:
+        """Months 1…12 in which a unit lifts nothing at full power, even while no other runs."""
+        return self._months(lambda network: network.by_itself[unit].flow_m3_s <= 0)
+
+    def months_held_shut(self, unit: int) -> tuple[int, ...]:
+        """Months 1…12 in which a unit lifts water by itself, and none once all have full power."""
+        return self._months(
+            lambda network: network.full_flow_m3_s[unit] <= 0 < network.by_itself[unit].flow_m3_s,
+        )
+
+    def _months(self, such: Callable[[Network], bool]) -> tuple[int, ...]:
+        kinds = [such(network) for network in self.networks]
+        return tuple(month for month, kind in enumerate(self.network_of_month.tolist(), 1) if kinds[kind])
+
+    def farthest_along(self, unit: int) -> AtFullPower:
+        """A unit by itself at full power, in the month in which it runs farthest along its curve."""
+        return max((network.by_itself[unit] for network in self.networks), key=lambda at: at.flow_m3_s)
 
     @property
     def full_power_w(self) -> tuple[float, ...]:
@@ -155,27 +201,32 @@ def _network(job: Job, models: Sequence[PumpModel], lifts_m: Sequence[float]) ->
                 static_head_m=lifts_m[0] + main.lift_m,
             )
         )
+        full_w, full_flow = float(table.power_w[-1]), float(table.flow_m3_s[-1])
         return Network(
             alone=table,
             tables=(),
             main=main,
             common_pipes=pipes,
-            full_power_w=(float(table.power_w[-1]),),
-            full_flow_m3_s=(float(table.flow_m3_s[-1]),),
+            full_power_w=(full_w,),
+            full_flow_m3_s=(full_flow,),
+            by_itself=(AtFullPower(full_flow, float(table.head_m[-1]), float(table.speed[-1])),),
         )
     tables = tuple(
         _unit_table(unit.pump, unit.source, unit.pipes, lift_m, main.lift_m)
         for unit, lift_m in zip(job.units, lifts_m, strict=True)
     )
     full_power_w = tuple(table.most_w for table in tables)
-    at_full = junction_flows(tables, main, np.array(full_power_w)[:, None]).flow_m3_s[:, 0]
+    # First all of them at once, then each while the others stand.
+    found = junction_flows(tables, main, np.column_stack([full_power_w, np.diag(full_power_w)]))
+    own = (np.diag(values[:, 1:]).tolist() for values in (found.flow_m3_s, found.head_m, found.speed))
     return Network(
         alone=None,
         tables=tables,
         main=main,
         common_pipes=main.pipes,
         full_power_w=full_power_w,
-        full_flow_m3_s=tuple(at_full.tolist()),
+        full_flow_m3_s=tuple(found.flow_m3_s[:, 0].tolist()),
+        by_itself=tuple(AtFullPower(*each) for each in zip(*own, strict=True)),
     )
 
 

@@ -2,32 +2,33 @@
 
 from __future__ import annotations
 
+import calendar
 import math
 
-import numpy as np
-
 from trackersim.constants import GRAVITY_M_S2
-from trackersim.errors import Notice, counted
+from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
-from trackersim.job.pump import Pump
-from trackersim.simulation.pump_station import PumpStation, all_pipes
+from trackersim.job.water import Store
+from trackersim.simulation.pressure_notices import pressure_notices
+from trackersim.simulation.pump_station import PumpStation
 from trackersim.simulation.pumping import WaterSide
+from trackersim.simulation.sheet_notices import sheet_notices
 from trackersim.units import show_both
-from trackersim.water.helical_sheet import worst_miss
 from trackersim.water.pipes import (
     darcy_weisbach_head_m,
     hazen_williams_head_m,
     velocity_m_s,
     water_viscosity_m2_s,
 )
-from trackersim.water.pump import WATER_DENSITY_KG_M3, hydraulic_power_w, pump_curve
+from trackersim.water.pump import WATER_DENSITY_KG_M3
+from trackersim.water.unit_state import STATES, UnitState
 
 # More cut-outs a day than this mean that the controller starts a pump that cannot lift yet.
 _CUTOUTS_A_DAY = 2.0
 _FAST_M_S = 1.52  # 5 ft/s: common practice, no source
 _OPINIONS_APART = 0.10
-_SHEET_MISSED = 0.05
+_MONTHS = 12
 _MATTERS_M = 0.3
 _NEAR_AIR_M = 1.0
 # A surface pump needs about this much pressure left at its inlet (common practice, no source).
@@ -51,19 +52,20 @@ def water_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Noti
     list[Notice]
         Dangers first.
     """
-    notices = [*_lift_notices(station), *_operation_notices(job, station, water)]
+    notices = [*_lift_notices(job, station), *_operation_notices(job, station, water)]
     for number, unit in enumerate(job.units):
         place = f"unit.{number}." if job.unit else ""
         flow = station.full_flow_m3_s[number]
-        notices += _sheet_notices(unit.pump, place)
+        notices += sheet_notices(unit.pump, station, number, place)
         notices += _pipe_notices(unit, unit.pipes, flow, place)
         notices += _well_notices(unit, flow, place)
         notices += _sump_notices(unit, place)
         notices += _water_quality_notices(unit, place)
+    notices += _store_notices(job.store)
     if job.main:
         notices += _pipe_notices(job, job.main.pipes, float(sum(station.full_flow_m3_s)), "main.")
     notices += _drawdown_notices(job)
-    notices += _pressure_notices(job, station)
+    notices += pressure_notices(job, station)
     if job.unit and len(job.unit) > 1:
         text = "A check valve at every pump is assumed: none of them runs backward when the others push harder."
         notices.append(Notice(text=text, field="unit"))
@@ -105,13 +107,24 @@ def _drawdown_notices(job: Job) -> list[Notice]:
     return [Notice(text=text, field=f"{untold[0]}source.specific_capacity", level="caution")]
 
 
-def _lift_notices(station: PumpStation) -> list[Notice]:
+def _lift_notices(job: Job, station: PumpStation) -> list[Notice]:
     notices = []
-    if not station.can_lift:
-        text = "The pump never lifts water here: its shut-off head at full speed does not exceed the lift."
-        notices.append(Notice(text=text, field="source.lift", level="danger"))
-    elif station.yield_limited:
-        text = "The well's yield, not the pump, sets the largest flow; the pump would draw air beyond max_drawdown."
+    for number, name in enumerate(job.unit_names):
+        field, of = (f"unit.{number}.source.lift", f" of {name}") if job.unit else ("source.lift", "")
+        if dry := station.months_dry(number):
+            text = f"The pump{of} {_lifts_none(dry)}: its shut-off head at full speed does not exceed the lift."
+            notices.append(Notice(text=text, field=field, level="danger"))
+        if shut := station.months_held_shut(number):
+            text = (
+                f"While all pumps are at full speed that{of} {_lifts_none(shut)}: the others press harder on the main "
+                "than it can. It lifts only while they stand or lack light."
+            )
+            notices.append(Notice(text=text, field=field, level="caution"))
+    if station.yield_limited and sum(station.full_flow_m3_s) > 0:
+        text = (
+            "The well's yield, not the pump, sets the largest flow. These figures take it that a level control holds "
+            "the pump there; without one it would draw air beyond max_drawdown."
+        )
         notices.append(Notice(text=text, field="source.max_drawdown", level="caution"))
     if station.assumed:
         text = "The pump's curve is made from its best point alone; a sheet, or a bucket and a gauge, would be surer."
@@ -119,51 +132,44 @@ def _lift_notices(station: PumpStation) -> list[Notice]:
     return notices
 
 
-def _sheet_notices(pump: Pump, place: str) -> list[Notice]:
-    """A sheet that the laws of its pump cannot follow."""
-    if pump.kind == "helical":
-        miss = worst_miss(pump)
-        if abs(miss.share) <= _SHEET_MISSED:
-            return []
-        given, modelled = (
-            f"{value:.0f} W" if miss.is_power else show_both(value, "flow") for value in (miss.given, miss.modelled)
-        )
-        text = (
-            f"No helical pump follows this sheet: at {show_both(miss.head_m, 'length')} it says {given}, the nearest "
-            f"pump with a plausible motor, which is used, has {modelled} ({100 * miss.share:+.0f} %). Flow falls with "
-            "head in a straight line, and input rises by more than the water gains: check the sheet."
-        )
-        field = "curve_power" if miss.is_power else "curve_flow"
-        return [Notice(text=text, field=f"{place}pump.{field}", level="caution")]
-    curve = pump_curve(pump)
-    best = float(np.max(hydraulic_power_w(curve.flow_m3_s, curve.head_m) / curve.shaft_w))
-    if best < 1:
-        return []
-    text = (
-        f"With a motor of {100 * pump.motor_efficiency:.0f} % the pump itself would have {100 * best:.0f} % at its "
-        "best point, which no pump has: check the sheet, and enter the motor's own motor_efficiency."
-    )
-    return [Notice(text=text, field=f"{place}pump.motor_efficiency", level="caution")]
+def _lifts_none(months: tuple[int, ...]) -> str:
+    if len(months) == _MONTHS:
+        return "never lifts water here"
+    return f"lifts no water in {', '.join(calendar.month_name[month] for month in months)}"
 
 
 def _operation_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Notice]:
-    table = station.hardest.alone
-    if table is None:
-        return []
-    each_day = float(water.cutouts.mean())
-    enough = table.flow_m3_s > job.pump.cutout_flow_m3_s
-    if each_day <= _CUTOUTS_A_DAY or not enough.any():
-        return []
-    control = job.controller
-    needed = float(table.power_w[int(np.argmax(enough))]) / control.efficiency + control.own_use_w
-    if needed <= control.start_w:
+    """Starts on too little power, pump by pump: one that the others hold shut cuts out too, and is no such case."""
+    notices = []
+    for number, unit in enumerate(job.units):
+        control = unit.controller
+        runs, waits = (water.state[number] == STATES.index(kind) for kind in (UnitState.RUNNING, UnitState.CUT_OUT))
+        each_day = float((runs[:, :-1] & waits[:, 1:]).sum(axis=1).mean())
+        if each_day <= _CUTOUTS_A_DAY:
+            continue
+        lifting_w = station.lifting_power_w(number, unit.pump.cutout_flow_m3_s)
+        needed = 0.0 if lifting_w is None else lifting_w / control.efficiency + control.own_use_w
+        if needed <= control.start_w:
+            continue
+        place, of = (f"unit.{number}.", f" of {job.unit_names[number]}") if job.unit else ("", "")
+        text = (
+            f"The pump{of} starts and cuts out more than {_CUTOUTS_A_DAY:.0f} times a day without lifting: the start "
+            f"power of {control.start_w:.0f} W is below what lifts water here. Raised to about "
+            f"{math.ceil(needed / 10) * 10} W it spares pump and controller those starts; what it does to the water "
+            "stands among the options."
+        )
+        notices.append(Notice(text=text, field=f"{place}controller.start", level="caution"))
+    return notices
+
+
+def _store_notices(store: Store) -> list[Notice]:
+    if store.evaporation_by_month_m is None or store.capacity_m3 is not None:
         return []
     text = (
-        f"The pump starts and cuts out more than {_CUTOUTS_A_DAY:.0f} times a day without lifting: the start power of "
-        f"{control.start_w:.0f} W is below what lifts water here. Raised to about {math.ceil(needed / 10) * 10} W it "
-        "spares pump and controller those starts; what it does to the water stands among the options."
+        "The pond's evaporation is left out, because what the pond holds is not given (store.capacity): all that is "
+        "lifted counts as water gained."
     )
-    return [Notice(text=text, field="controller.start", level="caution")]
+    return [Notice(text=text, field="store.evaporation_by_month", level="caution")]
 
 
 def _pipe_notices(job: Job, pipes: tuple[Pipe, ...], flow_m3_s: float, place: str) -> list[Notice]:
@@ -231,9 +237,11 @@ def _well_notices(unit: Job, flow_m3_s: float, place: str) -> list[Notice]:
             text = f"At full flow only {water} of water stand above the pump: it may draw air in a dry spell."
             notices.append(Notice(text=text, field=f"{place}source.max_drawdown", level="caution"))
     if source.suction_m > 0:
-        # Air pressure by the standard atmosphere, less vapour pressure of cool water, as metres of water.
+        # Air pressure by the standard atmosphere, less the water's vapour pressure (FAO 56, equation 11), as metres of
+        # water.
         air_pa = 101_325 * (1 - 2.25577e-5 * unit.site.elevation_m) ** 5.25588
-        left = (air_pa - 1_700) / (WATER_DENSITY_KG_M3 * GRAVITY_M_S2) - source.suction_m
+        vapour_pa = 610.8 * math.exp(17.27 * source.temperature_c / (source.temperature_c + 237.3))
+        left = (air_pa - vapour_pa) / (WATER_DENSITY_KG_M3 * GRAVITY_M_S2) - source.suction_m
         if left < _INLET_M:
             text = (
                 f"A pump {show_both(source.suction_m, 'length')} above its water at this height above the sea has "
@@ -253,22 +261,3 @@ def _water_quality_notices(unit: Job, place: str) -> list[Notice]:
     }[unit.pump.kind]
     text = f"The water is {unit.source.quality}. {wear}"
     return [Notice(text=text, field=f"{place}source.quality", level="caution")]
-
-
-def _pressure_notices(job: Job, station: PumpStation) -> list[Notice]:
-    """Pipe that must bear the pump's shut-off head, with a valve closed by mistake."""
-    weak = []
-    for number, unit in enumerate(job.units):
-        shut_kpa = station.shut_off_m[number] * WATER_DENSITY_KG_M3 * GRAVITY_M_S2 / 1000
-        for pipe in all_pipes(job, unit):
-            if pipe.rating_kpa is not None and pipe.rating_kpa < shut_kpa:
-                weak.append((pipe, shut_kpa))
-    if not weak:
-        return []
-    pipe, shut_kpa = min(weak, key=lambda pair: pair[0].rating_kpa or 0.0)
-    text = (
-        f"DANGER OF BURSTING: with its valve shut the pump reaches {show_both(shut_kpa, 'pressure')}; "
-        f"the weakest of {counted(len(weak), 'pipe')} too weak for that bears "
-        f"{show_both(pipe.rating_kpa or 0.0, 'pressure')}."
-    )
-    return [Notice(text=text, field="pipes", level="danger")]

@@ -13,7 +13,8 @@ Values are taken as valid: finite, ≥ 0, and displacement, speed, motor and lar
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -199,3 +200,24 @@ def shut_off_head_at_speed_m(pump: HelicalPump, speed: ArrayLike) -> FloatArray:
     turned = pump.rated_flow_m3_s * np.asarray(speed, dtype=np.float64)
     head: FloatArray = np.minimum(turned / max(pump.slip_m3_s_per_m, 1e-300), pump.max_head_m)
     return head
+
+
+def unheld_shut_off_head_m(pump: HelicalPump, *, power_w: float, speed: float) -> float:
+    """Head against a shut valve if no torque limit held the pump: where all slips back that it turns.
+
+    Parameters
+    ----------
+    pump : HelicalPump
+        The pump; its `max_head_m` has no part.
+    power_w : float
+        Largest electrical input [W], ≥ 0.
+    speed : float
+        Largest speed, share of rated, ≥ 0.
+
+    Returns
+    -------
+    float
+        Head [m]: the less of what power and speed allow; very large where next to nothing slips.
+    """
+    free = replace(pump, max_head_m=math.inf)
+    return min(float(helical_shut_off_head_m(free, power_w=power_w)), float(shut_off_head_at_speed_m(free, speed)))

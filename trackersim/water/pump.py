@@ -98,6 +98,25 @@ def pump_curve(pump: Pump) -> PumpCurve:
     return _curve(flow, head, shaft, motor, assumed=False)
 
 
+def rated_input_w(pump: Pump) -> float:
+    """The motor's rated input, which it takes at its rated voltage: the most that the sheet asks at rated speed.
+
+    Parameters
+    ----------
+    pump : Pump
+        Of either kind; its sheet or best point, and its motor, are read.
+
+    Returns
+    -------
+    float
+        Input [W]; of a pump whose best point alone is known, the input there.
+    """
+    if pump.curve_power_w is not None:
+        return max(pump.curve_power_w)
+    curve = pump_curve(pump)
+    return curve.motor.shaft_w + curve.motor.loss_w if curve.assumed else float(curve.power_w.max())
+
+
 def _motor(pump: Pump, shaft_w: float) -> Motor:
     return rated_motor(shaft_w=shaft_w, efficiency=pump.motor_efficiency, no_load_share=pump.no_load_share)
 
