@@ -17,7 +17,8 @@ from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.rack import Rack
 from trackersim.rack.refrigerant import liquid_density_kg_m3
 from trackersim.rack.thermal import Forcing, State, resting_west_deg, step
-from trackersim.simulation.canisters import canister_lift_pa
+from trackersim.simulation.canisters import canister_forcing
+from trackersim.simulation.tracking import axis_of
 
 TILTS_DEG = (0.0, 20.0, 36.0, 50.0, 75.0)
 
@@ -64,10 +65,13 @@ def test_weight_and_balance_turn_the_rack_as_their_energy_falls(tilt_deg: float,
 def test_liquid_that_is_lifted_gains_what_its_pressure_gave(tilt_deg: float) -> None:
     """Δp V = m g Δz: a kilogram that goes from the lower canister to the upper one, against the lift."""
     job = load_job("demo", ["rack.kind=thermal", f"rack.axis_tilt={tilt_deg}"])
-    air = np.array([10.0])
+    air, none = np.full((1, 1), 10.0), np.zeros((1, 1))
+    lift_pa = canister_forcing(
+        job, axis_of(job), sun_rotation_deg=none, square_beam_w_m2=none, dhi_w_m2=none, air_c=air, wind_m_s=none
+    ).lift_pa
     for turned_deg in (20.0, 50.0):
         west_m, east_m, _ = heights_m(job.rack, turned_deg)
-        paid = canister_lift_pa(job, air_c=air) * np.sin(np.radians(turned_deg))
+        paid = lift_pa * np.sin(np.radians(turned_deg))
         per_kg = paid / liquid_density_kg_m3(job.rack.thermal.fluid, air)
         assert per_kg == pytest.approx(GRAVITY_M_S2 * (east_m - west_m), rel=1e-9)
 
