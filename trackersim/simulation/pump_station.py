@@ -113,14 +113,6 @@ class PumpStation:
         enough = flow > above_m3_s
         return float(power[int(np.argmax(enough))]) if enough.any() else None
 
-    def main_head_m(self, flow_m3_s: float) -> float | None:
-        """Head [m] at which several pumps meet on their main, above that place, while the main carries a flow [m³/s];
-        None for one pump, which meets no other."""
-        network = self.networks[0]
-        if network.alone is not None:
-            return None
-        return network.main.lift_m + float(pipe_head_m(flow_m3_s, network.main.pipes))
-
     def months_dry(self, unit: int) -> tuple[int, ...]:
         """Months 1…12 in which a unit lifts nothing at full power, even while no other runs."""
         return self._months(lambda network: network.by_itself[unit].flow_m3_s <= 0)
