@@ -22,7 +22,7 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.simulation.scene import Place, Scene, scene_at
 from trackersim.sky.sun import Sun, sun_at
-from trackersim.weather.clearsky import BEAM_LOSS, HAZE_LINKE, ClearSky, air_mass, clear_sky
+from trackersim.weather.clearsky import BEAM_LOSS, HAZE_LINKE, ClearSky, air_mass, clear_sky, coefficient_height_m
 from trackersim.weather.load import native_weather
 from trackersim.weather.weather import Weather
 
@@ -208,7 +208,8 @@ def _under(days: Days, air: Air, last: BoolArray) -> tuple[FloatArray, FloatArra
 
 def _global_loss(elevation_m: float) -> float:
     """Fall of global light per air mass and unit of turbidity: c₂ · f₂ of Ineichen & Perez (2002)."""
-    return float((3.92e-5 * elevation_m + 0.0387) * np.exp(-elevation_m / 1250))
+    height_m = coefficient_height_m(elevation_m)
+    return float((3.92e-5 * height_m + 0.0387) * np.exp(-height_m / 1250))
 
 
 def scene_under(job: Job, days: Days, weather: Weather) -> Scene:
