@@ -90,8 +90,14 @@ def weather_from_frame(frame: pd.DataFrame, site: Site, *, stamp: Stamp | None =
     digest = hashlib.sha256(f"{label} {offset_h}".encode())
     for values in (seconds, *columns.values()):
         digest.update(np.ascontiguousarray(values).tobytes())
-    place = {"site_latitude_deg": site.latitude_deg, "site_longitude_deg": site.longitude_deg}
-    return cleaned(table, **place, name="table", sha256=digest.hexdigest())
+    return cleaned(
+        table,
+        site_latitude_deg=site.latitude_deg,
+        site_longitude_deg=site.longitude_deg,
+        site_elevation_m=site.elevation_m,
+        name="table",
+        sha256=digest.hexdigest(),
+    )
 
 
 def _standard_offset_h(index: pd.DatetimeIndex) -> float:

@@ -32,7 +32,7 @@ def native_weather(job: Job) -> Weather:
     if choice.clear_sky:
         return _clear(site.model_copy(update={"name": ""}), choice)  # neighbours share their sky
     path = _path(choice.file, job.folder)
-    return _read(path, _stamp(path), choice.year, site.latitude_deg, site.longitude_deg)
+    return _read(path, _stamp(path), choice.year, site.latitude_deg, site.longitude_deg, site.elevation_m)
 
 
 @lru_cache(maxsize=_KEPT)
@@ -41,9 +41,12 @@ def _clear(site: Site, choice: WeatherChoice) -> Weather:
 
 
 @lru_cache(maxsize=_KEPT)
-def _read(path: Path, stamp: Stamp | None, year: int, latitude_deg: float, longitude_deg: float) -> Weather:
+def _read(
+    path: Path, stamp: Stamp | None, year: int, latitude_deg: float, longitude_deg: float, elevation_m: float
+) -> Weather:
     """`stamp` only tells a changed file from the one read before."""
-    return _sealed(read_weather(path, year=year, latitude_deg=latitude_deg, longitude_deg=longitude_deg))
+    where = {"latitude_deg": latitude_deg, "longitude_deg": longitude_deg, "elevation_m": elevation_m}
+    return _sealed(read_weather(path, year=year, **where))
 
 
 def _stamp(path: Path) -> Stamp | None:
