@@ -12,7 +12,8 @@ import pvlib
 import pytest
 
 from trackersim import Job, load_job
-from trackersim.job.place import WeatherChoice
+from trackersim.job.place import Site, WeatherChoice
+from trackersim.simulation.scene import native_of, place_of
 from trackersim.sky.sun import sun_at
 from trackersim.weather.clearsky import clear_sky
 from trackersim.weather.load import native_weather
@@ -49,16 +50,15 @@ def clear_log(
     return as_log(ends, light, latitude=latitude, longitude=longitude, elevation=height)
 
 
-def job_at(folder: Path, log: str, *, latitude: float, longitude: float, offset_h: int, elevation_m: float) -> Job:
-    """The demo, without trees, at a place whose weather is `log`."""
+def job_at(
+    folder: Path, log: str, *, latitude: float, longitude: float, offset_h: int, elevation_m: float | None = None
+) -> Job:
+    """The demo, without trees, at a place whose weather is `log`; the job says how high it lies, or does not."""
     (folder / "log.csv").write_text(log)
-    demo = load_job("demo")
-    place = {
-        "latitude_deg": latitude, "longitude_deg": longitude, "elevation_m": elevation_m, "timezone": "",
-        "utc_offset_h": float(offset_h),
-    }  # fmt: skip
-    moved = {"site": demo.site.model_copy(update=place), "trees": (), "weather": WeatherChoice(file="log.csv")}
-    return demo.model_copy(update=moved).in_folder(folder)
+    height = {} if elevation_m is None else {"elevation_m": elevation_m}
+    site = Site(latitude_deg=latitude, longitude_deg=longitude, utc_offset_h=offset_h, **height)
+    moved = {"site": site, "trees": (), "weather": WeatherChoice(file="log.csv")}
+    return load_job("demo").model_copy(update=moved).in_folder(folder)
 
 
 @pytest.mark.parametrize("in_head", [True, False])
@@ -94,3 +94,47 @@ def test_a_measured_day_at_2317_m_without_its_height_is_read_whole(tmp_path: Pat
     weather = native_weather(job)
     assert weather.dni_w_m2.max() == pytest.approx(light[1].max(), abs=0.1)
     assert not [notice.text for notice in weather.notices if "direct light lie above" in notice.text]
+
+
+ATACAMA = {"latitude": -22.9, "longitude": -68.2, "offset_h": -4}
+LEH = {"latitude": 34.15, "longitude": 77.6, "offset_h": 5}
+
+
+def heard(job: Job, words: str) -> list[tuple[str, str, str]]:
+    """Level, field and text of what is said of the weather with these words in it."""
+    told = place_of(job, native_of(job)).weather.notices
+    return [(notice.level, notice.field, notice.text) for notice in told if words in notice.text]
+
+
+def test_a_job_without_a_height_lies_where_its_file_does(tmp_path: Path) -> None:
+    """At the sea, as such a job lay before, the air of such a winter lets through less, and the rest was left out."""
+    log = clear_log(**LEH, elevation_m=3500.0, first="2025-01-05", in_head=True)
+    silent = job_at(tmp_path, log, **LEH)
+    told = job_at(tmp_path, log, **LEH, elevation_m=3500.0)
+    ours, theirs = (place_of(job, native_of(job)).weather for job in (silent, told))
+    assert (ours.dni_w_m2 == theirs.dni_w_m2).all()
+    assert (ours.ghi_w_m2 == theirs.ghi_w_m2).all()
+    assert [line[:2] for line in heard(silent, "does not say how high")] == [("note", "site.elevation")]
+    assert not heard(told, "how high")
+    # The answer is another than that of a job at the sea, and so is the job's hash.
+    at_the_sea = job_at(tmp_path, log, **LEH, elevation_m=0.0)
+    assert len({job.sha256() for job in (silent, told, at_the_sea)}) == 3
+
+
+def test_a_height_that_nobody_gives_is_told(tmp_path: Path) -> None:
+    job = job_at(tmp_path, clear_log(**ATACAMA, elevation_m=500.0, first="2025-06-20"), **ATACAMA)
+    assert [line[:2] for line in heard(job, "at the sea")] == [("caution", "site.elevation")]
+
+
+@pytest.mark.parametrize(("elevation_m", "cautions"), [(2400.0, 0), (2120.0, 0), (2680.0, 0), (2080.0, 1), (271.0, 1)])
+def test_a_file_from_another_height_is_told(tmp_path: Path, elevation_m: float, cautions: int) -> None:
+    log = clear_log(**ATACAMA, elevation_m=2400.0, first="2025-06-20", in_head=True)
+    found = heard(job_at(tmp_path, log, **ATACAMA, elevation_m=elevation_m), "not corrected")
+    assert [line[0] for line in found] == ["caution"] * cautions
+
+
+def test_light_that_low_air_would_not_let_through_is_not_laid_on_the_horizon(tmp_path: Path) -> None:
+    log = clear_log(**LEH, elevation_m=3500.0, first="2025-01-05", in_head=True)
+    (level, _, text), = heard(job_at(tmp_path, log, **LEH, elevation_m=0.0), "than clean air lets through")
+    assert level == "caution"
+    assert "wrong height" in text

@@ -22,6 +22,7 @@ from trackersim.water.pipes import (
     water_viscosity_m2_s,
 )
 from trackersim.water.pump import WATER_DENSITY_KG_M3, hydraulic_power_w, pump_curve
+from trackersim.weather.load import height_m
 
 # More cut-outs a day than this mean that the controller starts a pump that cannot lift yet.
 _CUTOUTS_A_DAY = 2.0
@@ -213,7 +214,7 @@ def _well_notices(unit: Job, flow_m3_s: float, place: str) -> list[Notice]:
             notices.append(Notice(text=text, field=f"{place}source.max_drawdown", level="caution"))
     if source.suction_m > 0:
         # Air pressure by the standard atmosphere, less vapour pressure of cool water, as metres of water.
-        air_pa = 101_325 * (1 - 2.25577e-5 * unit.site.elevation_m) ** 5.25588
+        air_pa = 101_325 * (1 - 2.25577e-5 * height_m(unit)) ** 5.25588
         left = (air_pa - 1_700) / (WATER_DENSITY_KG_M3 * GRAVITY_M_S2) - source.suction_m
         if left < _INLET_M:
             text = (

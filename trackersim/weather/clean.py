@@ -35,7 +35,7 @@ def cleaned(
     *,
     site_latitude_deg: float,
     site_longitude_deg: float,
-    site_elevation_m: float,
+    site_elevation_m: float | None,
     name: str,
     sha256: str,
 ) -> Weather:
@@ -46,10 +46,11 @@ def cleaned(
     """
     check_head(table)
     remarks_on_place = checks.check_place(table, latitude_deg=site_latitude_deg, longitude_deg=site_longitude_deg)
+    remarks_on_place += checks.check_height(table, elevation_m=site_elevation_m)
     place = {
         "latitude_deg": site_latitude_deg if table.latitude_deg is None else table.latitude_deg,
         "longitude_deg": site_longitude_deg if table.longitude_deg is None else table.longitude_deg,
-        "elevation_m": site_elevation_m if table.elevation_m is None else table.elevation_m,
+        "elevation_m": next((each for each in (table.elevation_m, site_elevation_m) if each is not None), 0.0),
     }
     table = checks.on_local_clock(table, longitude_deg=place["longitude_deg"])
     slots, remarks = slots_of(table)

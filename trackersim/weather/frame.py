@@ -40,7 +40,7 @@ def weather_from_frame(frame: pd.DataFrame, site: Site, *, stamp: Stamp | None =
         known, `wind_speed` [m/s] and `wind_direction` [° from north]. NaN where a value is missing. Rows 1 to 60 min
         apart, of one day at least.
     site
-        Place that the light is held against.
+        Place that the light is held against; at the sea where it has no height.
     stamp
         What a row's time is to its interval: "start", "centre", "end", or "instant" for readings of that moment. It
         has no default, since half an hour of error costs a rack several per cent: where it is None,
