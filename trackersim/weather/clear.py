@@ -15,7 +15,7 @@ from trackersim.job.place import Site, WeatherChoice
 from trackersim.sky.sun import Sun, sun_at
 from trackersim.units import show_both
 from trackersim.weather.clearsky import clear_sky
-from trackersim.weather.usual_air import usual_air
+from trackersim.weather.usual_air import PLATEAU_M, usual_air
 from trackersim.weather.weather import Weather
 
 # Air lags the sun by about a month: the usual coldest day of the northern year, and the usual warmest hour.
@@ -44,11 +44,12 @@ def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) 
         sun = sun_at(times, **place)
     light = clear_sky(times, sun, **place)
     coldest, warmest, swing = _daily_air(site, choice)
+    within = "7 °F (4 K)" if height_m > PLATEAU_M else "5 °F (3 K)"
     text = (
         "The sky is taken as cloudless on every day: this is the most a site can give, not what to expect. Air from "
         f"{show_both(coldest - swing / 2, 'temperature', digits=2)} on winter mornings to "
         f"{show_both(warmest + swing / 2, 'temperature', digits=2)} on summer afternoons is "
-        f"{'assumed from the place, rightly to about 5 °F (3 K)' if choice.coldest_c is None else 'as given'}."
+        f"{f'assumed from the place, rightly to about {within}' if choice.coldest_c is None else 'as given'}."
     )
     return Weather(
         times=times,
