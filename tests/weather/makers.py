@@ -167,7 +167,7 @@ def read(folder: Path, content: str | bytes, *, name: str = "weather.dat", **whe
     path = folder / name
     path.write_bytes(content if isinstance(content, bytes) else content.encode())
     year = int(where.pop("year", 2025))
-    return read_weather(path, year=year, **{"latitude_deg": LATITUDE, "longitude_deg": LONGITUDE, **where})
+    return read_weather(path, year=year, **{**PLACE, **where})
 
 
 def said(weather: Weather, words: str) -> Notice:

@@ -30,6 +30,7 @@ from trackersim.sky.shading import ShadeEdges, module_shade
 from trackersim.sky.sun import SUNRISE_ELEVATION_DEG, Sun, sun_at
 from trackersim.sky.trees import HorizonProfile, beam_share, behind_horizon
 from trackersim.weather.clearsky import clear_sky
+from trackersim.weather.load import where_is
 
 _CLEAR = 0.999
 
@@ -63,8 +64,7 @@ def light_of_days(job: Job, dates: Sequence[dt.date]) -> tuple[LightDay, ...]:
     A rack that turns late waits at its west stop; a fixed one stands as it does; an ideal one follows the sun.
     """
     times = _minutes_of(job, dates)
-    site, count = job.site, len(dates)
-    where = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
+    count, where = len(dates), where_is(job)
     sun = sun_at(times, **where)
     crowns, horizon = crowns_of(job, np.array([date.timetuple().tm_yday for date in dates])), horizon_of(job)
     day = np.arange(len(times)) // MINUTES_A_DAY

@@ -22,8 +22,8 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.simulation.scene import Place, Scene, scene_at
 from trackersim.sky.sun import Sun, sun_at
-from trackersim.weather.clearsky import BEAM_LOSS, HAZE_LINKE, ClearSky, air_mass, clear_sky
-from trackersim.weather.load import native_weather
+from trackersim.weather.clearsky import BEAM_LOSS, HAZE_LINKE, ClearSky, air_mass, clear_sky, coefficient_height_m
+from trackersim.weather.load import height_m, native_weather, where_is
 from trackersim.weather.weather import Weather
 
 SkyWord = Literal["clear", "haze", "cloud", "overcast", "unknown"]
@@ -112,15 +112,14 @@ def days_up_to(job: Job, date: dt.date, *, before: int = 2) -> Days:
 
 def days_at(job: Job, date: dt.date, times: pd.DatetimeIndex) -> Days:
     """Whole days of minutes, in whatever order, with the usual air of days near `date`."""
-    site = job.site
-    place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
+    place = where_is(job)
     sun = sun_at(times, **place)
     return Days(
         job=job,
         times=times,
         sun=sun,
         clear=clear_sky(times, sun, **place),
-        mass=air_mass(sun.direction[2], elevation_m=site.elevation_m),
+        mass=air_mass(sun.direction[2], elevation_m=place["elevation_m"]),
         usual=usual_air(job, date),
     )
 
@@ -183,7 +182,7 @@ def day_weather(days: Days, air: Air) -> Weather:
         wind_m_s=np.full(len(days.times), max(air.wind_m_s, 0.0)),
         latitude_deg=site.latitude_deg,
         longitude_deg=site.longitude_deg,
-        elevation_m=site.elevation_m,
+        elevation_m=height_m(days.job),
         label="minute centre",
         name="as seen",
     )
@@ -193,7 +192,7 @@ def _under(days: Days, air: Air, last: BoolArray) -> tuple[FloatArray, FloatArra
     """Global, direct and diffuse light of the chosen minutes under haze and passing cloud [W/m²]."""
     up, mass = days.sun.is_up[last], days.mass[last]
     sine = np.clip(days.sun.direction[2][last], 0.0, 1.0)
-    ghi = days.clear.ghi_w_m2[last] * np.exp(-_global_loss(days.job.site.elevation_m) * mass * air.haze)
+    ghi = days.clear.ghi_w_m2[last] * np.exp(-_global_loss(height_m(days.job)) * mass * air.haze)
     dni = days.clear.dni_w_m2[last] * np.exp(-BEAM_LOSS * mass * air.haze)
     dni = np.minimum(dni, days.clear.cleanest_dni_w_m2[last])
     ghi = np.maximum(ghi, dni * sine)
@@ -208,7 +207,8 @@ def _under(days: Days, air: Air, last: BoolArray) -> tuple[FloatArray, FloatArra
 
 def _global_loss(elevation_m: float) -> float:
     """Fall of global light per air mass and unit of turbidity: c₂ · f₂ of Ineichen & Perez (2002)."""
-    return float((3.92e-5 * elevation_m + 0.0387) * np.exp(-elevation_m / 1250))
+    height_m = coefficient_height_m(elevation_m)
+    return float((3.92e-5 * height_m + 0.0387) * np.exp(-height_m / 1250))
 
 
 def scene_under(job: Job, days: Days, weather: Weather) -> Scene:

@@ -14,6 +14,7 @@ from trackersim.simulation.obstacles import crowns_of, horizon_of
 from trackersim.sky.crowns import in_crown
 from trackersim.sky.sun import Sun, sun_at
 from trackersim.sky.trees import horizon_elevation_deg
+from trackersim.weather.load import where_is
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,9 +27,7 @@ class CrownSeen:
 
 def sun_over(job: Job, times: pd.DatetimeIndex) -> Sun:
     """The sun over the job's site at `times` (n,)."""
-    site = job.site
-    place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
-    return sun_at(times, **place)
+    return sun_at(times, **where_is(job))
 
 
 def trees_over(job: Job, direction: FloatArray, day_of_year: IndexArray) -> tuple[CrownSeen, ...]:

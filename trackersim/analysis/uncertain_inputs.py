@@ -26,6 +26,7 @@ from trackersim.simulation.watched import flip_dose
 from trackersim.sky.irradiance import SkyLight
 from trackersim.units import without_unit
 from trackersim.weather.clearsky import clear_sky
+from trackersim.weather.load import where_is
 
 Group = Literal[
     "light", "clouds", "trees", "delayed", "thermal", "modules", "dirt", "label", "lift", "pipe", "pump", "on site"
@@ -250,9 +251,7 @@ def _main_pipes(job: Job) -> tuple[Pipe, ...]:
 
 def room_for_beam(job: Job, scene: Scene) -> FloatArray:
     """How much more direct light a cloudless sky would give in each sun-up minute (n,) [W/m²], 0 on cleaner days."""
-    site = job.site
-    place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
-    clear = clear_sky(scene.weather.times, scene.sun, **place).dni_w_m2[scene.up]
+    clear = clear_sky(scene.weather.times, scene.sun, **where_is(job)).dni_w_m2[scene.up]
     return np.asarray(np.maximum(clear - scene.light.beam_w_m2, 0.0))
 
 

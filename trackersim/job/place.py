@@ -32,7 +32,13 @@ class Site(Section):
     name: str = Field("unnamed site", description="a name for the site")
     latitude_deg: Angle = Field(ge=-90, le=90, description="latitude, north positive", examples=[36.10])
     longitude_deg: Angle = Field(ge=-180, le=180, description="longitude, east positive", examples=[-79.95])
-    elevation_m: Length = Field(0.0, ge=-450, le=6000, description="height above sea level", examples=["890 ft"])
+    elevation_m: Length | None = Field(
+        None,
+        ge=-450,
+        le=6000,
+        description="height above sea level; default: that of the weather file",
+        examples=["890 ft"],
+    )
     utc_offset_h: Hours | None = Field(
         None,
         ge=-14,

@@ -19,6 +19,7 @@ from trackersim.rack.refrigerant import liquid_density_kg_m3
 from trackersim.rack.thermal import Forcing, gravity_across_m_s2
 from trackersim.rack.tube import tube_resistances
 from trackersim.rack.wind import wind_at_height_m_s, wind_moment_nm
+from trackersim.weather.load import height_m
 
 _ARRAY_W_M2 = 130.0  # of an older module's area, for a sail area nobody has measured (assumption)
 _WESTERLY_DEG = 270.0
@@ -134,9 +135,7 @@ def _sky_w(job: Job, air_c: FloatArray) -> FloatArray:
     if thermal.sky_view_difference == 0:
         return np.zeros_like(air_c)
     hour = np.broadcast_to((np.arange(air_c.shape[-1]) + 0.5) / 60, air_c.shape)
-    sky = clear_sky_emissivity(
-        air_c - _DEW_POINT_BELOW_K, hour=hour, pressure_hpa=float(alt2pres(job.site.elevation_m)) / 100
-    )
+    sky = clear_sky_emissivity(air_c - _DEW_POINT_BELOW_K, hour=hour, pressure_hpa=float(alt2pres(height_m(job))) / 100)
     size = {"diameter_m": thermal.canister_diameter_m, "length_m": thermal.canister_length_m}
     return 0.5 * thermal.sky_view_difference * sky_loss_w(air_c=air_c, sky_emissivity=sky, **size)
 

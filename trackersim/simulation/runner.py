@@ -30,6 +30,7 @@ from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.scene import Place, Scene, native_of, place_of, scene_at
 from trackersim.simulation.tickets import Queue, current_ticket
 from trackersim.simulation.tracking import Tracking, axis_of, track
+from trackersim.weather.load import where_is
 from trackersim.weather.weather import Weather
 
 T = TypeVar("T")
@@ -164,9 +165,10 @@ class Runner:
     def _place(self, job: Job) -> Place:
         native = native_of(job) if self._weather is None else self._weather
         site = job.site
+        # Where a height comes from is told beside the weather: a height left out is another key than the same height.
         key = (
             native.sha256 or self._unnamed, native.name, str(native.times[0]), native.step_min, job.weather,
-            site.latitude_deg, site.longitude_deg, site.elevation_m, site.utc_offset_h, *self._days,
+            *where_is(job).values(), site.elevation_m, site.utc_offset_h, *self._days,
         )  # fmt: skip
         first, last = self._days
 

@@ -26,7 +26,7 @@ from trackersim.weather.broken_cloud import SHORTEST_STEP_MIN, passing_clouds
 from trackersim.weather.calendar import days_between
 from trackersim.weather.downscale import minute_times, to_minutes
 from trackersim.weather.frame import weather_from_frame
-from trackersim.weather.load import native_weather
+from trackersim.weather.load import native_weather, where_is
 from trackersim.weather.weather import Weather
 
 
@@ -200,8 +200,7 @@ def place_of(
     InputError
         For days that the weather does not have.
     """
-    site = job.site
-    where = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
+    where = where_is(job)
     days = days_between(native, first_day, last_day)
     times = minute_times(days)
     sun: Sun = reuse("sun", (*where.values(), str(times[0]), len(times)), lambda: sun_at(times, **where))

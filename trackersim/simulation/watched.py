@@ -32,6 +32,7 @@ from trackersim.simulation.reuse import Reuse, worked_anew
 from trackersim.simulation.scene import Scene
 from trackersim.sky.sun import sun_at
 from trackersim.weather.clearsky import BEAM_LOSS, HAZE_LINKE, air_mass, clear_sky
+from trackersim.weather.load import height_m, where_is
 
 LONGEST_DELAY_MIN = 720.0  # as a job may have it
 _KJ_PER_W_MIN = 60 / 1000
@@ -306,18 +307,18 @@ def _flips_on(morning: _Morning, threshold_w_m2: FloatArray, needed_kj_m2: Float
 
 def _morning(unit: Job, axis: Axis, reuse: Reuse) -> _Morning:
     rack, site = unit.rack, unit.site
-    key = (site, unit.weather.year, axis, rack.watched, rack.max_rotation_deg, rack.thermal)
+    key = (site, height_m(unit), unit.weather.year, axis, rack.watched, rack.max_rotation_deg, rack.thermal)
     found: _Morning = reuse("watched morning", key, lambda: _made_morning(unit, axis))
     return found
 
 
 def _made_morning(unit: Job, axis: Axis) -> _Morning:
     site, seen, thermal = unit.site, unit.rack.watched, unit.rack.thermal
-    where = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
+    where = where_is(unit)
     start = pd.Timestamp(f"{unit.weather.year}-{seen.on}", tz=standard_zone(site)) + pd.Timedelta(seconds=30)
     times = pd.date_range(start, periods=MINUTES_A_DAY, freq="min")
     sun = sun_at(times, **where)
-    clear, mass = clear_sky(times, sun, **where), air_mass(sun.direction[2], elevation_m=site.elevation_m)
+    clear, mass = clear_sky(times, sun, **where), air_mass(sun.direction[2], elevation_m=where["elevation_m"])
     beam = clear.dni_w_m2
     if seen.sky == "haze":
         beam = beam * np.exp(-BEAM_LOSS * HAZE_LINKE * mass)

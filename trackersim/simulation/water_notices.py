@@ -23,6 +23,7 @@ from trackersim.water.pipes import (
 )
 from trackersim.water.pump import WATER_DENSITY_KG_M3
 from trackersim.water.unit_state import STATES, UnitState
+from trackersim.weather.load import height_m
 
 # More cut-outs a day than this mean that the controller starts a pump that cannot lift yet.
 _CUTOUTS_A_DAY = 2.0
@@ -239,7 +240,7 @@ def _well_notices(unit: Job, flow_m3_s: float, place: str) -> list[Notice]:
     if source.suction_m > 0:
         # Air pressure by the standard atmosphere, less the water's vapour pressure (FAO 56, equation 11), as metres of
         # water.
-        air_pa = 101_325 * (1 - 2.25577e-5 * unit.site.elevation_m) ** 5.25588
+        air_pa = 101_325 * (1 - 2.25577e-5 * height_m(unit)) ** 5.25588
         vapour_pa = 610.8 * math.exp(17.27 * source.temperature_c / (source.temperature_c + 237.3))
         left = (air_pa - vapour_pa) / (WATER_DENSITY_KG_M3 * GRAVITY_M_S2) - source.suction_m
         if left < _INLET_M:

@@ -30,14 +30,27 @@ _TOO_MANY = 0.05
 _YEAR_DAYS = 365
 
 
-def cleaned(table: RawTable, *, site_latitude_deg: float, site_longitude_deg: float, name: str, sha256: str) -> Weather:
-    """Whole days of clean samples at interval centres. Raises `InputError` for what cannot be mended."""
+def cleaned(
+    table: RawTable,
+    *,
+    site_latitude_deg: float,
+    site_longitude_deg: float,
+    site_elevation_m: float | None,
+    name: str,
+    sha256: str,
+) -> Weather:
+    """Whole days of clean samples at interval centres. Raises `InputError` for what cannot be mended.
+
+    The site stands in for what the table does not say of its place: its height too, since the air over high ground lets
+    through beams that no air at the sea does.
+    """
     check_head(table)
     remarks_on_place = checks.check_place(table, latitude_deg=site_latitude_deg, longitude_deg=site_longitude_deg)
+    remarks_on_place += checks.check_height(table, elevation_m=site_elevation_m)
     place = {
         "latitude_deg": site_latitude_deg if table.latitude_deg is None else table.latitude_deg,
         "longitude_deg": site_longitude_deg if table.longitude_deg is None else table.longitude_deg,
-        "elevation_m": table.elevation_m or 0.0,
+        "elevation_m": next((each for each in (table.elevation_m, site_elevation_m) if each is not None), 0.0),
     }
     table = checks.on_local_clock(table, longitude_deg=place["longitude_deg"])
     slots, remarks = slots_of(table)

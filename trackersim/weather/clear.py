@@ -15,7 +15,7 @@ from trackersim.job.place import Site, WeatherChoice
 from trackersim.sky.sun import Sun, sun_at
 from trackersim.units import show_both
 from trackersim.weather.clearsky import clear_sky
-from trackersim.weather.usual_air import usual_air
+from trackersim.weather.usual_air import PLATEAU_M, usual_air
 from trackersim.weather.weather import Weather
 
 # Air lags the sun by about a month: the usual coldest day of the northern year, and the usual warmest hour.
@@ -38,16 +38,18 @@ def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) 
     start = pd.Timestamp(year=choice.year, month=1, day=1, second=30, tz=zone)
     days = 366 if start.is_leap_year else 365
     times = pd.date_range(start, periods=days * 1440, freq="min")
-    place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": site.elevation_m}
+    height_m = site.elevation_m or 0.0
+    place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": height_m}
     if sun is None:
         sun = sun_at(times, **place)
     light = clear_sky(times, sun, **place)
     coldest, warmest, swing = _daily_air(site, choice)
+    within = "7 °F (4 K)" if height_m > PLATEAU_M else "5 °F (3 K)"
     text = (
         "The sky is taken as cloudless on every day: this is the most a site can give, not what to expect. Air from "
         f"{show_both(coldest - swing / 2, 'temperature', digits=2)} on winter mornings to "
         f"{show_both(warmest + swing / 2, 'temperature', digits=2)} on summer afternoons is "
-        f"{'assumed from the place, rightly to about 5 °F (3 K)' if choice.coldest_c is None else 'as given'}."
+        f"{f'assumed from the place, rightly to about {within}' if choice.coldest_c is None else 'as given'}."
     )
     return Weather(
         times=times,
@@ -59,13 +61,22 @@ def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) 
         wind_m_s=np.full(len(times), choice.wind_m_s),
         latitude_deg=site.latitude_deg,
         longitude_deg=site.longitude_deg,
-        elevation_m=site.elevation_m,
+        elevation_m=height_m,
         typical=True,
         label="minute centre",
         name="clear sky",
-        sha256=_hash({**place, "utc_offset_h": site.standard_offset_h, **choice.model_dump()}),
-        notices=(Notice(text=text, field="weather.clear_sky", level="caution"),),
+        sha256=_hash(
+            {**place, "elevation_m": site.elevation_m, "utc_offset_h": site.standard_offset_h, **choice.model_dump()}
+        ),
+        notices=(Notice(text=text, field="weather.clear_sky", level="caution"), *_height_notices(site)),
     )
+
+
+def _height_notices(site: Site) -> tuple[Notice, ...]:
+    if site.elevation_m is not None:
+        return ()
+    text = "The job does not say how high the site lies: it is taken to lie at the sea. Give site.elevation."
+    return (Notice(text=text, field="site.elevation"),)
 
 
 def _daily_air(site: Site, choice: WeatherChoice) -> tuple[float, float, float]:
@@ -73,7 +84,8 @@ def _daily_air(site: Site, choice: WeatherChoice) -> tuple[float, float, float]:
     swing = choice.daily_swing_c
     if choice.coldest_c is not None and choice.warmest_c is not None:
         return choice.coldest_c + swing / 2, choice.warmest_c - swing / 2, swing
-    usual = usual_air(latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg, elevation_m=site.elevation_m)
+    height_m = site.elevation_m or 0.0
+    usual = usual_air(latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg, elevation_m=height_m)
     return usual.coldest_mean_c, usual.warmest_mean_c, swing * usual.swing_share
 
 

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from trackersim.arrays import BoolArray, FloatArray
-from trackersim.errors import Notice, counted
+from trackersim.errors import Level, Notice, counted
 from trackersim.sky.sun import Sun
 from trackersim.weather.broken_cloud import SHORTEST_STEP_MIN, PassingClouds, broken
 from trackersim.weather.clearsky import clear_sky
@@ -20,6 +20,8 @@ from trackersim.weather.weather import Weather
 
 # Below this share of the year's light a loss at the horizon is not worth a remark.
 _NEGLIGIBLE_KWH_M2 = 0.001
+# Above this share of the direct light it is no matter of the horizon (assumption; the demo's year loses none).
+_MUCH_CUT = 0.005
 # How far above the duller of two intervals' clearness their common edge may lie: a dark interval has dark edges. Of
 # minutes with known light (tests), 2 to 3 do about equally well; less blurs clouds, more bends clear mornings.
 _ABOVE_DULLER = 2.5
@@ -222,11 +224,13 @@ def _loss_notices(weather: Weather, ghi: FloatArray, dni: FloatArray) -> tuple[N
     if energy > _NEGLIGIBLE_KWH_M2:
         total = max(float(weather.dni_w_m2.sum()) * hours / 1000, 1e-9)
         text = (
-            f"In {counted(int(cut.sum()), 'interval')} of {weather.step_min} min at the horizon the file has more "
-            f"direct light than clean air lets through so low; {energy:.2f} kWh/m² of it ({100 * energy / total:.2g} % "
-            "of the direct light) was left out."
+            f"In {counted(int(cut.sum()), 'interval')} of {weather.step_min} min the file has more direct light than "
+            f"clean air lets through under such a sun; {energy:.2f} kWh/m² of it ({100 * energy / total:.2g} % of the "
+            "direct light) was left out. A little with the sun at the horizon is usual; much means a wrong height of "
+            "the site, time label or place."
         )
-        notices.append(Notice(text=text, field="weather.file"))
+        level: Level = "caution" if energy > _MUCH_CUT * total else "note"
+        notices.append(Notice(text=text, field="weather.file", level=level))
     return tuple(notices)
 
 

@@ -20,14 +20,17 @@ _KNOWN = "TMY3, TM2, EPW, PVGIS TMY (CSV or JSON) and plain CSV with named colum
 _OTHER = 'Choose another file, or use file = "sample:typical-year" or clear_sky = true for a first answer.'
 
 
-def read_weather(path: Path, *, year: int, latitude_deg: float, longitude_deg: float) -> Weather:
+def read_weather(
+    path: Path, *, year: int, latitude_deg: float, longitude_deg: float, elevation_m: float | None = None
+) -> Weather:
     """The weather in `path` at its own step, cleaned, at interval centres of one fixed UTC offset.
 
     The format is found by content: TMY3, TM2, EPW, PVGIS TMY as CSV or JSON (`typical` tells what their stamps
     mean), or the plain CSV described in `plain`. `year` (1950–2100) is the calendar year put on typical years; a
-    measured log keeps its dates. `latitude_deg`, `longitude_deg` are the site's: they stand in for a place the
-    file does not give, and are held against the one it gives. What was filled, clipped or left out is told in
-    `Weather.notices`. Raises `InputError` for a file that cannot be used, in the words of a technician.
+    measured log keeps its dates. `latitude_deg`, `longitude_deg` and `elevation_m` (None: not known) are the
+    site's: they stand in for a place the file does not give, and are held against the one it gives. What was
+    filled, clipped or left out is told in `Weather.notices`. Raises `InputError` for a file that cannot be used, in
+    the words of a technician.
     """
     content = _content(path)
     text = _text(content, path)
@@ -36,6 +39,7 @@ def read_weather(path: Path, *, year: int, latitude_deg: float, longitude_deg: f
         table,
         site_latitude_deg=latitude_deg,
         site_longitude_deg=longitude_deg,
+        site_elevation_m=elevation_m,
         name=path.name,
         sha256=hashlib.sha256(content).hexdigest(),
     )

@@ -40,7 +40,7 @@ def weather_from_frame(frame: pd.DataFrame, site: Site, *, stamp: Stamp | None =
         known, `wind_speed` [m/s] and `wind_direction` [° from north]. NaN where a value is missing. Rows 1 to 60 min
         apart, of one day at least.
     site
-        Place that the light is held against.
+        Place that the light is held against; at the sea where it has no height.
     stamp
         What a row's time is to its interval: "start", "centre", "end", or "instant" for readings of that moment. It
         has no default, since half an hour of error costs a rack several per cent: where it is None,
@@ -90,8 +90,14 @@ def weather_from_frame(frame: pd.DataFrame, site: Site, *, stamp: Stamp | None =
     digest = hashlib.sha256(f"{label} {offset_h}".encode())
     for values in (seconds, *columns.values()):
         digest.update(np.ascontiguousarray(values).tobytes())
-    place = {"site_latitude_deg": site.latitude_deg, "site_longitude_deg": site.longitude_deg}
-    return cleaned(table, **place, name="table", sha256=digest.hexdigest())
+    return cleaned(
+        table,
+        site_latitude_deg=site.latitude_deg,
+        site_longitude_deg=site.longitude_deg,
+        site_elevation_m=site.elevation_m,
+        name="table",
+        sha256=digest.hexdigest(),
+    )
 
 
 def _standard_offset_h(index: pd.DatetimeIndex) -> float:

@@ -88,7 +88,8 @@ def _possible(light: Light, sky: SkyOver, slots: Slots, notices: list[Notice]) -
         days = max(int((~sky.dark & ~np.isnan(values)).sum()), 1)
         if over.sum() > _TOO_MANY * days:
             reason = f"have {int(over.sum())} values above what the sun can give, up to {np.nanmax(values):.0f}."
-            raise fault(f"its {name} column", reason, "Check that light is in W/m², and check the clock.")
+            remedy = "Check that light is in W/m², and check the clock and the site's height above the sea."
+            raise fault(f"its {name} column", reason, remedy)
         if over.any():
             worst = float(np.max(values[over]))
             energy = float((values - sky.limit[name])[over].sum()) * slots.step_min / 60_000

@@ -32,7 +32,24 @@ def native_weather(job: Job) -> Weather:
     if choice.clear_sky:
         return _clear(site.model_copy(update={"name": ""}), choice)  # neighbours share their sky
     path = _path(choice.file, job.folder)
-    return _read(path, _stamp(path), choice.year, site.latitude_deg, site.longitude_deg)
+    return _read(path, _stamp(path), choice.year, site.latitude_deg, site.longitude_deg, site.elevation_m)
+
+
+def height_m(job: Job) -> float:
+    """The site's height above the sea [m]: as the job gives it, else as its weather file does, else sea level."""
+    given = job.site.elevation_m
+    if given is not None or job.weather.clear_sky:
+        return given or 0.0
+    try:
+        return native_weather(job).elevation_m or 0.0
+    except InputError:  # the scene says what is wrong with the file, where it is the file that is simulated
+        return 0.0
+
+
+def where_is(job: Job) -> dict[str, float]:
+    """Latitude, longitude and height of the job's site, as the sun and the clear sky take them."""
+    site = job.site
+    return {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": height_m(job)}
 
 
 @lru_cache(maxsize=_KEPT)
@@ -41,9 +58,12 @@ def _clear(site: Site, choice: WeatherChoice) -> Weather:
 
 
 @lru_cache(maxsize=_KEPT)
-def _read(path: Path, stamp: Stamp | None, year: int, latitude_deg: float, longitude_deg: float) -> Weather:
+def _read(
+    path: Path, stamp: Stamp | None, year: int, latitude_deg: float, longitude_deg: float, elevation_m: float | None
+) -> Weather:
     """`stamp` only tells a changed file from the one read before."""
-    return _sealed(read_weather(path, year=year, latitude_deg=latitude_deg, longitude_deg=longitude_deg))
+    where = {"latitude_deg": latitude_deg, "longitude_deg": longitude_deg}
+    return _sealed(read_weather(path, year=year, **where, elevation_m=elevation_m))
 
 
 def _stamp(path: Path) -> Stamp | None:

@@ -147,7 +147,8 @@ def _wrong_with_year(site: Site, path: Path) -> str:
     if not (abs(latitude - site.latitude_deg) <= _NEAR_DEG and turned <= _NEAR_DEG):
         return "its year is for another place than was asked for"
     try:
-        read_weather(path, year=_ANY_YEAR, latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg)
+        where = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg}
+        read_weather(path, year=_ANY_YEAR, **where, elevation_m=site.elevation_m)
     except InputError as error:
         told = error.faults[0]
         return f"its year cannot be used: {str(told.value)[:60]} {told.reason.rstrip('.')}"

@@ -10,7 +10,8 @@ import numpy as np
 from trackersim.arrays import FloatArray
 from trackersim.clock import offset_words
 from trackersim.errors import Notice
-from trackersim.weather.raw import RawTable, Row, fault, note
+from trackersim.units import show_both
+from trackersim.weather.raw import RawTable, Remark, Row, fault, note
 from trackersim.weather.slots import SkyOver, Slots
 
 # The way on that fits every place; a bundled sample does not.
@@ -18,6 +19,8 @@ WITHOUT_FILE = "put clear_sky = true in place of the file: no cloud, the most th
 _OTHERWISE = f"take another file, or {WITHOUT_FILE}."
 _FAR_KM = 150.0
 _TOO_FAR_KM = 1500.0
+# Assumption. 300 m of height are 2 K of air at 6.5 K/km, and 1 to 2.5 % of the beam of this program's clear year.
+_FAR_M = 300.0
 # On both sides of the equator the seasons change places only beyond about this latitude.
 _SEASONLESS_DEG = 5.0
 _LATE_MIN = 20.0
@@ -51,6 +54,31 @@ def check_place(table: RawTable, *, latitude_deg: float, longitude_deg: float) -
     )
     row = Row(what="the file's place", many=f"{distance:,.0f} km away", done="not corrected")
     return [note(text, caution=True, row=row)]
+
+
+def check_height(table: RawTable, *, elevation_m: float | None) -> list[Notice]:
+    """Which height above the sea is used where the site's is not given, and a caution where the file's is another."""
+    told = table.elevation_m
+    if elevation_m is None and told is None:
+        text = (
+            "Neither the job nor the weather file says how high the site lies: it is taken to lie at the sea. On high "
+            "ground light is stronger and air thinner: give site.elevation."
+        )
+        return [Remark(text=text, field="site.elevation", level="caution")]
+    if elevation_m is None or told is None:
+        if told is None:
+            return []
+        text = f"The job does not say how high the site lies: the weather file's {show_both(told, 'length')} are used."
+        return [Remark(text=text, field="site.elevation")]
+    if abs(told - elevation_m) <= _FAR_M:
+        return []
+    apart = show_both(abs(told - elevation_m), "length")
+    text = (
+        f"The weather file is from {show_both(told, 'length')} above the sea, the site lies at "
+        f"{show_both(elevation_m, 'length')}; its air and light are not corrected. Check site.elevation, or take a "
+        "file from nearer the site's height."
+    )
+    return [note(text, caution=True, row=Row(what="the file's height", many=f"{apart} off", done="not corrected"))]
 
 
 def on_local_clock(table: RawTable, *, longitude_deg: float) -> RawTable:
