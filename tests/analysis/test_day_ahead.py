@@ -166,7 +166,7 @@ def test_several_pumps_give_few_flows_and_no_mean(springs: Tomorrow) -> None:
     # 45 gpm with both, 23 with one, by hand in tests/sites.
     assert rows["11:00–12:00"][0] == "23 or 45"
     assert "expect 0, 23 or 45 gpm" in pump_words(springs, "us")[0]
-    for day in springs.days.values():
+    for sky, day in springs.days.items():
         for (hour, mean), (same, parts) in zip(day.hours, day.parts, strict=True):
             assert hour == same
             assert sum(part.minutes for part in parts) == 60
@@ -174,7 +174,13 @@ def test_several_pumps_give_few_flows_and_no_mean(springs: Tomorrow) -> None:
                 for part in parts:
                     flows = {0: [0.0], 1: [23.0, 23.4], 2: [45.0]}[len(part.units)]
                     assert min(abs(part.flow_m3_s / 6.309e-5 - flow) for flow in flows) < 0.5
-            assert mean * 60 == pytest.approx(sum(part.minutes * part.flow_m3_s for part in parts), rel=0.25, abs=0.02)
+            # A part's flow is the median of its minutes: on a clear day nearly their mean; where clouds pass, those in
+            # which a pump runs down pull the mean below it, by a quarter and a little more at worst.
+            told = sum(part.minutes * part.flow_m3_s for part in parts)
+            if sky == "clear":
+                assert mean * 60 == pytest.approx(told, rel=0.01, abs=0.005)
+            else:
+                assert 0.7 * told <= mean * 60 <= told * 1.001
 
 
 def test_sun_turn_and_water_come_in_that_order(springs: Tomorrow) -> None:

@@ -118,18 +118,19 @@ def test_light_grows_with_height_and_without_a_step(monkeypatch: pytest.MonkeyPa
 
 
 @needs_older
-def test_a_year_at_2168_m_in_the_satellite_database() -> None:
-    """Cloudless light of the National Solar Radiation Database, half-hours, as pvlib 0.11.0 brings it for its tests."""
+def test_a_year_in_the_colorado_mountains_in_the_satellite_database() -> None:
+    """Cloudless light of the National Solar Radiation Database, half-hours, which older wheels of pvlib bring for their
+    tests: 0.11.0 its version 3.2.2 at 2,168 m, 0.9.5 its version 3.0.1 at 2,133 m."""
     file = OLDER / "test_read_psm3.csv"
     head, rows = pd.read_csv(file, nrows=1).iloc[0], pd.read_csv(file, skiprows=2)
     times = pd.DatetimeIndex(pd.to_datetime(rows[["Year", "Month", "Day", "Hour", "Minute"]])).tz_localize("Etc/GMT+7")
     elevation_m = float(head["Elevation"])
-    assert elevation_m == 2168
+    assert elevation_m in (2133, 2168)
     place = {"latitude_deg": float(head["Latitude"]), "longitude_deg": float(head["Longitude"])}
     sun = sun_at(times, **place, elevation_m=elevation_m)
     sky, high = clear_sky(times, sun, **place, elevation_m=elevation_m), sun.direction[2] > 0.1
     theirs = rows["Clearsky GHI"].to_numpy()
-    assert sky.ghi_w_m2[high].sum() / theirs[high].sum() == pytest.approx(1.0, abs=0.03)  # measured: 0.977
+    assert sky.ghi_w_m2[high].sum() / theirs[high].sum() == pytest.approx(1.0, abs=0.03)  # measured: 0.977 and 0.988
 
 
 @needs_older

@@ -1,4 +1,4 @@
-"""What is worked out ahead, at an address of its own: browsers ask for it every other second.
+"""What is worked out ahead, at an address of its own: browsers ask for it every 1.5 s.
 
 It is no run of the page. As one, a fragment, it could still draw into the place that its visitor had just left, and the
 toolkit's browser part then went blank.
