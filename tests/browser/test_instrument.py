@@ -175,6 +175,8 @@ def test_what_is_worked_out_ahead_comes_without_a_run_of_the_page(
     settled(page)
     before, known = len(said), page.evaluate(KNOWN)
     page.wait_for_function(f"known => ({KNOWN})() > known", arg=known, timeout=PATIENCE_MS)
+    # The best tree to fell comes with it. Once it was shown only to whom the page was drawn anew for.
+    page.locator(".wins").get_by_text("Fell oaks on the lane").wait_for(timeout=PATIENCE_MS)
     assert len(said) == before
 
 

@@ -62,8 +62,17 @@ def _gain(other_m3_per_day: float | None, look: FirstLook, steps: Steps) -> int 
 
 
 def ahead_shown(key: str, table: DialTable, system: System) -> dict[str, Any]:
-    """A table as the browser reads it, and whether it is whole."""
-    return {"whole": table.whole, "table": _table_shown(key, table, steps_in(system))}
+    """A table as the browser reads it, whether it is whole, and the tree whose felling gains most."""
+    steps = steps_in(system)
+    return {"whole": table.whole, "table": _table_shown(key, table, steps), "best_tree": _best_tree(key, table, steps)}
+
+
+def _best_tree(key: str, table: DialTable, steps: Steps) -> dict[str, Any] | None:
+    """None while it is not known, and where felling it would be felling all."""
+    if not table.ranks or len(table.job.trees) < 2:
+        return None
+    best = table.ranks[0]
+    return {"key": key, "word": f"Fell {best.name}", "gain": round(best.gain_m3_per_day / steps.m3)}
 
 
 def _table_shown(key: str, table: DialTable, steps: Steps) -> dict[str, Any] | None:

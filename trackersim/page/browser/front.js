@@ -38,7 +38,7 @@ function make(root, component) {
   function wins(now) {
     const rows = [];
     if (now.repair !== null) rows.push([data.repair_word, now.repair]);
-    for (const tree of data.best_tree && !now.moved ? [data.best_tree] : []) rows.push([tree.word, tree.gain]);
+    if (hub.best?.key === data.best_tree_of && !now.moved) rows.push([hub.best.word, hub.best.gain]);
     if (now.open !== null && data.has_trees) rows.push([data.all_word, now.open]);
     const most = Math.max(1, ...rows.map(([, gain]) => gain));
     part(".wins tbody").replaceChildren(...rows.map(([word, gain]) => {
@@ -123,6 +123,7 @@ function make(root, component) {
   });
   narrow.addEventListener("change", () => { lay(); days(figures.lost); });
   hear(root, "dial", (found) => draw({ ...found, moved: true }));
+  hear(root, "table", () => { if (figures !== null) wins(figures); });
 
   function take(given) {
     const anew = data === null || data.first !== given.first || data.dull.length !== given.dull.length

@@ -1,6 +1,6 @@
 // What the parts of the page tell each other in the browser without asking the server: the table of answers worked out
-// ahead, and where the strip's dial stands while it moves.
-const hub = (window.trackersimHub ??= Object.assign(new EventTarget(), { table: null }));
+// ahead, the best tree to fell, and where the strip's dial stands while it moves.
+const hub = (window.trackersimHub ??= Object.assign(new EventTarget(), { table: null, best: null }));
 
 function hear(root, name, listener) {
   const heard = (event) => (root.isConnected ? listener(event.detail) : hub.removeEventListener(name, heard));

@@ -3,6 +3,7 @@ const timers = new WeakMap();
 
 function take(found) {
   hub.table = found.table;
+  hub.best = found.best_tree;
   tell("table", null);
 }
 

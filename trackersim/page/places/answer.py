@@ -14,7 +14,7 @@ from trackersim.errors import Notice
 from trackersim.page import deciding, views, work
 from trackersim.page.browser import text_of
 from trackersim.page.field_text import shown_text
-from trackersim.page.figures_shown import Steps, printed, steps_in
+from trackersim.page.figures_shown import printed, steps_in
 from trackersim.page.state import Desk
 from trackersim.page.strip import ViewState, address_of, current_view, go_to, shown_job
 from trackersim.report.words import CLOUDLESS
@@ -62,7 +62,8 @@ def front_data(look: FirstLook, desk: Desk, view: ViewState) -> dict[str, Any]:
         "had_trees": bool(desk.good.trees),
         "repair_word": "Repair the rack",
         "all_word": "Fell all trees" if len(look.job.trees) > 1 else "Fell the tree",
-        "best_tree": _best_tree(desk, view, steps),
+        # Of this table the best tree holds: it stands in what is worked out ahead of the job as it stands.
+        "best_tree_of": work.water_key_of(desk.good) if view.as_in_job else None,
         "win_note": _win_note(look),
         "first": look.first_day.isoformat(),
         "dull": look.dull.tolist(),
@@ -71,14 +72,6 @@ def front_data(look: FirstLook, desk: Desk, view: ViewState) -> dict[str, Any]:
         "most_lost": round(float(stands.lost_m3.max(initial=0.0)) / steps.m3),
         "key_words": _key_words(look),
     }
-
-
-def _best_tree(desk: Desk, view: ViewState, steps: Steps) -> dict[str, Any] | None:
-    """The tree whose felling gains most, as soon as that is known."""
-    ranks = work.table_of(desk.good).ranks
-    if not view.as_in_job or not ranks or len(desk.good.trees) < 2:
-        return None
-    return {"word": f"Fell {ranks[0].name}", "gain": round(ranks[0].gain_m3_per_day / steps.m3)}
 
 
 def _win_note(look: FirstLook) -> str:
