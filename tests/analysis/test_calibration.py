@@ -288,6 +288,7 @@ def test_a_typical_year_is_said_not_to_be_the_days_observed() -> None:
         (["rack.lag", "rack.lag"], "different fields"),
         (["trees.7.transmittance_leaf_off"], "no value"),
         (["trees.².transmittance_leaf_off"], "no field that can be learned"),  # a digit, and no number
+        ([f"trees.{'9' * 5000}.transmittance_leaf_off"], "no field that can be learned"),
         ([], "one to 4"),
     ],
 )

@@ -20,15 +20,8 @@ from trackersim.clock import moment_at
 from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.report.blocks import Caution
-from trackersim.report.flow_check import (
-    array_words,
-    bucket_sentence,
-    cause_rows,
-    flow_answer,
-    gauge_words,
-    last_words,
-    look_words,
-)
+from trackersim.report.flow_check import bucket_sentence, cause_rows, flow_answer, last_words, look_words
+from trackersim.report.flow_readings import array_words, gauge_words
 from trackersim.report.words import AT_THE_WELL
 from trackersim.units import read_quantity
 
@@ -397,6 +390,11 @@ def test_volts_and_amps_are_understood_at_part_load() -> None:
     sound = checked(lifted(JOB), readings=Readings(voltage_v=unit.best_v, current_a=unit.input_a))
     assert sound.array == "best point"
     assert "takes all there is" in array_words(sound, "us")
+    amps = checked(lifted(JOB), readings=Readings(current_a=unit.input_a))
+    # Its first letter was once made large by a means that made "A" and "V" small.
+    assert array_words(amps, "us") == (
+        f"{unit.input_a:.1f} A: {unit.input_v:.0f} V and {unit.input_a:.1f} A were to be expected."
+    )
     # Two thirds of the current at the same voltage: the array gives less, and that is no worn pump and no leak.
     weak = checked(
         lifted(load_job("demo", ["array.soiling=0.3"])),

@@ -24,7 +24,7 @@ from trackersim.analysis.observed_sky import Seen
 from trackersim.analysis.wiring import Wiring, wiring_of
 from trackersim.clock import moment_at
 from trackersim.job.files import with_overrides
-from trackersim.report.flow_check import gauge_words
+from trackersim.report.flow_readings import gauge_words
 from trackersim.report.words import worth_words
 
 FOLDER = Path(__file__).parent

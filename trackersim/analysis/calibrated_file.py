@@ -13,6 +13,7 @@ from trackersim.analysis.calibration import Learned, Learning
 from trackersim.errors import InputError
 from trackersim.job.files import demo_text, job_text, parse_job
 from trackersim.job.former_names import FORMER_KEYS
+from trackersim.job.overrides import place_in_list
 from trackersim.job.ranges import field_at
 from trackersim.job.whole_files import write_whole
 from trackersim.units import System, unit_of, written
@@ -70,11 +71,12 @@ def _place(document: MutableMapping[str, Any], key: str) -> tuple[Any, str]:
     *sections, last = key.split(".")
     place: Any = document
     for part in sections:
+        entry = place_in_list(part)
         if isinstance(place, list):
-            place = place[int(part) if part.isdecimal() else 0]
-            if part.isdecimal():
+            place = place[entry or 0]
+            if entry is not None:
                 continue
-        elif part.isdecimal():
+        elif entry is not None:
             continue  # a single section that may be a list
         if part not in place:
             place[part] = tomlkit.table()

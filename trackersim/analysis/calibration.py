@@ -30,6 +30,7 @@ from trackersim.errors import Fault, InputError, Notice
 from trackersim.job.files import with_overrides
 from trackersim.job.former_names import current_key
 from trackersim.job.model import Job
+from trackersim.job.overrides import place_in_list
 from trackersim.job.ranges import field_at, range_of
 from trackersim.simulation.runner import Progress
 from trackersim.simulation.tracking import axis_of
@@ -197,10 +198,11 @@ def _value_at(job: Job, key: str) -> object:
     place: Any = job
     for part in current_key(key).split("."):
         if isinstance(place, tuple):
-            if not part.isdecimal() and len(place) == 1:
+            entry = place_in_list(part)
+            if entry is None and len(place) == 1:
                 place = place[0]
-            elif part.isdecimal() and int(part) < len(place):
-                place = place[int(part)]
+            elif entry is not None and entry < len(place):
+                place = place[entry]
                 continue
             else:
                 return None

@@ -47,7 +47,7 @@ def place_value(data: Any, keys: Sequence[str], value: Any) -> bool:
     if len(keys) > _DEEPEST:
         return False
     for place, key in enumerate(keys[:-1]):
-        if isinstance(data, list) and len(data) == 1 and not key.isdecimal():
+        if isinstance(data, list) and len(data) == 1 and place_in_list(key) is None:
             data = data[0]
         if isinstance(data, dict) and key == "0" and key not in data and place:
             continue
@@ -57,7 +57,7 @@ def place_value(data: Any, keys: Sequence[str], value: Any) -> bool:
             data = data[entry]
         else:
             return False
-    if isinstance(data, list) and len(data) == 1 and not keys[-1].isdecimal():
+    if isinstance(data, list) and len(data) == 1 and place_in_list(keys[-1]) is None:
         data = data[0]
     if isinstance(data, dict):
         data[keys[-1]] = value
@@ -84,8 +84,15 @@ def value_at(data: Any, path: str) -> Any:
     return data
 
 
+def place_in_list(key: str) -> int | None:
+    """The place in a list that a part of a path names; None where it is a name.
+
+    >>> place_in_list("3"), place_in_list("bore"), place_in_list("²")
+    (3, None, None)
+    """
+    return int(key) if key.isascii() and key.isdigit() and len(key) <= _LONGEST_PLACE else None
+
+
 def _entry(data: Any, key: str) -> int | None:
-    number = key.isascii() and key.isdigit() and len(key) <= _LONGEST_PLACE
-    if isinstance(data, list) and number and int(key) < len(data):
-        return int(key)
-    return None
+    place = place_in_list(key)
+    return place if isinstance(data, list) and place is not None and place < len(data) else None

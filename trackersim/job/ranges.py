@@ -13,6 +13,7 @@ from pydantic.fields import FieldInfo
 from trackersim.job.fields import Section
 from trackersim.job.former_names import current_key
 from trackersim.job.model import Job
+from trackersim.job.overrides import place_in_list
 
 # Of an open end, so much of its size is left out.
 _JUST_INSIDE = 1e-9
@@ -37,7 +38,7 @@ def field_at(key: str) -> Field | None:
     section: type[Section] | None = Job
     found: Field | None = None
     for part in current_key(key).split("."):
-        if part.isdecimal():
+        if place_in_list(part) is not None:
             continue
         if section is None:
             return None

@@ -8,6 +8,7 @@ from trackersim.analysis.flow_check import ASSUMED, FlowCheck
 from trackersim.clock import when_words
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
 from trackersim.report.flip_check import SKY_WORDS
+from trackersim.report.flow_readings import array_words, gauge_words
 from trackersim.report.remarks import remark
 from trackersim.report.words import AT_THE_WELL
 from trackersim.simulation.steady import UnitPoint
@@ -196,79 +197,6 @@ def unit_rows(bucket: FlowCheck, system: System) -> list[tuple[str, ...]]:
 
 def _state_words(unit: UnitPoint) -> str:
     return f"{unit.state}, full speed" if unit.has_spare else str(unit.state)
-
-
-_ARRAY_WORDS = {
-    "no voltage": "nothing comes from the array: look at disconnect, fuses and wire, and test before touching",
-    "open circuit": "open circuit, nothing is drawn: this pump stands",
-    "floating": "above its best point, so the array floats: the pump takes less than it could have, as at full speed",
-    "best point": "its best point: the controller takes all there is",
-    "below best point": "below its best point: modules bypassed or shaded, or the controller holds it there",
-}
-
-
-_WEAK = 0.85
-
-
-def array_words(bucket: FlowCheck, system: System) -> str:
-    """How the array stands by the volts and amps that were read; empty without them."""
-    readings, point = bucket.readings, bucket.point
-    if point is None or (readings.voltage_v is None and readings.current_a is None):
-        return ""
-    unit, name = point.units[readings.unit], bucket.job.unit_names[readings.unit]
-    where = f"At {name}, " if name else ""
-    should = f"{unit.input_v:.0f} V and {unit.input_a:.1f} A were to be expected"
-    if readings.voltage_v is None:
-        return f"{where}{readings.current_a:.1f} A: {should}.".capitalize() if not where else (
-            f"{where}{readings.current_a:.1f} A: {should}."
-        )  # fmt: skip
-    read = f"{readings.voltage_v:.0f} V"
-    if readings.current_a is not None:
-        power = show(readings.voltage_v * readings.current_a, "power", system)
-        read += f" and {readings.current_a:.1f} A ({power})"
-    meaning = "" if bucket.array is None else f" is {_ARRAY_WORDS[bucket.array]}"
-    if bucket.array == "no voltage":
-        meaning = f": {_ARRAY_WORDS[bucket.array]}"
-    if bucket.array == "best point" and readings.current_a is not None and unit.input_w > 0:
-        share = readings.voltage_v * readings.current_a / unit.input_w
-        if share < _WEAK:
-            meaning += f", which is {100 * share:.0f} % of what this light should give: dirt, shade or a string out"
-    best = f"the best point is {unit.best_v:.0f} V, open circuit {unit.open_v:.0f} V in this light"
-    return f"{where}{read}{meaning}. {should[0].upper()}{should[1:]}; {best}."
-
-
-def gauge_words(bucket: FlowCheck, system: System) -> str:
-    """What the gauge says of all that lies beyond it, and what it cannot say; empty without one."""
-    gauge, asked = bucket.gauge_head_m, bucket.asked_head_m
-    if gauge is None or asked is None:
-        return ""
-    pipe, above = ("main", " above where the pipes meet") if bucket.job.unit else ("pipe", "")
-    if bucket.measured.flow_m3_s == 0:
-        return _still_words(gauge, asked, above, system)
-    shown = f"The gauge tells a head of {show(gauge, 'length', system)}{above}; the {pipe} as described asks "
-    shown += f"{show(asked, 'length', system)} at this flow: "
-    if gauge > 1.07 * asked + 1:
-        shown += f"the {pipe} takes more than it should, the outlet lies higher, or the gauge sits lower than told."
-    elif gauge < asked / 1.07 - 1:
-        shown += "the water leaves more easily than described: a lower outlet, a wider pipe, or a gauge set higher."
-    else:
-        shown += f"{pipe} and outlet are as described"
-        shown += ", so look at pump, power, light and water level." if bucket.verdict == "low" else "."
-    return shown + (" A gauge up here cannot tell the water level." if bucket.verdict in ("low", "high") else "")
-
-
-def _still_words(gauge_m: float, outlet_m: float, above: str, system: System) -> str:
-    """What the gauge says while no water comes."""
-    shown = (
-        f"The gauge tells a head of {show(gauge_m, 'length', system)}{above}; water that stands in the pipe up to the "
-        f"outlet gives {show(outlet_m, 'length', system)}: "
-    )
-    if gauge_m > 1.07 * outlet_m + 1:
-        return shown + "something beyond the gauge is shut or blocked, and the pump has pressed against it."
-    return shown + (
-        "the pump presses against nothing beyond the gauge; it stands, gets no water, or something is shut before the "
-        "gauge. A gauge up here cannot tell the water level."
-    )
 
 
 def _read(bucket: FlowCheck) -> tuple[str, ...]:
