@@ -5,7 +5,15 @@ from __future__ import annotations
 import numpy as np
 from thermal_makers import changed_rack, make_rack
 
-from trackersim.rack.shade_plates import lit_share
+from trackersim.job.rack import Rack
+from trackersim.rack.shade_plates import plate_contrast
+from trackersim.rack.thermal import numbers_of
+from trackersim.rack.thermal_march import _lit_share
+
+
+def lit_share(rack: Rack, offset_deg: np.ndarray) -> np.ndarray:
+    """Of the west and the east canister (2, n)."""
+    return np.array([_lit_share(numbers_of(rack), offset) for offset in offset_deg.tolist()]).T
 
 
 def test_the_sun_from_the_east_lights_the_west_canister() -> None:
@@ -28,3 +36,13 @@ def test_a_sun_behind_the_rack_lights_the_shaded_canister_too() -> None:
         np.testing.assert_allclose(west + east, 1.0)
     whole = lit_share(make_rack(plate_share_behind=1.0), np.array([-140.0]))
     np.testing.assert_allclose(whole, [[1.0], [0.0]])
+
+
+def test_the_march_has_the_plates_of_everybody_else() -> None:
+    """Written twice, for arrays and for the compiled march."""
+    for plate_angle_deg, share_behind in ((25.0, 0.8), (40.0, 0.0), (12.0, 1.0)):
+        rack = make_rack(plate_angle_deg=plate_angle_deg, plate_share_behind=share_behind)
+        offset = np.linspace(-180, 180, 1441)
+        west, east = lit_share(rack, offset)
+        contrast = plate_contrast(offset.copy(), plate_angle_deg=plate_angle_deg, share_behind=share_behind)
+        np.testing.assert_allclose(east - west, contrast, atol=1e-12)

@@ -1,4 +1,4 @@
-"""Many days of the thermal rack: as good as one after the other, bounded, and honest when it does not settle."""
+"""Many days of the thermal rack, one after the other: as a plain loop of steps takes them, and bounded."""
 
 from __future__ import annotations
 
@@ -12,12 +12,13 @@ import numpy.typing as npt
 import pytest
 from thermal_makers import clear_scene, course, drive_at, make_rack, make_weather, pick_days, plain_step, resting
 
-from trackersim import load_job, simulate
+from trackersim import load_job
 from trackersim.job.rack import Rack
-from trackersim.rack import thermal_year as thermal_march
-from trackersim.rack.thermal import Forcing, State, resting_west_deg, step
-from trackersim.rack.thermal_year import march_thermal
-from trackersim.simulation import tracking as chain
+from trackersim.rack import thermal_year
+from trackersim.rack.thermal import Forcing, State, resting_west_deg
+from trackersim.rack.thermal_year import march_thermal, step
+from trackersim.simulation.scene import make_scene
+from trackersim.simulation.tracking import orientation_of, thermal_forcing
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
@@ -34,17 +35,12 @@ class Driven(NamedTuple):
 @cache
 def demo_days() -> Driven:
     """Thirty days of the demo's real weather behind its trees, January into February, with winter's rough nights."""
-    taken: list[Driven] = []
-
-    def watched(rack: Rack, forcing: Forcing, *, beam_share: FloatArray) -> thermal_march.ThermalHistory:
-        taken.append(Driven(rack, forcing, beam_share))
-        return march_thermal(rack, forcing, beam_share=beam_share)
-
-    with patch.object(chain, "march_thermal", watched):
-        # A narrow tube leaves the rack in the east on some evenings, so that days begin elsewhere than at rest.
-        job = load_job("demo", ["rack.kind=thermal", "rack.thermal.tube_bore=0.0015"])
-        simulate(job, first_day=dt.date(2025, 1, 5), last_day=dt.date(2025, 2, 3))
-    return taken[0]
+    # A narrow tube leaves the rack in the east on some evenings, so that days begin elsewhere than at rest.
+    job = load_job("demo", ["rack.kind=thermal", "rack.thermal.tube_bore=0.0015"])
+    scene = make_scene(job, first_day=dt.date(2025, 1, 5), last_day=dt.date(2025, 2, 3))
+    forcing, share = thermal_forcing(job, scene, orientation_of(job, scene))
+    assert share is not None
+    return Driven(job.rack, forcing, share)
 
 
 def forcing_at(given: Driven, day: int, minute: int, now: State) -> Forcing:
@@ -92,22 +88,32 @@ def one_after_the_other(given: Driven) -> FloatArray:
     return found
 
 
-def test_side_by_side_equals_one_after_the_other_over_thirty_days() -> None:
+def test_the_march_is_one_day_after_the_other_over_thirty_days() -> None:
     given = demo_days()
     together = march_thermal(given.rack, given.forcing, beam_share=given.beam_share)
     assert given.forcing.air_c.shape == (30, 1440)
     assert (given.beam_share < 0.5).any()  # trees take part
-    assert together.settled
     gap = np.abs(together.rotation_deg - one_after_the_other(given))
     assert gap.max() <= 1e-6
     assert np.ptp(together.rotation_deg[:, 0]) > 1  # some day began elsewhere than at rest, or this proves little
+
+
+def test_a_hairs_breadth_changes_nothing() -> None:
+    """Rounding, which other processors and libraries do otherwise, is no push: a rack at rest where friction just holds
+    it stays there.
+    """
+    weather = make_weather(clear_scene(), make_rack(), days=(79, 171, 265))
+    racks = [make_rack(lever_m=1.2 * (1 + hairs * 2.3e-16)) for hairs in range(8)]
+    assert len({rack.thermal.lever_m for rack in racks}) == 8
+    turns = [march_thermal(rack, weather).rotation_deg for rack in racks]
+    assert np.ptp(turns, axis=0).max() < 1e-7
 
 
 def test_long_strides_in_the_dark_change_little() -> None:
     rack = make_rack()
     weather = make_weather(clear_scene(), rack, days=range(79, 83))
     marched = march_thermal(rack, weather)
-    with patch.object(thermal_march, "_DARK_STRIDE_MIN", 1):
+    with patch.object(thermal_year, "_DARK_STRIDE_MIN", 1):
         minutely = march_thermal(rack, weather)
     assert np.abs(marched.rotation_deg - minutely.rotation_deg).max() < 0.1
     assert np.abs(marched.canister_c - minutely.canister_c).max() < 0.1
@@ -117,7 +123,7 @@ def test_minutes_are_told_by_their_centres() -> None:
     """Halfway between the states at the beginning and the end of each minute, marched by hand."""
     rack = make_rack()
     weather = make_weather(clear_scene(), rack, days=(171,))
-    with patch.object(thermal_march, "_DARK_STRIDE_MIN", 1):
+    with patch.object(thermal_year, "_DARK_STRIDE_MIN", 1):
         history = march_thermal(rack, weather)
     state, begun = resting(rack, weather.air_c[:, 0], resting_west_deg(rack)), []
     for minute in range(1440):
@@ -129,25 +135,14 @@ def test_minutes_are_told_by_their_centres() -> None:
     assert history.canister_c.shape == (2, 1, 1440)
 
 
-def test_a_march_cut_short_says_so() -> None:
-    rack, forcing, share = demo_days()
-    whole = march_thermal(rack, forcing, beam_share=share)
-    assert whole.settled
-    assert whole.rounds > 1
-    with patch.object(thermal_march, "_MAX_ROUNDS", 1):
-        cut = march_thermal(rack, forcing, beam_share=share)
-    assert not cut.settled
-    assert cut.rounds == 1
-    assert np.isfinite(cut.rotation_deg).all()
-    assert np.abs(cut.rotation_deg).max() <= rack.max_rotation_deg
-
-
-def test_a_rack_that_never_forgets_is_given_up_after_twenty_rounds() -> None:
-    """A damper 50 000 times too stiff carries its angle through every night."""
+def test_a_rack_that_never_forgets_carries_its_angle_through_every_night() -> None:
+    """A damper 50 000 times too stiff."""
     scene = clear_scene()
     rack = make_rack(damping_nms=2e8)
     history = march_thermal(rack, make_weather(scene, rack, days=range(60, 86)))
-    assert (history.settled, history.rounds) == (False, 20)
+    evenings, mornings = history.rotation_deg[:-1, -1], history.rotation_deg[1:, 0]
+    np.testing.assert_allclose(mornings, evenings, atol=0.01)
+    assert np.ptp(mornings) > 1
     assert np.isfinite(history.rotation_deg).all()
     assert np.abs(history.rotation_deg).max() <= 50
     assert history.west_kg.min() >= 0
@@ -202,18 +197,16 @@ def test_polar_day_and_night() -> None:
     dark = course(scene, rack, days=night)
     assert not dark.up.any()
     assert (dark.events.flip == -1).all()
-    assert dark.history.settled
     np.testing.assert_allclose(dark.history.rotation_deg, resting_west_deg(rack), atol=0.5)
     bright = course(scene, rack, days=day)
     assert bright.up.all()
-    assert bright.history.settled
     assert np.isfinite(bright.history.rotation_deg).all()
     assert (bright.history.rotation_deg.min(axis=1) < -40).all()  # it goes round with the sun, back in the north
     assert (bright.history.rotation_deg.max(axis=1) > 40).all()
 
 
 def test_each_day_is_its_own() -> None:
-    """A day that begins at rest depends on those marched beside it only through what is dark on all of them."""
+    """A day that begins at rest depends on those before it only through how warm they leave the canisters."""
     rack = make_rack()
     weather = make_weather(clear_scene(), rack, days=(79, 95, 120))
     together = march_thermal(rack, weather)

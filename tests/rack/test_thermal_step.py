@@ -12,17 +12,10 @@ from thermal_makers import SEASON_DAYS, changed_rack, clear_scene, courses, driv
 
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.rack import Rack
-from trackersim.rack.heat_exchange import liquid_in_kg, liquid_j_kg_k, relaxation
-from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, march_properties
-from trackersim.rack.thermal import (
-    Forcing,
-    State,
-    StepResult,
-    _lean,
-    _warming_k,
-    absorbed_w,
-    step,
-)
+from trackersim.rack.refrigerant import REFRIGERANTS, liquid_density_kg_m3, march_properties, march_table
+from trackersim.rack.thermal import Acting, Forcing, Now, State, StepResult, numbers_of
+from trackersim.rack.thermal_march import _absorbed_w, _leaning, _properties, _side_of
+from trackersim.rack.thermal_year import step
 
 FloatArray = npt.NDArray[np.float64]
 STILL = np.full(1, 1e30)  # Pa·s/kg: no liquid moves, the rack alone
@@ -66,9 +59,7 @@ def mirrored(rack: Rack, state: State, forcing: Forcing) -> tuple[State, Forcing
     east_kg = rack.thermal.liquid_kg - state.west_kg
     other = State(state.canister_c[::-1], east_kg, -state.rotation_deg, state.liquid_c[::-1])
     beam = forcing.beam_w[::-1] if forcing.beam_w.ndim == 2 else forcing.beam_w
-    return other, forcing._replace(
-        sun_rotation_deg=-forcing.sun_rotation_deg, beam_w=beam, sky_w=-forcing.sky_w
-    )
+    return other, forcing._replace(sun_rotation_deg=-forcing.sun_rotation_deg, beam_w=beam, sky_w=-forcing.sky_w)
 
 
 @pytest.mark.parametrize("seconds", [15.0, 30.0, 60.0, 300.0])
@@ -117,27 +108,61 @@ def test_liquid_is_kept_through_a_day() -> None:
 
 def heat_held_j(rack: Rack, state: State) -> FloatArray:
     """Heat each canister and its liquid hold above 0 °C [J] (2, n)."""
-    liquid = liquid_j_kg_k(rack.thermal.refrigerant) * liquid_in_kg(rack, state.west_kg)
+    liquid = liquid_j_kg_k(rack) * liquid_in_kg(rack, state.west_kg)
     return np.asarray(rack.thermal.shell_j_k * state.canister_c + liquid * state.liquid_c)
 
 
 def taken_w(rack: Rack, rotation_deg: FloatArray, forcing: Forcing) -> FloatArray:
     """Light less what the sky takes unequally [W] (2, n)."""
-    return absorbed_w(rack, rotation_deg, forcing) - np.stack([forcing.sky_w, -forcing.sky_w])
+    numbers = numbers_of(rack)
+    light = [_absorbed_w(numbers, rotation, drive_of(forcing, n)) for n, rotation in enumerate(rotation_deg)]
+    return np.array(light).T - np.stack([forcing.sky_w, -forcing.sky_w])
+
+
+def liquid_in_kg(rack: Rack, west_kg: FloatArray) -> FloatArray:
+    """Liquid in the west and the east canister, with what stays there [kg] (2, n)."""
+    return np.stack([west_kg, rack.thermal.liquid_now_kg - west_kg]) + rack.thermal.residual_kg
+
+
+def liquid_j_kg_k(rack: Rack) -> float:
+    return numbers_of(rack).liquid_j_kg_k
+
+
+def drive_of(forcing: Forcing, n: int) -> Acting:
+    """What acts on one of many racks."""
+    beam = np.broadcast_to(forcing.beam_w, (2, len(forcing.air_c)))
+    values = [np.broadcast_to(one, len(forcing.air_c)) for one in (forcing.sun_rotation_deg, *beam, *forcing[2:])]
+    return Acting(*(float(one[n]) for one in values))
+
+
+def now_of(state: State, n: int) -> Now:
+    """One of many racks."""
+    both = [*state.canister_c, state.west_kg, state.rotation_deg, *state.liquid_c]
+    return Now(*(float(one[n]) for one in both))
 
 
 def heat_taken_j(rack: Rack, before: State, forcing: Forcing, after: StepResult, seconds: float) -> FloatArray:
     """Heat [J] (2, n) that crossed each canister's wall in a step, and that evaporation took or condensation gave."""
-    latent = march_properties(rack.thermal.fluid, before.canister_c)[2]
-    relax = relaxation(rack, west_kg=before.west_kg, loss_w_k=forcing.loss_w_k, seconds=seconds)
-    turned_j = np.array([[-1.0], [1.0]]) * latent * after.moved_kg
-    middle = _lean(rack, before, forcing, seconds).middle_deg
-    light_less_loss = taken_w(rack, middle, forcing) - forcing.loss_w_k * (before.canister_c - forcing.air_c)
-    to_wall = _warming_k(rack, before, forcing, relax, middle, seconds)[0] + turned_j / rack.thermal.shell_j_k
-    # Of a matrix function a − b X, summed over wall and liquid, only the loss outside is left beside a.
-    uneven = relax.across / relax.exchange
-    even = relax.liquid + relax.along
-    return np.asarray(even * (seconds * light_less_loss + turned_j) - uneven * seconds * forcing.loss_w_k * to_wall)
+    numbers, fluid = numbers_of(rack), march_table(rack.thermal.fluid)
+    taken = np.empty_like(before.canister_c)
+    for n, moved_kg in enumerate(after.moved_kg):
+        drive = drive_of(forcing, n)
+        middle = _leaning(numbers, now_of(before, n), drive, seconds).middle_deg
+        for canister, way in enumerate((-1.0, 1.0)):
+            wall, liquid = before.canister_c[canister, n], before.liquid_c[canister, n]
+            held_kg = liquid_in_kg(rack, before.west_kg)[canister, n]
+            light_w = _absorbed_w(numbers, middle, drive)[canister] + way * drive.sky_w
+            side = _side_of(numbers, fluid, wall, liquid, held_kg, light_w, drive, seconds)
+            turned_j = way * side.chill_k_kg * rack.thermal.shell_j_k * moved_kg
+            light_less_loss = light_w - drive.loss_w_k * (wall - drive.air_c)
+            to_wall = side.warming_k + turned_j / rack.thermal.shell_j_k
+            # Of a matrix function a − b X, summed over wall and liquid, only the loss outside is left beside a.
+            exchange = held_kg * seconds / rack.thermal.mixing_s * numbers.liquid_j_kg_k / rack.thermal.shell_j_k
+            uneven, even = side.across / exchange, side.liquid + side.along
+            taken[canister, n] = (
+                even * (seconds * light_less_loss + turned_j) - uneven * seconds * drive.loss_w_k * to_wall
+            )
+    return taken
 
 
 def test_heat_balance_closes_through_a_day() -> None:
@@ -150,8 +175,7 @@ def test_heat_balance_closes_through_a_day() -> None:
     )
     gained = (heat_held_j(rack, after[-1].state) - heat_held_j(rack, before[0])).sum(axis=0)
     light = sum(
-        taken_w(rack, one.rotation_deg, forcing).sum(axis=0) * 60.0
-        for one, forcing in zip(before, drives, strict=True)
+        taken_w(rack, one.rotation_deg, forcing).sum(axis=0) * 60.0 for one, forcing in zip(before, drives, strict=True)
     )
     assert (light > 1e6).all()
     np.testing.assert_allclose((taken - gained) / light, 0.0, atol=1e-9)
@@ -162,7 +186,7 @@ def exchange_per_s(rack: Rack, state: State, loss_w_k: float) -> FloatArray:
 
     A wall gives U to the air and, as c m over `mixing_s`, to its liquid.
     """
-    liquid = liquid_j_kg_k(rack.thermal.refrigerant) * liquid_in_kg(rack, state.west_kg)
+    liquid = liquid_j_kg_k(rack) * liquid_in_kg(rack, state.west_kg)
     passes, shell = liquid / rack.thermal.mixing_s, rack.thermal.shell_j_k
     rows = [[-(loss_w_k + passes) / shell, passes / shell], [passes / liquid, -passes / liquid]]
     return np.moveaxis(np.array(rows), (0, 1), (-2, -1))
@@ -213,7 +237,7 @@ def mixed_step(rack: Rack, state: State, forcing: Forcing, seconds: float) -> St
     turbulent = (np.abs(drive) / forcing.turbulent_pa_s_kg) ** (1 / 1.75)
     flow = np.sign(drive) * np.minimum(np.abs(drive) / forcing.laminar_pa_s_kg, turbulent)
     moved = np.clip(flow * seconds, state.west_kg - rack.thermal.liquid_kg, state.west_kg)
-    heat_j_kg_k = liquid_j_kg_k(rack.thermal.refrigerant)
+    heat_j_kg_k = liquid_j_kg_k(rack)
     held = rack.thermal.shell_j_k + heat_j_kg_k * liquid_in_kg(rack, state.west_kg)
     heat = seconds * (taken_w(rack, state.rotation_deg, forcing) - forcing.loss_w_k * (wall - forcing.air_c))
     arriving = heat_j_kg_k * np.stack([np.maximum(-moved, 0), np.maximum(moved, 0)]) * (wall[::-1] - wall)
@@ -280,6 +304,17 @@ def test_liquid_in_layers_leaves_the_wall_alone() -> None:
     still = forcing._replace(laminar_pa_s_kg=STILL)
     alone, other = (step(changed_rack(rack, residual_kg=kg), state, still, 60.0).state for kg in (0.5, 5.0))
     np.testing.assert_allclose(other.canister_c, alone.canister_c, atol=1e-6)
+
+
+def test_what_is_no_number_reads_nothing_outside_the_table() -> None:
+    state, forcing = random_cases(make_rack(), 3)
+    nowhere = state._replace(canister_c=np.array([[np.nan, np.inf, -np.inf], [10.0, 10.0, 10.0]]))
+    after, _ = step(make_rack(), nowhere, forcing, 60.0)
+    assert np.isfinite(after.rotation_deg[1:]).all()
+    table = march_table(make_rack().thermal.fluid)
+    coldest, hottest = _properties(table, -40.0), _properties(table, 80.0)
+    assert _properties(table, float("nan")) == _properties(table, -np.inf) == coldest
+    assert _properties(table, np.inf) == hottest
 
 
 def test_mirrored_east_to_west_gives_mirrored_racks() -> None:

@@ -16,7 +16,8 @@ from trackersim import load_job
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.rack import Rack
 from trackersim.rack.refrigerant import liquid_density_kg_m3
-from trackersim.rack.thermal import Forcing, State, resting_west_deg, step
+from trackersim.rack.thermal import Forcing, State, resting_west_deg
+from trackersim.rack.thermal_year import step
 from trackersim.simulation.canisters import canister_forcing
 from trackersim.simulation.tracking import axis_of
 

@@ -7,7 +7,8 @@ import pytest
 from thermal_makers import make_rack, resting
 
 from trackersim.rack.geometry import Axis
-from trackersim.rack.thermal import Forcing, State, step
+from trackersim.rack.thermal import Forcing, State
+from trackersim.rack.thermal_year import step
 from trackersim.rack.wind import wind_at_height_m_s, wind_moment_nm
 
 SOUTH, NORTH = Axis(azimuth_deg=180, tilt_deg=20), Axis(azimuth_deg=0, tilt_deg=20)

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
-from contextlib import AbstractContextManager
 from functools import cache
 from pathlib import Path
 
@@ -16,7 +14,6 @@ from trackersim import InputError, Result, load_job, simulate
 
 WINTER = {"first_day": dt.date(2025, 1, 5), "last_day": dt.date(2025, 1, 16)}
 LEVEL = "hangs as its balance leaves it"
-UNSETTLED = "did not come to agree"
 OUTSIDE = "beyond −40…80 °C"
 
 
@@ -34,7 +31,6 @@ def assert_sound(result: Result) -> None:
         assert np.isfinite(own.canister_c).all()
         assert own.west_kg.min() >= 0
         assert own.west_kg.max() <= job.rack.thermal.liquid_kg * max(job.rack.thermal.charge, 1) + 1e-12
-        assert own.rounds <= 20
 
 
 def told(result: Result, words: str) -> bool:
@@ -113,8 +109,6 @@ def test_every_refrigerant_in_the_demos_winter(refrigerant: str) -> None:
     result = run(f"rack.thermal.refrigerant={refrigerant}", **WINTER)
     assert_sound(result)
     assert (result.morning.flip >= 0).sum() >= 6
-    assert result.canisters is not None
-    assert result.canisters.settled
 
 
 @pytest.mark.parametrize(
@@ -169,16 +163,13 @@ def test_more_liquid_than_a_canister_holds_is_refused_and_a_tight_fit_is_told() 
         assert not told(run(f"rack.thermal.refrigerant={refrigerant}", **WINTER), bursts)
 
 
-def test_carry_over_is_bounded_and_reported(within_seconds: Callable[[int], AbstractContextManager[None]]) -> None:
-    """A seized damper hands its angle on from night to night for longer than the march goes round."""
+def test_a_seized_damper_hands_its_angle_on_from_night_to_night() -> None:
     seized = ["rack.thermal.damper=200", "rack.thermal.damping_nms=1000000"]
-    with within_seconds(30):
-        result = run(*seized, first_day=dt.date(2025, 3, 1), last_day=dt.date(2025, 3, 25))
+    result = run(*seized, first_day=dt.date(2025, 3, 1), last_day=dt.date(2025, 3, 25))
     assert_sound(result)
-    assert result.canisters is not None
-    assert not result.canisters.settled
-    assert told(result, UNSETTLED)
-    assert not told(run(**WINTER), UNSETTLED)
+    turns = result.minutes["rotation_deg"].reshape(-1, 1440)
+    np.testing.assert_allclose(turns[1:, 0], turns[:-1, -1], atol=0.01)
+    assert np.ptp(turns[:, 0]) > 0.5
 
 
 def test_frost_beyond_the_refrigerants_range_is_told() -> None:

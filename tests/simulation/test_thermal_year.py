@@ -100,10 +100,9 @@ def test_overcast_days_may_never_flip(scene: Scene, year: Mapping[str, Result]) 
     assert year["thermal"].flip_summary()["days_flipped"] == 365 - never.sum()
 
 
-def test_the_year_is_settled_and_in_its_bounds(year: Mapping[str, Result]) -> None:
+def test_the_year_is_in_its_bounds(year: Mapping[str, Result]) -> None:
     own = year["thermal"]
     assert own.canisters is not None
-    assert own.canisters.settled
     assert np.isfinite(own.series.to_numpy()).all()
     assert np.isfinite(own.canisters.canister_c).all()
     assert np.abs(own.minutes["rotation_deg"]).max() <= own.job.rack.max_rotation_deg

@@ -21,7 +21,7 @@ RefrigerantName = Literal["R-134a", "R-12", "R-22", "propane", "n-butane"]
 
 COLDEST_C, HOTTEST_C = -40.0, 80.0
 _MIDDLE_C, _SPAN_C = 20.0, 60.0
-_PLACES_A_KELVIN = 100
+PLACES_A_KELVIN = 100
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -229,18 +229,18 @@ def march_properties(fluid: Refrigerant, temperature_c: npt.ArrayLike) -> tuple[
         [J/kg], as `heat_per_liquid_moved_j_kg`.
     """
     place = np.minimum(np.maximum(np.asarray(temperature_c, dtype=float), COLDEST_C), HOTTEST_C)
-    place = (place - COLDEST_C) * _PLACES_A_KELVIN
+    place = (place - COLDEST_C) * PLACES_A_KELVIN
     before = place.astype(np.intp)
-    found = _marched(fluid).take(before, axis=1)
+    found = march_table(fluid).take(before, axis=1)
     found[3:] *= place - before
     found[:3] += found[3:]
     return found[0], found[1], found[2]
 
 
 @cache
-def _marched(fluid: Refrigerant) -> FloatArray:
+def march_table(fluid: Refrigerant) -> FloatArray:
     """Pressure, slope and heat at every hundredth of a degree, and what each gains to the next (6, places)."""
-    place = _place(np.linspace(COLDEST_C, HOTTEST_C, round((HOTTEST_C - COLDEST_C) * _PLACES_A_KELVIN) + 1))
+    place = _place(np.linspace(COLDEST_C, HOTTEST_C, round((HOTTEST_C - COLDEST_C) * PLACES_A_KELVIN) + 1))
     value, slope = _polynomial_and_slope(fluid.log_pressure, place)
     pressure = np.exp(value)
     heat = heat_per_liquid_moved_j_kg(fluid, _MIDDLE_C + _SPAN_C * place)

@@ -5,12 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from trackersim.arrays import FloatArray
-from trackersim.job.rack import Rack
-from trackersim.rack.canister import WEST_EAST
 
 # The sun comes behind the rack where it stands farther than this from its normal, and is well behind so much farther on
 # (assumption).
-_ABEAM_DEG, _BEHIND_WITHIN_DEG = 90.0, 45.0
+ABEAM_DEG, BEHIND_WITHIN_DEG = 90.0, 45.0
 
 
 def plate_contrast(offset_deg: FloatArray, *, plate_angle_deg: float, share_behind: float) -> FloatArray:
@@ -35,31 +33,6 @@ def plate_contrast(offset_deg: FloatArray, *, plate_angle_deg: float, share_behi
         Shape of the offset; negative with the west canister lit more.
     """
     lean = np.minimum(np.maximum(offset_deg / plate_angle_deg, -1.0), 1.0)
-    behind = np.minimum(np.maximum((np.abs(offset_deg) - _ABEAM_DEG) / _BEHIND_WITHIN_DEG, 0.0), 1.0)
+    behind = np.minimum(np.maximum((np.abs(offset_deg) - ABEAM_DEG) / BEHIND_WITHIN_DEG, 0.0), 1.0)
     lean *= 1 - (1 - share_behind) * behind
     return np.asarray(lean)
-
-
-def lit_share(rack: Rack, offset_deg: FloatArray) -> FloatArray:
-    """Lit part of the west and the east canister (2, n) with the sun `offset_deg` west of the rack's normal.
-
-    Bent or lost plates leave both canisters half lit, however far off the sun stands: they take away contrast.
-    Plates that pass light give each canister a share of what they keep from it.
-
-    Parameters
-    ----------
-    rack : Rack
-        A thermal rack in its present condition.
-    offset_deg : FloatArray
-        Shape (n,). How far west of the rack's normal the sun stands [degrees].
-
-    Returns
-    -------
-    FloatArray
-        Shape (2, n); 0…1.
-    """
-    lean = plate_contrast(
-        offset_deg, plate_angle_deg=rack.thermal.plate_angle_deg, share_behind=rack.thermal.plate_share_behind
-    )
-    passed = rack.thermal.plates_pass
-    return np.asarray(0.5 + 0.5 * passed - WEST_EAST * (0.5 * (1 - passed) * rack.thermal.shade_plates * lean))

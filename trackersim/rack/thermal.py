@@ -23,6 +23,8 @@ No measured parameter set of such racks is published: every number of `job.therm
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -30,19 +32,10 @@ import numpy as np
 from trackersim.arrays import FloatArray
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.job.rack import Rack
-from trackersim.rack.canister import WEST_EAST
-from trackersim.rack.geometry import wrapped_deg
-from trackersim.rack.heat_exchange import Relaxation, relaxation
-from trackersim.rack.refrigerant import march_properties
-from trackersim.rack.shade_plates import lit_share
-from trackersim.rack.tube import TURBULENT_POWER
+from trackersim.rack.refrigerant import liquid_heat_capacity_j_kg_k
 
-_RADIAN = np.pi / 180
-# Rounds in which a step finds the drag of the flow that this drag lets through, and the share of the way in logarithms:
-# 1/1.75 is right at once where Δp ∝ ṁ^1.75 alone counts.
-_DRAG_ROUNDS, _DRAG_SHARE = 3, 1 / (1 + TURBULENT_POWER)
-# Of a rack that runs away from its place a step takes no more than this into account; shorter steps say the rest.
-_MOST_RUNAWAY = -1.0
+# One heat capacity through the year keeps the canisters' heat accounts closed.
+_CAPACITY_AT_C = 20.0
 
 
 class State(NamedTuple):
@@ -86,189 +79,150 @@ class StepResult(NamedTuple):
     moved_kg: FloatArray
 
 
-def step(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArray) -> StepResult:
-    """One step of `seconds` for n racks side by side; 60 while a rack follows the sun, 15 or less while it swings.
+@dataclass(frozen=True, kw_only=True)
+class ThermalHistory:
+    """The rack through its days, at the centres of minutes: rotation [°] and liquid in the west canister [kg] (days,
+    minutes), canister temperatures [°C] (2, days, minutes).
+    """
+
+    rotation_deg: FloatArray
+    west_kg: FloatArray
+    canister_c: FloatArray
+
+
+class Numbers(NamedTuple):
+    """What a step asks of a rack, in its present condition.
+
+    `weight_m2_s2` is gravity across the axis times the lever, `upright_nm` the moment of its mass lying on edge;
+    `plates` 0…1: how much of a plate's full shade is left, `plates_pass` what it lets through.
+    """
+
+    max_rotation_deg: float
+    weight_m2_s2: float
+    upright_nm: float
+    friction_nm: float
+    damping_nms: float
+    liquid_kg: float
+    residual_kg: float
+    liquid_j_kg_k: float
+    shell_j_k: float
+    mixing_s: float
+    plates: float
+    plates_pass: float
+    plate_angle_deg: float
+    plate_share_behind: float
+
+
+class Now(NamedTuple):
+    """State of one rack: °C of the canisters' walls, liquid in the west [kg], rotation [°], °C of their liquid."""
+
+    west_c: float
+    east_c: float
+    west_kg: float
+    rotation_deg: float
+    west_liquid_c: float
+    east_liquid_c: float
+
+
+class Acting(NamedTuple):
+    """What acts on one rack during one step, as `thermal.Forcing` has it for many."""
+
+    sun_rotation_deg: float
+    west_beam_w: float
+    east_beam_w: float
+    diffuse_w: float
+    air_c: float
+    loss_w_k: float
+    lift_pa: float
+    laminar_pa_s_kg: float
+    turbulent_pa_s_kg: float
+    wind_moment_nm: float
+    sky_w: float
+
+
+class Side(NamedTuple):
+    """One canister within a step: pressure [Pa] at its beginning, what its wall takes of a kilogram that leaves [K/kg],
+    what would warm its wall if neither changed, and how much warmer it is than its liquid as far as that settles [K].
+
+    X is the matrix of the exchange within a step: wall to air, wall to liquid and back. `wall`, `across`, `along` and
+    `liquid` are the four elements of (1 − e^−X)/X, the mean over a step of what relaxes in it: wall by what warms it,
+    wall by its liquid, liquid by the wall, liquid by itself. `warmer_pa` is what pressure gains by the warming, and
+    `answer_pa_kg` what it loses by a kilogram that leaves.
+    """
+
+    pressure_pa: float
+    chill_k_kg: float
+    warming_k: float
+    settling_k: float
+    wall: float
+    across: float
+    along: float
+    liquid: float
+    warmer_pa: float
+    answer_pa_kg: float
+
+
+class Lean(NamedTuple):
+    """The rack within a step: rotation in the middle of it and its sine; torque of weight, balance and wind before
+    liquid moves and without friction [N·m], and how much of it a kilogram takes that moves within the step; how far a
+    newton metre turns the rack [°/N·m], and how the lift's sine then falls per kilogram.
+    """
+
+    middle_deg: float
+    sine: float
+    torque_nm: float
+    per_kg_nm: float
+    turn_deg_nm: float
+    yields_kg: float
+
+
+def numbers_of(rack: Rack) -> Numbers:
+    """What a step asks of a thermal rack.
 
     Parameters
     ----------
     rack : Rack
         A thermal rack in its present condition.
-    state : State
-        State of n racks at the beginning of the step.
-    forcing : Forcing
-        What acts on the rack during the step.
-    seconds : float or FloatArray
-        Length of the step [s]; a number or one for each rack (n,).
 
     Returns
     -------
-    StepResult
-        The state of n racks at the end, and the liquid that moved [kg].
+    Numbers
+        Its numbers.
     """
-    pressure, slope, latent = march_properties(rack.thermal.fluid, state.canister_c)
-    lean = _lean(rack, state, forcing, seconds)
-    relax = relaxation(rack, west_kg=state.west_kg, loss_w_k=forcing.loss_w_k, seconds=seconds)
-    to_wall, to_liquid = _warming_k(rack, state, forcing, relax, lean.middle_deg, seconds)
-    # Flow west to east: pressure difference less the lift. The flow itself changes the pressures by evaporation and
-    # condensation; what they have become in the mean of a step counts by half or, where that is quick, in full.
-    chill = latent * (1 / rack.thermal.shell_j_k)
-    per_flow = slope * relax.wall
-    warmer = slope * (relax.wall * to_wall + relax.across * to_liquid)
-    per_flow *= chill
-    given, gap = seconds * (per_flow[0] + per_flow[1]), warmer[0] - warmer[1]
-    still_pa = (pressure[0] - pressure[1]) - forcing.lift_pa * lean.sine
-    yields = seconds * forcing.lift_pa * lean.yields_kg
-    least_kg = state.west_kg - rack.thermal.liquid_now_kg
-
-    def moves_kg(drag: FloatArray) -> FloatArray:
-        weight = (3 * drag + given) / (6 * drag + given)
-        # However fast the lift gives way, a flow never meets less than a quarter of its drag within one step.
-        whole = drag + weight * given
-        whole = np.maximum(whole - yields, 0.25 * whole)
-        # No more can leave a side than it still holds.
-        return np.asarray(np.minimum(np.maximum(seconds * (still_pa + weight * gap) / whole, least_kg), state.west_kg))
-
-    moved = moves_kg(forcing.laminar_pa_s_kg)
-    drag = forcing.laminar_pa_s_kg
-    for _ in range(_DRAG_ROUNDS):
-        turbulent = forcing.turbulent_pa_s_kg * np.abs(moved / seconds) ** TURBULENT_POWER
-        if (turbulent <= forcing.laminar_pa_s_kg).all() and drag is forcing.laminar_pa_s_kg:
-            break
-        drag = drag ** (1 - _DRAG_SHARE) * np.maximum(turbulent, forcing.laminar_pa_s_kg) ** _DRAG_SHARE
-        moved = moves_kg(drag)
-    # The side that the liquid leaves fills with vapour, the other condenses as much.
-    to_wall -= WEST_EAST * (chill * moved)
-    canister = state.canister_c + relax.wall * to_wall + relax.across * to_liquid
-    liquid = state.liquid_c + relax.liquid * to_liquid + relax.along * to_wall
-    west = np.minimum(np.maximum(state.west_kg - moved, 0.0), rack.thermal.liquid_now_kg)
-    torque = _less_friction_nm(rack, lean.torque_nm - lean.per_kg_nm * moved)
-    rotation = _between_stops_deg(rack, state.rotation_deg + lean.turn_deg_nm * torque)
-    return StepResult(State(canister, west, rotation, _mixed_c(rack, liquid, moved, west)), moved)
+    thermal = rack.thermal
+    across_m_s2 = gravity_across_m_s2(rack)
+    return Numbers(
+        max_rotation_deg=float(rack.max_rotation_deg),
+        weight_m2_s2=across_m_s2 * thermal.lever_m,
+        upright_nm=across_m_s2 * thermal.moving_mass_kg * thermal.balance_m,
+        friction_nm=float(thermal.pivot_friction_nm),
+        damping_nms=float(thermal.damping_now_nms),
+        liquid_kg=float(thermal.liquid_now_kg),
+        residual_kg=float(thermal.residual_kg),
+        liquid_j_kg_k=float(liquid_heat_capacity_j_kg_k(thermal.fluid, _CAPACITY_AT_C)),
+        shell_j_k=float(thermal.shell_j_k),
+        mixing_s=float(thermal.mixing_s),
+        plates=float(thermal.shade_plates),
+        plates_pass=float(thermal.plates_pass),
+        plate_angle_deg=float(thermal.plate_angle_deg),
+        plate_share_behind=float(thermal.plate_share_behind),
+    )
 
 
-def absorbed_w(rack: Rack, rotation_deg: FloatArray, forcing: Forcing) -> FloatArray:
-    """Light that each canister takes up [W] (2, n).
-
-    Parameters
-    ----------
-    rack : Rack
-        A thermal rack in its present condition.
-    rotation_deg : FloatArray
-        Shape (n,). Rotation of the rack [degrees], + west.
-    forcing : Forcing
-        What acts on the rack during the step.
-
-    Returns
-    -------
-    FloatArray
-        Shape (2, n), west then east [W].
-    """
-    lit = lit_share(rack, wrapped_deg(forcing.sun_rotation_deg - rotation_deg))
-    return np.asarray(forcing.beam_w * lit + forcing.diffuse_w)
-
-
-def gravity_across_m_s2(rack: Rack) -> FloatArray:
+def gravity_across_m_s2(rack: Rack) -> float:
     """Gravity at right angles to the axis: all of it that turns the rack, and that liquid is lifted against.
 
     Parameters
     ----------
     rack : Rack
-        A thermal rack, or several as one.
+        A thermal rack.
 
     Returns
     -------
-    FloatArray
-        A number [m/s²], or one for each rack (n,).
+    float
+        [m/s²].
     """
-    return np.asarray(GRAVITY_M_S2 * np.cos(rack.axis_tilt_deg * _RADIAN))
-
-
-def _warming_k(
-    rack: Rack,
-    state: State,
-    forcing: Forcing,
-    relax: Relaxation,
-    rotation_deg: FloatArray,
-    seconds: float | FloatArray,
-) -> tuple[FloatArray, FloatArray]:
-    """What would warm wall and liquid within a step [K] (2, n) each if neither changed: light, loss, and each other."""
-    gap = state.canister_c - state.liquid_c
-    to_wall = absorbed_w(rack, rotation_deg, forcing)
-    to_wall -= forcing.loss_w_k * (state.canister_c - forcing.air_c)
-    to_wall -= WEST_EAST * forcing.sky_w
-    to_wall *= seconds / rack.thermal.shell_j_k
-    to_wall -= relax.exchange * gap
-    return to_wall, relax.settle * gap
-
-
-def _mixed_c(rack: Rack, liquid_c: FloatArray, moved_kg: FloatArray, west_kg: FloatArray) -> FloatArray:
-    """Temperature of the liquid (2, n) once what has moved is stirred into what was there; the source keeps its own."""
-    thermal = rack.thermal
-    share = moved_kg / (thermal.residual_kg + np.where(moved_kg > 0, thermal.liquid_now_kg - west_kg, west_kg))
-    gap = liquid_c[0] - liquid_c[1]
-    liquid_c[0] += np.minimum(share, 0.0) * gap
-    liquid_c[1] += np.maximum(share, 0.0) * gap
-    return liquid_c
-
-
-def _relaxing(rate: FloatArray) -> FloatArray:
-    """(1 − e^−x)/x to third order: the mean, over a step, of what relaxes x times within it. Never unstable."""
-    return np.asarray(1 / (1 + rate * (0.5 + rate / 12)))
-
-
-class _Lean(NamedTuple):
-    """The rack within a step; all (n,). Rotation in the middle of it and its sine; torque of weight, balance and wind
-    before liquid moves and without friction [N·m], and how much of it a kilogram takes that moves within the step;
-    how far a newton metre turns the rack [°/N·m], and how the lift's sine then falls per kilogram.
-    """
-
-    middle_deg: FloatArray
-    sine: FloatArray
-    torque_nm: FloatArray
-    per_kg_nm: FloatArray
-    turn_deg_nm: FloatArray
-    yields_kg: FloatArray
-
-
-def _lean(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArray) -> _Lean:
-    """The rack at its angle, damped; weight and balance give way as it turns, so that it cannot overshoot its rest.
-
-    Liquid that moves evenly through the step turns it by half of what it would from the start, or in full if the rack
-    is quick to follow.
-    """
-    sine = np.sin(state.rotation_deg * _RADIAN)
-    cosine = np.sqrt(1 - sine * sine)  # no rack turns beyond 90°
-    gravity = gravity_across_m_s2(rack)
-    per_kg_level = 2 * gravity * rack.thermal.lever_m
-    per_kg = per_kg_level * cosine
-    west = state.west_kg - 0.5 * rack.thermal.liquid_now_kg
-    upright = gravity * rack.thermal.moving_mass_kg * rack.thermal.balance_m
-    rate = per_kg_level * west * sine
-    rate += upright * cosine
-    rate -= forcing.wind_moment_nm * (2 - 4 * sine * sine)
-    rate *= seconds / rack.thermal.damping_now_nms
-    rate = np.maximum(rate, _MOST_RUNAWAY)
-    torque = per_kg * west
-    torque -= upright * sine
-    torque += forcing.wind_moment_nm * (2 * sine * cosine)
-    turn = (seconds / rack.thermal.damping_now_nms / _RADIAN) * _relaxing(rate)
-    part = (3 + rate) / (6 + rate)
-    free = _less_friction_nm(rack, torque)
-    middle = _between_stops_deg(rack, state.rotation_deg + 0.5 * turn * free)
-    per_kg *= part
-    yields = (0.5 * _RADIAN) * turn * part * per_kg * cosine * (free != 0)
-    middle_sine = sine + cosine * ((middle - state.rotation_deg) * _RADIAN)
-    return _Lean(middle, middle_sine, torque, per_kg, turn, yields)
-
-
-def _less_friction_nm(rack: Rack, torque_nm: FloatArray) -> FloatArray:
-    """What is left of a torque; 0 while friction holds."""
-    friction_nm = rack.thermal.pivot_friction_nm
-    return np.asarray(torque_nm - np.minimum(np.maximum(torque_nm, -friction_nm), friction_nm))
-
-
-def _between_stops_deg(rack: Rack, rotation_deg: FloatArray) -> FloatArray:
-    return np.asarray(np.minimum(np.maximum(rotation_deg, -rack.max_rotation_deg), rack.max_rotation_deg))
+    return GRAVITY_M_S2 * math.cos(math.radians(rack.axis_tilt_deg))
 
 
 def resting_west_deg(rack: Rack) -> float:

@@ -14,7 +14,7 @@ from trackersim.job.model import Job
 from trackersim.job.rack import Rack
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.rack.thermal import Forcing
-from trackersim.rack.thermal_year import march_mornings, march_racks
+from trackersim.rack.thermal_year import march_mornings, march_thermal
 from trackersim.simulation.canister_shade import canister_shares
 from trackersim.simulation.canisters import canister_forcing
 from trackersim.simulation.scene import Scene
@@ -93,8 +93,9 @@ def turned_side_by_side(units: Sequence[Job], scenes: Sequence[Scene]) -> FloatA
         Shape (units, days, 1440) [degrees], + west, as `track` gives it for each alone.
     """
     driven = [driven_through(unit, [scene]) for unit, scene in zip(units, scenes, strict=True)]
-    history = march_racks([each.rack for each in driven], _joined(driven), beam_share=_shares(driven))
-    return history.rotation_deg.reshape(len(units), -1, MINUTES_A_DAY)
+    return np.stack(
+        [march_thermal(each.rack, each.forcing, beam_share=each.beam_share).rotation_deg for each in driven]
+    )
 
 
 def mornings_of(
@@ -116,17 +117,12 @@ def mornings_of(
     tuple[FloatArray, MorningEvents]
         Rotation (racks · days, minutes) [degrees], + west, and the moments of its mornings, rack by rack.
     """
-    forcing = _joined(driven)
     elevation = np.concatenate([scene.by_day(scene.sun.true_elevation_deg) for scene in scenes])
-    rotation = march_mornings(
-        [each.rack for each in driven for _ in elevation],
-        forcing,
-        beam_share=_shares(driven),
-    )
+    rotation = np.concatenate([march_mornings(each.rack, each.forcing, beam_share=each.beam_share) for each in driven])
     minutes = rotation.shape[1]
     found = morning_events(
         rotation_deg=rotation,
-        sun_rotation_deg=forcing.sun_rotation_deg,
+        sun_rotation_deg=np.concatenate([each.forcing.sun_rotation_deg for each in driven]),
         true_elevation_deg=np.tile(elevation, (len(driven), 1))[:, :minutes],
         beam_w_m2=beam_w_m2[:, :minutes],
         midnight_min=np.tile(solar_midnight_min(elevation), len(driven)),
@@ -195,15 +191,6 @@ def moves_of(
         arrival=told(found.arrival),
         east_deg=-rotation[:, :noon].min(axis=1).reshape(shape),
     )
-
-
-def _joined(driven: Sequence[Driven]) -> Forcing:
-    """What drives several racks, the days of one below those of the other."""
-    return Forcing(*(np.concatenate(values) for values in zip(*(each.forcing for each in driven), strict=True)))
-
-
-def _shares(driven: Sequence[Driven]) -> FloatArray | None:
-    return _joined_days([each.beam_share for each in driven])
 
 
 def _joined_days(shares: Sequence[FloatArray | None]) -> FloatArray | None:

@@ -16,7 +16,7 @@ from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import Notice
 from trackersim.job.model import Job
-from trackersim.rack.thermal_year import ThermalHistory
+from trackersim.rack.thermal import ThermalHistory
 from trackersim.simulation.day_figures import DayFigures, Provenance, Sums
 from trackersim.simulation.generation import Generation
 from trackersim.simulation.in_use import ArrayInUse, array_in_use

@@ -9,8 +9,7 @@ from trackersim.errors import Notice, counted
 from trackersim.job.model import Job
 from trackersim.rack.events import ARRIVED_WITHIN_DEG
 from trackersim.rack.refrigerant import out_of_range
-from trackersim.rack.thermal import resting_west_deg
-from trackersim.rack.thermal_year import ThermalHistory
+from trackersim.rack.thermal import ThermalHistory, resting_west_deg
 
 _HOT_C = 60.0  # a canister in full sun on a hot day without wind
 _RESTLESS_DEG = 600.0  # of travel in a day: three times what following the sun takes
@@ -48,11 +47,6 @@ def thermal_notices(job: Job, history: ThermalHistory | None, *, has_wind_direct
             "that range were used."
         )
         notices.append(Notice(text=text, field="rack.thermal.refrigerant", level="caution"))
-    if history is not None and not history.settled:
-        text = (
-            "Mornings and evenings of this rack did not come to agree: it carries over from day to day. Judge by eye."
-        )
-        notices.append(Notice(text=text, field="rack.thermal", level="caution"))
     if history is not None and (days := int((_travel_deg(history) > _RESTLESS_DEG).sum())):
         text = (
             f"On {counted(days, 'day')} this rack swings back and forth between its stops, as the physics does in hard "

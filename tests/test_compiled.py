@@ -1,0 +1,47 @@
+"""What is kept of compiled functions can be read whatever a later version calls its classes."""
+
+from __future__ import annotations
+
+import os
+import pickle
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import trackersim
+
+MARCH = (
+    "from trackersim import load_job, simulate; import datetime as dt; "
+    "simulate(load_job('demo', ['rack.kind=thermal']), first_day=dt.date(2025, 3, 1), last_day=dt.date(2025, 3, 1))"
+)
+
+
+def test_what_is_kept_names_no_class_of_ours(tmp_path: Path) -> None:
+    package = Path(trackersim.__file__).parents[1]
+    env = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path), "PYTHONPATH": str(package)}
+    subprocess.run([sys.executable, "-c", MARCH], check=True, env=env, cwd=tmp_path)
+    kept = list(tmp_path.rglob("*.nbi"))
+    assert len(kept) == 1  # the march through days, and nothing that it calls
+    rooms: set[str] = set()
+
+    class Reader(pickle.Unpickler):
+        def find_class(self, module: str, name: str) -> Any:
+            rooms.add(module.split(".")[0])
+            return super().find_class(module, name)
+
+    with kept[0].open("rb") as file:
+        Reader(file).load()  # numba's version
+        Reader(file).load()  # the file's time and size, and what was compiled for which types
+    assert "numba" in rooms
+    assert "trackersim" not in rooms
+
+
+def test_where_nothing_can_be_kept_it_marches_all_the_same(tmp_path: Path) -> None:
+    package = Path(trackersim.__file__).parents[1]
+    nowhere = (
+        "from numba.core import caching; caching.CacheImpl._locator_classes = []; "
+        "from trackersim.rack import thermal_march; "
+    )
+    env = {**os.environ, "PYTHONPATH": str(package)}
+    subprocess.run([sys.executable, "-c", nowhere + MARCH], check=True, env=env, cwd=tmp_path)
