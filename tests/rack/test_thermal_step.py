@@ -307,10 +307,6 @@ def test_liquid_in_layers_leaves_the_wall_alone() -> None:
 
 
 def test_what_is_no_number_reads_nothing_outside_the_table() -> None:
-    state, forcing = random_cases(make_rack(), 3)
-    nowhere = state._replace(canister_c=np.array([[np.nan, np.inf, -np.inf], [10.0, 10.0, 10.0]]))
-    after, _ = step(make_rack(), nowhere, forcing, 60.0)
-    assert np.isfinite(after.rotation_deg[1:]).all()
     table = march_table(make_rack().thermal.fluid)
     coldest, hottest = _properties(table, -40.0), _properties(table, 80.0)
     assert _properties(table, float("nan")) == _properties(table, -np.inf) == coldest
