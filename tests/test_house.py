@@ -11,7 +11,9 @@ import pytest
 
 PACKAGE = Path(__file__).parents[1] / "trackersim"
 PHYSICS = {"weather", "sky", "rack", "power", "water"}
-BELOW = {"arrays", "constants", "errors", "units", "quantity_text", "side_by_side", "clock", "data", "job"}
+BELOW = {
+    "arrays", "constants", "errors", "units", "unit_factors", "quantity_text", "side_by_side", "clock", "data", "job",
+}  # fmt: skip
 # What each room may import beside itself and what lies below all.
 MAY: dict[str, set[str]] = {
     "job": BELOW,
