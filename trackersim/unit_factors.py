@@ -1,4 +1,4 @@
-"""How many of one unit another is. pint knows; what it says of common words stands in a table, since it is slow to load."""
+"""How many of one unit another is. pint knows; since it is slow to load, what it says of common words is a table."""
 
 from __future__ import annotations
 
