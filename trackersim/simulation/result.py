@@ -89,11 +89,11 @@ class Result(DayFigures):
     @cached_property
     def daily_water_m3(self) -> FloatArray:
         """Water lifted on each day (days,)."""
-        return np.asarray(self._flow_by_day_m3_s.sum(axis=1) * 60)
+        return np.asarray(self.flow_by_day_m3_s.sum(axis=1) * 60)
 
-    @property
-    def _flow_by_day_m3_s(self) -> FloatArray:
-        """Flow of all units (days, 1440)."""
+    @cached_property
+    def flow_by_day_m3_s(self) -> FloatArray:
+        """Flow of all units (days, 1440): that of `minutes`, without working out the others."""
         flow = self.water.flow_m3_s
         total: FloatArray = flow[0] if len(flow) == 1 else np.sum(list(flow), axis=0)
         return total.reshape(self.days, MINUTES_A_DAY)
@@ -136,7 +136,7 @@ class Result(DayFigures):
             "input_kwh": self._daily_kwh(given.power.input_w for given in generations),
             "used_kwh": self._daily_kwh(used_w),
             "plane_kwh_m2": self.daily_light_kwh_m2,
-            "flow_min": (self._flow_by_day_m3_s > 0).sum(axis=1),
+            "flow_min": (self.flow_by_day_m3_s > 0).sum(axis=1),
             "starts": self.water.starts,
             "cutouts": self.water.cutouts,
         }
