@@ -101,10 +101,10 @@ class StageCache:
                 del self._kept[key]
             kept.future.set_exception(error)
             raise
-        kept.future.set_result(output)
         arrays = arrays_in(output)
         with self._lock:
             kept.arrays = arrays
+            kept.future.set_result(output)
             self._forget()
         return output
 
