@@ -2,7 +2,7 @@
 
 Reading: `read_quantity("55 ft", "m")` gives a float in the field's own unit. Showing: `show(value, kind, system)`
 gives text. Everything between the two edges is SI, degrees for angles and °C for temperatures.
-Gallons are US gallons. pint holds the factors; it is imported on first use to keep the command line quick.
+Gallons are US gallons. `unit_factors` has the factors.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from functools import cache, lru_cache
 from typing import Any, Literal, TypeVar, cast
 
 from trackersim.quantity_text import MOST_NUMBERS, UnitError, Written, is_unit, split_list, split_pair, split_quantity
+from trackersim.unit_factors import in_unit
 
 __all__ = [
     "NEEDED_IN_TEXT",
@@ -108,18 +109,6 @@ _PARTED = ("m", "min", "hour", "s")  # fields whose value people write in two un
 _POWER_OF_LENGTH = re.compile(r"\b(mm|cm|m|km|in|ft)([23²³])(?![\w*])")
 
 
-@cache
-def _registry() -> Any:
-    import pint
-
-    registry: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
-    registry.define("gpm = gallon / minute")
-    registry.define("gph = gallon / hour")
-    registry.define("gpd = gallon / day")
-    registry.define("lpm = liter / minute")
-    return registry
-
-
 def unit_of(name: str) -> str:
     """The pint unit in which the field `name` is held, "" for a plain number.
 
@@ -146,7 +135,7 @@ def without_unit(name: str) -> str:
 
 @lru_cache(maxsize=4096)
 def _converted(number: float, word: str, unit: str) -> float:
-    """`number` of the unit called `word` in `unit`; kept, since pint takes long and lists repeat themselves.
+    """`number` of the unit called `word` in `unit`; kept, since lists repeat themselves.
 
     A word that is no unit of this kind is tried in small letters too: telephones write "8 Ft" and "5 Gal".
     """
@@ -161,9 +150,6 @@ def _converted(number: float, word: str, unit: str) -> float:
 
 def _as_written(number: float, word: str, unit: str) -> float:
     """`number` of the unit called exactly `word`, in `unit`. Raises `UnitError` for no unit or one of another kind."""
-    import pint
-
-    registry = _registry()
     word = _MARKS.get(word, word)
     if not is_unit(word.removesuffix(".")):
         raise UnitError("has an unknown unit.")  # pint would compute whatever powers somebody writes there
@@ -171,18 +157,7 @@ def _as_written(number: float, word: str, unit: str) -> float:
     if unit.endswith("degC") and word not in ("K", "kelvin"):
         word = unit.removesuffix("degC") + _TEMPERATURE_WORDS.get(word.lower(), word)
     word = _POWER_OF_LENGTH.sub(lambda match: f"{match[1]}**{'2' if match[2] in '2²' else '3'}", _WORDS.get(word, word))
-    try:
-        quantity = registry.Quantity(number, word)
-        if not unit and "percent" not in word and not quantity.unitless:
-            raise UnitError(f'has the unit "{word}", but is a plain number or share.')
-        return float(quantity.to(unit or "dimensionless").magnitude)
-    except UnitError:
-        raise
-    except pint.DimensionalityError:
-        raise UnitError(f'has the unit "{word}", which measures something else than this field.') from None
-    except Exception:
-        # pint raises a zoo of types for malformed unit text; all mean the same to the reader.
-        raise UnitError(f'has the unknown unit "{word}".') from None
+    return in_unit(number, word, unit)
 
 
 def read_quantity(value: object, unit: str, *, unit_needed: bool = False) -> float:
@@ -262,10 +237,9 @@ def _finite(number: float) -> float:
 def _linear(kind: str, system: System) -> tuple[float, float]:
     """Factor and offset from the engine's unit to the shown one."""
     held, si, us = _KINDS[kind][:3]
-    quantity, shown = _registry().Quantity, si if system == "si" else us
-    zero = float(quantity(0.0, held).to(shown).magnitude)
-    one = float(quantity(1.0, held).to(shown).magnitude)
-    return one - zero, zero
+    shown = si if system == "si" else us
+    zero = in_unit(0.0, held, shown)
+    return in_unit(1.0, held, shown) - zero, zero
 
 
 def shown_value(value: _Number, kind: str, system: System) -> _Number:
@@ -327,7 +301,7 @@ def written(value: float, name: str, system: System) -> str:
         word = "in" if system == "us" else "mm"
     if word in ("", unit):
         return f"{value:.{_DIGITS}g} {word}".strip()
-    number = _registry().Quantity(value, unit).to(_TEMPERATURE_WORDS.get(word.lower(), word)).magnitude
+    number = in_unit(value, unit, _TEMPERATURE_WORDS.get(word.lower(), word))
     return f"{number:.{_DIGITS}g} {word}"
 
 

@@ -38,3 +38,12 @@ def test_days_alone_say_what_the_result_says(job: str | Path, overrides: list[st
     assert (alone.demand_m3 == result.demand_m3).all()
     assert alone.coldest_c == result.coldest_c
     assert sum(arrays_in(alone).values()) < sum(arrays_in(result).values()) / 100
+
+
+@pytest.mark.parametrize(("job", "overrides"), [("demo", BACKUP), (SAVED / "three_pumps.toml", [])], ids=str)
+def test_energy_and_flow_of_days_are_those_of_their_minutes(job: str | Path, overrides: list[str]) -> None:
+    result = simulate(load_job(job, overrides), **DAYS)
+    for column, name in (("array_kwh", "array_w"), ("input_kwh", "input_w"), ("used_kwh", "used_w")):
+        assert (result.daily[column] == result.by_day(name).sum(axis=1) * (1 / 60_000)).all()
+    assert (result.flow_by_day_m3_s == result.by_day("flow_m3_s")).all()
+    assert (result.daily["flow_min"] == (result.by_day("flow_m3_s") > 0).sum(axis=1)).all()

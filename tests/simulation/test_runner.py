@@ -30,7 +30,9 @@ CHANGES: dict[str, dict[str, Any]] = {
         "site.utc_offset": -4, "site.timezone": "America/Chicago", "site.design_low": -40, "site.ground_albedo": 0.5,
         "site.slope": 12, "site.downhill": 300, "site.magnetic_declination": 9,
     },
-    "weather": {"weather.file": "sample:clear-spring-day", "weather.year": 2024},
+    "weather": {
+        "weather.file": "sample:clear-spring-day", "weather.year": 2024, "weather.seed": 1, "weather.minutes": "smooth",
+    },
     "horizon": {"horizon.points": [[80, 12], [120, 15]]},
     "trees": {"trees": [], "trees.0.height": "50 ft", "trees.0.beam_bare": 0.9, "trees.1.bearing_from": "magnetic"},
     "rack": {
@@ -146,6 +148,15 @@ def test_a_change_works_out_only_what_it_can_touch(changes: dict[str, Any], stag
     runner = Runner(load_job("demo"), **DAYS)
     runner.racks(["delayed", "ideal"])
     assert made_by(runner, with_overrides(runner.job, changes)) == stages
+
+
+def test_another_draw_of_the_clouds_takes_sun_and_joined_light_that_are_there() -> None:
+    runner = Runner(load_job("demo"), **DAYS)
+    runner.run()
+    for changes in ({"weather.seed": 1}, {"weather.minutes": "smooth"}):
+        made = made_by(runner, with_overrides(runner.job, changes))
+        assert "place" in made
+        assert not made & {"sun", "joined light"}
 
 
 def test_another_delay_leaves_the_other_racks_as_they_are() -> None:

@@ -180,7 +180,7 @@ def least_month(figures: Figures) -> int:
 def figures_of(result: Result) -> Figures:
     """What is kept of one run."""
     store = result.water.store
-    daily = result.by_day("flow_m3_s").sum(axis=1) * 60 if store is None else store.delivered_m3
+    daily = result.daily_water_m3 if store is None else store.delivered_m3
     month = np.asarray(result.times[::MINUTES_A_DAY].month)
     outcome = outcome_of(result)
     return Figures(

@@ -7,11 +7,12 @@ import sys
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 if TYPE_CHECKING:
+    from trackersim.analysis.comparison import Comparison
     from trackersim.analysis.morning import Morning
     from trackersim.analysis.weather_check import WeatherCheck
     from trackersim.simulation.result import Result
@@ -66,7 +67,7 @@ def run(
         loaded = load(job, [*(overrides or []), *own])
         check_out(out)
         result = simulated(loaded, first, last)
-        paths = _written(out, {loaded.rack.kind: result}, result.summary(), units)
+        paths = _written(out, {loaded.rack.kind: result}, result, units)
     from trackersim.report.run import run_answer
 
     tell(run_answer(result, units), as_json=as_json, paths=paths)
@@ -90,7 +91,7 @@ def compare(
         check_out(out)
         with progress_bar() as progress:
             found = compare_racks(loaded, **days(first, last), progress=progress)
-        paths = _written(out, found.racks, found.summary(), units)
+        paths = _written(out, found.racks, found, units)
     from trackersim.report.comparison import comparison_answer
 
     tell(comparison_answer(found, units), as_json=as_json, paths=paths)
@@ -256,14 +257,14 @@ def report(
     say(f"Wrote {out}.")
 
 
-def _written(out: Path | None, results: Mapping[str, Result], summary: Mapping[str, Any], units: Units) -> list[Path]:
+def _written(out: Path | None, results: Mapping[str, Result], found: Result | Comparison, units: Units) -> list[Path]:
     if out is None:
         return []
     from trackersim.report.files import write_run
 
     if sys.stderr.isatty():
         typer.echo("writing files …", err=True)
-    return write_run(out, results, summary, units)
+    return write_run(out, results, found.summary(), units)
 
 
 def _weather_written(out: Path | None, found: WeatherCheck) -> list[Path]:

@@ -93,7 +93,7 @@ def _flow_parts(results: Mapping[str, Result], system: System, window: slice) ->
     times = wall_times(next(iter(results.values())), window)
     told = []
     for result in results.values():
-        flow = result.minutes["flow_m3_s"][window]
+        flow = result.flow_by_day_m3_s.ravel()[window]
         running = np.flatnonzero(flow > 0)
         name = _capital(rack_words(result))
         if not running.size:

@@ -28,6 +28,27 @@ class ArrayInUse(NamedTuple):
     cell_c: FloatArray
 
 
+def used_power_w(unit: Job, *, power: ArrayPower, motor_w: FloatArray) -> FloatArray:
+    """What the controller of one unit draws [W], shape (n,).
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit.
+    power : ArrayPower
+        What the array could give.
+    motor_w : FloatArray
+        Shape (n,). Power that the motor takes [W]; 0 while the pump stands.
+
+    Returns
+    -------
+    FloatArray
+        What the motor asks for. All that could be given, where it is as good as that.
+    """
+    asked_w = controller_input_w(unit, motor_w)
+    return np.where(asked_w < (1 - _ALL) * power.input_w, asked_w, power.input_w)
+
+
 def array_in_use(
     unit: Job,
     scene: Scene,
@@ -68,12 +89,9 @@ def array_in_use(
     An unevenly lit array floats as an evenly lit one of the same best power would.
     """
     array = unit.array
-    used_w = np.minimum(controller_input_w(unit, motor_w), power.input_w)
+    used_w = used_power_w(unit, power=power, motor_w=motor_w)
     input_v, cell = power.input_v.copy(), cell_c.copy()
     spare = np.flatnonzero(used_w < (1 - _ALL) * power.input_w)
-    whole = np.ones(len(used_w), dtype=bool)
-    whole[spare] = False
-    used_w[whole] = power.input_w[whole]
     if not spare.size:
         return ArrayInUse(used_w, input_v, cell)
     lit = absorbed_by_cells(unit, scene, light)[spare]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -19,12 +19,14 @@ from trackersim.job.model import Job
 from trackersim.rack.thermal import ThermalHistory
 from trackersim.simulation.day_figures import DayFigures, Provenance, Sums
 from trackersim.simulation.generation import Generation
-from trackersim.simulation.in_use import ArrayInUse, array_in_use
+from trackersim.simulation.in_use import ArrayInUse, array_in_use, used_power_w
 from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import Tracking
 from trackersim.water.unit_state import minutes_in
 from trackersim.weather.weather import Weather
+
+_KILO_HOURS = 1 / 60_000  # energy of a watt in a minute [kWh]
 
 
 class Stages(NamedTuple):
@@ -87,15 +89,25 @@ class Result(DayFigures):
     @cached_property
     def daily_water_m3(self) -> FloatArray:
         """Water lifted on each day (days,)."""
+        return np.asarray(self.flow_by_day_m3_s.sum(axis=1) * 60)
+
+    @cached_property
+    def flow_by_day_m3_s(self) -> FloatArray:
+        """Flow of all units (days, 1440): that of `minutes`, without working out the others."""
         flow = self.water.flow_m3_s
         total: FloatArray = flow[0] if len(flow) == 1 else np.sum(list(flow), axis=0)
-        return np.asarray(total.reshape(self.days, MINUTES_A_DAY).sum(axis=1) * 60)
+        return total.reshape(self.days, MINUTES_A_DAY)
+
+    def _daily_kwh(self, power_w: Iterable[FloatArray]) -> FloatArray:
+        """Energy of each day (days,) from the power of each unit at sun-up minutes (n,)."""
+        scene = self.stages.scene
+        return np.asarray(scene.by_day(scene.spread(np.asarray(sum(power_w)))).sum(axis=1) * _KILO_HOURS)
 
     @cached_property
     def daily_light_kwh_m2(self) -> FloatArray:
         """Light on the mean module's plane on each day (days,)."""
         by_minute = _plane_w_m2(self.stages, self.job).reshape(self.days, MINUTES_A_DAY)
-        return np.asarray(by_minute.sum(axis=1) * (1 / 60_000))
+        return np.asarray(by_minute.sum(axis=1) * _KILO_HOURS)
 
     @cached_property
     def series(self) -> pd.DataFrame:
@@ -113,14 +125,18 @@ class Result(DayFigures):
         `array_kwh` is the best at the array's terminals, `input_kwh` the best at the controller, `used_kwh` what that
         draws.
         """
-        kilo_hours = 1 / 60_000
+        scene, _, generations = self.stages
+        used_w = (
+            used_power_w(unit, power=given.power, motor_w=_by_the_sun(self.water, number)[scene.up])
+            for number, (unit, given) in enumerate(zip(self.job.units, generations, strict=True))
+        )
         table: dict[str, Any] = {
             "water_m3": self.daily_water_m3,
-            "array_kwh": self.by_day("array_w").sum(axis=1) * kilo_hours,
-            "input_kwh": self.by_day("input_w").sum(axis=1) * kilo_hours,
-            "used_kwh": self.by_day("used_w").sum(axis=1) * kilo_hours,
+            "array_kwh": self._daily_kwh(given.power.array_w for given in generations),
+            "input_kwh": self._daily_kwh(given.power.input_w for given in generations),
+            "used_kwh": self._daily_kwh(used_w),
             "plane_kwh_m2": self.daily_light_kwh_m2,
-            "flow_min": (self.by_day("flow_m3_s") > 0).sum(axis=1),
+            "flow_min": (self.flow_by_day_m3_s > 0).sum(axis=1),
             "starts": self.water.starts,
             "cutouts": self.water.cutouts,
         }
@@ -130,7 +146,7 @@ class Result(DayFigures):
             table["shortfall_m3"] = store.shortfall_m3
             table["stored_m3"] = store.volume_m3[:, -1]
         if (bought_w := self.water.bought_w) is not None:
-            table["bought_kwh"] = bought_w.sum(axis=0).reshape(self.days, MINUTES_A_DAY).sum(axis=1) * kilo_hours
+            table["bought_kwh"] = bought_w.sum(axis=0).reshape(self.days, MINUTES_A_DAY).sum(axis=1) * _KILO_HOURS
         if self.events is not None:
             flip = self.events.flip.astype(float)
             table["flip_after_sunrise_min"] = _gap(flip, self.events.sunrise)

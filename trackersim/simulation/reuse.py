@@ -6,6 +6,7 @@ import threading
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Hashable, Mapping
 from concurrent.futures import Future
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -36,22 +37,30 @@ def worked_anew(stage: str, key: Hashable, work: Callable[[], Any]) -> Any:
     return work()
 
 
-# What is kept by default [bytes]. A year of minutes takes about, in MB: place 47, sky light 11, scene 13, axis 8,
-# tracking 13, generation 19, water 14; a first look at a job, which are five runs, 250 in all.
+# What is kept by default [bytes]. A year of minutes takes about, in MB: joined light 34, place 47, sky light 11, scene
+# 13, axis 8, tracking 13, generation 19, water 14; a first look at a job, which are five runs, 250 in all.
 MOST_BYTES = 1_000_000_000
+
+
+@dataclass
+class _Kept:
+    """An output, there or to come, and the arrays in it; None until it is there and they are counted."""
+
+    future: Future[Any] = field(default_factory=Future)
+    arrays: dict[int, int] | None = None
 
 
 class StageCache:
     """Outputs by stage and key, the least used forgotten first; several threads may share one.
 
-    What is kept holds at most `most_bytes` of arrays; an array that several outputs share counts once. An output that
-    two threads want at once is worked out by the first and waited for by the second. Nobody may write into an output.
-    What fails is not kept.
+    What is kept holds at most `most_bytes` of arrays, those that were in an output when it was made; an array that
+    several outputs share counts once. An output that two threads want at once is worked out by the first and waited
+    for by the second. Nobody may write into an output. What fails is not kept.
     """
 
     def __init__(self, most_bytes: int = MOST_BYTES) -> None:
         self._most, self._lock = most_bytes, threading.Lock()
-        self._kept: OrderedDict[Hashable, Future[Any]] = OrderedDict()
+        self._kept: OrderedDict[Hashable, _Kept] = OrderedDict()
         self._made: Counter[str] = Counter()
 
     @property
@@ -64,35 +73,38 @@ class StageCache:
     def held_bytes(self) -> int:
         """Bytes of all arrays that are kept."""
         with self._lock:
-            return sum(arrays_in([future.result() for future in self._kept.values() if future.done()]).values())
+            done = [kept.future.result() for kept in self._kept.values() if kept.future.done()]
+            return sum(arrays_in(done).values())
 
     def get(self, stage: str, key: Hashable, work: Callable[[], Any]) -> Any:
         """The output of `stage` under `key`, worked out where it is not kept."""
         while True:
             with self._lock:
-                future, first = self._kept.get((stage, key)), False
-                if future is None:
-                    future, first = Future(), True
-                    self._kept[stage, key] = future
+                kept, first = self._kept.get((stage, key)), False
+                if kept is None:
+                    kept, first = _Kept(), True
+                    self._kept[stage, key] = kept
                     self._made[stage] += 1
                 else:
                     self._kept.move_to_end((stage, key))
             if first:
-                return self._worked_out((stage, key), future, work)
-            if future.exception() is None:
-                return future.result()
+                return self._worked_out((stage, key), kept, work)
+            if kept.future.exception() is None:
+                return kept.future.result()
             # Why it failed elsewhere, such as that it was called off there, is no concern of this thread.
 
-    def _worked_out(self, key: Hashable, future: Future[Any], work: Callable[[], Any]) -> Any:
+    def _worked_out(self, key: Hashable, kept: _Kept, work: Callable[[], Any]) -> Any:
         try:
             output = work()
         except BaseException as error:
             with self._lock:
                 del self._kept[key]
-            future.set_exception(error)
+            kept.future.set_exception(error)
             raise
-        future.set_result(output)
+        arrays = arrays_in(output)
         with self._lock:
+            kept.arrays = arrays
+            kept.future.set_result(output)
             self._forget()
         return output
 
@@ -100,13 +112,12 @@ class StageCache:
         """Let go of what was used before the newest that fit."""
         seen: dict[int, int] = {}
         fits, held = True, 0
-        for key, future in reversed(list(self._kept.items())):
-            if not future.done():
+        for key, kept in reversed(list(self._kept.items())):
+            if kept.arrays is None:
                 continue
             if fits:
-                more = arrays_in(future.result())
-                held += sum(size for array, size in more.items() if array not in seen)
-                seen |= more
+                held += sum(size for array, size in kept.arrays.items() if array not in seen)
+                seen |= kept.arrays
                 fits = held <= self._most
             if not fits:
                 del self._kept[key]

@@ -166,16 +166,17 @@ class Runner:
         native = native_of(job) if self._weather is None else self._weather
         site = job.site
         # Where a height comes from is told beside the weather: a height left out is another key than the same height.
-        key = (
-            native.sha256 or self._unnamed, native.name, str(native.times[0]), native.step_min, job.weather,
-            *where_is(job).values(), site.elevation_m, site.utc_offset_h, *self._days,
-        )  # fmt: skip
+        file = (native.sha256 or self._unnamed, native.name, str(native.times[0]), native.step_min)
+        cloudless = job.weather.model_copy(update={"seed": 0, "minutes": "smooth"})
+        where = (*where_is(job).values(), site.elevation_m, site.utc_offset_h, *self._days)
+        key, without_clouds = (file, job.weather, where), (file, cloudless, where)
         first, last = self._days
 
-        def made(key: Hashable) -> Place:
-            return place_of(job, native, first_day=first, last_day=last, key=key, reuse=self._get)
+        def made() -> Place:
+            keys = {"key": key, "key_without_clouds": without_clouds}
+            return place_of(job, native, first_day=first, last_day=last, **keys, reuse=self._get)
 
-        place: Place = self._get("place", key, lambda: made(key))
+        place: Place = self._get("place", key, made)
         return place
 
     def _tracking(self, unit: Job, scene: Scene, rotation_deg: FloatArray | None) -> tuple[Tracking, Hashable]:

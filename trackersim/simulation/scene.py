@@ -24,7 +24,7 @@ from trackersim.sky.sun import Sun, sun_at
 from trackersim.sky.trees import HorizonProfile, beam_share, behind_horizon
 from trackersim.weather.broken_cloud import SHORTEST_STEP_MIN, passing_clouds
 from trackersim.weather.calendar import days_between
-from trackersim.weather.downscale import minute_times, to_minutes
+from trackersim.weather.downscale import JoinedLight, joined_light, minute_times, to_minutes
 from trackersim.weather.frame import weather_from_frame
 from trackersim.weather.load import native_weather, where_is
 from trackersim.weather.weather import Weather
@@ -171,6 +171,7 @@ def place_of(
     first_day: dt.date | None = None,
     last_day: dt.date | None = None,
     key: Hashable = None,
+    key_without_clouds: Hashable = None,
     reuse: Reuse = worked_anew,
 ) -> Place:
     """Days of the weather as minutes, with the sun over the job's site.
@@ -187,6 +188,8 @@ def place_of(
         Last day, itself included; None for the last there is.
     key : Hashable
         What makes places equal; None for a place that equals only itself.
+    key_without_clouds : Hashable
+        What makes places equal but for the passing clouds in their minutes.
     reuse : Reuse
         Keeps what other jobs share; by default nothing is kept.
 
@@ -204,10 +207,13 @@ def place_of(
     days = days_between(native, first_day, last_day)
     times = minute_times(days)
     sun: Sun = reuse("sun", (*where.values(), str(times[0]), len(times)), lambda: sun_at(times, **where))
+    joined: JoinedLight | None = None
+    if native.step_min > 1:
+        joined = reuse("joined light", key_without_clouds, lambda: joined_light(days, sun=sun, **where))
     clouds = None
     if job.weather.minutes == "broken" and native.step_min >= SHORTEST_STEP_MIN:
         clouds = passing_clouds(native, seed=job.weather.seed, **where).over(days)
-    minutes = to_minutes(days, sun=sun, clouds=clouds, **where)
+    minutes = to_minutes(days, sun=sun, clouds=clouds, joined=joined, **where)
     return Place(
         weather=minutes,
         sun=sun,

@@ -6,7 +6,7 @@ the sun's path is not flattened into steps; the interval's own mean decides how 
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -15,7 +15,7 @@ from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import Level, Notice, counted
 from trackersim.sky.sun import Sun
 from trackersim.weather.broken_cloud import SHORTEST_STEP_MIN, PassingClouds, broken
-from trackersim.weather.clearsky import clear_sky
+from trackersim.weather.clearsky import ClearSky, clear_sky
 from trackersim.weather.weather import Weather
 
 # Below this share of the year's light a loss at the horizon is not worth a remark.
@@ -37,6 +37,31 @@ def minute_times(weather: Weather) -> pd.DatetimeIndex:
     return pd.date_range(start, periods=weather.days * 1440, freq="min")
 
 
+@dataclass(frozen=True, kw_only=True)
+class JoinedLight:
+    """Light of n intervals joined to minutes without passing cloud (n, k) [W/m²], under this cloudless sky."""
+
+    sky: ClearSky
+    ghi_w_m2: FloatArray
+    dni_w_m2: FloatArray
+    dhi_w_m2: FloatArray
+
+
+def joined_light(
+    weather: Weather, *, sun: Sun, latitude_deg: float, longitude_deg: float, elevation_m: float
+) -> JoinedLight:
+    """The light of `to_minutes` before any cloud passes; the weather's step is longer than a minute."""
+    times, step = minute_times(weather), weather.step_min
+    sky = clear_sky(times, sun, latitude_deg=latitude_deg, longitude_deg=longitude_deg, elevation_m=elevation_m)
+    cleanest = sky.cleanest_dni_w_m2.reshape(-1, step)
+    return JoinedLight(
+        sky=sky,
+        ghi_w_m2=_spread(weather.ghi_w_m2, sky.ghi_w_m2.reshape(-1, step)),
+        dni_w_m2=_spread(weather.dni_w_m2, sky.dni_w_m2.reshape(-1, step), cleanest),
+        dhi_w_m2=_spread(weather.dhi_w_m2, sky.dhi_w_m2.reshape(-1, step)),
+    )
+
+
 def to_minutes(
     weather: Weather,
     *,
@@ -45,6 +70,7 @@ def to_minutes(
     longitude_deg: float,
     elevation_m: float,
     clouds: PassingClouds | None = None,
+    joined: JoinedLight | None = None,
 ) -> Weather:
     """The same weather with `step_min` 1.
 
@@ -56,26 +82,24 @@ def to_minutes(
     wind are linear between centres and constant beyond the outer ones; wind direction is that of its interval.
     One-minute weather passes through, less light with the sun down. With `clouds`, those of this weather's intervals,
     the minutes of cloudy intervals are broken by passing cloud (`broken_cloud.broken`): DNI and DHI keep each
-    interval's mean, GHI changes by what they change in the same minute. Deterministic. Raises `ValueError` if `sun`
-    does not fit the weather (a caller's bug).
+    interval's mean, GHI changes by what they change in the same minute. `joined` is `joined_light` of the same
+    weather, if it is at hand. Deterministic. Raises `ValueError` if `sun` does not fit the weather (a caller's bug).
     """
     count = weather.days * 1440
     if len(sun.is_up) != count:
         raise ValueError(f"sun has {len(sun.is_up)} instants, the weather's days have {count} minutes")
     if weather.step_min == 1:
         return _masked(weather, sun)
-    times = minute_times(weather)
-    sky = clear_sky(times, sun, latitude_deg=latitude_deg, longitude_deg=longitude_deg, elevation_m=elevation_m)
-    step = weather.step_min
-    ghi = _spread(weather.ghi_w_m2, sky.ghi_w_m2.reshape(-1, step))
-    dhi = _spread(weather.dhi_w_m2, sky.dhi_w_m2.reshape(-1, step))
-    cleanest = sky.cleanest_dni_w_m2.reshape(-1, step)
-    dni = _spread(weather.dni_w_m2, sky.dni_w_m2.reshape(-1, step), cleanest)
+    times, step = minute_times(weather), weather.step_min
+    if joined is None:
+        where = {"latitude_deg": latitude_deg, "longitude_deg": longitude_deg, "elevation_m": elevation_m}
+        joined = joined_light(weather, sun=sun, **where)
+    ghi, dni, dhi = joined.ghi_w_m2, joined.dni_w_m2, joined.dhi_w_m2
     notices = weather.notices + _loss_notices(weather, ghi, dni)
     if clouds is not None:
         level = np.maximum(sun.direction[2], 0.0)
         beam, diffuse, changed = broken(
-            dni, dhi, sky=sky, cos_zenith=level, clouds=clouds, times=times, typical=weather.typical
+            dni, dhi, sky=joined.sky, cos_zenith=level, clouds=clouds, times=times, typical=weather.typical
         )
         ghi = np.maximum(ghi + ((beam - dni) * level.reshape(-1, step) + (diffuse - dhi)), 0.0)
         dni, dhi = beam, diffuse

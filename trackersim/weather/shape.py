@@ -45,7 +45,7 @@ def check_rows(lines: Lines, shape: re.Pattern[str]) -> None:
         if not line.strip():
             continue
         found = shape.match(line)
-        if found is None or not _exists(*(int(found[part]) for part in ("month", "day", "hour"))):
+        if found is None or not _exists(*map(int, found.group("month", "day", "hour"))):
             raise _odd(number, line, "does not begin with a date and an hour that exist")
     check_quotes(lines)
 
