@@ -8,6 +8,7 @@ matter).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -27,7 +28,8 @@ _SAMPLES = len(_OF_BEST) + len(_OF_MOST)
 _ALIKE = 0.01
 _MOST_LEVELS = 12
 _NEWTON_STEPS = 4
-_CHUNK = 3_000_000
+# Points times levels of the strings that are worked together.
+_CHUNK = 100_000
 
 
 class BestPoint(NamedTuple):
@@ -87,16 +89,15 @@ def array_curve(
     steps = (count > 0).sum(axis=1)
     for number in np.unique(steps):
         alike = np.flatnonzero(steps == number)
-        for part in np.array_split(alike, max(1, alike.size * number**2 * _SAMPLES // _CHUNK)):
-            few, used = light[part, :number], number * _SAMPLES
-            current[part, :used] = _sampled_a(few, cell[part], diode, table)
-            # Strings last: numpy goes through one long row faster than through many short ones.
-            by_point = np.ascontiguousarray(current[part, : used + 1].T)
-            many = count[part, :number]
-            voltage[part, : used + 1] = _string_v(
-                by_point, few.T, many.T, cell[part], diode, substrings_per_module, bypassed
-            ).T
-            voltage[part, used + 1 :] = voltage[part, used, None]  # open circuit, over and over
+        few, used = light[alike, :number], number * _SAMPLES
+        current[alike, :used] = _sampled_a(few, cell[alike], diode, table)
+        # Strings last: numpy goes through one long row faster than through many short ones.
+        by_point = np.ascontiguousarray(current[alike, : used + 1].T)
+        many = count[alike, :number]
+        voltage[alike, : used + 1] = _string_v(
+            by_point, few.T, many.T, cell[alike], diode, substrings_per_module, bypassed
+        ).T
+        voltage[alike, used + 1 :] = voltage[alike, used, None]  # open circuit, over and over
     shape = (rows, strings, points)
     return _in_parallel(np.maximum(voltage, 0.0).reshape(shape), current.reshape(shape))
 
@@ -112,8 +113,9 @@ def _sampled_a(light: FloatArray, cell_c: FloatArray, diode: Diode, table: Modul
     return np.asarray(-np.sort(-sampled.reshape(len(light), -1), axis=1))
 
 
-def lights_in(light_w_m2: FloatArray) -> IndexArray:
-    """How many lights the string with the most has: more of them make a longer curve.
+def worked_together(light_w_m2: FloatArray) -> Iterator[IndexArray]:
+    """Which rows `array_curve` is best asked for at once: with as many lights, since more of them make a longer curve,
+    and so few that their curves stay in the processor's cache.
 
     Parameters
     ----------
@@ -122,12 +124,15 @@ def lights_in(light_w_m2: FloatArray) -> IndexArray:
 
     Returns
     -------
-    IndexArray
-        Shape (m,); 1 to 12.
+    Iterator[IndexArray]
+        Places in m, each once.
     """
     rows, strings, substrings = light_w_m2.shape
     _, level = _ordered(light_w_m2.reshape(rows * strings, substrings))
-    return np.asarray(level[:, -1].reshape(rows, strings).max(axis=1) + 1)
+    lights = level[:, -1].reshape(rows, strings).max(axis=1) + 1
+    for number in np.unique(lights):
+        alike = np.flatnonzero(lights == number)
+        yield from np.array_split(alike, max(1, alike.size * strings * number**2 * _SAMPLES // _CHUNK))
 
 
 def _ordered(light: FloatArray) -> tuple[FloatArray, IndexArray]:

@@ -14,7 +14,7 @@ from trackersim.power.diode import Diode
 from trackersim.power.label_fit import fit_label
 from trackersim.power.module_table import ModuleTable, module_table, table_place
 from trackersim.power.soiling import soiling_by_day
-from trackersim.power.strings import BestPoint, array_curve, best_on_curve, lights_in
+from trackersim.power.strings import BestPoint, array_curve, best_on_curve, worked_together
 from trackersim.rack.wind import wind_at_height_m_s
 from trackersim.simulation.array_shade import SubstringShade, array_places
 from trackersim.simulation.electrics import array_side_ohm, module_limits, module_wire_ohm
@@ -155,12 +155,9 @@ def array_power(
     substrings = np.maximum(lit[edges, None, None] + beam * (shade.substring - shade.mean[:, None, None]), 0.0)
     uneven = np.ptp(substrings.reshape(len(edges), -1), axis=1) > _EVEN_W_M2
     minutes, substrings = edges[uneven], substrings[uneven]
-    # Minutes of as many lights are worked together: the fewer the lights, the fewer the points of their curves.
-    lights = lights_in(substrings)
-    for number in np.unique(lights):
-        alike = np.flatnonzero(lights == number)
-        at = minutes[alike]
-        own, limited = _uneven(job, substrings[alike], cell_c[at], machine.diode, machine.module)
+    for rows in worked_together(substrings):
+        at = minutes[rows]
+        own, limited = _uneven(job, substrings[rows], cell_c[at], machine.diode, machine.module)
         power.array_w[at] = own.power_w
         power.input_w[at] = limited.power_w
         power.input_v[at] = limited.voltage_v
