@@ -136,7 +136,7 @@ def worked_together(light_w_m2: FloatArray) -> Iterator[IndexArray]:
 
 
 def _ordered(light: FloatArray) -> tuple[FloatArray, IndexArray]:
-    """Each row's lights, brightest first, and to which of its levels each belongs, counted from 0: both of its shape."""
+    """Each row's lights, brightest first, and the level of each, counted from 0: both of its shape."""
     ordered = -np.sort(-light, axis=1)
     level = _steps((ordered[:, :-1] - ordered[:, 1:]) > _ALIKE * ordered[:, :1])
     many = np.flatnonzero(level[:, -1] >= _MOST_LEVELS)

@@ -172,20 +172,37 @@ def sky_view(normals: FloatArray, days: int, crowns: Sequence[Crown], horizon: H
     """
     kinds, kind_of_day = _kinds_of_day(crowns, days)
     directions, moments = _dome()
-    passes = np.ones((directions.shape[1], kinds.shape[1]))
-    for number, crown in enumerate(crowns):
-        hit = in_crown(directions, crown)
-        passes[hit] *= kinds[number]
-    passes[behind_horizon(directions, horizon)] = 0.0
-    touched = (passes < 1).any(axis=1)
-    covered = 1 - passes[touched]
-    seen = np.maximum(normals.T @ moments[:, touched], 0.0)
+    hidden = behind_horizon(directions, horizon)
+    hits = [in_crown(directions, crown) for crown in crowns]
+    touched = np.flatnonzero(np.any([hidden, *hits], axis=0))
+    passes = np.ones((kinds.shape[1], len(touched)))
+    for passed, hit in zip(kinds, hits, strict=True):
+        passes[:, hit[touched]] *= passed[:, None]
+    passes[:, hidden[touched]] = 0.0
+    low = directions[2] < np.sin(np.radians(_HORIZON_BAND_DEG))
+    seen, in_band = _seen(normals, moments[:, touched]), low[touched]
     open_sky = np.pi * (1 + normals[2]) / 2
-    sky_share = 1 - seen @ covered / open_sky[:, None]
+    band = _seen(normals, moments[:, low]).sum(axis=1)
     return SkyView(
-        sky_share=np.clip(sky_share, 0, 1),
-        horizon_share=_horizon_share(normals, directions, moments, passes),
+        sky_share=_open_share(seen, 1 - passes, open_sky),
+        horizon_share=_open_share(seen[:, in_band], 1 - passes[:, in_band], band),
         kind_of_day=kind_of_day,
+    )
+
+
+def _seen(normals: FloatArray, moments: FloatArray) -> FloatArray:
+    """What each plane (k) sees of each patch (p), none of those behind it: (k, p)."""
+    return np.asarray(np.maximum(np.einsum("ik,ip->kp", normals, moments), 0.0))
+
+
+def _open_share(seen: FloatArray, covered: FloatArray, whole: FloatArray) -> FloatArray:
+    """Share (k, j) of what planes see in `whole` (k,) that is left of patches seen (k, p) and covered (j, p).
+
+    Not by the matrix routine, whose threads cost more than so small a product.
+    """
+    lost = np.einsum("kp,jp->kj", seen, covered)
+    return np.asarray(
+        np.clip(1 - np.divide(lost, whole[:, None], out=np.zeros_like(lost), where=whole[:, None] > 1e-12), 0, 1)
     )
 
 
@@ -211,11 +228,3 @@ def _dome() -> tuple[FloatArray, FloatArray]:
         [np.cos(mid_e) * np.sin(mid_a), np.cos(mid_e) * np.cos(mid_a), np.sin(mid_e) * np.ones_like(mid_a)]
     )
     return centres.reshape(3, -1), moments.reshape(3, -1)
-
-
-def _horizon_share(normals: FloatArray, directions: FloatArray, moments: FloatArray, passes: FloatArray) -> FloatArray:
-    low = directions[2] < np.sin(np.radians(_HORIZON_BAND_DEG))
-    seen = np.maximum(normals.T @ moments[:, low], 0.0)
-    whole = seen.sum(axis=1, keepdims=True)
-    covered = seen @ (1 - passes[low])
-    return np.asarray(np.clip(1 - np.divide(covered, whole, out=np.zeros_like(covered), where=whole > 1e-12), 0, 1))

@@ -19,9 +19,7 @@ _LAST_HOUR = 24
 Lines = Sequence[tuple[int, str]]  # the number of each line in the file, from 1, and its text
 
 # How a row begins. Groups name the parts of its date.
-TMY3_ROW = re.compile(
-    r"\s*(?P<month>\d\d?)/(?P<day>\d\d?)/(?P<year>\d{4}),\s*(?P<hour>\d\d?):(?P<minute>\d\d),"
-)
+TMY3_ROW = re.compile(r"\s*(?P<month>\d\d?)/(?P<day>\d\d?)/(?P<year>\d{4}),\s*(?P<hour>\d\d?):(?P<minute>\d\d),")
 EPW_ROW = re.compile(r"\s*\d{4},\s*(?P<month>\d\d?),\s*(?P<day>\d\d?),\s*(?P<hour>\d\d?),\s*\d\d?,")
 PVGIS_ROW = re.compile(r"\d{4}(?P<month>\d\d)(?P<day>\d\d):(?P<hour>\d\d)\d\d,")
 TM2_ROW = re.compile(r" \d\d(?P<month>[ \d]\d)(?P<day>[ \d]\d)(?P<hour>[ \d]\d)")
