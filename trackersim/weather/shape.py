@@ -44,23 +44,23 @@ def check_rows(lines: Lines, shape: re.Pattern[str]) -> dict[str, IntArray]:
     `InputError` for the first line that does not begin with a date and an hour as `shape` has them. Blank lines are no
     rows.
     """
-    rows: list[list[int]] = []
+    parts: list[int] = []
     for number, line in lines:
         if not line.strip():
             continue
         found = shape.match(line)
         if found is None or not _exists(*map(int, found.group("month", "day", "hour"))):
             raise _odd(number, line, "does not begin with a date and an hour that exist")
-        rows.append([int(part) for part in found.groups()])
+        parts.extend(map(int, found.groups()))
     check_quotes(lines)
-    parts = np.array(rows, dtype=np.int64).reshape(len(rows), shape.groups)
-    return dict(zip(shape.groupindex, parts.T, strict=True))
+    rows = np.array(parts, dtype=np.int64).reshape(-1, shape.groups)
+    return dict(zip(shape.groupindex, rows.T, strict=True))
 
 
 def check_quotes(lines: Lines) -> None:
     """`InputError` for a line with a quotation mark that nothing closes: it would swallow the lines below."""
     for number, line in lines:
-        if line.count('"') % 2:
+        if '"' in line and line.count('"') % 2:
             raise _odd(number, line, "has a quotation mark that nothing closes")
 
 
