@@ -37,7 +37,7 @@ def worked_anew(stage: str, key: Hashable, work: Callable[[], Any]) -> Any:
 
 
 # What is kept by default [bytes]. A year of minutes takes about, in MB: place 47, sky light 11, scene 13, axis 8, what
-# watched racks take up 13, tracking 13, generation 19, water 14; a first look at a job, which are five runs, 260 in all.
+# watched racks take up 13, tracking 13, generation 19, water 14; a first look at a job, five runs, 260 in all.
 MOST_BYTES = 1_000_000_000
 
 

@@ -150,11 +150,16 @@ def _true_direction(
 def _by_day(seconds: FloatArray, delta_t_s: float | None) -> FloatArray:
     """Sine of the declination, hour angle at Greenwich less that of the mean day [°], and sine of the parallax of the
     horizon, (3, n)."""
-    first, last = (pd.Timestamp(float(end), unit="s").year for end in (seconds[0], seconds[-1]))
+    first, last = (pd.Timestamp(float(end), unit="s").year for end in (seconds.min(), seconds.max()))
+    if first == last:
+        return np.asarray(_year_of_days(first, delta_t_s)(seconds))
+    found = np.empty((3, len(seconds)))
     starts = [pd.Timestamp(year, 1, 1).timestamp() for year in range(first + 1, last + 1)]
-    of_years = np.split(seconds, np.searchsorted(seconds, starts))
-    parts = [_year_of_days(first + number, delta_t_s)(part) for number, part in enumerate(of_years)]
-    return np.concatenate(parts, axis=1)
+    begun = np.searchsorted(starts, seconds, side="right")
+    for number in np.flatnonzero(np.bincount(begun)).tolist():
+        at = np.flatnonzero(begun == number)
+        found[:, at] = _year_of_days(first + number, delta_t_s)(seconds[at])
+    return found
 
 
 @lru_cache(maxsize=64)
