@@ -35,11 +35,11 @@ UNLIMITED = Limits()
 class TablePlace(NamedTuple):
     """Where light and cell temperature lie in the tables, which is alike in all of them; arrays of one shape.
 
-    `index` is the point at or before the place, `to_brighter` and `to_warmer` the shares of the way to the next.
+    `point` is the one at or before the place, `to_brighter` and `to_warmer` the shares of the way to the next.
     """
 
     absorbed_w_m2: FloatArray
-    index: IndexArray
+    point: IndexArray
     to_brighter: FloatArray
     to_warmer: FloatArray
 
