@@ -67,8 +67,9 @@ def delayed_rotation(
     target -= lag_deg
     np.clip(target, -max_rotation_deg, max_rotation_deg, out=target)
     rotation, now = np.empty_like(target), np.full(days, float(max_rotation_deg))
-    for minute, moves in enumerate((reach > 0).any(axis=1).tolist()):
-        if moves:
+    moves: BoolArray = np.asarray((reach > 0).any(axis=1))
+    for minute in range(minutes):
+        if moves[minute]:
             now += np.minimum(np.maximum(target[minute] - now, -reach[minute]), reach[minute])
         rotation[minute] = now
     rotation = np.ascontiguousarray(rotation.T)
