@@ -63,9 +63,7 @@ def delayed_rotation(
     release = sunshine_at(shone.T, flip_at_min, step_min=step_min) - turning / 2
     reach = np.diff(np.maximum(shone - release, 0.0, out=shone), axis=0)
     reach *= 2 * max_rotation_deg / turning
-    target = np.ascontiguousarray(sun_rotation_deg.T)
-    target -= lag_deg
-    np.clip(target, -max_rotation_deg, max_rotation_deg, out=target)
+    target = np.ascontiguousarray(np.clip(sun_rotation_deg - lag_deg, -max_rotation_deg, max_rotation_deg).T)
     rotation, now = np.empty_like(target), np.full(days, float(max_rotation_deg))
     moves: BoolArray = np.asarray((reach > 0).any(axis=1))
     for minute in range(minutes):
