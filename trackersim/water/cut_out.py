@@ -69,4 +69,4 @@ def _minutes(happens: BoolArray) -> IndexArray:
 
 def _next(minutes: IndexArray, at: int) -> int:
     """The next of some minutes from one on; of `_minutes` the last if none follows."""
-    return int(minutes[min(minutes.searchsorted(at), len(minutes) - 1)])
+    return int(minutes[min(int(minutes.searchsorted(at)), len(minutes) - 1)])
