@@ -55,17 +55,19 @@ def place_on_grid(at: FloatArray, *, steps: int) -> tuple[IndexArray, FloatArray
     return index, at - index
 
 
-def between(values: FloatArray, index: IndexArray, share: FloatArray) -> FloatArray:
+def between(values: FloatArray, index: IndexArray, share: FloatArray, *, step: int = 1) -> FloatArray:
     """Values on a straight line between points of a grid.
 
     Parameters
     ----------
     values : FloatArray
-        Shape (points,).
+        Any shape, counted through as one row of points.
     index : IndexArray
         Any shape. Point at or before each place.
     share : FloatArray
         Of that shape. Share of the way to the next point.
+    step : int
+        How many points further the next one stands: 1 along the last axis of a table, its columns along the one before.
 
     Returns
     -------
@@ -75,5 +77,37 @@ def between(values: FloatArray, index: IndexArray, share: FloatArray) -> FloatAr
     >>> between(np.array([1.0, 3.0, 3.0]), np.array([0, 1]), np.array([0.25, 0.5])).tolist()
     [1.5, 3.0]
     """
-    low = values.take(index)
-    return np.asarray(low + share * (values.take(index + 1) - low))
+    low, found = values.take(index), values.take(index + step)
+    found -= low
+    found *= share
+    found += low
+    return np.asarray(found)
+
+
+def within_cell(values: FloatArray, index: IndexArray, down: FloatArray, right: FloatArray) -> FloatArray:
+    """Values between the four points around each place of a table: on straight lines along either axis.
+
+    Parameters
+    ----------
+    values : FloatArray
+        Shape (rows, columns).
+    index : IndexArray
+        Any shape. Point at or before each place along both axes: row · columns + column.
+    down : FloatArray
+        Of that shape. Share of the way to the next row.
+    right : FloatArray
+        Of that shape. Share of the way to the next column.
+
+    Returns
+    -------
+    FloatArray
+        Of that shape.
+
+    >>> within_cell(np.array([[0.0, 2.0], [4.0, 6.0]]), np.array([0]), np.array([0.5]), np.array([0.25])).tolist()
+    [2.5]
+    """
+    upper, found = between(values, index, right), between(values, index + values.shape[1], right)
+    found -= upper
+    found *= down
+    found += upper
+    return found

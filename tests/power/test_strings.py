@@ -234,6 +234,17 @@ def test_rows_worked_together_are_those_worked_alone() -> None:
             np.testing.assert_allclose(got, expected, rtol=2e-3, atol=0.5)
 
 
+def test_a_string_of_two_lights_beside_one_of_many() -> None:
+    """Others' many lights take none of its own away: with a string of more than twelve it lost its dimmer half."""
+    diode, table = module()
+    two, many = np.repeat([1000.0, 300.0], 10), np.linspace(1000.0, 100.0, 20)
+    known = {"diode": diode, "table": table, "substrings_per_module": 1}
+    alone = array_curve(two[None, None], np.array([35.0]), **known)
+    beside = array_curve(np.stack([two, many])[:, None], np.array([35.0, 35.0]), **known)
+    assert best_on_curve(beside).power_w[0] == pytest.approx(one(best_on_curve(alone))[0], rel=1e-12)
+    assert beside.voltage_v[0].max() == pytest.approx(alone.voltage_v.max(), rel=1e-12)
+
+
 def test_many_lights_in_one_string() -> None:
     """More than twelve lights are worked with twelve, evenly spaced: coarser (measured −4.4…+3.0 % of unshaded)."""
     random = np.random.default_rng(11)

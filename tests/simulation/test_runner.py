@@ -141,7 +141,10 @@ def made_by(runner: Runner, job: Job) -> set[str]:
         ({"store.demand": "900 gal/day"}, {"water"}),
         ({"pump.head_lost": 0.1}, {"pump station", "water"}),
         ({"array.soiling": 0.1}, {"modules", "generation", "water"}),
-        ({"trees.0.height": "20 ft"}, {"scene", "sky view", "tracking", "modules", "generation", "water"}),
+        (
+            {"trees.0.height": "20 ft"},
+            {"scene", "sky view", "rising light", "tracking", "modules", "generation", "water"},
+        ),
     ],
 )
 def test_a_change_works_out_only_what_it_can_touch(changes: dict[str, Any], stages: set[str]) -> None:

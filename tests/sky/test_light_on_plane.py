@@ -198,7 +198,7 @@ def test_a_beam_without_any_diffuse_light_is_a_beam(ray: Ray) -> None:
 def test_glass_losses_of_diffuse_light_at_odd_tilts(tilt: float) -> None:
     # Computed with pvlib: Marion, Solar Energy 147 (2017), physical glass.
     direct = iam.marion_diffuse("physical", tilt)
-    table = _diffuse_passing(np.array([tilt]))[:, 0]
+    table = np.array(_diffuse_passing(np.array([tilt])))[:, 0]
     expected = np.array([direct[name] for name in ("sky", "horizon", "ground")])
     # Held against the part of the light it applies to: a nearly level plane hardly sees horizon and ground.
     cosine, sine = np.cos(np.radians(tilt)), np.sin(np.radians(tilt))

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from pvlib import pvsystem
-from scipy.ndimage import map_coordinates
 
-from trackersim.arrays import FloatArray
+from trackersim.arrays import FloatArray, IndexArray, place_on_grid, within_cell
 from trackersim.power.diode import Diode
 
 _LIGHT_STEP_W_M2, _LIGHT_TOP_W_M2 = 10.0, 1600.0
 _HALVINGS = 48  # of some 20 V
 _CELL_LOW_C, _CELL_STEP_C, _CELL_HIGH_C = -50.0, 5.0, 120.0
+_LIGHTS, _CELLS = round(_LIGHT_TOP_W_M2 / _LIGHT_STEP_W_M2), round((_CELL_HIGH_C - _CELL_LOW_C) / _CELL_STEP_C)
 # Where the tables hold 1000 W/m² and cells of 50 °C.
 FULL_SUN_PLACE = (100, 20)
 
@@ -31,12 +32,32 @@ class Limits:
 UNLIMITED = Limits()
 
 
+class TablePlace(NamedTuple):
+    """Where light and cell temperature lie in the tables, which is alike in all of them; arrays of one shape.
+
+    `point` is the one at or before the place, `to_brighter` and `to_warmer` the shares of the way to the next.
+    """
+
+    absorbed_w_m2: FloatArray
+    point: IndexArray
+    to_brighter: FloatArray
+    to_warmer: FloatArray
+
+
 @dataclass(frozen=True, kw_only=True)
 class ModuleTable:
     """Best power per light, and its voltage, of one module over light × cell temperature."""
 
     power_per_light: FloatArray
     vmp_v: FloatArray
+
+    def power_w(self, at: TablePlace) -> FloatArray:
+        """Best power of the module [W], of the shape of the place."""
+        return within_cell(self.power_per_light, *at[1:]) * at.absorbed_w_m2
+
+    def voltage_v(self, at: TablePlace) -> FloatArray:
+        """Its voltage there [V]."""
+        return within_cell(self.vmp_v, *at[1:])
 
 
 def module_table(diode: Diode, *, wire_ohm: float = 0.0, limits: Limits = UNLIMITED) -> ModuleTable:
@@ -119,6 +140,28 @@ def _within(
     return power, voltage
 
 
+def table_place(*, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> TablePlace:
+    """Where light and cell temperature lie in the tables; beyond their ends the end holds.
+
+    Parameters
+    ----------
+    absorbed_w_m2 : FloatArray
+        Any shape. Light that passes the glass [W/m²].
+    cell_c : FloatArray
+        Of that shape. Temperature of the cells [°C].
+
+    Returns
+    -------
+    TablePlace
+        Of that shape; of use for every module.
+    """
+    light = np.minimum(np.maximum(absorbed_w_m2 / _LIGHT_STEP_W_M2, 0.0), _LIGHTS)
+    warmth = np.minimum(np.maximum((cell_c - _CELL_LOW_C) / _CELL_STEP_C, 0.0), _CELLS)
+    row, to_brighter = place_on_grid(light, steps=_LIGHTS)
+    column, to_warmer = place_on_grid(warmth, steps=_CELLS)
+    return TablePlace(absorbed_w_m2, row * (_CELLS + 1) + column, to_brighter, to_warmer)
+
+
 def best_power_w(table: ModuleTable, *, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> FloatArray:
     """Best power [W] of one module (n,); beyond the table's ends the end value holds.
 
@@ -136,7 +179,7 @@ def best_power_w(table: ModuleTable, *, absorbed_w_m2: FloatArray, cell_c: Float
     FloatArray
         Shape (n,) [W].
     """
-    return _looked_up(table.power_per_light, absorbed_w_m2, cell_c) * absorbed_w_m2
+    return table.power_w(table_place(absorbed_w_m2=absorbed_w_m2, cell_c=cell_c))
 
 
 def best_point(table: ModuleTable, *, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -156,10 +199,5 @@ def best_point(table: ModuleTable, *, absorbed_w_m2: FloatArray, cell_c: FloatAr
     tuple[FloatArray, FloatArray]
         Power (n,) [W] and voltage (n,) [V].
     """
-    power = best_power_w(table, absorbed_w_m2=absorbed_w_m2, cell_c=cell_c)
-    return power, _looked_up(table.vmp_v, absorbed_w_m2, cell_c)
-
-
-def _looked_up(values: FloatArray, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> FloatArray:
-    place = np.stack([absorbed_w_m2 / _LIGHT_STEP_W_M2, (cell_c - _CELL_LOW_C) / _CELL_STEP_C])
-    return np.asarray(map_coordinates(values, place, order=1, mode="nearest"))
+    at = table_place(absorbed_w_m2=absorbed_w_m2, cell_c=cell_c)
+    return table.power_w(at), table.voltage_v(at)

@@ -8,11 +8,12 @@ matter).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
 
-from trackersim.arrays import FloatArray
+from trackersim.arrays import BoolArray, FloatArray, IndexArray
 from trackersim.power.diode import Diode
 from trackersim.power.module_table import ModuleTable, best_point
 
@@ -27,7 +28,8 @@ _SAMPLES = len(_OF_BEST) + len(_OF_MOST)
 _ALIKE = 0.01
 _MOST_LEVELS = 12
 _NEWTON_STEPS = 4
-_CHUNK = 3_000_000
+# Points times levels of the strings that are worked together.
+_CHUNK = 100_000
 
 
 class BestPoint(NamedTuple):
@@ -87,16 +89,15 @@ def array_curve(
     steps = (count > 0).sum(axis=1)
     for number in np.unique(steps):
         alike = np.flatnonzero(steps == number)
-        for part in np.array_split(alike, max(1, alike.size * number**2 * _SAMPLES // _CHUNK)):
-            few, used = light[part, :number], number * _SAMPLES
-            current[part, :used] = _sampled_a(few, cell[part], diode, table)
-            # Strings last: numpy goes through one long row faster than through many short ones.
-            by_point = np.ascontiguousarray(current[part, : used + 1].T)
-            many = count[part, :number]
-            voltage[part, : used + 1] = _string_v(
-                by_point, few.T, many.T, cell[part], diode, substrings_per_module, bypassed
-            ).T
-            voltage[part, used + 1 :] = voltage[part, used, None]  # open circuit, over and over
+        few, used = light[alike, :number], number * _SAMPLES
+        current[alike, :used] = _sampled_a(few, cell[alike], diode, table)
+        # Strings last: numpy goes through one long row faster than through many short ones.
+        by_point = np.ascontiguousarray(current[alike, : used + 1].T)
+        many = count[alike, :number]
+        voltage[alike, : used + 1] = _string_v(
+            by_point, few.T, many.T, cell[alike], diode, substrings_per_module, bypassed
+        ).T
+        voltage[alike, used + 1 :] = voltage[alike, used, None]  # open circuit, over and over
     shape = (rows, strings, points)
     return _in_parallel(np.maximum(voltage, 0.0).reshape(shape), current.reshape(shape))
 
@@ -112,18 +113,54 @@ def _sampled_a(light: FloatArray, cell_c: FloatArray, diode: Diode, table: Modul
     return np.asarray(-np.sort(-sampled.reshape(len(light), -1), axis=1))
 
 
+def worked_together(light_w_m2: FloatArray) -> Iterator[IndexArray]:
+    """Which rows `array_curve` is best asked for at once: with as many lights, since more of them make a longer curve,
+    and so few that their curves stay in the processor's cache.
+
+    Parameters
+    ----------
+    light_w_m2 : FloatArray
+        Shape (m, strings, substrings), as `array_curve` takes it [W/m²].
+
+    Returns
+    -------
+    Iterator[IndexArray]
+        Places in m, each once.
+    """
+    rows, strings, substrings = light_w_m2.shape
+    _, level = _ordered(light_w_m2.reshape(rows * strings, substrings))
+    lights = level[:, -1].reshape(rows, strings).max(axis=1) + 1
+    for number in np.unique(lights):
+        alike = np.flatnonzero(lights == number)
+        yield from np.array_split(alike, max(1, alike.size * strings * number**2 * _SAMPLES // _CHUNK))
+
+
+def _ordered(light: FloatArray) -> tuple[FloatArray, IndexArray]:
+    """Each row's lights, brightest first, and the level of each, counted from 0: both of its shape."""
+    ordered = -np.sort(-light, axis=1)
+    level = _steps((ordered[:, :-1] - ordered[:, 1:]) > _ALIKE * ordered[:, :1])
+    many = np.flatnonzero(level[:, -1] >= _MOST_LEVELS)
+    if many.size:
+        below = ordered[many, :1] - ordered[many]
+        evenly = np.minimum((_MOST_LEVELS * below / below[:, -1:]).astype(np.intp), _MOST_LEVELS - 1)
+        # A level that no substring has is none.
+        level[many] = _steps(evenly[:, 1:] > evenly[:, :-1])
+    return ordered, level
+
+
+def _steps(begins: BoolArray) -> IndexArray:
+    """How many levels have begun up to each substring but the first, which begins the level 0."""
+    level = np.zeros((len(begins), begins.shape[1] + 1), dtype=np.intp)
+    np.cumsum(begins, axis=1, out=level[:, 1:])
+    return level
+
+
 def _levels(light: FloatArray) -> tuple[FloatArray, FloatArray]:
     """The lights of each row's substrings, brightest first, with how many substrings have each: both (rows, levels).
 
     Rows with fewer lights than others end in lights that no substring has.
     """
-    ordered = -np.sort(-light, axis=1)
-    new = np.zeros(ordered.shape, dtype=np.intp)
-    new[:, 1:] = (ordered[:, :-1] - ordered[:, 1:]) > _ALIKE * ordered[:, :1]
-    level = np.cumsum(new, axis=1)
-    if level.max(initial=0) >= _MOST_LEVELS:
-        span = np.maximum(ordered[:, :1] - ordered[:, -1:], 1e-9)
-        level = np.minimum((_MOST_LEVELS * (ordered[:, :1] - ordered) / span).astype(np.intp), _MOST_LEVELS - 1)
+    ordered, level = _ordered(light)
     levels = int(level.max(initial=0)) + 1
     count = np.stack([(level == number).sum(axis=1) for number in range(levels)], axis=1).astype(np.float64)
     total = np.stack([(ordered * (level == number)).sum(axis=1) for number in range(levels)], axis=1)
@@ -222,29 +259,36 @@ def best_on_curve(
     BestPoint
         Power, voltage and current (m,) at the far end.
     """
-    far_v = curve.voltage_v - wire_ohm * curve.current_a
-    # The curve where it meets each limit, beside its own points.
-    at_low, at_high = (_at(far_v, curve.current_a, limit) for limit in (low_v, high_v))
-    at_max = _at(-curve.current_a, far_v, -max_a)
-    voltage = np.column_stack([far_v, np.full(len(far_v), low_v), np.full(len(far_v), min(high_v, 1e9)), at_max])
-    current = np.column_stack([curve.current_a, at_low, at_high, np.full(len(far_v), min(max_a, 1e9))])
+    far_v, current = curve.voltage_v - wire_ohm * curve.current_a, curve.current_a
     slack = 1 + 1e-9
-    allowed = (voltage * slack >= low_v) & (voltage <= high_v * slack) & (current <= max_a * slack)
-    allowed &= np.isfinite(voltage) & np.isfinite(current) & (voltage > 0)
-    power = np.where(allowed, np.where(allowed, voltage, 0.0) * np.where(allowed, current, 0.0), 0.0)
-    best = np.argmax(power, axis=1)[:, None]
-    won, volts, amperes = (np.take_along_axis(values, best, axis=1)[:, 0] for values in (power, voltage, current))
-    return BestPoint(won, np.where(won > 0, volts, 0.0), np.where(won > 0, amperes, 0.0))
+
+    def within(volts: FloatArray, amperes: FloatArray) -> FloatArray:
+        """Power within the limits, 0 beyond them and where there is no point."""
+        allowed = (volts * slack >= low_v) & (volts <= high_v * slack) & (amperes <= max_a * slack) & (volts > 0)
+        return np.where(allowed, volts * amperes, 0.0)
+
+    power = within(far_v, current)
+    best = np.arange(len(far_v)) * far_v.shape[1] + power.argmax(axis=1)
+    best_w, best_v, best_a = power.take(best), far_v.take(best), current.take(best)
+    # The curve where it meets each limit, beside its own points.
+    limits = [(np.full_like(best_w, volt), _at(far_v, current, volt)) for volt in (low_v, high_v) if 0 < volt < np.inf]
+    if max_a < np.inf:
+        limits.append((_at(-current, far_v, -max_a), np.full_like(best_w, max_a)))
+    for volts, amperes in limits:
+        watts = within(volts, amperes)
+        better = watts > best_w
+        best_w, best_v, best_a = (
+            np.where(better, new, old) for new, old in ((watts, best_w), (volts, best_v), (amperes, best_a))
+        )
+    return BestPoint(best_w, np.where(best_w > 0, best_v, 0.0), np.where(best_w > 0, best_a, 0.0))
 
 
 def _at(rising: FloatArray, values: FloatArray, limit: float) -> FloatArray:
     """`values` (m, c) where `rising` (m, c) passes `limit`, by a straight line; NaN where it does not pass it."""
-    if not np.isfinite(limit):
-        return np.full(len(rising), np.nan)
-    upper = (rising < limit).sum(axis=1)
-    inside = (upper > 0) & (upper < rising.shape[1])
-    upper = np.clip(upper, 1, rising.shape[1] - 1)[:, None]
-    x0, x1 = (np.take_along_axis(rising, place, axis=1)[:, 0] for place in (upper - 1, upper))
-    y0, y1 = (np.take_along_axis(values, place, axis=1)[:, 0] for place in (upper - 1, upper))
+    rows, points = rising.shape
+    upper = np.count_nonzero(rising < limit, axis=1)
+    inside = (upper > 0) & (upper < points)
+    upper = np.arange(rows) * points + np.clip(upper, 1, points - 1)
+    (x0, x1), (y0, y1) = ((curve.take(upper - 1), curve.take(upper)) for curve in (rising, values))
     share = np.divide(limit - x0, x1 - x0, out=np.zeros_like(x0), where=x1 > x0)
     return np.where(inside, y0 + share * (y1 - y0), np.nan)

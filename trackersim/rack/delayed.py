@@ -54,21 +54,23 @@ def delayed_rotation(
         Shape (days, minutes). Rotation at the end of each step [degrees], + west, within the stops.
     """
     days, minutes = sun_rotation_deg.shape
-    shone = np.concatenate([np.zeros((days, 1)), np.cumsum(sunny, axis=1)], axis=1) * step_min
+    # Minutes first: what one step reads and writes then lies together.
+    shone = np.zeros((minutes + 1, days))
+    np.cumsum(np.ascontiguousarray(sunny.T), axis=0, out=shone[1:])
+    shone *= step_min
     turning = np.broadcast_to(turning_min, (days,))
     # Half of the way from stop to stop is done when the rack flips, that is, passes its centre.
-    release = (sunshine_at(shone, flip_at_min, step_min=step_min) - turning / 2)[:, None]
-    moving = np.diff(np.maximum(shone - release, 0.0), axis=1)
-    target = np.clip(sun_rotation_deg - lag_deg, -max_rotation_deg, max_rotation_deg)
-    reach = np.where(sunny, 2 * max_rotation_deg / turning[:, None] * moving, 0.0)
-    rotation = np.empty((days, minutes))
-    now = np.full(days, max_rotation_deg)
-    # Minute-major copies keep each step's reads contiguous.
-    targets, reaches = np.ascontiguousarray(target.T), np.ascontiguousarray(reach.T)
+    release = sunshine_at(shone.T, flip_at_min, step_min=step_min) - turning / 2
+    reach = np.diff(np.maximum(shone - release, 0.0, out=shone), axis=0)
+    reach *= 2 * max_rotation_deg / turning
+    target = np.ascontiguousarray(np.clip(sun_rotation_deg - lag_deg, -max_rotation_deg, max_rotation_deg).T)
+    rotation, now = np.empty_like(target), np.full(days, float(max_rotation_deg))
+    moves: BoolArray = np.asarray((reach > 0).any(axis=1))
     for minute in range(minutes):
-        if reaches[minute].any():
-            now = now + np.clip(targets[minute] - now, -reaches[minute], reaches[minute])
-        rotation[:, minute] = now
+        if moves[minute]:
+            now += np.minimum(np.maximum(target[minute] - now, -reach[minute]), reach[minute])
+        rotation[minute] = now
+    rotation = np.ascontiguousarray(rotation.T)
     # A sum of steps may come out a rounding error beyond the stop.
     return np.clip(rotation, -max_rotation_deg, max_rotation_deg, out=rotation)
 

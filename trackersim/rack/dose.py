@@ -142,14 +142,13 @@ def dose_kj_m2(one_sided_w_m2: FloatArray, threshold_w_m2: FloatArray, *, step_m
         Shape (days, minutes) [kJ/m²], 0 or more.
     """
     kept = float(np.exp(-step_min / LEAK_MIN))
-    gained = LEAK_MIN * (1 - kept) * _KJ_PER_W_MIN * np.maximum(one_sided_w_m2 - threshold_w_m2, 0.0)
-    # Each round adds what came as many steps earlier as all rounds before reach back, less its leak: eleven see a day
-    # of minutes. (scipy.signal takes half a second to come, and every answer would wait.)
-    dose, back = gained, 1
-    while back < dose.shape[1]:
-        earlier = dose[:, :-back] * kept**back
-        dose[:, back:] += earlier
-        back *= 2
+    gained = np.maximum(one_sided_w_m2 - threshold_w_m2, 0.0)
+    # What came later has leaked less: weighted by that, a sum up to each step is the dose there over its own weight,
+    # which is e⁴⁸ after a day. (scipy.signal takes half a second to come, and every answer would wait.)
+    weight = np.exp(np.arange(gained.shape[1]) * (step_min / LEAK_MIN))
+    gained *= LEAK_MIN * (1 - kept) * _KJ_PER_W_MIN * weight
+    dose = np.cumsum(gained, axis=1, out=gained)
+    dose /= weight
     return dose
 
 

@@ -145,8 +145,25 @@ def plane_tilt_deg(rotation_deg: npt.ArrayLike, *, axis_tilt_deg: float) -> Floa
     FloatArray
         Shape of `rotation_deg`; 0…180 [degrees].
     """
-    cosine = np.cos(np.radians(np.asarray(rotation_deg, dtype=float))) * np.cos(np.radians(axis_tilt_deg))
-    return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1, 1))))
+    return np.asarray(np.degrees(np.arccos(cos_plane_tilt(rotation_deg, axis_tilt_deg=axis_tilt_deg))))
+
+
+def cos_plane_tilt(rotation_deg: npt.ArrayLike, *, axis_tilt_deg: float) -> FloatArray:
+    """Cosine of the tilt of the plane, cos R · cos βa.
+
+    Parameters
+    ----------
+    rotation_deg : npt.ArrayLike
+        Any shape. Rotation of the rack [degrees].
+    axis_tilt_deg : float
+        Tilt of the axis [degrees].
+
+    Returns
+    -------
+    FloatArray
+        Shape of `rotation_deg`; −1…1.
+    """
+    return np.asarray(np.cos(np.radians(np.asarray(rotation_deg, dtype=float))) * np.cos(np.radians(axis_tilt_deg)))
 
 
 def wrapped_deg(angle_deg: FloatArray) -> FloatArray:

@@ -12,9 +12,9 @@ from trackersim.job.model import Job
 from trackersim.power.cell_temperature import cell_temperature_c
 from trackersim.power.diode import Diode
 from trackersim.power.label_fit import fit_label
-from trackersim.power.module_table import ModuleTable, best_point, best_power_w, module_table
+from trackersim.power.module_table import ModuleTable, module_table, table_place
 from trackersim.power.soiling import soiling_by_day
-from trackersim.power.strings import BestPoint, array_curve, best_on_curve
+from trackersim.power.strings import BestPoint, array_curve, best_on_curve, worked_together
 from trackersim.rack.wind import wind_at_height_m_s
 from trackersim.simulation.array_shade import SubstringShade, array_places
 from trackersim.simulation.electrics import array_side_ohm, module_limits, module_wire_ohm
@@ -139,24 +139,28 @@ def array_power(
     array, modules = job.array, job.array.module_count
     clean = _clean_share(job, scene)
     lit = light.absorbed_w_m2 * clean
-    array_w = best_power_w(machine.module, absorbed_w_m2=lit, cell_c=cell_c) * modules
-    input_w, input_v = best_point(machine.at_controller, absorbed_w_m2=lit, cell_c=cell_c)
-    power = ArrayPower(array_w, input_w * modules, input_v * array.in_series)
+    at = table_place(absorbed_w_m2=lit, cell_c=cell_c)
+    power = ArrayPower(
+        array_w=machine.module.power_w(at) * modules,
+        input_w=machine.at_controller.power_w(at) * modules,
+        input_v=machine.at_controller.voltage_v(at) * array.in_series,
+    )
     # Between a place of the table that reaches the controller's window and one that does not, a line means nothing.
     short = power.input_v < job.controller.lowest_v * (1 - 1e-9)
     power.input_w[short], power.input_v[short] = 0.0, 0.0
     if not len(shade.minutes):
         return power
-    at = shade.minutes
-    beam = (light.open_beam_w_m2 * clean)[at, None, None]
-    substrings = np.maximum(lit[at, None, None] + beam * (shade.substring - shade.mean[:, None, None]), 0.0)
-    rows = np.flatnonzero(np.ptp(substrings.reshape(len(at), -1), axis=1) > _EVEN_W_M2)
-    if not rows.size:
-        return power
-    own, limited = _uneven(job, substrings[rows], cell_c[at[rows]], machine.diode, machine.module)
-    power.array_w[at[rows]] = own.power_w
-    power.input_w[at[rows]] = limited.power_w
-    power.input_v[at[rows]] = limited.voltage_v
+    edges = shade.minutes
+    beam = (light.open_beam_w_m2 * clean)[edges, None, None]
+    substrings = np.maximum(lit[edges, None, None] + beam * (shade.substring - shade.mean[:, None, None]), 0.0)
+    uneven = np.ptp(substrings.reshape(len(edges), -1), axis=1) > _EVEN_W_M2
+    minutes, substrings = edges[uneven], substrings[uneven]
+    for rows in worked_together(substrings):
+        at = minutes[rows]
+        own, limited = _uneven(job, substrings[rows], cell_c[at], machine.diode, machine.module)
+        power.array_w[at] = own.power_w
+        power.input_w[at] = limited.power_w
+        power.input_v[at] = limited.voltage_v
     return power
 
 

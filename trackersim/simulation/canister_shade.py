@@ -13,7 +13,7 @@ from trackersim.rack.canister import canister_places_m
 from trackersim.rack.geometry import Axis
 from trackersim.simulation.scene import Scene
 from trackersim.sky.crowns import Crown
-from trackersim.sky.trees import HorizonProfile, beam_share, behind_horizon
+from trackersim.sky.trees import HorizonProfile, beam_share, behind_horizon, near_crowns
 
 
 def canister_shares(unit: Job, scene: Scene, axis: Axis) -> FloatArray | None:
@@ -82,10 +82,12 @@ def canister_beam_share(
     FloatArray
         Shape (3, 2, n), 0…1: the rack at its east stop, centre and west stop; its west and its east canister.
     """
-    share = np.empty((3, 2, direction.shape[1]))
+    share = np.ones((3, 2, direction.shape[1]))
+    near = near_crowns(direction, crowns, within_m=lever_m)
+    suns, days = direction[:, near], day[near]
     for stop, rotation in enumerate((-max_rotation_deg, 0.0, max_rotation_deg)):
         places = canister_places_m(axis, lever_m=lever_m, rotation_deg=rotation)
         for side, (east, north, up) in enumerate(places.tolist()):
-            share[stop, side] = beam_share(direction, day, crowns, from_m=(east, north, up))
+            share[stop, side, near] = beam_share(suns, days, crowns, from_m=(east, north, up))
     share[..., behind_horizon(direction, horizon)] = 0.0
     return share

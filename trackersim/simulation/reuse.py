@@ -38,7 +38,8 @@ def worked_anew(stage: str, key: Hashable, work: Callable[[], Any]) -> Any:
 
 
 # What is kept by default [bytes]. A year of minutes takes about, in MB: joined light 34, place 47, sky light 11, scene
-# 13, axis 8, tracking 13, generation 19, water 14; a first look at a job, which are five runs, 250 in all.
+# 13, axis 8, what watched racks take up 13, tracking 13, generation 19, water 14; a first look at a job, five runs, 260
+# in all.
 MOST_BYTES = 1_000_000_000
 
 

@@ -94,7 +94,7 @@ def watched_rotation(
     reach : FloatArray
         Shape (days · 1440,). Cosine of incidence at that angle.
     reuse : Reuse
-        Keeps the morning that was watched; by default nothing is kept.
+        Keeps the light that other delays share, and the morning that was watched; by default nothing is kept.
 
     Returns
     -------
@@ -103,7 +103,11 @@ def watched_rotation(
     """
     rack = unit.rack
     needed = flip_dose(unit, axis, reuse=reuse)
-    light = rising_light(unit, scene, sun_rotation_deg=sun_rotation_deg, reach=reach)
+    light: RisingLight = reuse(
+        "rising light",
+        (scene.key, axis, rack.max_rotation_deg, rack.height_m, rack.thermal),
+        lambda: rising_light(unit, scene, sun_rotation_deg=sun_rotation_deg, reach=reach),
+    )
     dose = dose_kj_m2(light.one_sided_w_m2, needed.threshold_w_m2 * light.threshold)
     return delayed_rotation(
         light.sun_rotation_deg,
@@ -117,8 +121,8 @@ def watched_rotation(
 
 class RisingLight(NamedTuple):
     """What watched racks of one axis take up in a scene, all (days, 1440): the true-tracking angle [degrees], whether
-    the sun shines since solar midnight, one-sided beam since then [W/m²], and factors of threshold and dose, of which
-    the latter is beyond reach in the dark."""
+    the sun shines since solar midnight, one-sided beam since then [W/m²], and factors of threshold, 1 without such a
+    beam, and of dose, beyond reach in the dark."""
 
     sun_rotation_deg: FloatArray
     sunny: BoolArray
@@ -148,8 +152,12 @@ def rising_light(unit: Job, scene: Scene, *, sun_rotation_deg: FloatArray, reach
     """
     weather, up, up_beam = scene.weather, scene.up, scene.light.beam_w_m2 * scene.beam_share
     fluid, air = REFRIGERANTS[unit.rack.thermal.refrigerant], scene.weather.air_c[scene.up]
-    loss = canister_loss(unit, wind_m_s=weather.wind_m_s[up], air_c=air)
+    one_sided = _one_sided(unit, up_beam, sun_rotation_deg[up], reach[up])
+    # Without such a beam no threshold is of any account.
+    lit, threshold = np.flatnonzero(one_sided), np.ones_like(one_sided)
+    loss = canister_loss(unit, wind_m_s=weather.wind_m_s[up[lit]], air_c=air[lit])
     loss_share = loss / _loss_w_k(unit, ORDINARY_AIR_C, ORDINARY_WIND_M_S)
+    threshold[lit] = threshold_factor(fluid, air_c=air[lit], loss_share=loss_share)
     # What shines before solar midnight is the evening before.
     midnight = solar_midnight_min(scene.by_day(scene.sun.true_elevation_deg))
     begun = np.arange(MINUTES_A_DAY) >= midnight[:, None]
@@ -160,8 +168,8 @@ def rising_light(unit: Job, scene: Scene, *, sun_rotation_deg: FloatArray, reach
     return RisingLight(
         sun_rotation_deg=scene.by_day(sun_rotation_deg),
         sunny=begun & (over_days(up_beam) >= SUNSHINE_W_M2),
-        one_sided_w_m2=over_days(_one_sided(unit, up_beam, sun_rotation_deg[up], reach[up])) * begun,
-        threshold=over_days(threshold_factor(fluid, air_c=air, loss_share=loss_share), 1.0),
+        one_sided_w_m2=over_days(one_sided) * begun,
+        threshold=over_days(threshold, 1.0),
         dose=over_days(dose_factor(fluid, air), _NEVER),
     )
 

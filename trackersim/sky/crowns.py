@@ -184,9 +184,9 @@ def _grid_meets_ellipsoid(direction: FloatArray, crown: Crown, grid: Grid) -> Bo
         [
             _dot(start, start) - 1,
             2 * _dot(start, across),
-            2 * (along @ start),
+            2 * component(along, start),
             _dot(across, across),
-            2 * (along @ across),
+            2 * component(along, across),
             np.full(direction.shape[1], along @ along),
         ],
     )
@@ -204,9 +204,17 @@ def _grid_meets_screen(direction: FloatArray, crown: Crown, grid: Grid) -> BoolA
     level = np.ones(direction.shape[1])
     forward = component(crown.facing, direction)
     forward = np.where(np.abs(forward) > _GRAZING, forward, np.inf)
-    ahead = [crown.facing @ offset, -(crown.facing @ grid.across), -(crown.facing @ grid.along) * level]
+    ahead = [
+        component(crown.facing, offset),
+        -component(crown.facing, grid.across),
+        -(crown.facing @ grid.along) * level,
+    ]
     stretch = [part / forward for part in ahead]
-    beside = [-(crown.along @ offset), crown.along @ grid.across, (crown.along @ grid.along) * level]
+    beside = [
+        -component(crown.along, offset),
+        component(crown.along, grid.across),
+        (crown.along @ grid.along) * level,
+    ]
     height = [grid.origin[2], grid.across[2], grid.along[2] * level]
     aside, rise = component(crown.along, direction), direction[2]
     meets = _product(places, stretch) > 0

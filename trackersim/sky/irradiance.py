@@ -15,12 +15,14 @@ import numpy.typing as npt
 from pvlib import atmosphere, iam, irradiance
 from scipy.interpolate import PchipInterpolator
 
-from trackersim.arrays import FloatArray, place_on_grid
-from trackersim.rack.geometry import Axis, cos_incidence, plane_tilt_deg
+from trackersim.arrays import FloatArray, between, place_on_grid
+from trackersim.rack.geometry import Axis, cos_incidence, cos_plane_tilt
 from trackersim.sky.trees import SkyView
 
 IntArray = npt.NDArray[np.integer]
 
+_COSINES = 2000  # steps of the table of what passes the glass of a beam
+_STEEPEST_DEG = 90  # at which that of diffuse light ends
 _MIN_COS_ZENITH = float(np.cos(np.radians(85.0)))  # as in the Perez model
 
 
@@ -157,14 +159,13 @@ def light_on_plane(
         Light on the plane and behind its glass (n,) [W/m²], never below 0.
     """
     incidence = cos_incidence(sun_rotation_deg=sun_rotation_deg, reach=reach, rotation_deg=rotation_deg)
-    tilt = plane_tilt_deg(rotation_deg, axis_tilt_deg=axis.tilt_deg)
-    cos_tilt = np.cos(np.radians(tilt))
+    cos_tilt = cos_plane_tilt(rotation_deg, axis_tilt_deg=axis.tilt_deg)
     open_beam = (sky.beam_w_m2 + sky.circumsolar_w_m2) * incidence
     direct = open_beam * beam_share
     isotropic = sky.isotropic_w_m2 * (1 + cos_tilt) / 2 * sky_share
-    horizon = sky.horizon_w_m2 * np.sin(np.radians(tilt)) * horizon_share
+    horizon = sky.horizon_w_m2 * np.sqrt(1 - cos_tilt**2) * horizon_share
     ground = sky.ground_w_m2 * (1 - cos_tilt) / 2
-    passes = _diffuse_passing(tilt)
+    passes = _diffuse_passing(np.degrees(np.arccos(cos_tilt)))
     open_beam *= _beam_passing(incidence)
     absorbed = open_beam * beam_share + isotropic * passes[0] + horizon * passes[1] + ground * passes[2]
     # Negative horizon brightening may not take more than the sky gives.
@@ -217,25 +218,23 @@ def view_at(view: SkyView, *, day: IntArray, rotation_deg: FloatArray) -> tuple[
         return view.sky_share[0, kind], view.horizon_share[0, kind]
     lower, part = place_on_grid(np.clip(rotation_deg + (count - 1) / 2, 0, count - 1), steps=count - 1)
 
-    def seen(table: FloatArray) -> FloatArray:
-        return np.asarray(table[lower, kind] * (1 - part) + table[lower + 1, kind] * part)
-
-    return seen(view.sky_share), seen(view.horizon_share)
+    kinds = view.sky_share.shape[1]
+    place = lower * kinds + kind
+    return between(view.sky_share, place, part, step=kinds), between(view.horizon_share, place, part, step=kinds)
 
 
 @cache
-def _beam_table() -> tuple[FloatArray, FloatArray]:
-    cosine = np.linspace(0, 1, 2001)
-    return cosine, np.asarray(iam.physical(np.degrees(np.arccos(cosine))))
+def _beam_table() -> FloatArray:
+    """At cosines of incidence of 0…1 by `1 / _COSINES`."""
+    return np.asarray(iam.physical(np.degrees(np.arccos(np.linspace(0, 1, _COSINES + 1)))))
 
 
 def _beam_passing(incidence_cosine: FloatArray) -> FloatArray:
-    cosine, passing = _beam_table()
-    return np.interp(incidence_cosine, cosine, passing)
+    return between(_beam_table(), *place_on_grid(incidence_cosine * _COSINES, steps=_COSINES))
 
 
 @cache
-def _diffuse_table() -> tuple[FloatArray, FloatArray]:
+def _diffuse_table() -> FloatArray:
     """Means over the dome at each degree of tilt 0…90, rows sky, horizon, ground.
 
     pvlib's routine integrates the dome for one tilt in about a tenth of a second and would take gigabytes for a year
@@ -243,11 +242,12 @@ def _diffuse_table() -> tuple[FloatArray, FloatArray]:
     """
     knots = np.array([1.0, *np.arange(7.5, 91.0, 7.5)])  # at 0° there is neither horizon nor ground to average
     parts = [iam.marion_diffuse("physical", float(value)) for value in knots]
-    tilt = np.arange(0.0, 91.0)
+    tilt = np.arange(0.0, _STEEPEST_DEG + 1)
     rows = [[float(part[name]) for part in parts] for name in ("sky", "horizon", "ground")]
-    return tilt, np.stack([PchipInterpolator(knots, row)(np.maximum(tilt, knots[0])) for row in rows])
+    return np.stack([PchipInterpolator(knots, row)(np.maximum(tilt, knots[0])) for row in rows])
 
 
-def _diffuse_passing(tilt_deg: FloatArray) -> FloatArray:
-    tilt, table = _diffuse_table()
-    return np.stack([np.interp(tilt_deg, tilt, row) for row in table])
+def _diffuse_passing(tilt_deg: FloatArray) -> list[FloatArray]:
+    """Shares that pass of light from sky, horizon and ground; turned down they are taken as upright."""
+    degree, share = place_on_grid(np.minimum(tilt_deg, _STEEPEST_DEG), steps=_STEEPEST_DEG)
+    return [between(row, degree, share) for row in _diffuse_table()]

@@ -98,10 +98,16 @@ def sun_at(
         pressure_pa = float(atmosphere.alt2pres(elevation_m))
     vector = _true_direction(unix_seconds(times), latitude_deg, longitude_deg, elevation_m, delta_t_s)
     true_elevation = np.degrees(np.arcsin(np.clip(vector[2], -1, 1)))
-    lifted = true_elevation > _NO_REFRACTION_BELOW_DEG
+    lifted = np.flatnonzero(true_elevation > _NO_REFRACTION_BELOW_DEG)
     elevation = true_elevation[lifted]
     lift = spa.atmospheric_refraction_correction(pressure_pa / 100, air_c, elevation, _REFRACTION_AT_HORIZON_DEG)
-    vector[:, lifted] = _raised(vector[:, lifted], elevation, lift)
+    raised = np.radians(elevation + lift)
+    # Turned upward at the same azimuth.
+    east, north = vector[0][lifted], vector[1][lifted]
+    level = np.hypot(east, north)
+    stretch = np.divide(np.cos(raised), level, out=np.ones_like(level), where=level > 1e-12)
+    for part, values in zip(vector, (east * stretch, north * stretch, np.sin(raised)), strict=True):
+        part[lifted] = values
     return Sun(direction=vector, true_elevation_deg=true_elevation, is_up=vector[2] > 0)
 
 
@@ -148,9 +154,11 @@ def _by_day(seconds: FloatArray, delta_t_s: float | None) -> FloatArray:
     if first == last:
         return np.asarray(_year_of_days(first, delta_t_s)(seconds))
     found = np.empty((3, len(seconds)))
-    years = pd.to_datetime(seconds, unit="s").year.to_numpy()
-    for year in np.unique(years).tolist():
-        found[:, years == year] = _year_of_days(year, delta_t_s)(seconds[years == year])
+    starts = [pd.Timestamp(year, 1, 1).timestamp() for year in range(first + 1, last + 1)]
+    begun = np.searchsorted(starts, seconds, side="right")
+    for number in np.flatnonzero(np.bincount(begun)).tolist():
+        at = np.flatnonzero(begun == number)
+        found[:, at] = _year_of_days(first + number, delta_t_s)(seconds[at])
     return found
 
 
@@ -168,11 +176,3 @@ def _year_of_days(year: int, delta_t_s: float | None) -> CubicSpline:
     from_noon = np.unwrap(np.radians(sidereal_deg - right_ascension_deg))
     parallax = np.sin(np.radians(_PARALLAX_DEG / distance_au))
     return CubicSpline(midnights, [np.sin(np.radians(declination_deg)), np.degrees(from_noon), parallax], axis=1)
-
-
-def _raised(vector: FloatArray, elevation_deg: FloatArray, lift_deg: FloatArray) -> FloatArray:
-    """`vector` turned upward by `lift_deg` at the same azimuth."""
-    raised = np.radians(elevation_deg + lift_deg)
-    level = np.hypot(vector[0], vector[1])
-    stretch = np.divide(np.cos(raised), level, out=np.ones_like(level), where=level > 1e-12)
-    return np.stack([vector[0] * stretch, vector[1] * stretch, np.sin(raised)])

@@ -126,13 +126,41 @@ def beam_share(
         Shape (n,); 0…1.
     """
     share = np.ones(direction.shape[1])
-    # Suns above every crown are not looked at one by one.
-    low = np.flatnonzero(direction[2] <= highest_sine(crowns, margin_m=float(np.linalg.norm(from_m)) + 0.01))
+    low = _not_above(direction, crowns, within_m=float(np.linalg.norm(from_m)))
     for crown in crowns:
         hit = low[in_crown(direction[:, low], crown, from_m=from_m)]
         share[hit] *= crown.transmittance_by_day[day[hit]]
     share[behind_horizon(direction, horizon)] = 0.0
     return share
+
+
+def near_crowns(direction: FloatArray, crowns: Sequence[Crown], *, within_m: float) -> IndexArray:
+    """Instants at which a crown may stand before some place around the middle of the axis.
+
+    Parameters
+    ----------
+    direction : FloatArray
+        Shape (3, n). Unit vectors toward the sun: east, north, up.
+    crowns : Sequence[Crown]
+        Trees and rows, places relative to the rack's axis.
+    within_m : float
+        How far such places lie from the middle of the axis [m].
+
+    Returns
+    -------
+    IndexArray
+        Shape (k,), rising: all instants at which the sun is behind a crown for a place, and perhaps some more.
+    """
+    low = _not_above(direction, crowns, within_m=within_m)
+    before = np.zeros(len(low), dtype=bool)
+    for crown in crowns:
+        before |= in_crown(direction[:, low], crown, margin_m=within_m)
+    return low[before]
+
+
+def _not_above(direction: FloatArray, crowns: Sequence[Crown], *, within_m: float) -> IndexArray:
+    """Instants (k,) of suns (3, n) that do not stand above every crown, which need not be looked at one by one."""
+    return np.flatnonzero(direction[2] <= highest_sine(crowns, margin_m=within_m + 0.01))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -172,20 +200,37 @@ def sky_view(normals: FloatArray, days: int, crowns: Sequence[Crown], horizon: H
     """
     kinds, kind_of_day = _kinds_of_day(crowns, days)
     directions, moments = _dome()
-    passes = np.ones((directions.shape[1], kinds.shape[1]))
-    for number, crown in enumerate(crowns):
-        hit = in_crown(directions, crown)
-        passes[hit] *= kinds[number]
-    passes[behind_horizon(directions, horizon)] = 0.0
-    touched = (passes < 1).any(axis=1)
-    covered = 1 - passes[touched]
-    seen = np.maximum(normals.T @ moments[:, touched], 0.0)
+    hidden = behind_horizon(directions, horizon)
+    hits = [in_crown(directions, crown) for crown in crowns]
+    touched = np.flatnonzero(np.any([hidden, *hits], axis=0))
+    passes = np.ones((kinds.shape[1], len(touched)))
+    for passed, hit in zip(kinds, hits, strict=True):
+        passes[:, hit[touched]] *= passed[:, None]
+    passes[:, hidden[touched]] = 0.0
+    low = directions[2] < np.sin(np.radians(_HORIZON_BAND_DEG))
+    seen, in_band = _seen(normals, moments[:, touched]), low[touched]
     open_sky = np.pi * (1 + normals[2]) / 2
-    sky_share = 1 - seen @ covered / open_sky[:, None]
+    band = _seen(normals, moments[:, low]).sum(axis=1)
     return SkyView(
-        sky_share=np.clip(sky_share, 0, 1),
-        horizon_share=_horizon_share(normals, directions, moments, passes),
+        sky_share=_open_share(seen, 1 - passes, open_sky),
+        horizon_share=_open_share(seen[:, in_band], 1 - passes[:, in_band], band),
         kind_of_day=kind_of_day,
+    )
+
+
+def _seen(normals: FloatArray, moments: FloatArray) -> FloatArray:
+    """What each plane (k) sees of each patch (p), none of those behind it: (k, p)."""
+    return np.asarray(np.maximum(np.einsum("ik,ip->kp", normals, moments), 0.0))
+
+
+def _open_share(seen: FloatArray, covered: FloatArray, whole: FloatArray) -> FloatArray:
+    """Share (k, j) of what planes see in `whole` (k,) that is left of patches seen (k, p) and covered (j, p).
+
+    Not by the matrix routine, whose threads cost more than so small a product.
+    """
+    lost = np.einsum("kp,jp->kj", seen, covered)
+    return np.asarray(
+        np.clip(1 - np.divide(lost, whole[:, None], out=np.zeros_like(lost), where=whole[:, None] > 1e-12), 0, 1)
     )
 
 
@@ -211,11 +256,3 @@ def _dome() -> tuple[FloatArray, FloatArray]:
         [np.cos(mid_e) * np.sin(mid_a), np.cos(mid_e) * np.cos(mid_a), np.sin(mid_e) * np.ones_like(mid_a)]
     )
     return centres.reshape(3, -1), moments.reshape(3, -1)
-
-
-def _horizon_share(normals: FloatArray, directions: FloatArray, moments: FloatArray, passes: FloatArray) -> FloatArray:
-    low = directions[2] < np.sin(np.radians(_HORIZON_BAND_DEG))
-    seen = np.maximum(normals.T @ moments[:, low], 0.0)
-    whole = seen.sum(axis=1, keepdims=True)
-    covered = seen @ (1 - passes[low])
-    return np.asarray(np.clip(1 - np.divide(covered, whole, out=np.zeros_like(covered), where=whole > 1e-12), 0, 1))

@@ -68,7 +68,7 @@ def power_of(available_w: FloatArray, controller: Controller) -> Power:
     earlier_min = minute - _latest(~offered) - 1
     may_start = offered & may_run & (earlier_min >= controller.start_delay_min)
     runs = _latest(may_start) > _latest(~may_run)
-    allows = np.where(may_start, START, np.where(may_run, RUN_ON, NOTHING)).astype(np.uint8)
+    allows = np.where(may_start, np.uint8(START), np.where(may_run, np.uint8(RUN_ON), np.uint8(NOTHING)))
     shape = available_w.shape
     return Power(allows.reshape(shape), offered.reshape(shape), runs.reshape(shape))
 

@@ -8,12 +8,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
-from trackersim.arrays import BoolArray
+from trackersim.arrays import BoolArray, IndexArray
 from trackersim.water.balance_minutes import IDLE, NOTHING, PAUSED, RUNS, SECONDS, START, TRIPS, UnitTrace
-
-MinuteArray = NDArray[np.int32]
 
 
 def run_by_cut_outs(unit: UnitTrace, runs: BoolArray) -> None:
@@ -34,35 +31,29 @@ def run_by_cut_outs(unit: UnitTrace, runs: BoolArray) -> None:
     pump = unit.pump
     days, minutes_a_day = runs.shape
     on, power = runs.ravel(), unit.power.ravel()
-    state = np.where(on, RUNS, IDLE).astype(np.uint8)
+    state = np.where(on, np.uint8(RUNS), np.uint8(IDLE))
     low = on & (unit.want_m3.ravel() < pump.cutout_flow_m3_s * SECONDS)
     # A cut-out needs so many low minutes on end, a success so many good ones.
     low_min, good_min = max(1, math.ceil(pump.cutout_delay_min)), math.floor(pump.cutout_delay_min) + 1
-    next_trip = _next(_on_end(low, low_min))
-    next_success = _next(_on_end(on & ~low, good_min)) if pump.cutout_tries else None
-    next_start = _next(power == START)
-    tries, start, end = 0, int(next_start[0]), on.size
+    trips, starts = _minutes(_on_end(low, low_min)), _minutes(power == START)
+    successes = _minutes(_on_end(on & ~low, good_min)) if pump.cutout_tries else None
+    tries, start, end = 0, _next(starts, 0), on.size
     trip_day = -1
-    while start < end and (trip := int(next_trip[min(start + low_min - 1, end)])) < end:
+    while start < end and (trip := _next(trips, start + low_min - 1)) < end:
         day = trip // minutes_a_day
-        if next_success is not None:
-            first = max(start, day * minutes_a_day)
-            succeeded = _succeeds(next_success, start, first, good_min, trip)
-            tries = 1 if day != trip_day or succeeded else tries + 1
+        if successes is not None:
+            # Enough good minutes on end, run since the start, that end today and before the trip.
+            first = max(start + good_min - 1, day * minutes_a_day)
+            tries = 1 if day != trip_day or _next(successes, first) < trip else tries + 1
         free_at = trip + 1 + pump.cutout_retry_min
         if pump.cutout_tries and tries == pump.cutout_tries:
             free_at = max(free_at, (day + 1) * minutes_a_day)
         trip_day, free = day, min(math.ceil(free_at), end)
-        start = int(next_start[free])
+        start = _next(starts, free)
         state[trip] = TRIPS
         state[trip + 1 : free] = np.where(power[trip + 1 : free] != NOTHING, PAUSED, IDLE)
         state[free:start] = IDLE
     unit.state[:] = state.reshape(days, minutes_a_day)
-
-
-def _succeeds(next_success: MinuteArray, start: int, first: int, good_min: int, trip: int) -> bool:
-    """Whether enough good minutes on end, run since `start`, end in a minute from `first` on and before `trip`."""
-    return int(next_success[min(max(start + good_min - 1, first), trip)]) < trip
 
 
 def _on_end(happens: BoolArray, count: int) -> BoolArray:
@@ -71,9 +62,11 @@ def _on_end(happens: BoolArray, count: int) -> BoolArray:
     return minute - np.maximum.accumulate(np.where(happens, np.int32(-1), minute)) >= count
 
 
-def _next(happens: BoolArray) -> MinuteArray:
-    """Index of the next minute from each one on in which it happens, the number of minutes if none does; one longer."""
-    count = happens.size
-    index = np.arange(count + 1, dtype=np.int32)
-    index[:-1][~happens] = count
-    return np.minimum.accumulate(index[::-1])[::-1]
+def _minutes(happens: BoolArray) -> IndexArray:
+    """The minutes in which it happens, and the number of all minutes after the last."""
+    return np.append(np.flatnonzero(happens), happens.size)
+
+
+def _next(minutes: IndexArray, at: int) -> int:
+    """The next of some minutes from one on; of `_minutes` the last if none follows."""
+    return int(minutes[min(int(minutes.searchsorted(at)), len(minutes) - 1)])

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from trackersim.arrays import FloatArray
+from trackersim.arrays import FloatArray, between, place_on_grid
 from trackersim.errors import InputError
 from trackersim.water.branch import PumpBranch, power_at_speed_w, pump_needs_m, shut_off_head_m
 from trackersim.water.drive import drive_of
@@ -164,11 +164,13 @@ def flow_at_power(table: OperatingTable, power_w: ArrayLike) -> OperatingPoint:
     """
     power = np.asarray(power_w, dtype=np.float64)
     on = (power >= table.power_w[0]) & (power > 0)
-    offered = power[on]
+    # Sought once for both columns.
+    place = np.interp(power[on], table.power_w, np.arange(len(table.power_w), dtype=float))
+    index, share = place_on_grid(place, steps=len(table.power_w) - 1)
 
     def spread(values: FloatArray) -> FloatArray:
         result = np.zeros(power.shape)
-        result[on] = np.interp(offered, table.power_w, values)
+        result[on] = between(values, index, share)
         return result
 
     used = np.where(on, np.minimum(power, table.power_w[-1]), 0.0)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trackersim.arrays import FloatArray, between, place_on_grid
+from trackersim.arrays import FloatArray, between, place_on_grid, within_cell
 from trackersim.errors import InputError
 from trackersim.water.branch import PumpBranch, pump_needs_m, shut_off_head_m, shut_off_w
 from trackersim.water.drive import Drive, drive_of
@@ -147,9 +147,7 @@ def unit_flow_m3_s(table: UnitTable, *, power_w: FloatArray, junction_head_m: Fl
     spare_w = np.maximum(np.minimum(power_w, table.most_w) - least_w, 0)
     push = np.minimum(np.sqrt(spare_w / np.maximum(table.most_w - least_w, 1e-12)), 1)
     column, right = place_on_grid(push * pushes, steps=pushes)
-    cell, values = row * (pushes + 1) + column, table.by_power.ravel()
-    upper = between(values, cell, right)
-    found = upper + down * (between(values, cell + pushes + 1, right) - upper)
+    found = within_cell(table.by_power, row * (pushes + 1) + column, down, right)
     by_power = push * found / _input_by_speed_w(pump, rest_m)
     by_speed = between(table.by_speed, row, down) * (1.0 if isinstance(pump, HelicalPump) else depth)
     return np.minimum(np.minimum(by_power, by_speed), table.unit.max_flow_m3_s)
