@@ -87,12 +87,15 @@ def plain_chain(weather: Weather, fitted: Diode, *, spare: bool = False) -> floa
     return float(np.nansum(np.asarray(power))) / 60_000
 
 
-def seconds(work: Callable[[], object]) -> float:
-    """Median processor seconds of a few rounds, each as the first of its process: files and tables are read again."""
+def seconds(work: Callable[[], object], *, anew: bool = True) -> float:
+    """Median processor seconds of a few rounds; `anew`: each as the first of its process, which reads files and tables
+    again.
+    """
     taken = []
     for _ in range(ROUNDS):
-        load._read.cache_clear()
-        module_table._tabulated.cache_clear()
+        if anew:
+            load._read.cache_clear()
+            module_table._tabulated.cache_clear()
         start = time.process_time()
         work()
         taken.append(time.process_time() - start)
@@ -121,7 +124,7 @@ def measured() -> dict[str, float]:
     thermal = seconds(lambda: simulate(on_rack(job, "thermal"), scene=scene))
     runner, delays = Runner(job), iter(range(61, 100))
     runner.racks(three)
-    later = seconds(lambda: runner.run(with_overrides(job, {"rack.flip_delay": next(delays)})))
+    later = seconds(lambda: runner.run(with_overrides(job, {"rack.flip_delay": next(delays)})), anew=False)
     open_sky, wooded = (with_overrides(job, {**TWELVE_MODULES, "trees": trees}) for trees in ([], EIGHT_TREES))
     shade = [seconds(partial(simulate, each)) for each in (open_sky, wooded)]
     tank = with_overrides(job, SUMP_AND_TANK)
