@@ -65,7 +65,9 @@ def test_the_first_screen_adds_up_as_printed_and_equals_the_command_line(visitor
     assert whole == pytest.approx(gallons[3], abs=1.51)  # three parts, each rounded
 
 
-def test_the_first_screen_needs_no_scrolling_and_a_phone_says_what_its_choices_are_about(visitor: Any) -> None:
+def test_the_first_screen_needs_no_scrolling_a_phone_names_its_choices_and_a_long_name_leaves_one_row(
+    visitor: Any,
+) -> None:
     for width, height in ((1280, 800), (390, 844)):
         visitor.set_viewport_size({"width": width, "height": height})
         settled(visitor)
@@ -78,6 +80,14 @@ def test_the_first_screen_needs_no_scrolling_and_a_phone_says_what_its_choices_a
     assert visitor.locator(".strip .choice > span").is_visible()
     rows = [visitor.locator(f".strip {part}").bounding_box()["y"] for part in (".choice", ".day")]
     assert abs(rows[0] - rows[1]) < 20  # trees and day still share a row
+    visitor.set_viewport_size({"width": 1280, "height": 800})
+    settled(visitor)
+    one_row = visitor.locator(".st-key-top").bounding_box()["height"]
+    long_name = "e => { e.querySelector('p').textContent = 'a ranch of a long name '.repeat(8); }"
+    visitor.locator(".st-key-form_toggle button").evaluate(long_name)
+    assert visitor.locator(".st-key-form_toggle button").inner_text().count("ranch") == 8
+    assert visitor.locator(".st-key-top").bounding_box()["height"] == one_row
+    assert visitor.locator(".st-key-form_toggle button").bounding_box()["width"] <= 300
 
 
 def test_the_dial_moves_number_bar_and_strip_without_the_server(visitor: Any) -> None:
@@ -112,16 +122,6 @@ def test_the_calendar_names_the_day_of_the_strip(visitor: Any) -> None:
         visitor.locator(".strip .day input").fill(day)
         visitor.locator(".front .daynote").filter(has_text=f"{named}:").wait_for(timeout=PATIENCE_MS)
         settled(visitor)
-
-
-def test_a_long_name_of_a_job_leaves_the_top_in_one_row(visitor: Any) -> None:
-    visitor.set_viewport_size({"width": 1280, "height": 800})
-    one_row = visitor.locator(".st-key-top").bounding_box()["height"]
-    long_name = "e => { e.querySelector('p').textContent = 'a ranch of a long name '.repeat(8); }"
-    visitor.locator(".st-key-form_toggle button").evaluate(long_name)
-    assert visitor.locator(".st-key-form_toggle button").inner_text().count("ranch") == 8
-    assert visitor.locator(".st-key-top").bounding_box()["height"] == one_row
-    assert visitor.locator(".st-key-form_toggle button").bounding_box()["width"] <= 300
 
 
 def test_reload_back_and_a_sent_link_bring_the_same_picture(
