@@ -184,7 +184,7 @@ def _told_once(faults: list[Fault]) -> list[Fault]:
     return [fault for fault in faults if (fault.field, fault.reason) not in in_units]
 
 
-@cache  # with every fault of a form it is read again
+@cache  # every faulty edit of a form asks for it
 def demo_text() -> str:
     """The bundled demonstration job, an invented site."""
     return resources.files("trackersim.data").joinpath("demo.toml").read_text(encoding="utf-8")

@@ -1,8 +1,7 @@
 """Answers worked out before anybody asks: water at thirteen positions of the strip's dial, under each of its skies.
 
 One thread for all visitors works on them, the job looked at last first, and rests while somebody waits for an answer or
-nobody looks.
-Only what the first screen shows of each is kept.
+nobody looks. Only what the first screen shows of each is kept.
 """
 
 from __future__ import annotations
