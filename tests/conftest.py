@@ -7,6 +7,7 @@ import signal
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from types import FrameType
+from typing import Any
 
 # Before numpy is loaded. The matrices here are small: a matrix routine's own threads wait for one another and take
 # the cores from the workers beside them; the tests of `analysis/calibration` take twice the processor time with two.
@@ -25,6 +26,26 @@ settings.register_profile(
 )
 settings.load_profile("repeatable")
 
+IN_A_BROWSER = "tests/browser/"
+
+
+@pytest.hookimpl(optionalhook=True)  # also where the plugin that runs files side by side is not installed
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """A file stays with one worker, and all tests in a browser stay with one: its server works out each job once."""
+    if config.getvalue("dist") != "loadfile":
+        return None
+    from xdist.scheduler import LoadFileScheduling
+
+    class ByFile(LoadFileScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            return IN_A_BROWSER if nodeid.startswith(IN_A_BROWSER) else super()._split_scope(nodeid)
+
+    return ByFile(config, log)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Tests in a browser come first: they take one worker most of the time."""
+    items.sort(key=lambda item: not item.nodeid.startswith(IN_A_BROWSER))
 
 
 @pytest.fixture(scope="session")

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-import pytest
 from visited_job import saved
 from visiting import PATIENCE_MS, READY
 
@@ -58,20 +57,6 @@ def test_a_typed_price_changes_what_pays_survives_a_reload_and_is_in_the_saved_j
     wait_for_text(page, "Pays: ")
 
 
-def test_names_of_options_stay_text(visit: Callable[..., Any]) -> None:
-    named = f"""{DAY}
-[money]
-currency = "<b>$"
-[[option]]
-name = '''{HOSTILE}'''
-set = {{"wire.0.gauge" = "6"}}
-"""
-    page = visit("decide", named)
-    wait_for_text(page, HOSTILE)
-    assert page.title() != "owned"
-    assert page.locator("img[src=x]").count() == 0
-
-
 # What can be pressed or typed into and is less than 44 pixels high or wide. A field counts as a whole: what lies in it
 # and is no stop of its own on the keyboard's way (the cross, the arrow) may be smaller.
 SMALL = """
@@ -106,6 +91,26 @@ def small_targets(page: Any, within: str) -> list[str]:
 def sees_result(page: Any) -> None:
     page.wait_for_selector(READY, timeout=PATIENCE_MS)
     page.wait_for_function(IN_VIEW, arg=RESULT, timeout=PATIENCE_MS)
+
+
+def test_names_of_options_stay_text_and_targets_in_decide_are_large_enough_for_a_thumb(
+    visit: Callable[..., Any],
+) -> None:
+    named = f"""{DAY}
+[money]
+currency = "<b>$"
+[[option]]
+name = '''{HOSTILE}'''
+set = {{"wire.0.gauge" = "6"}}
+"""
+    page = visit("decide", named, width=390)
+    wait_for_text(page, HOSTILE)
+    assert page.title() != "owned"
+    assert page.locator("img[src=x]").count() == 0
+    page.wait_for_selector(READY, timeout=PATIENCE_MS)
+    assert page.locator(".st-key-decide input").count() > 0
+    assert small_targets(page, ".st-key-decide") == []
+    assert page.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= 390
 
 
 def test_on_site_is_for_one_hand(visit: Callable[..., Any]) -> None:
@@ -159,11 +164,9 @@ def test_a_rack_is_diagnosed_with_one_hand(visit: Callable[..., Any]) -> None:
     assert page.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= 390
 
 
-@pytest.mark.parametrize("place", ["decide", "trees"])
-def test_targets_are_large_enough_for_a_thumb(visit: Callable[..., Any], place: str) -> None:
-    page = visit(place, DAY, width=390)
-    key = {"decide": "decide", "trees": "trees_place"}[place]
-    page.locator(f".st-key-{key} input").first.wait_for(timeout=PATIENCE_MS)
+def test_targets_in_trees_are_large_enough_for_a_thumb(visit: Callable[..., Any]) -> None:
+    page = visit("trees", DAY, width=390)
+    page.locator(".st-key-trees_place input").first.wait_for(timeout=PATIENCE_MS)
     page.wait_for_selector(READY, timeout=PATIENCE_MS)
-    assert small_targets(page, f".st-key-{key}") == []
+    assert small_targets(page, ".st-key-trees_place") == []
     assert page.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= 390

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 import streamlit as st
 from streamlit.components.v2 import manifest_scanner
+from streamlit.runtime.state.session_state import SessionState
 from streamlit.testing.v1 import AppTest
 from streamlit.util import calc_hash
 
@@ -36,6 +38,33 @@ def _packages_looked_through_once() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         scan = manifest_scanner.scan_component_manifests
         patch.setattr(manifest_scanner, "scan_component_manifests", cache(scan))
+        yield
+
+
+class _AsAsked(Mapping[str, Any]):
+    """What a session holds, each value read when it is asked for."""
+
+    def __init__(self, session: SessionState) -> None:
+        self._session = session
+
+    def __getitem__(self, key: str) -> Any:
+        return self._session[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(_WHOLE.fget(self._session))
+
+    def __len__(self) -> int:
+        return len(_WHOLE.fget(self._session))
+
+
+_WHOLE: Any = SessionState.filtered_state
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _values_read_as_asked() -> Iterator[None]:
+    """Streamlit reads every field of the page to draw one of them: half of the time of tests with the form open."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(SessionState, "filtered_state", property(_AsAsked))
         yield
 
 

@@ -93,6 +93,7 @@ def test_the_table_ahead_holds_what_is_simulated_for_itself_and_waits_for_visito
     ends = time.monotonic() + 120
     while not table.done and time.monotonic() < ends:
         time.sleep(0.05)
+        assert ahead.known("day") is table  # as a browser asks
     dial = dial_of(DAY)
     assert dial is not None
     assert set(table.cells) == {(trees, value) for trees in trees_of(DAY) for value in dial.points}
@@ -104,6 +105,26 @@ def test_the_table_ahead_holds_what_is_simulated_for_itself_and_waits_for_visito
     assert table.whole
     assert table.ranks
     assert len(table.ranks) == len(DAY.trees)
+
+
+def test_a_table_that_nobody_asks_for_rests_and_goes_on_when_it_is_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Once every job that anybody had looked at was worked out to its end, pages closed or not: a minute each."""
+    ahead = Ahead(StageCache(), busy=lambda: False)
+    table, ends = ahead.table("day", DAY), time.monotonic() + 120
+
+    def fills_beyond(known: int) -> bool:
+        while len(table.cells) <= known and time.monotonic() < ends:
+            ahead.known("day")
+            time.sleep(0.01)
+        return len(table.cells) > known
+
+    assert fills_beyond(0)
+    monkeypatch.setattr("trackersim.page.ahead._LEFT_AFTER_S", -1.0)
+    while ahead._thread is not None and time.monotonic() < ends:
+        time.sleep(0.05)
+    assert not table.done
+    monkeypatch.undo()
+    assert fills_beyond(len(table.cells))
 
 
 def test_undo_brings_back_what_was_on_the_desk() -> None:

@@ -36,6 +36,7 @@ def test_a_table_is_told_in_both_units_and_goes_on_to_be_filled(monkeypatch: pyt
     assert table.asked_s > asked_s
     while not table.whole and time.monotonic() < ends:
         time.sleep(0.05)
+        assert asked(key).status_code == 200
     for system in ("us", "si"):
         answer = asked(key, f"units={system}")
         assert answer.headers["cache-control"] == "no-store"

@@ -6,6 +6,7 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from dataclasses import replace
+from functools import cache
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -183,6 +184,7 @@ def _told_once(faults: list[Fault]) -> list[Fault]:
     return [fault for fault in faults if (fault.field, fault.reason) not in in_units]
 
 
+@cache  # every faulty edit of a form asks for it
 def demo_text() -> str:
     """The bundled demonstration job, an invented site."""
     return resources.files("trackersim.data").joinpath("demo.toml").read_text(encoding="utf-8")

@@ -1,7 +1,7 @@
 """Answers worked out before anybody asks: water at thirteen positions of the strip's dial, under each of its skies.
 
-One thread for all visitors works on them, the job looked at last first, and rests while somebody waits for an answer.
-Only what the first screen shows of each is kept.
+One thread for all visitors works on them, the job looked at last first, and rests while somebody waits for an answer or
+nobody looks. Only what the first screen shows of each is kept.
 """
 
 from __future__ import annotations
@@ -32,7 +32,8 @@ _OF_THE_RACK = ("tracking", "generation", "water", "ideal rack")
 _OWN_BYTES = 100_000_000
 # More than visitors at once: a table that was let go is begun again with whatever its visitor does next.
 MOST_TABLES = 60
-# A table is left for another once nobody has asked for it for so long [s]; browsers ask more often.
+# A table is left as it is once nobody has asked for it for so long [s]; browsers ask more often. A whole one takes most
+# of a minute of the processor: it is not worked out for pages that are closed, or for jobs that were changed since.
 _LEFT_AFTER_S = 4.0
 
 
@@ -85,9 +86,14 @@ class DialTable:
         """Whether nothing more will come."""
         return self.done or dial_of(self.job) is None
 
+    @property
+    def wanted(self) -> bool:
+        """Whether somebody looks at its job and it can be filled further."""
+        return not self.done and time.monotonic() - self.asked_s <= _LEFT_AFTER_S
+
 
 class Ahead:
-    """The thread that fills tables, one to its end while it is asked for, then the one asked for last.
+    """The thread that fills tables while they are asked for: one to its end, then the one asked for last.
 
     `shared` are the stages of the visitors' answers.
     """
@@ -100,7 +106,7 @@ class Ahead:
         self._at: DialTable | None = None
 
     def table(self, key: str, job: Job) -> DialTable:
-        """The table of a job, as far as it is known; the rest is begun."""
+        """The table of a job, as far as it is known; the rest is worked on while it is asked for."""
         with self._change:
             table = self._tables.setdefault(key, DialTable(job))
             self._tables.move_to_end(key)
@@ -141,9 +147,8 @@ class Ahead:
                 table.done = True  # what is asked for itself tells its faults
 
     def _next(self) -> DialTable | None:
-        at = self._at
-        if at is None or at.done or time.monotonic() - at.asked_s > _LEFT_AFTER_S:
-            self._at = next((table for table in reversed(self._tables.values()) if not table.done), None)
+        if self._at is None or not self._at.wanted:
+            self._at = next((table for table in reversed(self._tables.values()) if table.wanted), None)
         return self._at
 
     def _fill_one(self, table: DialTable) -> None:
