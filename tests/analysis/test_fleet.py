@@ -1,6 +1,6 @@
 """Many sites: rows as the single answers have them, faults in their rows, kills survived, the same bytes everywhere.
 
-The two dozen sites differ in lift and name alone and lie under one cloudless day, so that they share all but the water.
+The fifty sites differ in lift and name alone and lie under one cloudless day, so that they share all but the water.
 """
 
 from __future__ import annotations
@@ -50,34 +50,34 @@ def table(folder: Path, rows: Sequence[str], head: str = HEAD) -> Path:
 
 
 @pytest.fixture(scope="module")
-def many(tmp_path_factory: pytest.TempPathFactory) -> tuple[FleetSite, ...]:
-    """Two dozen sites, one of them with a weather file that holds none."""
-    folder = tmp_path_factory.mktemp("many")
+def fifty(tmp_path_factory: pytest.TempPathFactory) -> tuple[FleetSite, ...]:
+    """Fifty sites, one of them with a weather file that holds none."""
+    folder = tmp_path_factory.mktemp("fifty")
     (folder / "broken.csv").write_text("this is no weather\n")
-    rows = [f"farm {n},{60 + 2 * n} ft,," for n in range(2, 26)]
-    rows[BROKEN - 2] = "farm 17,94 ft,broken.csv,false"
+    rows = [f"farm {n},{60 + n} ft,," for n in range(2, 52)]
+    rows[BROKEN - 2] = "farm 17,77 ft,broken.csv,false"
     return fleet_sites(table(folder, rows), job=str(base(folder)))
 
 
 @pytest.fixture(scope="module")
-def found(many: tuple[FleetSite, ...]) -> Fleet:
-    return fleet_of(many, days=DAY)
+def found(fifty: tuple[FleetSite, ...]) -> Fleet:
+    return fleet_of(fifty, days=DAY)
 
 
-def test_one_broken_site_among_many_is_a_row_with_its_fault(found: Fleet) -> None:
-    assert [row["source"] for row in found.sites] == [f"row {n}" for n in range(2, 26)]
+def test_one_broken_site_among_fifty_is_a_row_with_its_fault(found: Fleet) -> None:
+    assert [row["source"] for row in found.sites] == [f"row {n}" for n in range(2, 52)]
     (broken,) = found.failed
     assert (broken["source"], broken["site"]) == (f"row {BROKEN}", "farm 17")
     assert "weather" in broken["fault"]
-    assert len(found.found) == 23
+    assert len(found.found) == 49
     assert {row["source"] for row in found.months} == {row["source"] for row in found.found}
     waters = [row["water_m3_per_day"] for row in found.found]
     assert waters == sorted(waters, reverse=True)  # the deeper the water, the less of it
     assert waters[-1] < 0.9 * waters[0]
 
 
-def test_a_row_quotes_what_the_single_answers_say(many: tuple[FleetSite, ...], found: Fleet) -> None:
-    job = many[0].job
+def test_a_row_quotes_what_the_single_answers_say(fifty: tuple[FleetSite, ...], found: Fleet) -> None:
+    job = fifty[0].job
     assert job is not None
     alone = compare_racks(job, first_day=DAY[0], last_day=DAY[1])
     row = found.sites[0]
@@ -124,10 +124,10 @@ def alone(found: Fleet, tmp_path: Path) -> dict[str, bytes]:
 
 
 def test_two_processes_give_the_same_bytes(
-    many: tuple[FleetSite, ...], alone: dict[str, bytes], tmp_path: Path
+    fifty: tuple[FleetSite, ...], alone: dict[str, bytes], tmp_path: Path
 ) -> None:
     assert set(alone) == {"fleet.csv", "fleet-months.csv", "fleet.parquet", "fleet-months.parquet"}
-    assert alone == written(tmp_path / "two", fleet_of(many[FEW], days=DAY, processes=2))
+    assert alone == written(tmp_path / "two", fleet_of(fifty[FEW], days=DAY, processes=2))
 
 
 @pytest.fixture(scope="module")
@@ -138,7 +138,7 @@ def cluster() -> Iterator[LocalCluster]:
 
 
 def test_a_dask_cluster_that_loses_a_worker_gives_the_same_bytes(
-    many: tuple[FleetSite, ...], alone: dict[str, bytes], cluster: LocalCluster, tmp_path: Path
+    fifty: tuple[FleetSite, ...], alone: dict[str, bytes], cluster: LocalCluster, tmp_path: Path
 ) -> None:
     killed: list[int] = []
 
@@ -148,14 +148,14 @@ def test_a_dask_cluster_that_loses_a_worker_gives_the_same_bytes(
             os.kill(killed[0], signal.SIGKILL)
 
     address = cluster.scheduler_address
-    found = fleet_of(many[FEW], days=DAY, processes=2, scheduler=address, progress=kill_one)
+    found = fleet_of(fifty[FEW], days=DAY, processes=2, scheduler=address, progress=kill_one)
     assert killed
     assert alone == written(tmp_path / "dask", found)
 
 
-def test_no_dask_scheduler_is_one_clear_fault(many: tuple[FleetSite, ...]) -> None:
+def test_no_dask_scheduler_is_one_clear_fault(fifty: tuple[FleetSite, ...]) -> None:
     with pytest.raises(InputError) as caught:
-        fleet_of(many[:1], days=DAY, scheduler="no such place")
+        fleet_of(fifty[:1], days=DAY, scheduler="no such place")
     (fault,) = caught.value.faults
     assert fault.field == "dask"
 
@@ -176,9 +176,9 @@ def test_what_kills_every_process_is_told_and_the_rest_goes_on() -> None:
 
 
 def test_a_run_goes_on_where_it_was_stopped(
-    many: tuple[FleetSite, ...], alone: dict[str, bytes], tmp_path: Path
+    fifty: tuple[FleetSite, ...], alone: dict[str, bytes], tmp_path: Path
 ) -> None:
-    sites, folder = many[FEW], tmp_path / "out"
+    sites, folder = fifty[FEW], tmp_path / "out"
     folder.mkdir()
     out = folder / "fleet.csv"
 
