@@ -1,7 +1,7 @@
 """One thermal rack by steps, and its days one after the other: compiled.
 
-What a rack does is told in `rack.thermal`. This module loads the compiler: it is imported where a rack is marched, and
-not before.
+What a rack does is told in `rack.thermal`, and `rack.thermal_year` calls what stands here. To load it is to load the
+compiler.
 """
 
 from __future__ import annotations

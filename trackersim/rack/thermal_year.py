@@ -1,4 +1,7 @@
-"""Thermal racks marched: one step of many alike, the days of one, and its mornings."""
+"""Thermal racks marched: one step of many alike, the days of one, and its mornings.
+
+The march loads the compiler, which other racks do not need: it is imported where it is called.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +9,6 @@ import numpy as np
 
 from trackersim.arrays import FloatArray
 from trackersim.job.rack import Rack
-from trackersim.rack import thermal_march
 from trackersim.rack.refrigerant import march_table
 from trackersim.rack.thermal import Forcing, Now, State, StepResult, ThermalHistory, numbers_of, resting_west_deg
 
@@ -35,12 +37,14 @@ def step(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArray
     StepResult
         The state of n racks at the end, and the liquid that moved [kg].
     """
+    from trackersim.rack.thermal_march import step_each
+
     racks = len(state.west_kg)
     states = np.stack([*state.canister_c, state.west_kg, state.rotation_deg, *state.liquid_c, np.zeros(racks)])
     acting = [forcing.sun_rotation_deg, *np.broadcast_to(forcing.beam_w, (2, racks)), *forcing[2:]]
     drives = np.stack([np.broadcast_to(values, racks) for values in acting])
     lengths = np.array(np.broadcast_to(seconds, racks), dtype=float)
-    thermal_march.step_each(tuple(numbers_of(rack)), march_table(rack.thermal.fluid), states, drives, lengths)
+    step_each(tuple(numbers_of(rack)), march_table(rack.thermal.fluid), states, drives, lengths)
     return StepResult(State(states[:2], states[2], states[3], states[4:6]), states[6])
 
 
@@ -99,6 +103,8 @@ def march_mornings(rack: Rack, forcing: Forcing, *, beam_share: FloatArray | Non
 def _marched(
     rack: Rack, forcing: Forcing, beam_share: FloatArray | None, *, substeps: int, restless_steps: int
 ) -> ThermalHistory:
+    from trackersim.rack.thermal_march import follow
+
     # Of one type whatever comes, writable and in rows: for each other type the march would be compiled anew.
     share, *given = (
         np.require(values, float, ["C", "W"])
@@ -107,7 +113,7 @@ def _marched(
     air_c, liquid_kg = float(forcing.air_c[0, 0]), float(rack.thermal.liquid_now_kg)
     rest = Now(air_c, air_c, liquid_kg, float(resting_west_deg(rack)), air_c, air_c)
     told = np.empty((4, *forcing.air_c.shape))
-    thermal_march.follow(
+    follow(
         tuple(numbers_of(rack)), march_table(rack.thermal.fluid), tuple(rest), tuple(given), share, substeps,
         restless_steps, _DARK_STRIDE_MIN, told,
     )  # fmt: skip

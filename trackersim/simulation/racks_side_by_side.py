@@ -83,9 +83,9 @@ def turned_side_by_side(units: Sequence[Job], scenes: Sequence[Scene]) -> FloatA
     Parameters
     ----------
     units : Sequence[Job]
-        Jobs of one unit each, with thermal racks of the same stops and the same refrigerant.
+        Jobs of one unit each, with thermal racks.
     scenes : Sequence[Scene]
-        One for each, of as many days; all in the open, or none.
+        One for each, of as many days.
 
     Returns
     -------
@@ -106,7 +106,7 @@ def mornings_of(
     Parameters
     ----------
     driven : Sequence[Driven]
-        Shape (racks,). Racks with the same stops and the same refrigerant; all in the open, or none.
+        Shape (racks,). Racks with the same stops.
     scenes : Sequence[Scene]
         The sun on the days through which they are driven.
     beam_w_m2 : FloatArray
@@ -141,7 +141,7 @@ def moves_of(
     unit : Job
         A job of one unit with a thermal rack: where the others stand.
     racks : Sequence[Rack]
-        Shape (racks,). Thermal racks with its stops and refrigerant.
+        Shape (racks,). Thermal racks with its stops.
     scenes : Sequence[Scene]
         Sun, trees and hills on each day; their weather is not read.
     air : MorningAir

@@ -14,6 +14,7 @@ from trackersim.rack.fixed import fixed_rotation, ideal_rotation
 from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.rack.logged import logged_rotation, read_rotation_log
 from trackersim.rack.thermal import Forcing, ThermalHistory
+from trackersim.rack.thermal_year import march_thermal
 from trackersim.simulation.canister_shade import canister_shares
 from trackersim.simulation.canisters import canister_forcing
 from trackersim.simulation.reuse import Reuse, worked_anew
@@ -170,8 +171,6 @@ def _logged(unit: Job, scene: Scene) -> FloatArray:
 
 def _canisters(unit: Job, scene: Scene, orientation: Orientation) -> ThermalHistory:
     """The thermal rack followed through the scene's days."""
-    from trackersim.rack.thermal_year import march_thermal  # loads the compiler, which other racks do not need
-
     forcing, share = thermal_forcing(unit, scene, orientation)
     return march_thermal(unit.rack, forcing, beam_share=share)
 
