@@ -11,76 +11,67 @@ from typing import Any
 
 import pytest
 from visited_job import open_in
-from visiting import APP, PATIENCE_MS, Server, detail, form, place, settled, unfold
+from visiting import PATIENCE_MS, Server, detail, form, opened, settled, unfold
 
 from trackersim.job.files import demo_text
 
 ONE_DAY = demo_text().replace("sample:typical-year", "sample:clear-spring-day").replace("Hill farm", "Elsewhere")
-CONNECTED = '[data-test-connection-state="CONNECTED"]'
 
 
-def test_a_job_and_its_what_if_outlive_reload_and_server_in_this_browser_alone_and_can_be_forgotten(
-    new_page: Callable[..., Any],
-) -> None:
-    """Killed and started again, the server knows nobody; the browser has the job, the address the rest."""
+def test_the_page_comes_back_by_itself_after_the_server_was_killed(new_page: Callable[..., Any]) -> None:
     mortal = Server()
     mortal.start()
-    page = new_page(viewport={"width": 1280, "height": 844})
+    page = new_page()
     try:
-        open_in(page, mortal, "manual?delay=150", ONE_DAY)
-        unfold(page, "Water")
-        lift = page.get_by_role("textbox", name="Height from standing water")
-        lift.fill("101 ft")
-        lift.press("Enter")
-        kept = "() => localStorage.getItem('trackersim.job') ?? ''"
-        page.wait_for_function(f"() => ({kept})().includes('101 ft')", timeout=PATIENCE_MS)
-        place(page, "Answer")
-        shown = page.locator(".front").inner_text()
-
-        def is_as_it_was(when: str) -> None:
-            job_named(page, "Elsewhere")
-            settled(page)
-            assert page.locator(".front").inner_text() == shown, when
-            assert "delay=150" in page.url, when
-
-        page.reload()
-        is_as_it_was("loaded again")
-        form(page)
-        unfold(page, "Water")
+        opened(page, mortal)
         mortal.kill()
-        page.wait_for_selector(f"{APP}:not({CONNECTED})", timeout=PATIENCE_MS)
-        assert page.locator(".front").inner_text() == shown  # what was there is there still
-        assert lift.input_value() == "101 ft"
         mortal.start()
         # The same page, not loaded again: it finds the server by itself and answers to a click.
-        page.wait_for_selector(f"{APP}{CONNECTED}", timeout=PATIENCE_MS)
-        is_as_it_was("by itself after the server was killed")
+        page.wait_for_selector('[data-testid="stApp"][data-test-connection-state="CONNECTED"]', timeout=PATIENCE_MS)
+        settled(page)
         detail(page, "Year, pump and wire")
         page.get_by_text("At full power the pump gives").wait_for(timeout=PATIENCE_MS)
-        page.reload()
-        is_as_it_was("loaded again after the server was killed")
-        form(page)
-        unfold(page, "Water")
-        assert lift.input_value() == "101 ft"
-        other = new_page()
-        other.goto(f"{mortal.url}/manual")
-        job_named(other, "Hill farm")
-        unfold(page, "Files: open or save a job")
-        settled(page)
-        page.get_by_role("button", name="Forget the job kept in this browser").click()
-        page.wait_for_function(f"() => ({kept})() === ''", timeout=PATIENCE_MS)
-        page.goto(f"{mortal.url}/manual")
-        job_named(page, "Hill farm")
-        settled(page)
-        job_named(page, "Hill farm")
+        opened(page, mortal)
     finally:
         page.close()
         mortal.stop()
 
 
-def job_named(page: Any, name: str) -> None:
-    """Wait until the job that is open has this name."""
-    page.locator(".st-key-form_toggle button").filter(has_text=name).wait_for(timeout=PATIENCE_MS)
+def test_a_job_and_its_what_if_outlive_the_server(new_page: Callable[..., Any]) -> None:
+    """Killed and started again, it knows nobody; the browser has the job, the address the rest."""
+    mortal = Server()
+    mortal.start()
+    page = new_page(viewport={"width": 1280, "height": 844})
+    try:
+        open_in(page, mortal, "?delay=150", ONE_DAY)
+        unfold(page, "Water")
+        lift = page.get_by_role("textbox", name="Height from standing water")
+        lift.fill("101 ft")
+        lift.press("Enter")
+        page.wait_for_function(
+            "() => (localStorage.getItem('trackersim.job') ?? '').includes('101 ft')", timeout=PATIENCE_MS
+        )
+        settled(page)
+        shown = page.locator(".front").inner_text()
+        mortal.kill()
+        gone = '[data-testid="stApp"]:not([data-test-connection-state="CONNECTED"])'
+        page.wait_for_selector(gone, timeout=PATIENCE_MS)
+        assert page.locator(".front").inner_text() == shown  # what was there is there still
+        assert lift.input_value() == "101 ft"
+        mortal.start()
+        page.wait_for_selector('[data-testid="stApp"][data-test-connection-state="CONNECTED"]', timeout=PATIENCE_MS)
+        for _ in ("as it is", "loaded again"):
+            page.locator(".st-key-form_toggle button").filter(has_text="Elsewhere").wait_for(timeout=PATIENCE_MS)
+            settled(page)
+            assert page.locator(".front").inner_text() == shown
+            assert "delay=150" in page.url
+            page.reload()
+        form(page)
+        unfold(page, "Water")
+        assert page.get_by_role("textbox", name="Height from standing water").input_value() == "101 ft"
+    finally:
+        page.close()
+        mortal.stop()
 
 
 def test_the_server_listens_on_this_machine_only(server: Server) -> None:
