@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from visited_job import open_in
-from visiting import PATIENCE_MS, ROOT, Server, place, settled
+from visiting import PATIENCE_MS, ROOT, Server, form, opened, place, settled
 
 from trackersim.job.files import demo_text
 
@@ -65,29 +65,16 @@ def test_the_first_screen_adds_up_as_printed_and_equals_the_command_line(visitor
     assert whole == pytest.approx(gallons[3], abs=1.51)  # three parts, each rounded
 
 
-def test_the_first_screen_needs_no_scrolling_a_phone_names_its_choices_and_a_long_name_leaves_one_row(
-    visitor: Any,
-) -> None:
-    for width, height in ((1280, 800), (390, 844)):
-        visitor.set_viewport_size({"width": width, "height": height})
-        settled(visitor)
-        bottom = height - (60 if width < 640 else 0)
-        for part in (".cost", ".bar", ".wins tr:last-child", ".calendar b:last-of-type", ".daynote"):
-            box = visitor.locator(f".front {part}").first.bounding_box()
-            assert box["y"] >= 0, (width, part)
-            assert box["y"] + box["height"] <= bottom, (width, part)
-        assert visitor.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= width
-    assert visitor.locator(".strip .choice > span").is_visible()
-    rows = [visitor.locator(f".strip {part}").bounding_box()["y"] for part in (".choice", ".day")]
-    assert abs(rows[0] - rows[1]) < 20  # trees and day still share a row
-    visitor.set_viewport_size({"width": 1280, "height": 800})
+@pytest.mark.parametrize(("width", "height"), [(1280, 800), (390, 844)])
+def test_the_first_screen_needs_no_scrolling(visitor: Any, width: int, height: int) -> None:
+    visitor.set_viewport_size({"width": width, "height": height})
     settled(visitor)
-    one_row = visitor.locator(".st-key-top").bounding_box()["height"]
-    long_name = "e => { e.querySelector('p').textContent = 'a ranch of a long name '.repeat(8); }"
-    visitor.locator(".st-key-form_toggle button").evaluate(long_name)
-    assert visitor.locator(".st-key-form_toggle button").inner_text().count("ranch") == 8
-    assert visitor.locator(".st-key-top").bounding_box()["height"] == one_row
-    assert visitor.locator(".st-key-form_toggle button").bounding_box()["width"] <= 300
+    bottom = height - (60 if width < 640 else 0)
+    for part in (".cost", ".bar", ".wins tr:last-child", ".calendar b:last-of-type", ".daynote"):
+        box = visitor.locator(f".front {part}").first.bounding_box()
+        assert box["y"] >= 0, part
+        assert box["y"] + box["height"] <= bottom, part
+    assert visitor.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= width
 
 
 def test_the_dial_moves_number_bar_and_strip_without_the_server(visitor: Any) -> None:
@@ -124,6 +111,25 @@ def test_the_calendar_names_the_day_of_the_strip(visitor: Any) -> None:
         settled(visitor)
 
 
+def test_a_long_name_of_a_job_leaves_the_top_in_one_row(visitor: Any) -> None:
+    visitor.set_viewport_size({"width": 1280, "height": 800})
+    one_row = visitor.locator(".st-key-top").bounding_box()["height"]
+    long_name = "e => { e.querySelector('p').textContent = 'a ranch of a long name '.repeat(8); }"
+    visitor.locator(".st-key-form_toggle button").evaluate(long_name)
+    assert visitor.locator(".st-key-form_toggle button").inner_text().count("ranch") == 8
+    assert visitor.locator(".st-key-top").bounding_box()["height"] == one_row
+    assert visitor.locator(".st-key-form_toggle button").bounding_box()["width"] <= 300
+
+
+def test_a_phone_says_what_its_choices_are_about(visitor: Any) -> None:
+    visitor.set_viewport_size({"width": 390, "height": 844})
+    settled(visitor)
+    assert visitor.locator(".strip .choice > span").is_visible()
+    assert visitor.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= 390
+    rows = [visitor.locator(f".strip {part}").bounding_box()["y"] for part in (".choice", ".day")]
+    assert abs(rows[0] - rows[1]) < 20  # trees and day still share a row
+
+
 def test_reload_back_and_a_sent_link_bring_the_same_picture(
     visitor: Any, new_page: Callable[..., Any], server: Server
 ) -> None:
@@ -145,7 +151,7 @@ def test_reload_back_and_a_sent_link_bring_the_same_picture(
     visitor.go_back()
     visitor.wait_for_function("() => !location.search.includes('trees')", timeout=PATIENCE_MS)
     said(visitor, late)
-    place(visitor, "On site")
+    place(visitor, "Decide")
     assert "delay=120" in visitor.url
     other = new_page()
     other.goto(link)
@@ -185,6 +191,47 @@ def test_what_is_supposed_is_put_into_the_job_and_undone(visitor: Any) -> None:
     assert late > before
     visitor.get_by_role("button", name="Undo").click(timeout=PATIENCE_MS)
     said(visitor, before)
+
+
+def test_the_job_outlives_a_reload_and_a_restart_in_this_browser_alone_and_can_be_forgotten(
+    new_page: Callable[..., Any],
+) -> None:
+    server = Server()
+    server.start()
+    page = new_page(viewport={"width": 1280, "height": 900})
+    try:
+        opened(page, server)
+        form(page)
+        page.locator("details summary").filter(has_text="Rack").first.click()
+        field = page.get_by_role("textbox", name="minutes of sun on the rack until it swings east")
+        field.fill("150")
+        field.press("Enter")
+        page.wait_for_function(
+            "() => (localStorage.getItem('trackersim.job') ?? '').includes('150 min')", timeout=PATIENCE_MS
+        )
+        settled(page)
+        own = number(page)
+        page.reload()
+        said(page, own)
+        server.kill()
+        server.start()
+        page.reload()
+        said(page, own)
+        other = new_page()
+        opened(other, server)
+        assert number(other) != own
+        form(page)
+        settled(page)
+        page.locator("details summary").filter(has_text="Files: open or save a job").click()
+        settled(page)
+        page.get_by_role("button", name="Forget the job kept in this browser").click()
+        page.wait_for_function("() => localStorage.getItem('trackersim.job') === null", timeout=PATIENCE_MS)
+        page.reload()
+        page.locator(".front .cost").wait_for(timeout=PATIENCE_MS)
+        settled(page)
+        assert number(page) != own
+    finally:
+        server.stop()
 
 
 def test_a_day_of_the_calendar_opens_its_morning(visitor: Any) -> None:

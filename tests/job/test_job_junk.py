@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trackersim.errors import InputError
@@ -80,8 +80,7 @@ def read_data(data: dict[str, Any], overrides: list[str] | None = None) -> None:
 
 # Once wrong: parts of a location that hold "[" are dropped as pydantic's own, so an
 # unknown key such as "[" leaves an empty location and _nearest raises IndexError.
-@settings(max_examples=200)  # most of the time is the making of junk
-@example(data={"[": 1})
+@settings(max_examples=500)
 @given(data=st.dictionaries(keys, junk, max_size=6))
 def test_nested_junk(data: dict[str, Any]) -> None:
     read_data(data)

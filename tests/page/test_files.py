@@ -62,7 +62,7 @@ def test_a_saved_job_is_the_command_line_s_job_too(tmp_path: Path) -> None:
         (b"[site]\nlatitude = 1" + b"0" * 400, "site.latitude"),
         (b"[weather]\nfile = '" + b"a" * 300 + b"'", "weather.file"),
         (b"[[wire]]\n" * 2000, "wire"),
-        (b"".join(b"k%d = 1\n" % n for n in range(200)), "and 1"),
+        (b"".join(b"k%d = 1\n" % n for n in range(2000)), "and 1"),
     ],
 )
 def test_what_is_no_job_is_told_and_the_last_one_stays(

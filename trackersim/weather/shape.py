@@ -5,11 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-import numpy as np
-
 from trackersim.errors import InputError
 from trackersim.weather.head import check_figures
-from trackersim.weather.raw import IntArray, fault
+from trackersim.weather.raw import fault
 
 LONGEST_LINE = 10_000  # letters; the longest that any of the formats knows are the remarks of an EPW
 _AGAIN = 'Mend or remove the line, or download the file again; file = "sample:typical-year" gives a first answer.'
@@ -19,7 +17,7 @@ _LAST_HOUR = 24
 Lines = Sequence[tuple[int, str]]  # the number of each line in the file, from 1, and its text
 
 # How a row begins. Groups name the parts of its date.
-TMY3_ROW = re.compile(r"\s*(?P<month>\d\d?)/(?P<day>\d\d?)/(?P<year>\d{4}),\s*(?P<hour>\d\d?):(?P<minute>\d\d),")
+TMY3_ROW = re.compile(r"\s*(?P<month>\d\d?)/(?P<day>\d\d?)/\d{4},\s*(?P<hour>\d\d?):\d\d,")
 EPW_ROW = re.compile(r"\s*\d{4},\s*(?P<month>\d\d?),\s*(?P<day>\d\d?),\s*(?P<hour>\d\d?),\s*\d\d?,")
 PVGIS_ROW = re.compile(r"\d{4}(?P<month>\d\d)(?P<day>\d\d):(?P<hour>\d\d)\d\d,")
 TM2_ROW = re.compile(r" \d\d(?P<month>[ \d]\d)(?P<day>[ \d]\d)(?P<hour>[ \d]\d)")
@@ -38,29 +36,24 @@ def check_length(text: str) -> None:
             raise fault(line[:40], reason, "Choose another file, or export it again with one row in each line.")
 
 
-def check_rows(lines: Lines, shape: re.Pattern[str]) -> dict[str, IntArray]:
-    """The parts of the date of each row by their names in `shape`, each (rows,).
+def check_rows(lines: Lines, shape: re.Pattern[str]) -> None:
+    """`InputError` for the first line that does not begin with a date and an hour as `shape` has them.
 
-    `InputError` for the first line that does not begin with a date and an hour as `shape` has them. Blank lines are no
-    rows.
+    Blank lines are no rows.
     """
-    parts: list[int] = []
     for number, line in lines:
         if not line.strip():
             continue
         found = shape.match(line)
-        if found is None or not _exists(*map(int, found.group("month", "day", "hour"))):
+        if found is None or not _exists(*(int(found[part]) for part in ("month", "day", "hour"))):
             raise _odd(number, line, "does not begin with a date and an hour that exist")
-        parts.extend(map(int, found.groups()))
     check_quotes(lines)
-    rows = np.array(parts, dtype=np.int64).reshape(-1, shape.groups)
-    return dict(zip(shape.groupindex, rows.T, strict=True))
 
 
 def check_quotes(lines: Lines) -> None:
     """`InputError` for a line with a quotation mark that nothing closes: it would swallow the lines below."""
     for number, line in lines:
-        if '"' in line and line.count('"') % 2:
+        if line.count('"') % 2:
             raise _odd(number, line, "has a quotation mark that nothing closes")
 
 

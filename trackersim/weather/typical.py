@@ -39,18 +39,16 @@ HOUR_ENDING = "hour ending, local standard time"
 
 
 def read_tmy3(text: str, path: Path, year: int) -> RawTable:
-    """TMY3, without pvlib: it moves 29 February, and makes of the dates an index that nothing here asks for."""
-    head = first_cells(text)
-    check_first_line(head, (4, 5, 3, 6), layout=_TMY3_HEAD)
-    dates = check_rows(numbered(text)[2:], TMY3_ROW)
+    """TMY3: minutes of the day from its own date and time columns, since pvlib would move 29 February."""
+    check_first_line(first_cells(text), (4, 5, 3, 6), layout=_TMY3_HEAD)
+    check_rows(numbered(text)[2:], TMY3_ROW)
     check_table(text, head="Date (MM/DD/YYYY)")
-    meta = dict(zip(("TZ", "latitude", "longitude", "altitude"), head[3:], strict=False))
-    data, meta = parsed("TMY3", path, lambda: (pd.read_csv(io.StringIO(text.partition("\n")[2])), meta))
-    if len(data) != len(dates["day"]):
-        raise fault(str(path), "looks like a TMY3 file, but holds other lines than rows.", DAMAGED)
+    data, meta = parsed("TMY3", path, lambda: iotools.read_tmy3(io.StringIO(_plain_header(text))))
+    dates = pd.DataFrame([date.split("/") for date in data["Date (MM/DD/YYYY)"].astype(str)])
+    clock = pd.DataFrame([time.split(":") for time in data["Time (HH:MM)"].astype(str)])
     names = {
-        "ghi": "GHI (W/m^2)", "dni": "DNI (W/m^2)", "dhi": "DHI (W/m^2)",
-        "air_c": "Dry-bulb (C)", "wind_m_s": "Wspd (m/s)", "wind_from_deg": "Wdir (degrees)",
+        "ghi": "ghi", "dni": "dni", "dhi": "dhi",
+        "air_c": "temp_air", "wind_m_s": "wind_speed", "wind_from_deg": "wind_direction",
         "rain_mm": "Lprecip depth (mm)",
     }  # fmt: skip
     columns = {name: column(data, source, codes=(-9900, -9999, 9999)) for name, source in names.items()}
@@ -59,12 +57,12 @@ def read_tmy3(text: str, path: Path, year: int) -> RawTable:
     return hour_ending(
         "TMY3",
         year,
-        month=dates["month"],
-        day=dates["day"],
-        end_min=dates["hour"] * 60.0 + dates["minute"],
+        month=whole(dates[0], "TMY3", path),
+        day=whole(dates[1], "TMY3", path),
+        end_min=whole(clock[0], "TMY3", path) * 60.0 + whole(clock[1], "TMY3", path),
         columns=columns,
         meta=meta,
-        years=dates["year"],
+        years=whole(dates[2], "TMY3", path),
     )
 
 
