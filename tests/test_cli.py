@@ -138,8 +138,8 @@ def test_files_of_a_run_are_whole(tmp_path: Path) -> None:
     assert len((out / "minutes_delayed.csv").read_text().splitlines()) == 2 * 1440 + 1
     head = (out / "minutes_delayed.csv").read_text().splitlines()[0]
     assert head == (
-            "time,rotation_deg,sun_rotation_deg,beam_share,plane_w_m2,cell_c,array_w,input_w,used_w,input_v,flow_m3_s,head_m"
-        )
+        "time,rotation_deg,sun_rotation_deg,beam_share,plane_w_m2,cell_c,array_w,input_w,used_w,input_v,flow_m3_s,head_m"
+    )
     assert "water_gal" in (out / "daily_delayed.csv").read_text().splitlines()[0]
     summary = json.loads((out / "summary.json").read_text())
     assert summary["provenance"]["job_sha256"] == load_job("demo", CLEAR[1::2]).sha256()

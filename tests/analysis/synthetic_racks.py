@@ -142,7 +142,10 @@ def _bits_after(drawn: Drawn, case: Case, look: str, chance: np.random.Generator
     what = look.split(",")[0]
     values = {"flip": whole.flip, "facing": whole.facing, "east": whole.east_deg}
     one = SeenMorning(
-        row=8, date=whole.date, seen=whole.seen, **{"east_deg" if what == "east" else what: values[what]}  # type: ignore[arg-type]
+        row=8,
+        date=whole.date,
+        seen=whole.seen,
+        **{"east_deg" if what == "east" else what: values[what]},  # type: ignore[arg-type]
     )
     # The reading belongs to the column of the morning it was taken on.
     columns = [*range(len(case.mornings)), column]

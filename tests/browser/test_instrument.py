@@ -164,9 +164,7 @@ def said(page: Any, cost: int) -> None:
     page.locator(".front .cost").filter(has_text=f"{cost:,}").wait_for(timeout=PATIENCE_MS)
 
 
-def test_what_is_worked_out_ahead_comes_without_a_run_of_the_page(
-    new_page: Callable[..., Any], server: Server
-) -> None:
+def test_what_is_worked_out_ahead_comes_without_a_run_of_the_page(new_page: Callable[..., Any], server: Server) -> None:
     """As a run of its own it drew into the place that its visitor had just left, and left the page blank."""
     page, said = new_page(), []
     page.on("websocket", lambda line: line.on("framesent", lambda words: said.append(words)))

@@ -14,6 +14,7 @@ def test_the_first_place_opens_at_its_own_name_and_keeps_the_state(
     page = new_page()
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
+
     def is_found() -> None:
         page.locator(".front .cost").wait_for(timeout=PATIENCE_MS)
         settled(page)

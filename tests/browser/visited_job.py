@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from visiting import PATIENCE_MS, READY, Server
+from visiting import PATIENCE_MS, Server, settled, telling
 
 from trackersim.job.files import parse_job
 from trackersim.job.model import Job
@@ -16,12 +16,14 @@ def open_in(page: Any, server: Server, place: str, job: str) -> None:
     page.goto(f"{server.url}/{place}")
     page.locator(".st-key-form_toggle button").click(timeout=PATIENCE_MS)
     page.locator("details summary").filter(has_text="Files").first.click(timeout=PATIENCE_MS)
+    settled(page)
     page.locator(".st-key-job_file input[type=file]").set_input_files(
         {"name": "job.toml", "mimeType": "application/toml", "buffer": job.encode()}
     )
     name = parse_job(job).site.name
-    page.locator(".st-key-form_toggle button").filter(has_text=name).wait_for(timeout=PATIENCE_MS)
-    page.wait_for_selector(READY, timeout=PATIENCE_MS)
+    with telling(page):
+        page.locator(".st-key-form_toggle button").filter(has_text=name).wait_for(timeout=PATIENCE_MS)
+    settled(page)
 
 
 def saved(page: Any) -> Job:

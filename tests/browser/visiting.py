@@ -10,6 +10,8 @@ import sys
 import time
 import urllib.error
 import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -92,18 +94,25 @@ def listen(page: Any) -> None:
 
 def settled(page: Any) -> None:
     """Wait until the page has drawn all."""
+    page.wait_for_timeout(300)
+    with telling(page):
+        page.wait_for_selector(READY, timeout=PATIENCE_MS)
+
+
+@contextmanager
+def telling(page: Any) -> Iterator[None]:
+    """If what the block waits for does not come, tell where the page stands."""
     from playwright.sync_api import TimeoutError
 
-    page.wait_for_timeout(300)
     try:
-        page.wait_for_selector(READY, timeout=PATIENCE_MS)
-    except TimeoutError:
-        pytest.fail(f"the page did not come to rest. {_told_of(page)}")
+        yield
+    except TimeoutError as error:
+        pytest.fail(f"{error}\n{_told_of(page)}")
 
 
 def _told_of(page: Any) -> str:
     states = page.evaluate("app => ({ ...document.querySelector(app)?.dataset })", APP)
-    return f"{page.url} {states} {_HEARD.get(page, [])[-30:]}"
+    return f"{page.url} {states} {_HEARD.get(page, [])[-30:]}\n{page.locator('body').inner_text()[:3000]}"
 
 
 PLACES = ("Answer", "Morning", "Trees", "Decide", "On site", "Sheet", "Manual")

@@ -16,9 +16,7 @@ from trackersim.water.motor import motor_input_w, rated_motor, torque_share_at_r
 
 SHAFT_W = np.array([1845, 3549, 5325, 7521, 9372, 11010, 12930, 14950, 16360, 18500, 20180, 22170.0])
 RPM = np.array([1496, 1493, 1490, 1486, 1482, 1479, 1475, 1471, 1467, 1462, 1458, 1453.0])
-EFFICIENCY = np.array(
-    [0.7250, 0.8268, 0.8698, 0.8929, 0.9028, 0.9064, 0.9088, 0.9089, 0.9070, 0.9044, 0.9008, 0.8972]
-)
+EFFICIENCY = np.array([0.7250, 0.8268, 0.8698, 0.8929, 0.9028, 0.9064, 0.9088, 0.9089, 0.9070, 0.9044, 0.9008, 0.8972])
 RATED = 9
 TORQUE_SHARE = SHAFT_W / RPM / (SHAFT_W / RPM)[RATED]
 LOSS_W = SHAFT_W * (1 / EFFICIENCY - 1)

@@ -277,8 +277,12 @@ def test_units_without_a_main_and_a_broken_unit_are_told_once() -> None:
         ("source.specific_capacity=0.2 gpm/ft", "source.max_drawdown", "caution", "a level control holds"),
         # By hand: 272 m above the sea 10.0 m of air less 1.3 m of vapour at 50 °C (12.35 kPa) and 6 m: 2.7 m left.
         ("source={lift='40 m', suction='6 m', temperature='50 degC'}", "source.suction", "caution", "cavitate"),
-        ("store={kind='pond', area='2000 ft**2', evaporation_by_month='1 1 2 4 5 6 7 6 5 3 2 1 mm'}",
-         "store.evaporation_by_month", "caution", "evaporation is left out"),
+        (
+            "store={kind='pond', area='2000 ft**2', evaporation_by_month='1 1 2 4 5 6 7 6 5 3 2 1 mm'}",
+            "store.evaporation_by_month",
+            "caution",
+            "evaporation is left out",
+        ),
         ("controller.start=100 W", "controller.start", "caution", "starts and cuts out"),
     ],
 )

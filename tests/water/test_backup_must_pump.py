@@ -29,9 +29,7 @@ def sump(held: list[float], over: list[float]) -> SumpDays:
 def test_a_backup_makes_good_each_month() -> None:
     shortfall = np.zeros(365)
     shortfall[[0, 30, 31, 364]] = 1.0, 2.0, 4.0, 0.5
-    needed = backup(
-        shortfall_m3=shortfall, month_of_day=MONTH_OF_DAY, flow_m3_s=[AN_HOUR], power_w=[750], sumps=[None]
-    )
+    needed = backup(shortfall_m3=shortfall, month_of_day=MONTH_OF_DAY, flow_m3_s=[AN_HOUR], power_w=[750], sumps=[None])
     np.testing.assert_allclose(needed.volume_m3, [3, 4, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0.5])
     np.testing.assert_allclose(needed.hours, needed.volume_m3)
     np.testing.assert_allclose(needed.energy_kwh, needed.hours * 0.75)

@@ -29,9 +29,7 @@ def power_of(machine: HelicalPump) -> np.ndarray:
 def test_a_sheet_made_from_the_laws_gives_its_pump_back(
     friction_w: float, efficiency: float, no_load_share: float
 ) -> None:
-    motor = rated_motor(
-        shaft_w=9806.65 * 0.0013 * 60 + friction_w, efficiency=efficiency, no_load_share=no_load_share
-    )
+    motor = rated_motor(shaft_w=9806.65 * 0.0013 * 60 + friction_w, efficiency=efficiency, no_load_share=no_load_share)
     made = HelicalPump(
         displacement_m3_rev=0.0013 / 50,
         rated_rpm=3000,

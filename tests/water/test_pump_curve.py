@@ -137,9 +137,7 @@ def test_the_curve_cannot_be_written_to() -> None:
 @pytest.mark.parametrize("motor_efficiency", [0.55, 0.8, 1.0])
 @pytest.mark.parametrize("no_load_share", [0.0, 0.4, 1.0])
 def test_the_sheet_comes_back_at_rated_speed_whatever_the_motor(motor_efficiency: float, no_load_share: float) -> None:
-    curve = pump_curve(
-        SHEET.model_copy(update={"motor_efficiency": motor_efficiency, "no_load_share": no_load_share})
-    )
+    curve = pump_curve(SHEET.model_copy(update={"motor_efficiency": motor_efficiency, "no_load_share": no_load_share}))
     np.testing.assert_allclose(pump_power_w(curve, SHEET.curve_flow_m3_s), SHEET.curve_power_w, rtol=1e-9)
     np.testing.assert_allclose(curve.power_w, SHEET.curve_power_w, rtol=1e-9)
     # The best point (1.5 L/s: 618 W of 1000 W) is the motor's rated point.

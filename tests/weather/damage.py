@@ -171,7 +171,7 @@ def _line_ends(text: str, chance: random.Random) -> str:
 def _quotes(text: str, chance: random.Random) -> str:
     for _ in range(chance.choice([1, 2, 50])):
         at = chance.randrange(len(text))
-        text = text[:at] + chance.choice(["\"", "'", "“", '""']) + text[at:]
+        text = text[:at] + chance.choice(['"', "'", "“", '""']) + text[at:]
     return text
 
 

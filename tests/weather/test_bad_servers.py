@@ -99,7 +99,7 @@ BROKEN: dict[str, bytes] = {
     "bytes": bytes(range(256)) * 40,
     "a head without an end": HEAD + b"X" * 200_000,
     "a thousand heads": HEAD + b"X-A: 1\r\n" * 1000 + b"\r\n{}",
-    "half an answer": HEAD + b"Content-Length: 1000\r\n\r\n{\"outputs\": ",
+    "half an answer": HEAD + b'Content-Length: 1000\r\n\r\n{"outputs": ',
     "a length that is none": HEAD + b"Content-Length: -5\r\n\r\n{}",
     "pieces that are none": HEAD + b"Transfer-Encoding: chunked\r\n\r\nzz\r\n{}\r\n",
     "a piece that is short": HEAD + b"Transfer-Encoding: chunked\r\n\r\nffff\r\n{}\r\n",

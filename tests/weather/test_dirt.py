@@ -34,8 +34,7 @@ def test_short_gap_follows_the_clear_sky(tmp_path: Path, hole: str) -> None:
     # Missing two hours about noon: a straight line between neighbours would lie 5 % below.
     assert weather.ghi_w_m2 == pytest.approx(clean_day(tmp_path), rel=0.005, abs=0.5)
     assert (
-        makers.said(weather, "1 gap in the light (12 samples: 2025-04-15 12:00 to 2025-04-15 14:00)").level
-        == "caution"
+        makers.said(weather, "1 gap in the light (12 samples: 2025-04-15 12:00 to 2025-04-15 14:00)").level == "caution"
     )
 
 

@@ -135,6 +135,6 @@ def test_a_file_from_another_height_is_told(tmp_path: Path, elevation_m: float, 
 
 def test_light_that_low_air_would_not_let_through_is_not_laid_on_the_horizon(tmp_path: Path) -> None:
     log = clear_log(**LEH, elevation_m=3500.0, first="2025-01-05", in_head=True)
-    (level, _, text), = heard(job_at(tmp_path, log, **LEH, elevation_m=0.0), "than clean air lets through")
+    ((level, _, text),) = heard(job_at(tmp_path, log, **LEH, elevation_m=0.0), "than clean air lets through")
     assert level == "caution"
     assert "wrong height" in text

@@ -97,9 +97,7 @@ def a_sensor_that_fades(cells: Rows) -> None:
         (times(WIND, 0.0), "calm", "caution", "the anemometer did not turn"),
     ],
 )
-def test_a_fault_is_told(
-    tmp_path: Path, damage: Callable[[Rows], None], check: str, level: str, words: str
-) -> None:
+def test_a_fault_is_told(tmp_path: Path, damage: Callable[[Rows], None], check: str, level: str, words: str) -> None:
     weather = damaged(tmp_path, damage)
     assert weather.inspection
     assert check in {finding.check for finding in weather.inspection.findings}

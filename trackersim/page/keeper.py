@@ -7,6 +7,7 @@ What comes from there is read as warily as a file that is brought.
 from __future__ import annotations
 
 import secrets
+import time
 import tomllib
 from typing import Any
 
@@ -19,6 +20,8 @@ from trackersim.page.state import Desk, open_text, saved_text
 
 _KEY = "keeper"
 _FLAG = "trackersim_job"  # a name of its own: cookies are shared by all servers of a machine
+# How long the page waits for a browser's answer before it is drawn without one [s]; it comes within a few hundredths.
+_ANSWER_WAITED_S = 3.0
 _keeper = st.components.v2.component("trackersim_keeper", js=text_of("keeper.js"))
 
 
@@ -37,7 +40,18 @@ def opened(desk: Desk) -> bool:
         data={"ask": True, "session": state["keep_session"]},
         on_found_change=lambda: _take_found(desk),
     )
+    _wait_for_answer()
     return False
+
+
+def _wait_for_answer() -> None:
+    """Let this run of the page last until the browser's answer ends it.
+
+    The browser forgets what was clicked in the fields that a finished run has not drawn.
+    """
+    end = time.monotonic() + _ANSWER_WAITED_S
+    while time.monotonic() < end and not st.session_state["kept_opened"]:  # where it is read, a run can be ended
+        time.sleep(0.02)
 
 
 def _told(name: str) -> Any:
@@ -76,6 +90,7 @@ def keep(desk: Desk) -> None:
         on_found_change=lambda: None,
         on_other_change=_take_other,
         on_failed_change=_take_failed,
+        on_back_change=lambda: None,
     )
 
 

@@ -17,17 +17,30 @@ function keepMornings(keeper, text) {
 function flag(value) {
   document.cookie = `${FLAG}=${value}; path=/; max-age=31536000; samesite=strict`;
 }
+// A server that was started again knows nobody, and a click in a page it has not drawn is lost on it: it is asked to draw
+// the page as soon as it is back.
+function watchLine(keeper) {
+  const app = document.querySelector('[data-testid="stApp"]');
+  const there = () => app?.dataset.testConnectionState === "CONNECTED";
+  let lost = false;
+  const watch = new MutationObserver(() => {
+    if (!there()) lost = true;
+    else if (lost) {
+      lost = false;
+      keeper.tell("back", true);
+    }
+  });
+  if (app !== null) watch.observe(app, { attributeFilter: ["data-test-connection-state"] });
+  return watch;
+}
 
-export default function ({ data, parentElement, setTriggerValue }) {
-  if (!keepers.has(parentElement)) keepers.set(parentElement, { answered: "", known: null, refused: null, mornings: null });
-  const keeper = keepers.get(parentElement);
-  if (data.ask) {
-    if (keeper.answered === data.session) return;
-    keeper.answered = data.session;
-    keeper.known = read(PLACE);
-    setTriggerValue("found", { text: keeper.known, mornings: read(MORNINGS) });
-    return;
-  }
+function answer(keeper, session) {
+  if (keeper.answered === session) return;
+  keeper.answered = session;
+  keeper.known = read(PLACE);
+  keeper.tell("found", { text: keeper.known, mornings: read(MORNINGS) });
+}
+function keep(keeper, data) {
   try {
     if (!data.keep) {
       window.localStorage.removeItem(PLACE);
@@ -41,7 +54,7 @@ export default function ({ data, parentElement, setTriggerValue }) {
       const there = read(PLACE);
       // Another window has put another job there: it is not overwritten unasked.
       if (there !== null && there !== keeper.known && there !== data.text && !data.over) {
-        if (keeper.refused !== there) setTriggerValue("other", { text: there });
+        if (keeper.refused !== there) keeper.tell("other", { text: there });
         keeper.refused = there;
         return;
       }
@@ -50,7 +63,20 @@ export default function ({ data, parentElement, setTriggerValue }) {
       flag("1");
     }
   } catch {
-    if (!keeper.told) setTriggerValue("failed", true);
+    if (!keeper.told) keeper.tell("failed", true);
     keeper.told = true;
   }
+}
+
+export default function ({ data, parentElement, setTriggerValue }) {
+  if (!keepers.has(parentElement)) keepers.set(parentElement, { answered: "", known: null, refused: null, mornings: null });
+  const keeper = keepers.get(parentElement);
+  keeper.tell = setTriggerValue;
+  keeper.watch ??= watchLine(keeper);
+  if (data.ask) answer(keeper, data.session);
+  else keep(keeper, data);
+  return () => {
+    keeper.watch?.disconnect();
+    keeper.watch = null;
+  };
 }
