@@ -11,7 +11,7 @@ from trackersim import Result, load_job
 from trackersim.job.files import with_overrides
 from trackersim.report.alt import day_alt, months_alt, sky_alt
 from trackersim.report.figures import show_day
-from trackersim.report.sky_loss import sky_loss_alt
+from trackersim.report.sky_loss import sky_loss, sky_loss_alt
 from trackersim.report.words import MONTHS
 
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
@@ -78,7 +78,7 @@ def test_odd_names_are_spoken_as_text() -> None:
 
 def test_the_share_of_the_morning_is_that_of_the_water(demo_year: Mapping[str, Result]) -> None:
     late, ideal = demo_year["delayed"], demo_year["ideal"]
-    text = sky_loss_alt(late, ideal, "si")
+    text = sky_loss_alt(late, sky_loss(late, ideal), "si")
     lost = ideal.water_m3 - late.water_m3
     assert f"{lost:.0f} m³ in a year" in text
     share = float(text.split("in a year, ")[1].split(" %")[0])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from trackersim.job.files import load_job, with_overrides
 from trackersim.job.model import Job
 from trackersim.report.words import headline
+from trackersim.simulation import result as result_module
 from trackersim.simulation.electrics import controller_input_w, controller_w, motor_side_loss_w, motor_w
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import simulate
@@ -126,3 +128,22 @@ def test_a_tank_takes_less_than_the_pump_could_lift() -> None:
     could, takes = (show(each, "volume_per_day", "us") for each in (held.could_m3_per_day, held.water_m3_per_day))
     assert f"this pump could lift about {could} on average; the tank takes {takes}" in headline(held, "us")
     assert "could lift" not in headline(free, "us")
+
+
+def test_only_what_is_asked_for_is_worked_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The voltage of an array that gives less than it could costs as much as its best point: most pictures need none."""
+    asked = []
+    worked_out = result_module.array_in_use
+
+    def heard(*given: Any, **named: Any) -> Any:
+        asked.append(1)
+        return worked_out(*given, **named)
+
+    monkeypatch.setattr(result_module, "array_in_use", heard)
+    result = simulate(load_job("demo"), first_day=DAYS["first_day"], last_day=DAYS["first_day"])
+    for name in ("rotation_deg", "plane_w_m2", "input_w", "flow_m3_s"):
+        assert np.isfinite(result.minutes[name]).all()
+    assert not asked
+    assert (result.minutes["used_w"] <= result.minutes["input_w"]).all()
+    assert np.array_equal(result.unit_minutes[0]["input_v"], result.minutes["input_v"])
+    assert len(asked) == 1

@@ -160,11 +160,6 @@ def plain_text(text: str, *, room_in: float = 3.8) -> str:
     return shortened(text, size_pt=_TITLE_PT, room_in=room_in).replace("$", r"\$")
 
 
-def look_of(kind: str) -> tuple[str, Dash, str]:
-    """Colour, dash and hatch of one kind of rack."""
-    return _LOOK[kind]
-
-
 def tidy(axes: Axes, *, legend: bool = True) -> None:
     """No frame above and at the right, quiet lines behind, and the legend."""
     axes.spines[["top", "right"]].set_visible(False)

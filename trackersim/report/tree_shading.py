@@ -148,28 +148,22 @@ def sky_figure(job: Job) -> Figure:
 
 def draw_sky(axes: Axes, job: Job, *, few: bool = False) -> None:
     """Trees, hills and paths of `sky_figure`; with `few` only three paths, for a small picture."""
-    draw_obstacles(axes, job)
-    frame_sky(axes, job, top_deg=draw_paths(axes, job, few=few))
-
-
-def draw_obstacles(axes: Axes, job: Job, *, filled: bool = True) -> None:
-    """Trees and hills over bearing and height above level; not `filled`, their outlines only."""
-    bearing = np.arange(0, 360 + _STEP_DEG, _STEP_DEG) - (0 if _faces_south(job) else 180)
-    _draw_trees(axes, job, bearing, np.arange(0, 90, _STEP_DEG), filled=filled)
-    horizon = horizon_over(job, bearing)
-    if horizon.any() and filled:
-        axes.fill_between(bearing, horizon, color=_HILL, label="horizon")
-    elif horizon.any():
-        axes.plot(bearing, horizon, color="black", linewidth=2, label="horizon")
-
-
-def draw_paths(axes: Axes, job: Job, *, colour: str = _SUN, few: bool = False) -> float:
-    """The sun's paths on the 21sts with their months and hours; the highest summit [°]."""
+    _draw_obstacles(axes, job)
     paths = _PATHS[::3] if few else _PATHS
-    return max(_draw_path(axes, job, months, dash, colour, south=not _faces_south(job)) for months, dash in paths)
+    summits = [_draw_path(axes, job, months, dash, south=not _faces_south(job)) for months, dash in paths]
+    _frame_sky(axes, job, top_deg=max(summits))
 
 
-def frame_sky(axes: Axes, job: Job, *, top_deg: float) -> None:
+def _draw_obstacles(axes: Axes, job: Job) -> None:
+    """Trees and hills over bearing and height above level."""
+    bearing = np.arange(0, 360 + _STEP_DEG, _STEP_DEG) - (0 if _faces_south(job) else 180)
+    _draw_trees(axes, job, bearing, np.arange(0, 90, _STEP_DEG))
+    horizon = horizon_over(job, bearing)
+    if horizon.any():
+        axes.fill_between(bearing, horizon, color=_HILL, label="horizon")
+
+
+def _frame_sky(axes: Axes, job: Job, *, top_deg: float) -> None:
     """Bearings below, heights at the side, up to a little over `top_deg`."""
     north = _faces_south(job)
     axes.set_xlim(*((50, 310) if north else (-130, 130)))
@@ -193,7 +187,7 @@ def _compass(bearing: int) -> str:
     return names.get(around, f"{around}°")
 
 
-def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray, *, filled: bool) -> None:
+def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray) -> None:
     azimuth, height = (np.radians(grid.ravel()) for grid in np.meshgrid(bearing, elevation))
     direction = np.stack([np.cos(height) * np.sin(azimuth), np.cos(height) * np.cos(azimuth), np.sin(height)])
     summer = 172 if job.site.latitude_deg >= 0 else 355
@@ -201,10 +195,7 @@ def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray
     for seen, tree in zip(trees_over(job, direction, np.array([summer])), job.trees, strict=True):
         covered = seen.covers.reshape(shape)
         hatch = ["//" if tree.leaf == "leafy" else ""]
-        if filled:
-            axes.contourf(bearing, elevation, covered, levels=[0.5, 1.5], colors=[_TREE], alpha=0.75, hatches=hatch)
-        elif covered.any():
-            axes.contour(bearing, elevation, covered, levels=[0.5], colors=[_TREE], linewidths=2.5)
+        axes.contourf(bearing, elevation, covered, levels=[0.5, 1.5], colors=[_TREE], alpha=0.75, hatches=hatch)
         if covered.any():
             rows, columns = np.nonzero(covered)
             place = (bearing[int(columns.mean())], elevation[rows.max()])
@@ -212,7 +203,7 @@ def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray
             axes.annotate(name, place, fontsize=8, ha="center", va="bottom", color=_TREE, bbox=_BEHIND_NAME)
 
 
-def _draw_path(axes: Axes, job: Job, months: str, dash: str, colour: str, *, south: bool) -> float:
+def _draw_path(axes: Axes, job: Job, months: str, dash: str, *, south: bool) -> float:
     """The path of the first of `months` (the other's is much the same), a dot at each full hour; its summit [°]."""
     month = [name[:3] for name in MONTHS].index(months[:3]) + 1
     from matplotlib.patheffects import withStroke
@@ -226,13 +217,13 @@ def _draw_path(axes: Axes, job: Job, months: str, dash: str, colour: str, *, sou
     azimuth = azimuth if south else azimuth % 360
     shown = height > 0
     order = np.argsort(azimuth[shown])
-    axes.plot(azimuth[shown][order], height[shown][order], color=colour, linestyle=dash, linewidth=1.3)
+    axes.plot(azimuth[shown][order], height[shown][order], color=_SUN, linestyle=dash, linewidth=1.3)
     summit = int(np.argmax(height))
     if shown.any():
         axes.annotate(months, (azimuth[summit], height[summit]), fontsize=8, ha="center", va="center", bbox=_ON_WHITE)
     clock = on_clock(site, times)
     hours = np.flatnonzero(shown & (clock.minute == 0))
-    axes.plot(azimuth[hours], height[hours], ".", color=colour, markersize=5)
+    axes.plot(azimuth[hours], height[hours], ".", color=_SUN, markersize=5)
     if month in (6, 12):
         for hour in hours.tolist():
             if abs(azimuth[hour] - azimuth[summit]) < _NAME_HALF_DEG:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -37,12 +37,31 @@ class Stages(NamedTuple):
     generations: tuple[Generation, ...]
 
 
+class MinuteArrays(Mapping[str, FloatArray]):
+    """Minute arrays by name, each worked out when it is first asked for."""
+
+    def __init__(self, works: Mapping[str, Callable[[], FloatArray]]) -> None:
+        self._works = works
+        self._found: dict[str, FloatArray] = {}
+
+    def __getitem__(self, name: str) -> FloatArray:
+        if name not in self._found:
+            self._found[name] = self._works[name]()
+        return self._found[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._works)
+
+    def __len__(self) -> int:
+        return len(self._works)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Result(DayFigures):
     """One job on one rack over whole days of minutes.
 
-    Minute by minute only the water is worked out at once; the rest when somebody first asks for it, since most answers
-    ask a result for its water alone.
+    Minute by minute only the water is worked out at once; of the rest each array when somebody first asks for it, since
+    most answers ask a result for its water alone.
 
     `minutes` holds the arrays (days · 1440,) named as the columns of `series`, of several units the first one's
     angles and voltage and the sums of power and flow. `array_w` is the best power at the array's terminals and
@@ -59,16 +78,48 @@ class Result(DayFigures):
     @cached_property
     def unit_minutes(self) -> tuple[Mapping[str, FloatArray], ...]:
         """Minute arrays of each unit."""
+        return tuple(self._of_unit(number) for number in range(len(self.stages.generations)))
+
+    def _of_unit(self, number: int) -> MinuteArrays:
+        """What one unit does for itself."""
         scene, _, generations = self.stages
-        return tuple(
-            _unit_minutes(scene, given, used, self.water, number)
-            for number, (given, used) in enumerate(zip(generations, self._in_use, strict=True))
+        return MinuteArrays(
+            {
+                "input_w": lambda: scene.spread(generations[number].power.input_w),
+                "used_w": lambda: scene.spread(self._in_use[number].used_w),
+                "input_v": lambda: scene.spread(self._in_use[number].input_v),
+                "flow_m3_s": lambda: self.water.flow_m3_s[number],
+                "head_m": lambda: self.water.head_m[number],
+            }
         )
 
     @cached_property
     def minutes(self) -> Mapping[str, FloatArray]:
-        """Minute arrays of the whole job."""
-        return _minutes(self.stages, self.job, self._in_use[0].cell_c, self.unit_minutes)
+        """Minute arrays of the whole job: angles and voltage of its first unit, light on the mean module, sums of the
+        rest.
+        """
+        scene, (tracking, *_), generations = self.stages
+        units, first = self.unit_minutes, generations[0]
+
+        def total(name: str) -> FloatArray:
+            # One unit's own array, and no copy of it: results of a year are large.
+            return units[0][name] if len(units) == 1 else np.sum([unit[name] for unit in units], axis=0)
+
+        return MinuteArrays(
+            {
+                "rotation_deg": lambda: tracking.rotation_deg.ravel(),
+                "sun_rotation_deg": lambda: tracking.orientation.sun_rotation_deg,
+                "beam_share": lambda: scene.spread(first.shade.over(scene.beam_share)),
+                "plane_w_m2": lambda: _plane_w_m2(self.stages, self.job),
+                "cell_c": lambda: _cell_c(scene, self._in_use[0]),
+                "array_w": lambda: scene.spread(np.asarray(sum(given.power.array_w for given in generations))),
+                "input_w": lambda: total("input_w"),
+                "used_w": lambda: total("used_w"),
+                "input_v": lambda: units[0]["input_v"],
+                "flow_m3_s": lambda: total("flow_m3_s"),
+                "head_m": lambda: units[0]["head_m"],
+            }
+        )
 
     @cached_property
     def _in_use(self) -> tuple[ArrayInUse, ...]:
@@ -106,8 +157,7 @@ class Result(DayFigures):
     @cached_property
     def daily_light_kwh_m2(self) -> FloatArray:
         """Light on the mean module's plane on each day (days,)."""
-        by_minute = _plane_w_m2(self.stages, self.job).reshape(self.days, MINUTES_A_DAY)
-        return np.asarray(by_minute.sum(axis=1) * _KILO_HOURS)
+        return np.asarray(self.by_day("plane_w_m2").sum(axis=1) * _KILO_HOURS)
 
     @cached_property
     def series(self) -> pd.DataFrame:
@@ -256,32 +306,11 @@ def _by_the_sun(water: WaterSide, number: int) -> FloatArray:
     return motor_w if water.bought_w is None else np.where(water.bought_w[number] > 0, 0.0, motor_w)
 
 
-def _minutes(
-    stages: Stages, job: Job, first_cell_c: FloatArray, units: Sequence[Mapping[str, FloatArray]]
-) -> dict[str, FloatArray]:
-    """The series of a result: angles and voltage of the first unit, light on the mean module, sums of the rest."""
-    scene, (tracking, *_), generations = stages
-    first = generations[0]
+def _cell_c(scene: Scene, in_use: ArrayInUse) -> FloatArray:
+    """Temperature of the cells (days · 1440,), that of the air at night."""
     cell_c = scene.weather.air_c.copy()
-    cell_c[scene.up] = first_cell_c
-
-    def total(name: str) -> FloatArray:
-        # One unit's own array, and no copy of it: results of a year are large.
-        return units[0][name] if len(units) == 1 else np.sum([unit[name] for unit in units], axis=0)
-
-    return {
-        "rotation_deg": tracking.rotation_deg.ravel(),
-        "sun_rotation_deg": tracking.orientation.sun_rotation_deg,
-        "beam_share": scene.spread(first.shade.over(scene.beam_share)),
-        "plane_w_m2": _plane_w_m2(stages, job),
-        "cell_c": cell_c,
-        "array_w": scene.spread(np.asarray(sum(given.power.array_w for given in generations))),
-        "input_w": total("input_w"),
-        "used_w": total("used_w"),
-        "input_v": units[0]["input_v"],
-        "flow_m3_s": total("flow_m3_s"),
-        "head_m": units[0]["head_m"],
-    }
+    cell_c[scene.up] = in_use.cell_c
+    return cell_c
 
 
 def _plane_w_m2(stages: Stages, job: Job) -> FloatArray:
@@ -289,16 +318,3 @@ def _plane_w_m2(stages: Stages, job: Job) -> FloatArray:
     modules = np.array([unit.array.module_count for unit in job.units], dtype=float)
     shares = zip(stages.generations, modules / modules.sum(), strict=True)
     return stages.scene.spread(np.asarray(sum(given.light.plane_w_m2 * share for given, share in shares)))
-
-
-def _unit_minutes(
-    scene: Scene, given: Generation, used: ArrayInUse, water: WaterSide, number: int
-) -> dict[str, FloatArray]:
-    """What each unit does for itself."""
-    return {
-        "input_w": scene.spread(given.power.input_w),
-        "used_w": scene.spread(used.used_w),
-        "input_v": scene.spread(used.input_v),
-        "flow_m3_s": water.flow_m3_s[number],
-        "head_m": water.head_m[number],
-    }

@@ -51,7 +51,7 @@ def _sky(desk: Desk, view: ViewState) -> None:
     parts.lead(site_words(site, system))
     found = sky_loss(own, reference)
     # The colours are those of what is looked at, the trees those of the job: they are what a hand moves.
-    data = sky_data(desk.good, found, sky_loss_alt(own, reference, system), system)
+    data = sky_data(desk.good, found, sky_loss_alt(own, found, system), system)
     data["stamp"] = st.session_state.get("sky_stamp", 0)
     sky_trees(data, lambda moved: take_move(desk, moved, system), key="sky_trees")
     _legend(class_words(found, system), system)
