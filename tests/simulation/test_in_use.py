@@ -131,7 +131,7 @@ def test_a_tank_takes_less_than_the_pump_could_lift() -> None:
 
 
 def test_only_what_is_asked_for_is_worked_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The voltage of an array that gives less than it could costs as much as its best point: most pictures need none."""
+    """The voltage of an array that gives less than it could costs as much as its best point; few pictures need it."""
     asked = []
     worked_out = result_module.array_in_use
 
