@@ -250,6 +250,17 @@ def test_an_array_in_two_outputs_is_held_once() -> None:
     cache.get("place", 1, lambda: pytest.fail("it was kept"))
 
 
+def test_what_is_counted_is_what_is_held() -> None:
+    """Outputs that share arrays come and go; the cache counts by itself what is counted here anew."""
+    cache, chance = StageCache(most_bytes=20_000), np.random.default_rng(1)
+    pool = [np.zeros(size) for size in chance.integers(10, 400, size=30)]
+    for key in range(300):
+        cache.get("place", key, lambda: [pool[number] for number in chance.integers(0, 30, size=3)])
+        cache.get("scene", int(chance.integers(0, key + 1)), lambda: np.zeros(int(chance.integers(1, 500))))
+        assert cache.held_bytes == cache._bytes <= 20_000
+    assert cache.held_bytes > 10_000
+
+
 def test_many_jobs_are_held_within_the_bound() -> None:
     """What simulations leave behind is bounded, whatever they were of; a second look at the last one is free."""
     cache = StageCache(most_bytes=3_000_000)

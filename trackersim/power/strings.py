@@ -87,7 +87,7 @@ def array_curve(
     points = light.shape[1] * _SAMPLES + 1
     current, voltage = np.zeros((rows * strings, points)), np.zeros((rows * strings, points))
     steps = (count > 0).sum(axis=1)
-    for number in np.unique(steps):
+    for number in _found(steps):
         alike = np.flatnonzero(steps == number)
         few, used = light[alike, :number], number * _SAMPLES
         current[alike, :used] = _sampled_a(few, cell[alike], diode, table)
@@ -130,9 +130,14 @@ def worked_together(light_w_m2: FloatArray) -> Iterator[IndexArray]:
     rows, strings, substrings = light_w_m2.shape
     _, level = _ordered(light_w_m2.reshape(rows * strings, substrings))
     lights = level[:, -1].reshape(rows, strings).max(axis=1) + 1
-    for number in np.unique(lights):
+    for number in _found(lights):
         alike = np.flatnonzero(lights == number)
         yield from np.array_split(alike, max(1, alike.size * strings * number**2 * _SAMPLES // _CHUNK))
+
+
+def _found(counts: IndexArray) -> IndexArray:
+    """The small numbers from 0 that are among the counts, rising; `np.unique` takes ten times as long."""
+    return np.flatnonzero(np.bincount(counts))
 
 
 def _ordered(light: FloatArray) -> tuple[FloatArray, IndexArray]:

@@ -63,6 +63,9 @@ class StageCache:
         self._most, self._lock = most_bytes, threading.Lock()
         self._kept: OrderedDict[Hashable, _Kept] = OrderedDict()
         self._made: Counter[str] = Counter()
+        # How many outputs hold each array, and the bytes of all arrays: counting them all again takes milliseconds.
+        self._holders: Counter[int] = Counter()
+        self._bytes = 0
 
     @property
     def made(self) -> Mapping[str, int]:
@@ -106,22 +109,25 @@ class StageCache:
         with self._lock:
             kept.arrays = arrays
             kept.future.set_result(output)
+            for array, size in arrays.items():
+                self._bytes += 0 if self._holders[array] else size
+                self._holders[array] += 1
             self._forget()
         return output
 
     def _forget(self) -> None:
-        """Let go of what was used before the newest that fit."""
-        seen: dict[int, int] = {}
-        fits, held = True, 0
-        for key, kept in reversed(list(self._kept.items())):
-            if kept.arrays is None:
+        """Let go of what was used longest ago until the rest fits."""
+        for key, kept in list(self._kept.items()):
+            if self._bytes <= self._most:
+                return
+            if kept.arrays is None:  # to come
                 continue
-            if fits:
-                held += sum(size for array, size in kept.arrays.items() if array not in seen)
-                seen |= kept.arrays
-                fits = held <= self._most
-            if not fits:
-                del self._kept[key]
+            del self._kept[key]
+            for array, size in kept.arrays.items():
+                self._holders[array] -= 1
+                if not self._holders[array]:
+                    del self._holders[array]
+                    self._bytes -= size
 
 
 def arrays_in(output: Any) -> dict[int, int]:
