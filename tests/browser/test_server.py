@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from visited_job import open_in
+from visited_job import open_in, saved
 from visiting import PATIENCE_MS, Server, detail, form, opened, settled, unfold
 
-from trackersim.job.files import demo_text
+from trackersim.job.files import demo_text, load_job
 
 ONE_DAY = demo_text().replace("sample:typical-year", "sample:clear-spring-day").replace("Hill farm", "Elsewhere")
 
@@ -80,6 +80,32 @@ def test_a_job_and_its_what_if_outlive_the_server(new_page: Callable[..., Any]) 
     finally:
         page.close()
         mortal.stop()
+
+
+def test_a_click_while_the_page_draws_its_fields_empties_none(new_page: Callable[..., Any]) -> None:
+    """A field whose run ended before it was drawn stood empty, and was taken for emptied: trees lost their names."""
+    slow = Server(program=(str(Path(__file__).parent / "slow_field.py"),))
+    slow.start()
+    try:
+        for number in range(1, 8):  # name, species, bearing, height, distance, width, lowest leaves: each is late once
+            page = new_page()
+            page.goto(f"{slow.url}/trees")
+            page.locator(".st-key-tree_cards").wait_for(state="attached", timeout=PATIENCE_MS)
+            form(page)
+            numbers = page.locator(".st-key-tree_cards [data-testid=stNumberInput] input")
+            numbers.nth(4).wait_for(timeout=PATIENCE_MS)
+            settled(page)
+            assert page.get_by_role("textbox", name="Name", exact=True).input_value() == "oaks on the lane", number
+            shown = [each.input_value() for each in numbers.all()]
+            assert shown == ["92", "32", "90", "120", "5"], number
+            page.locator(".st-key-form_toggle button").click()
+            settled(page)
+            form(page)
+            unfold(page, "Files")
+            assert saved(page).trees == load_job("demo").trees, number
+            page.context.close()
+    finally:
+        slow.stop()
 
 
 def test_the_server_listens_on_this_machine_only(server: Server) -> None:

@@ -16,7 +16,6 @@ def open_in(page: Any, server: Server, place: str, job: str) -> None:
     page.goto(f"{server.url}/{place}")
     page.locator(".st-key-form_toggle button").click(timeout=PATIENCE_MS)
     page.locator("details summary").filter(has_text="Files").first.click(timeout=PATIENCE_MS)
-    settled(page)
     page.locator(".st-key-job_file input[type=file]").set_input_files(
         {"name": "job.toml", "mimeType": "application/toml", "buffer": job.encode()}
     )

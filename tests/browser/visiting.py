@@ -36,13 +36,14 @@ def free_port() -> int:
 
 @dataclass
 class Server:
-    """The page's server as a child process on a port of its own."""
+    """The page's server as a child process on a port of its own; `program` are the words that begin its command."""
 
     port: int = field(default_factory=free_port)
+    program: tuple[str, ...] = ("-m", "streamlit")
     child: subprocess.Popen[bytes] | None = None
 
     def start(self) -> None:
-        command = [sys.executable, "-m", "streamlit", "run", "app.py", "--server.port", str(self.port)]
+        command = [sys.executable, *self.program, "run", "app.py", "--server.port", str(self.port)]
         self.child = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         for _ in range(240):
             try:

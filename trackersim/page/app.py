@@ -8,7 +8,7 @@ from functools import partial
 import streamlit as st
 
 from trackersim.errors import InputError
-from trackersim.page import deciding, files, keeper, parts, work
+from trackersim.page import deciding, files, keeper, parts, runs, work
 from trackersim.page.browser import text_of
 from trackersim.page.form import draw_form, where_of
 from trackersim.page.place_address import FIRST
@@ -109,6 +109,7 @@ def main() -> None:
     """Draw the page."""
     st.set_page_config(page_title="Water behind a late rack", layout="wide", initial_sidebar_state="collapsed")
     parts.style()
+    runs.begin()
     desk = desk_of_visitor()
     pages = {
         name: st.Page(partial(_place, desk, name), title=title, url_path=name, default=name == FIRST)
@@ -149,6 +150,7 @@ def main() -> None:
             chosen.run()
             draw_table(desk, view)
     keeper.keep(desk)
+    runs.end()
 
 
 if __name__ == "__main__":

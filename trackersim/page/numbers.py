@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import streamlit as st
 
-from trackersim.page import parts
+from trackersim.page import parts, runs
 
 # What markup could begin with; a label without any is the name of its field to those who hear it, as it is.
 _MARKUP = re.compile(r"[\\`*_\[\]<>~:#|&@!]|\$.*\$", re.DOTALL)
@@ -46,11 +46,8 @@ def number_field(
     It shows `value` at first and whenever that becomes another: as Streamlit's default it would also come back whenever
     the field is emptied. `kept`: what is typed is still there when the visitor comes back from another place.
     """
-    given = f"given.{key}"
-    if key not in st.session_state or st.session_state.get(given, value) != value:
-        inside = value is None or ((least is None or value >= least) and (most is None or value <= most))
-        st.session_state[key] = value if inside else None
-    st.session_state[given] = value
+    inside = value is None or ((least is None or value >= least) and (most is None or value <= most))
+    _show(key, value, value if inside else None)
 
     def tell() -> None:
         if took is not None:
@@ -67,3 +64,19 @@ def number_field(
         placeholder=empty,
         persist_state="session" if kept else None,
     )
+
+
+def _show(key: str, value: float | None, shown: float | None) -> None:
+    """Have the field of this key show `shown` whenever `value` has become another.
+
+    A run of the page that the visitor's next click ends may have said so to nobody: the field would stand empty in the
+    browser, which reports it as emptied with that click. So it is said again until a run came to its end.
+    """
+    state, said = st.session_state, st.session_state.get(f"said.{key}")
+    if key not in state or (said is not None and said[0] != value):
+        state[key] = shown
+    elif said is None or not runs.came_to_its_end(said[1]):
+        state[key] = shown if state[key] is None else state[key]
+    else:
+        return
+    state[f"said.{key}"] = (value, runs.this_run())

@@ -215,20 +215,17 @@ def _text(desk: Desk, number: int, name: str, system: System) -> None:
     def took() -> None:
         edit(desk, path, with_unit(str(st.session_state[key]), shown, field, system))
 
-    if key not in st.session_state:
-        st.session_state[key] = shown
-    st.text_input(_LABELS[name], key=key, on_change=took, max_chars=200)
+    st.text_input(_LABELS[name], shown, key=key, on_change=took, max_chars=200)
 
 
 def _choice(desk: Desk, number: int, name: str, system: System) -> None:
     path, words = f"trees.{number}.{name}", _CHOICES[name]
     found, key = value_at(desk.data, path), _key(desk, number, name, system)
     options = [*words] if found is None or found in words else [str(found), *words]
-    if key not in st.session_state:
-        st.session_state[key] = str(found) if found is not None else next(iter(words))
     st.selectbox(
         _LABELS[name],
         options,
+        0 if found is None else options.index(str(found)),
         key=key,
         format_func=lambda word: words.get(word, word),
         on_change=lambda: edit(desk, path, st.session_state[key]),
@@ -240,8 +237,6 @@ def _species(desk: Desk, number: int, system: System) -> None:
     path = f"trees.{number}.species"
     found, key = value_at(desk.data, path) or "", _key(desk, number, "species", system)
     options = ["", *SPECIES] if found in ("", *SPECIES) else ["", str(found), *SPECIES]
-    if key not in st.session_state:
-        st.session_state[key] = str(found)
 
     def took() -> None:
         tree = dict(value_at(desk.data, f"trees.{number}") or {})
@@ -251,13 +246,13 @@ def _species(desk: Desk, number: int, system: System) -> None:
             tree["species"] = chosen
         else:
             tree.pop("species", None)
-        for name in ("leaf", "transmittance_leaf_on", "transmittance_leaf_off"):
-            st.session_state.pop(_key(desk, number, name, system), None)
+        desk.version += 1  # other fields than this one have changed
         edit(desk, f"trees.{number}", tree)
 
     st.selectbox(
         "Species, for the light it lets through",
         options,
+        options.index(str(found)),
         key=key,
         format_func=lambda word: word or "not known",
         on_change=took,
