@@ -57,3 +57,23 @@ def test_the_moment_asked_about_is_told_as_it_was_typed() -> None:
     moment = moment_at(ZONED, "2025-06-21 10:15")
     assert moment.minute == 555
     assert when_words(ZONED, moment) == "21 June 2025 at 10:15 (America/New_York, EDT)"
+
+
+@pytest.mark.parametrize(
+    ("timezone", "longitude_deg", "hours"),
+    [
+        ("Asia/Kolkata", 77.2, 5.5),
+        ("Europe/Madrid", -3.7, 1.0),
+        ("America/Detroit", -84.5, -5.0),
+        ("Europe/Dublin", -6.3, 0.0),
+        ("Australia/Sydney", 151.2, 10.0),
+        ("", 77.2, 5.0),
+    ],
+)
+def test_standard_time_is_that_of_the_zone_named(timezone: str, longitude_deg: float, hours: float) -> None:
+    """Offsets of the zones as the IANA time zone database has them; no zone, the longitude's whole hour."""
+    site = Site(latitude_deg=40.0, longitude_deg=longitude_deg, timezone=timezone)
+    assert site.standard_offset_h == hours
+    assert (
+        Site(latitude_deg=40.0, longitude_deg=longitude_deg, timezone=timezone, utc_offset_h=3).standard_offset_h == 3
+    )

@@ -136,6 +136,17 @@ def test_a_tank_s_level_does_not_enter() -> None:
     assert full.days["clear"].total_m3 > held_value(5000, "volume", "us")
 
 
+def test_what_a_backup_lifts_is_none_of_the_sun_s(card: Tomorrow) -> None:
+    """A grid through the night once had water start at one in the morning, and counted as water of a clear day."""
+    beside = card_for(load_job("demo", ["backup.kind=grid"]), SPRING)
+    assert "What the grid lifts comes beside all this." in " ".join(card_text(beside, "us").split())
+    assert (beside.days["clear"].total_m3, beside.water, beside.call_m3) == (
+        card.days["clear"].total_m3,
+        card.water,
+        card.call_m3,
+    )
+
+
 def test_by_default_it_is_the_day_after_the_site_s_today() -> None:
     assert card_for(JOB).date - today_at(JOB.site) == dt.timedelta(days=1)
 

@@ -14,7 +14,7 @@ from thermal_logs import write_log
 from typer.testing import CliRunner
 
 from trackersim import InputError, load_job, simulate
-from trackersim.analysis.morning import MOMENTS, Morning, explain_morning
+from trackersim.analysis.morning import LIGHT, MOMENTS, Morning, explain_morning
 from trackersim.cli import app
 from trackersim.report.morning import moment_rows, morning_sentence, sunshine_words, waiting_words
 
@@ -309,3 +309,15 @@ def test_a_day_of_its_own_light_says_when_its_sunshine_came() -> None:
         assert (beam < light) == (why == "clearer than usual")
         assert why in sunshine_words(one)
     assert sunshine_words(explain(SPRING, *CLEAR)) == ""
+
+
+def test_the_file_s_clock_need_not_be_the_site_s() -> None:
+    """Light past trees was told by the site's clock and the rest by the file's: a rack turned before the sun was up."""
+    date = dt.date(2025, 4, 9)
+    told = []
+    for offset in (-5.0, -4.5, -6.0):
+        job = load_job("demo", [f"site.utc_offset={offset}"])
+        morning = explain_morning(job, date)
+        told.append({name: morning.moment(name) for name in (*MOMENTS, *LIGHT)})
+    assert None not in told[0].values()
+    assert told == [told[0]] * 3

@@ -17,11 +17,11 @@ from trackersim.analysis.light_moments import light_of_day
 from trackersim.analysis.observed_sky import (
     Air,
     Seen,
+    by_the_sun_alone,
     day_weather,
     days_up_to,
     likely_air,
     scene_under,
-    with_endless_store,
 )
 from trackersim.analysis.sampled_mornings import Run, runs_of
 from trackersim.analysis.sampled_turns import turns_of
@@ -199,13 +199,13 @@ _NEVER = Span(early=None, likely=None, late=None)
 
 
 def card_for(job: Job, date: dt.date | None = None, *, air_c: float | None = None) -> Tomorrow:
-    """The card for `date`, by default the day after the site's today. The store is taken to have room.
+    """The card for `date`, by default the day after the site's today: what the sun lifts into a store with room.
 
     `air_c` is the air expected at sunrise [°C]; none, the usual of the season.
     """
     day = date or today_at(job.site) + dt.timedelta(days=1)
     check_year("date", day)
-    open_job = with_endless_store(job)
+    open_job = by_the_sun_alone(job)
     first = open_job.units[0]
     days, seen = days_up_to(first, day), Seen(sky="clear", air_c=air_c)
     sun = light_of_day(job, day)

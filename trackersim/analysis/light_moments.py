@@ -37,7 +37,7 @@ _CLEAR = 0.999
 
 @dataclass(frozen=True, kw_only=True)
 class LightDay:
-    """The sun at the rack on one cloudless day, minutes of the day at standard time; None for what does not happen.
+    """The sun at the rack on one cloudless day, in minutes of the day; None for what does not happen.
 
     `first_light`: the first minute with sunshine (direct light of 120 W/m²) at the middle of the rack, be it through
     branches. `full_sun`: from then until noon nothing stands before the sun at any module; `first_module`: at one of
@@ -53,17 +53,17 @@ class LightDay:
     sunset: int | None = None
 
 
-def light_of_day(job: Job, date: dt.date) -> LightDay:
+def light_of_day(job: Job, date: dt.date, zone: dt.tzinfo | None = None) -> LightDay:
     """The moments of light on one day, at the job's rack (of several units, the first one's)."""
-    return light_of_days(job.units[0], [date])[0]
+    return light_of_days(job.units[0], [date], zone)[0]
 
 
-def light_of_days(job: Job, dates: Sequence[dt.date]) -> tuple[LightDay, ...]:
-    """The moments of light on each of these days.
+def light_of_days(job: Job, dates: Sequence[dt.date], zone: dt.tzinfo | None = None) -> tuple[LightDay, ...]:
+    """The moments of light on each of these days, which are those of `zone`; None for the site's standard time.
 
     A rack that turns late waits at its west stop; a fixed one stands as it does; an ideal one follows the sun.
     """
-    times = _minutes_of(job, dates)
+    times = _minutes_of(dates, zone or standard_zone(job.site))
     count, where = len(dates), where_is(job)
     sun = sun_at(times, **where)
     crowns, horizon = crowns_of(job, np.array([date.timetuple().tm_yday for date in dates])), horizon_of(job)
@@ -77,8 +77,7 @@ def light_of_days(job: Job, dates: Sequence[dt.date]) -> tuple[LightDay, ...]:
     )
 
 
-def _minutes_of(job: Job, dates: Sequence[dt.date]) -> pd.DatetimeIndex:
-    zone = standard_zone(job.site)
+def _minutes_of(dates: Sequence[dt.date], zone: dt.tzinfo) -> pd.DatetimeIndex:
     minutes = pd.to_timedelta(np.arange(MINUTES_A_DAY) + 0.5, unit="min")
     days = [(pd.Timestamp(date, tz=zone) + minutes).tz_convert("UTC").to_numpy() for date in dates]
     return pd.DatetimeIndex(np.concatenate(days), tz="UTC").tz_convert(zone)

@@ -123,7 +123,8 @@ def explain_morning(job: Job, date: dt.date, *, progress: Progress | None = None
     window = slice(day * MINUTES_A_DAY + (moments["sunrise"] or 0), day * MINUTES_A_DAY + until)
     energy_lost = float((ideal.minutes["array_w"] - own.minutes["array_w"])[window].sum()) / 60_000
     water_lost_m3, caught_up_m3 = _water_lost(runner, own, ideal, window)
-    light = light_of_day(job, own.times[day * MINUTES_A_DAY].date())
+    midnight = own.times[day * MINUTES_A_DAY]
+    light = light_of_day(job, midnight.date(), midnight.tzinfo)  # a file's clock need not be the site's
     longest = max(waited, key=waited.__getitem__)
     sunrise = moments["sunrise"]
     return Morning(

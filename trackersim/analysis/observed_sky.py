@@ -216,10 +216,10 @@ def scene_under(job: Job, days: Days, weather: Weather) -> Scene:
     return scene_at(job, Place(weather=weather, sun=days.sun, coldest_c=days.usual.coldest_c))
 
 
-def with_endless_store(job: Job) -> Job:
-    """The job with a store that is never full: how full it is today, nobody has said."""
+def by_the_sun_alone(job: Job) -> Job:
+    """The job without its backup, and with a store that is never full: how full it is today, nobody has said."""
     store = job.store.model_copy(update={"capacity_m3": None, "area_m2": None, "evaporation_by_month_m": None})
-    return job.model_copy(update={"store": store}).in_folder(job.folder)
+    return job.model_copy(update={"store": store, "backup": None}).in_folder(job.folder)
 
 
 def likely_air(days: Days, seen: Seen, minute: int) -> Air:

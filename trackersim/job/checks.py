@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import math
-import zoneinfo
 from collections.abc import Collection, Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -12,7 +10,7 @@ from pathlib import Path
 from trackersim.errors import Fault
 from trackersim.job.folders import ClosedFolder, path_in
 from trackersim.job.model import Job
-from trackersim.job.place import Site, Tree
+from trackersim.job.place import Tree, zone_offset_h
 
 
 def cross_faults(job: Job, unsound: Collection[str] = ()) -> list[Fault]:
@@ -44,29 +42,27 @@ def _backup(job: Job) -> list[Fault]:
     return [Fault(field="backup.when", value=job.backup.when, reason=reason, remedy=remedy)]
 
 
+_FARTHEST_H = 4
+
+
 def _clock(job: Job) -> list[Fault]:
-    gap = (job.site.standard_offset_h - job.site.longitude_deg / 15 + 12) % 24 - 12
-    if abs(gap) <= 4:
+    site = job.site
+    gap = (site.standard_offset_h - site.longitude_deg / 15 + 12) % 24 - 12
+    if abs(gap) <= _FARTHEST_H:
         return []
-    if _agrees(-job.site.longitude_deg, job.site.standard_offset_h) and not _zone_agrees(job.site):
-        reason = f"lies {abs(gap):.0f} h from utc_offset; with the other sign they agree."
-        remedy = f"West of Greenwich longitude is negative, east positive: is it {-job.site.longitude_deg:g}?"
-        return [Fault(field="site.longitude", value=job.site.longitude_deg, reason=reason, remedy=remedy)]
+    told, value = ("timezone", site.timezone) if site.utc_offset_h is None else ("utc_offset", site.utc_offset_h)
+    zone_agrees = bool(site.timezone) and _agrees(site.longitude_deg, zone_offset_h(site.timezone))
+    if _agrees(-site.longitude_deg, site.standard_offset_h) and not zone_agrees:
+        reason = f"lies {abs(gap):.0f} h from {told}; with the other sign they agree."
+        remedy = f"West of Greenwich longitude is negative, east positive: is it {-site.longitude_deg:g}?"
+        return [Fault(field="site.longitude", value=site.longitude_deg, reason=reason, remedy=remedy)]
     reason = f"is {abs(gap):.0f} h from the longitude's own solar time."
     remedy = "Check the sign: west of Greenwich both longitude and utc_offset are negative."
-    return [Fault(field="site.utc_offset", value=job.site.utc_offset_h, reason=reason, remedy=remedy)]
+    return [Fault(field=f"site.{told}", value=value, reason=reason, remedy=remedy)]
 
 
 def _agrees(longitude_deg: float, offset_h: float) -> bool:
-    return abs((offset_h - longitude_deg / 15 + 12) % 24 - 12) <= 4
-
-
-def _zone_agrees(site: Site) -> bool:
-    """Whether the zone of the wall clock, if it is named, lies where the longitude says."""
-    if not site.timezone:
-        return False
-    winter = dt.datetime(2025, 1, 1, tzinfo=zoneinfo.ZoneInfo(site.timezone))
-    return _agrees(site.longitude_deg, (winter.utcoffset() or dt.timedelta()) / dt.timedelta(hours=1))
+    return abs((offset_h - longitude_deg / 15 + 12) % 24 - 12) <= _FARTHEST_H
 
 
 def _weather_file(job: Job) -> list[Fault]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import zoneinfo
+from functools import cache
 from typing import Any, Literal
 
 from pydantic import Field, field_validator, model_validator
@@ -24,6 +26,15 @@ from trackersim.job.former_names import current_tree
 from trackersim.job.species import SPECIES, TYPICAL
 
 BearingFrom = Literal["true", "magnetic"]
+_ZONE_YEAR = 2025  # the year whose rules a zone's standard time is taken from
+
+
+@cache
+def zone_offset_h(timezone: str) -> float:
+    """Hours from UTC of a zone's standard time: the smaller offset of one with daylight saving."""
+    zone = zoneinfo.ZoneInfo(timezone)
+    offsets = [dt.datetime(_ZONE_YEAR, month, 1, tzinfo=zone).utcoffset() or dt.timedelta() for month in (1, 7)]
+    return min(offsets) / dt.timedelta(hours=1)
 
 
 class Site(Section):
@@ -43,7 +54,8 @@ class Site(Section):
         None,
         ge=-14,
         le=14,
-        description="standard time's hours from UTC, without daylight saving",
+        description="standard time's hours from UTC, without daylight saving; default: those of the zone, else the "
+        "longitude's whole hour",
         examples=[-5],
     )
     timezone: str = Field(
@@ -65,8 +77,6 @@ class Site(Section):
     @classmethod
     def _known_zone(cls, value: str) -> str:
         if value:
-            import zoneinfo
-
             try:
                 zoneinfo.ZoneInfo(value)
             except Exception:
@@ -75,8 +85,10 @@ class Site(Section):
 
     @property
     def standard_offset_h(self) -> float:
-        """Standard UTC offset in hours: as given, else the nearest whole hour of the longitude."""
-        return self.utc_offset_h if self.utc_offset_h is not None else float(round(self.longitude_deg / 15))
+        """Standard UTC offset in hours: as given, else that of the zone named, else the longitude's whole hour."""
+        if self.utc_offset_h is not None:
+            return self.utc_offset_h
+        return zone_offset_h(self.timezone) if self.timezone else float(round(self.longitude_deg / 15))
 
 
 class WeatherChoice(Section):

@@ -255,10 +255,11 @@ def note_words(card: Tomorrow) -> tuple[str, ...]:
     sumps = any(unit.source.kind == "sump" for unit in card.job.units)
     full = " A collecting tank is taken as full some mornings before." if sumps else ""
     air = "the usual of the season" if card.air_c is None else "as told"
+    backup = "" if card.job.backup is None else f" What the {card.job.backup.kind} lifts comes beside all this."
     return (
         f"Note: this is no forecast. Air is {air}. Light cloud is half the sky under passing clouds. "
         "Nine mornings in ten should lie between early and late; wind, air, trees and rack are drawn as assumed. A "
-        f"full tank stops the pump, and that is right.{full}",
+        f"full tank stops the pump, and that is right.{full}{backup}",
     )
 
 
