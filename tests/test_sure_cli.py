@@ -133,3 +133,12 @@ def test_words_of_figures() -> None:
     assert learn_words._late(0.3) == "same"
     assert learn_words._late(700) == "none"
     assert spread_words._listed(["a", "b", "c"]) == "a, b and c"
+
+
+def test_a_part_of_a_year_is_no_year() -> None:
+    """Two days of June once told what to count on "over a year", and which month to plan the tank for."""
+    _, told, _ = call("spread", "demo", "--draws", "3", *DAYS)
+    assert "over the 2 days simulated" in " ".join(told.split())
+    assert "a year they tell nothing" in " ".join(told.split())
+    assert "over a year" not in told
+    assert "plan the tank" not in told

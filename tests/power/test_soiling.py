@@ -152,6 +152,10 @@ def test_dirt_costs_its_share_of_the_energy_and_rain_gives_it_back(makers: Modul
     share = soiling_share(job, scene)
     # The record goes round: after the wash on day 4 and two damp days, day 7 has 2 %, and day 3 the most.
     assert share == pytest.approx([0.08, 0.10, 0.12, 0.14, 0, 0, 0, 0.02, 0.04, 0.06])
+    # Days cut out of it are as dirty as within it: the rain before them counts.
+    days = [time.date() for time in scene.weather.times[::1440]]
+    part = make_scene(job, first_day=days[5], last_day=days[8])
+    assert soiling_share(job, part) == pytest.approx(share[5:9])
     with_dirt, without = (simulate(each, scene=scene).daily["array_kwh"].to_numpy() for each in (job, clean))
     # Power falls a little faster than light: voltage with its logarithm.
     ratio = with_dirt / without

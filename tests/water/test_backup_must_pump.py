@@ -17,7 +17,8 @@ def of_days(shortfall: list[float], *sumps: SumpDays | None, flows: tuple[float,
     """Days of one June; flows in cubic metres an hour, each unit takes 500 W."""
     return backup(
         shortfall_m3=np.array(shortfall), month_of_day=np.full(len(shortfall), 6),
-        flow_m3_s=[flow * AN_HOUR for flow in flows], power_w=[500.0] * len(flows), sumps=sumps or (None,) * len(flows),
+        flow_m3_s=np.outer(flows, np.full(12, AN_HOUR)), power_w=np.full((len(flows), 12), 500.0),
+        sumps=sumps or (None,) * len(flows),
     )  # fmt: skip
 
 
@@ -29,16 +30,22 @@ def sump(held: list[float], over: list[float]) -> SumpDays:
 def test_a_backup_makes_good_each_month() -> None:
     shortfall = np.zeros(365)
     shortfall[[0, 30, 31, 364]] = 1.0, 2.0, 4.0, 0.5
-    needed = backup(shortfall_m3=shortfall, month_of_day=MONTH_OF_DAY, flow_m3_s=[AN_HOUR], power_w=[750], sumps=[None])
+    flow, power = np.full((1, 12), AN_HOUR), np.full((1, 12), 750.0)
+    flow[0, 1], power[0, 1] = 2 * AN_HOUR, 900.0  # in February its lift is small
+    needed = backup(shortfall_m3=shortfall, month_of_day=MONTH_OF_DAY, flow_m3_s=flow, power_w=power, sumps=[None])
     np.testing.assert_allclose(needed.volume_m3, [3, 4, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0.5])
-    np.testing.assert_allclose(needed.hours, needed.volume_m3)
-    np.testing.assert_allclose(needed.energy_kwh, needed.hours * 0.75)
+    np.testing.assert_allclose(needed.hours, [3, 2, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0.5])
+    np.testing.assert_allclose(needed.energy_kwh, np.array([3 * 750, 2 * 900, *[0] * 9, 0.5 * 750]) / 1000)
     np.testing.assert_allclose(needed.missing_m3, 0, atol=1e-12)
 
 
 def test_a_short_season_leaves_the_other_months_at_nothing() -> None:
     needed = backup(
-        shortfall_m3=np.ones(3), month_of_day=np.array([12, 12, 1]), flow_m3_s=[1e-3], power_w=[1e3], sumps=[None]
+        shortfall_m3=np.ones(3),
+        month_of_day=np.array([12, 12, 1]),
+        flow_m3_s=np.full((1, 12), 1e-3),
+        power_w=np.full((1, 12), 1e3),
+        sumps=[None],
     )
     np.testing.assert_allclose(needed.volume_m3, [1] + [0] * 10 + [2])
 

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
-from trackersim.simulation.electrics import controller_input_w
+from trackersim.simulation.electrics import controller_input_w, motor_w
 from trackersim.simulation.pump_station import PumpStation, main_lift_m, pump_station, unit_flows
 from trackersim.simulation.result import Result
 from trackersim.simulation.water_notices import friction_opinions_m
@@ -119,7 +119,7 @@ def water_report(result: Result) -> WaterReport:
         stops={str(cause): int(count.sum()) for cause, count in water.stops.items()},
         balance=_balance(result),
         short_days=_short_days(result) if wanted else None,
-        backup=_backup(result, full) if wanted else None,
+        backup=_backup(result, station) if wanted else None,
         dry_spell_days=_dry_spell(result) if wanted else None,
         days_below_reserve=None
         if water.store is None
@@ -133,10 +133,17 @@ def _hardest_month(job: Job) -> int:
     return int(np.argmax(lifts)) + 1
 
 
+def _full_w(job: Job, station: PumpStation) -> list[float]:
+    """Power at each motor at full speed, or what its controller's rating leaves there behind the wire."""
+    return [
+        min(top, float(motor_w(unit, np.array([4 * unit.controller.rated_w]))[0]))
+        for top, unit in zip(station.full_power_w, job.units, strict=True)
+    ]
+
+
 def _points(job: Job, station: PumpStation) -> tuple[RunningPoint, ...]:
     month = np.full(len(SHARES), _hardest_month(job))
-    full_w = [min(top, unit.controller.rated_w) for top, unit in zip(station.full_power_w, job.units, strict=True)]
-    offered = [np.array(SHARES) * power for power in full_w]
+    offered = [np.array(SHARES) * power for power in _full_w(job, station)]
     flows = unit_flows(station, offered, month)
     points = []
     for number in range(len(job.units)):
@@ -216,14 +223,14 @@ def _dry_spell(result: Result) -> int:
     return longest_dry_spell(delivered_m3=_given_m3(result), demand_m3=result.demand_m3)
 
 
-def _backup(result: Result, full: list[RunningPoint]) -> Backup | None:
+def _backup(result: Result, station: PumpStation) -> Backup | None:
     water, units = result.water, result.job.units
-    flows_m3_s = [point.flow_m3_s for point in full]
-    if sum(flows_m3_s) <= 0:
+    months = np.arange(1, 13)
+    offered = [np.full(len(months), power) for power in _full_w(result.job, station)]
+    flows = unit_flows(station, offered, months)
+    if flows.flow_m3_s.max() <= 0:
         return None
-    inputs_w = [
-        float(controller_input_w(unit, np.array([point.power_w]))[0]) for unit, point in zip(units, full, strict=True)
-    ]
+    inputs_w = [controller_input_w(unit, motor) for unit, motor in zip(units, flows.motor_w, strict=True)]
     sumps = [
         None if held is None else SumpDays.of(unit.source, held_m3=held, over_m3=over)
         for unit, held, over in zip(units, water.sump_m3, water.sump_overflow_m3, strict=True)
@@ -231,7 +238,7 @@ def _backup(result: Result, full: list[RunningPoint]) -> Backup | None:
     return backup(
         shortfall_m3=np.maximum(result.demand_m3 - _given_m3(result), 0.0),
         month_of_day=_month(result),
-        flow_m3_s=flows_m3_s,
-        power_w=inputs_w,
+        flow_m3_s=flows.flow_m3_s,
+        power_w=np.stack(inputs_w),
         sumps=sumps,
     )

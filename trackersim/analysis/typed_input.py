@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from typing import Any, TypeVar, get_args
@@ -125,10 +126,19 @@ def measured_of(
     return measured
 
 
+_DECIMAL_COMMA = re.compile(r"\d,\d")
+
+
 def _each_fill(seconds: Sequence[str]) -> list[str]:
-    """The seconds of each fill, written one by one or together: "9.8 9.9, 10.2"."""
+    """The seconds of each fill, written one by one or together: "9.8 9.9, 10.2".
+
+    "29,5" is one number to some and two to others: it is refused.
+    """
     if sum(len(text) for text in seconds) > MOST_LIST_LETTERS:
         raise InputError.of("seconds", "…", "is too long.", 'Give the seconds of a few fills, "9.8 9.9 10.2".')
+    if comma := next((text for text in seconds if _DECIMAL_COMMA.search(text)), None):
+        remedy = 'Write decimals with a point, and the fills with spaces between: "9.8 9.9 10.2".'
+        raise InputError.of("seconds", comma, "has a comma between two digits: one number, or two?", remedy)
     words = [word for text in seconds for word in text.replace(",", " ").replace(";", " ").split()]
     if not words:
         raise InputError.of("seconds", " ".join(seconds), "is empty.", 'Give the seconds of each fill, "9.8 9.9 10.2".')

@@ -103,7 +103,7 @@ def _morning(place: str, number: int, row: Mapping[str, str], job: Job) -> SeenM
         reading.faults.append(
             Fault(field=place, value=row.get("date", ""), reason="says nothing of the rack.", remedy=remedy)
         )
-    _in_order(place, moments, reading.faults)
+    _in_order(place, moments, row.get("facing", ""), reading.faults)
     reading.done()
     assert date is not None
     return SeenMorning(
@@ -111,14 +111,14 @@ def _morning(place: str, number: int, row: Mapping[str, str], job: Job) -> SeenM
     )
 
 
-def _in_order(place: str, moments: Mapping[str, SeenMoment | None], faults: list[Fault]) -> None:
+def _in_order(place: str, moments: Mapping[str, SeenMoment | None], typed: str, faults: list[Fault]) -> None:
     flip, facing = moments["flip"], moments["facing"]
     if flip is None or facing is None or facing.not_yet:
         return
     if flip.not_yet or facing.minute < flip.minute:
         reason = "comes before the rack had flipped."
         remedy = "It faces the sun in the east only after its flip: look at both times again."
-        faults.append(Fault(field=f"{place}, facing", value="", reason=reason, remedy=remedy))
+        faults.append(Fault(field=f"{place}, facing", value=typed, reason=reason, remedy=remedy))
 
 
 def _date(name: str, text: str) -> dt.date:

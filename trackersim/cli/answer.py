@@ -205,6 +205,7 @@ def report(
     from trackersim.analysis.losses import losses_of, site_losses
     from trackersim.analysis.morning import day_of
     from trackersim.analysis.options import options_of
+    from trackersim.errors import InputError
     from trackersim.job.whole_files import write_whole
     from trackersim.report.customer_sheet import sheet_document
     from trackersim.report.losses import losses_header, losses_rows
@@ -219,6 +220,9 @@ def report(
 
     with faults_told():
         loaded = load(job, overrides or [])
+        is_page = out.suffix.lower() in (".html", ".htm")
+        if not is_page and out.suffix.lower() != ".pdf":
+            raise InputError.of("out", str(out), "ends neither in .pdf nor in .html.", 'Name it "sheet.pdf".')
         check_out(out, is_file=True)
         own = loaded.rack.kind
         runner = Runner(loaded)
@@ -250,7 +254,6 @@ def report(
             verdict=verdict,
             visit=noted,
         )
-        is_page = out.suffix.lower() in (".html", ".htm")
         write_whole(out, web_page(document) if is_page else pdf(document, paper=usual_paper(units)), field="out")
     told = run_answer(results[own], units)
     tell(replace(told, blocks=told.blocks[-1:], dangers=dangers_of(*results.values())))

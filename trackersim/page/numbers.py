@@ -50,6 +50,7 @@ def number_field(
     _show(key, value, value if inside else None)
 
     def tell() -> None:
+        st.session_state[f"said.{key}"] = (value, 0)  # the browser knows what it holds, or that it was emptied
         if took is not None:
             took(st.session_state[key])
 
@@ -69,13 +70,13 @@ def number_field(
 def _show(key: str, value: float | None, shown: float | None) -> None:
     """Have the field of this key show `shown` whenever `value` has become another.
 
-    A run of the page that the visitor's next click ends may have said so to nobody: the field would stand empty in the
-    browser, which reports it as emptied with that click. So it is said again until a run came to its end.
+    It is said again until the browser has surely heard it: else the field stands empty there, and is reported as
+    emptied with the visitor's next click.
     """
     state, said = st.session_state, st.session_state.get(f"said.{key}")
     if key not in state or (said is not None and said[0] != value):
         state[key] = shown
-    elif said is None or not runs.came_to_its_end(said[1]):
+    elif said is None or not runs.heard(said[1]):
         state[key] = shown if state[key] is None else state[key]
     else:
         return

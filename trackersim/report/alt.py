@@ -13,7 +13,7 @@ from trackersim.report.chart_series import Chart, wall_times
 from trackersim.report.figures import clock_of, show_day
 from trackersim.report.lettering import printable
 from trackersim.report.moment import frame_alt_text, tree_outlines
-from trackersim.report.words import MONTHS, rack_words, water_per_day_by_month
+from trackersim.report.words import MONTHS, rack_words, wanted_words, water_per_day_by_month
 from trackersim.simulation.result import Result
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -26,9 +26,8 @@ def months_alt(results: Mapping[str, Result], system: System) -> str:
     told = [f"Bar chart of {printable(first.job.site.name)}: water a day, month by month"]
     for result in results.values():
         told.append(f"{_capital(rack_words(result))}: {_range_words(result, system)}")
-    demand = first.job.store.demand_m3_per_day
-    if demand > 0:
-        told.append(f"A line marks the {show(demand, 'volume_per_day', system)} wanted")
+    if len(set(first.job.store.demands_m3_per_day)) == 1 and (wanted := wanted_words(first, system)):
+        told.append(f"A line marks the {wanted} wanted")
     return ". ".join(told) + "."
 
 

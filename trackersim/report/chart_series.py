@@ -79,7 +79,8 @@ def months_chart(
     series = tuple(_months(result, kind, system) for kind, result in results.items())
     ghost = next((_ghost(_months(result, kind, system)) for kind, result in (before or {}).items()), None)
     unit = unit_label("volume_per_day", system)
-    demand = float(shown_value(first.job.store.demand_m3_per_day, "volume_per_day", system))
+    demands = first.job.store.demands_m3_per_day
+    demand = float(shown_value(max(demands), "volume_per_day", system))
     most = float(shown_value(most_m3_per_day, "volume_per_day", system))
     shown = [float(np.nanmax(each.values)) for each in (*series, *([ghost] if ghost else []))]
     return Chart(
@@ -90,7 +91,7 @@ def months_chart(
         across=MONTHS,
         series=series,
         limits=(0.0, round_up(max(most, demand, *shown))),
-        level=("wanted", demand) if demand > 0 else None,
+        level=("wanted", demand) if demand > 0 and len(set(demands)) == 1 else None,  # one line stands for one demand
         before=ghost,
     )
 

@@ -170,8 +170,8 @@ def _key_figures(result: Result, system: System, site: SiteLosses | None) -> Ite
 
 
 def _question(result: Result, system: System) -> str:
-    demand = result.job.store.demand_m3_per_day
-    wanted = f", and does it cover the {show(demand, 'volume_per_day', system)} wanted" if demand > 0 else ""
+    demand = words.wanted_words(result, system)
+    wanted = f", and does it cover the {demand} wanted" if demand else ""
     return f"How much water does this pump lift here on its {words.rack_words(result)}, month by month{wanted}?"
 
 

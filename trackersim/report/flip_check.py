@@ -216,7 +216,8 @@ def last_words(check: FlipCheck) -> str:
     """One sentence to end with, for the customer."""
     late, likely = (hhmm(check.clock(minute)) for minute in (check.spans["flip"].late, check.spans["flip"].likely))
     if check.verdict == "due" and check.spans["flip"].late is None:
-        return "In short: with such a sky it may turn late or stay as it is; judge it on a sunny morning."
+        why, when = ("in such cold", "milder") if check.seen.sky == "clear" else ("with such a sky", "sunny")
+        return f"In short: {why} it may turn late or stay as it is; judge it on a {when} morning."
     return {
         "too early to tell": f"In short: nothing is wrong so far; look again at {likely}.",
         "due": f"In short: give it until {late} before you call it broken.",
@@ -225,10 +226,17 @@ def last_words(check: FlipCheck) -> str:
         "turned": "In short: the rack did its morning turn.",
         "may not turn today": "In short: no sun, no turn; look again on a sunny morning.",
         "too late to tell": "In short: come back tomorrow morning to see whether it turns.",
-        "night": f"In short: look at it tomorrow in daylight; on this day it should have turned by {late}."
-        if check.spans["flip"].late is not None
-        else "In short: look at it in daylight, on a sunny morning.",
+        "night": _by_night(check, late),
         "no flip": "In short: this rack has no morning turn to wait for.",
         "nobody has watched it": "In short: no verdict; note the minute at which it turns on the next clear morning.",
         "stands the wrong way": "In short: the rack does not follow the sun and wants looking at.",
     }[check.verdict]
+
+
+def _by_night(check: FlipCheck, late: str) -> str:
+    """What to do in the dark: before the day's sun it is still to come."""
+    if check.spans["flip"].late is None:
+        return "In short: look at it in daylight, on a sunny morning."
+    if check.light.sunrise is not None and check.moment.minute < check.light.sunrise:
+        return f"In short: look at it in daylight; on this day it should turn by {late}."
+    return f"In short: look at it tomorrow in daylight; on this day it should have turned by {late}."

@@ -16,6 +16,7 @@ from trackersim.units import System, rounded, show, shown_value, unit_label
 # Fewer draws than this say little about the ends of a spread.
 _FEW = 30
 _OFTEN, _SELDOM = 0.9, 0.1
+_A_YEAR = 365
 
 
 def spread_answer(found: Spread, system: System, *, chances: Sequence[Chance] = ()) -> Answer:
@@ -64,10 +65,20 @@ def spread_sentence(spread: Spread, system: System) -> str:
         return f"{spread.job.site.name}: no draw was finished, so nothing can be said."
     low, high = _water(band.low, system), show(band.high, "volume_per_day", system)
     told = (
-        f"{spread.job.site.name}: the chances are eight in ten that this pump gives between {low} and {high} over a "
-        f"year, and even that it gives more than {show(band.middle, 'volume_per_day', system)}."
+        f"{spread.job.site.name}: the chances are eight in ten that {_giver(spread)} gives between {low} and {high} "
+        f"{_span_words(spread)}, and even that it gives more than {show(band.middle, 'volume_per_day', system)}."
     )
     return told + _worst_words(spread, system) + _short_words(spread)
+
+
+def _giver(spread: Spread) -> str:
+    """Who gives the water that is counted: a store that is followed gives what is wanted of it, and no more."""
+    store = spread.job.store
+    return "this pump" if store.capacity_m3 is None else f"the {store.kind}"
+
+
+def _span_words(spread: Spread) -> str:
+    return "over a year" if spread.days >= _A_YEAR else f"over the {counted(spread.days, 'day')} simulated"
 
 
 def _worst_words(spread: Spread, system: System) -> str:
@@ -173,6 +184,8 @@ def last_words(spread: Spread, system: System) -> str:
         return "Nothing can be said yet."
     low = show(band.low, "volume_per_day", system)
     told = f"Count on no more than {low}, and plan the tank for {spread_month(spread)}"
+    if spread.days < _A_YEAR:
+        told = f"Count on no more than {low} in those {counted(spread.days, 'day')}; of a year they tell nothing"
     sure = [name for name in spread.names if name != AS_IT_IS and _share(spread, name) >= _OFTEN]
     vain = [name for name in spread.names if name != AS_IT_IS and _share(spread, name) <= _SELDOM]
     if sure:

@@ -110,8 +110,19 @@ def demand_words(result: DayFigures, system: System) -> str:
     met = result.days_meeting_demand
     if met is None:
         return ""
-    wanted = show(result.job.store.demand_m3_per_day, "volume_per_day", system)
-    return f" The {wanted} wanted in the {result.job.store.kind} are lifted on {met} of {result.days} days."
+    done = "lifted" if result.shortfall_m3 is None else "met"  # from a store that is followed, water of other days too
+    wanted = wanted_words(result, system)
+    return f" The {wanted} wanted in the {result.job.store.kind} are {done} on {met} of {result.days} days."
+
+
+def wanted_words(result: DayFigures, system: System) -> str:
+    """What is wanted a day in the months simulated, least and most where they differ; empty without a demand."""
+    demands = result.job.store.demands_m3_per_day
+    wanted = [demands[month - 1] for month in result.monthly_means.index.tolist()]
+    most = show(max(wanted), "volume_per_day", system)
+    if max(wanted) <= min(wanted):
+        return most if max(wanted) > 0 else ""
+    return f"{rounded(shown_value(min(wanted), 'volume_per_day', system))} to {most}"
 
 
 def flip_words(result: DayFigures) -> str:

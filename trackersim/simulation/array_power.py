@@ -227,7 +227,7 @@ def soiling_share(job: Job, scene: Scene) -> FloatArray:
     FloatArray
         Shape (days,); 0…1.
     """
-    per_day, rain = job.array.soiling_per_day, scene.weather.rain_mm_by_day
+    per_day, rain, before = job.array.soiling_per_day, scene.weather.rain_mm_by_day, scene.weather.days_before
     if per_day is None or rain is None:
         return np.full(scene.days, job.array.soiling)
-    return soiling_by_day(rain, lost_per_dry_day=per_day)
+    return soiling_by_day(rain, lost_per_dry_day=per_day)[before : before + scene.days]

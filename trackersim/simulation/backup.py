@@ -18,7 +18,7 @@ from trackersim.simulation.scene import Scene
 from trackersim.water.balance import StoreDays
 from trackersim.water.demand import demand_m3_s, evaporation_m3_s
 
-_DAY_S = 86_400
+_DAY_S, _NOON_H = 86_400, 12.0
 # How often the store is asked again, and the share of a day's want kept in hand for what floats still shift then.
 _ROUNDS, _IN_HAND = 6, 0.05
 
@@ -77,8 +77,9 @@ def pump_with_backup(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, s
     -----
     In its window a minute runs on the backup if that gives more than the sun then does, else on the sun. A dull day is
     one on which the sun alone lifts less than the demand; the backup then runs from the beginning of the next window
-    until the rest is lifted at its flow, or the window ends. Beside a store that is followed, what is to be lifted is
-    what that lacks of the day to come. Floats, source and cut-out hold the pumps as by day.
+    (that of the next day if it begins before noon) until the rest is lifted at its flow, or the window ends. Beside a
+    store that is followed, what is to be lifted is what that lacks of the day to come. Floats, source and cut-out hold
+    the pumps as by day.
     """
     backup = job.backup
     assert backup is not None  # the runner asks
@@ -89,6 +90,8 @@ def pump_with_backup(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, s
         lifted_m3 = scene.by_day(water.flow_m3_s.sum(axis=0)).sum(axis=1) * 60
         wanted_m3 = np.array(job.store.demands_m3_per_day)[scene.month_of_day - 1]
         missing_m3 = np.maximum(wanted_m3 - lifted_m3, 0.0)
+        if backup.begins_h < _NOON_H:  # nobody knows yet what that day's sun will lift
+            missing_m3 = np.append(0.0, missing_m3[:-1])
         return _powered(job, scene, input_w, station, _until_made_good(job, backup, scene, station, missing_m3))
     planned_m3 = np.zeros(scene.days)
     for _ in range(_ROUNDS):
@@ -133,7 +136,10 @@ def backup_w(unit: Job, backup: BackupPower) -> float:
         Power at the controller's input [W].
     """
     control = unit.controller
-    return control.rated_w / control.efficiency + control.own_use_w if backup.power_w is None else backup.power_w
+    if backup.power_w is not None:
+        return backup.power_w
+    at_full_load = control.efficiency_curve[-1] if control.efficiency_curve else control.efficiency
+    return control.rated_w / at_full_load + control.own_use_w
 
 
 def _window(backup: BackupPower, days: int) -> BoolArray:

@@ -192,4 +192,10 @@ def obstacle_notices(job: Job, *, cut_by_hills: bool = False) -> tuple[Notice, .
     if magnetic and job.site.magnetic_declination_deg == 0:
         text = "Bearings are magnetic but magnetic_declination is 0: they were used as true bearings."
         notices.append(Notice(text=text, field="site.magnetic_declination", level="caution"))
+    elif not magnetic and job.site.magnetic_declination_deg != 0 and (job.trees or job.horizon.points):
+        text = (
+            "magnetic_declination is given, but no bearing is marked as a compass's (bearing_from): they were used as "
+            "true bearings."
+        )
+        notices.append(Notice(text=text, field="site.magnetic_declination", level="caution"))
     return tuple(notices)

@@ -5,11 +5,14 @@ from __future__ import annotations
 import calendar
 import math
 
+import numpy as np
+
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
 from trackersim.job.water import Store
+from trackersim.simulation.electrics import controller_input_w
 from trackersim.simulation.pressure_notices import pressure_notices
 from trackersim.simulation.pump_station import PumpStation
 from trackersim.simulation.pumping import WaterSide
@@ -149,7 +152,7 @@ def _operation_notices(job: Job, station: PumpStation, water: WaterSide) -> list
         if each_day <= _CUTOUTS_A_DAY:
             continue
         lifting_w = station.lifting_power_w(number, unit.pump.cutout_flow_m3_s)
-        needed = 0.0 if lifting_w is None else lifting_w / control.efficiency + control.own_use_w
+        needed = 0.0 if lifting_w is None else float(controller_input_w(unit, np.array([lifting_w]))[0])
         if needed <= control.start_w:
             continue
         place, of = (f"unit.{number}.", f" of {job.unit_names[number]}") if job.unit else ("", "")

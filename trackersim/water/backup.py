@@ -53,8 +53,8 @@ def backup(
     *,
     shortfall_m3: FloatArray,
     month_of_day: NDArray[np.integer],
-    flow_m3_s: Sequence[float],
-    power_w: Sequence[float],
+    flow_m3_s: FloatArray,
+    power_w: FloatArray,
     sumps: Sequence[SumpDays | None],
 ) -> Backup:
     """Hours and energy of pumps on the grid or a generator that make good the shortfall of each day.
@@ -69,10 +69,10 @@ def backup(
         Shape (days,). Water that was asked for and not delivered [m³].
     month_of_day : NDArray[np.integer]
         Shape (days,). Month of each day, 1…12.
-    flow_m3_s : Sequence[float]
-        Flow of each unit [m³/s], ≥ 0.
-    power_w : Sequence[float]
-        What each takes of the backup [W].
+    flow_m3_s : FloatArray
+        Shape (units, 12). Flow of each unit in each month, January first [m³/s], ≥ 0.
+    power_w : FloatArray
+        Shape (units, 12). What each takes of the backup [W].
     sumps : Sequence[SumpDays | None]
         Of each unit what the sun leaves; None for a well, whose yield its flow keeps to.
 
@@ -81,17 +81,18 @@ def backup(
     Backup
         Volume, hours of the unit that runs longest, energy, and what is missing all the same, by month (12,).
     """
-    flow, power = np.array(flow_m3_s), np.array(power_w)
-    lower_m3 = np.zeros(len(flow))  # how much lower than simulated the backup leaves each sump
+    lower_m3 = np.zeros(len(flow_m3_s))  # how much lower than simulated the backup leaves each sump
     by_month = np.zeros((4, 12))
     for day, wanted_m3 in enumerate(shortfall_m3.tolist()):
+        month = int(month_of_day[day]) - 1
+        flow, power = flow_m3_s[:, month], power_w[:, month]
         over_m3 = np.array([0.0 if sump is None else sump.over_m3[day] for sump in sumps])
         left_m3 = np.array([np.inf if sump is None else sump.left_m3[day] for sump in sumps])
         ran_s = _run_s(flow, np.maximum(left_m3 + over_m3 - lower_m3, 0.0), wanted_m3)
         pumped_m3 = flow * ran_s
         lower_m3 = np.maximum(lower_m3 + pumped_m3 - over_m3, 0.0)
         volume_m3 = float(pumped_m3.sum())
-        by_month[:, month_of_day[day] - 1] += (
+        by_month[:, month] += (
             volume_m3,
             ran_s.max() / _HOUR_S,
             (ran_s * power).sum() / _HOUR_S / _W_A_KW,

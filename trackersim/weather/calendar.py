@@ -27,14 +27,13 @@ def days_between(weather: Weather, first_day: dt.date | None, last_day: dt.date 
         remedy = f"The weather covers {dates[0]} to {dates[-1]}; the first day asked for must not lie after the last"
         remedy += ", nor in the year before: run two ranges." if weather.typical else "."
         raise InputError.of(DAYS_FIELD, asked, "holds no day of the weather.", remedy)
-    rain = weather.rain_mm_by_day
     keep = np.repeat(chosen, MINUTES_A_DAY // weather.step_min)
     names = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2", "air_c", "wind_m_s", "wind_from_deg")
     parts = {name: getattr(weather, name) for name in names}
     return replace(
         weather,
         times=weather.times[keep],
-        rain_mm_by_day=None if rain is None else rain[chosen],
+        days_before=weather.days_before + int(np.argmax(chosen)),
         **{name: part[keep] for name, part in parts.items() if part is not None},
     )
 

@@ -16,7 +16,7 @@ from trackersim.weather.slots import SkyOver, Slots
 
 # The way on that fits every place; a bundled sample does not.
 WITHOUT_FILE = "put clear_sky = true in place of the file: no cloud, the most the place can give"
-_OTHERWISE = f"take another file, or {WITHOUT_FILE}."
+_OTHERWISE = f"take a file of this place (`trackersim weather` fetches one), or {WITHOUT_FILE}."
 _FAR_KM = 150.0
 _TOO_FAR_KM = 1500.0
 # Assumption. 300 m of height are 2 K of air at 6.5 K/km, and 1 to 2.5 % of the beam of this program's clear year.

@@ -17,10 +17,11 @@ class Weather:
 
     `times` is tz-aware at one fixed UTC offset, evenly spaced by `step_min`, and covers whole days from local
     standard midnight to midnight without a gap; its length is days · 1440 / step_min. Every array has that length, is
-    finite, and light is never negative; `rain_mm_by_day` is (days,). `label` says what the source's stamps meant ("hour
-    ending"). `typical` is true when the year was stitched from several and its calendar year is only a convention.
-    `cut_by_hills` says that the source took away the sun that the terrain hides. `inspection` is what the checks of a
-    file found; a sky that was made has none.
+    finite, and light is never negative. `rain_mm_by_day` is of the whole record which these days are of, since dirt
+    is of days before; `days_before` of its days lie before the first of these. `label` says what the source's stamps
+    meant ("hour ending"). `typical` is true when the year was stitched from several and its calendar year is only a
+    convention. `cut_by_hills` says that the source took away the sun that the terrain hides. `inspection` is what the
+    checks of a file found; a sky that was made has none.
     """
 
     times: pd.DatetimeIndex
@@ -32,6 +33,7 @@ class Weather:
     wind_m_s: FloatArray
     wind_from_deg: FloatArray | None = None
     rain_mm_by_day: FloatArray | None = None
+    days_before: int = 0
     latitude_deg: float | None = None
     longitude_deg: float | None = None
     elevation_m: float | None = None

@@ -81,7 +81,7 @@ def _win_note(look: FirstLook) -> str:
         told = ""
     else:
         told = "A repaired rack still waits for the sun to warm it."
-    wanted = look.job.store.demand_m3_per_day > 0
+    wanted = any(look.job.store.demands_m3_per_day)
     more = "This is water lifted: how much of it is wanted stands in Decide." if wanted else "More in Decide."
     return f"{told} {more}".lstrip()
 
