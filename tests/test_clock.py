@@ -20,6 +20,8 @@ from trackersim.clock import (
     wall_time_or_none,
     when_words,
 )
+from trackersim.errors import InputError
+from trackersim.job.files import demo_text, parse_job
 from trackersim.job.place import Site
 
 ZONED = Site(name="x", latitude_deg=40.0, longitude_deg=-75.0, timezone="America/New_York")
@@ -77,3 +79,9 @@ def test_standard_time_is_that_of_the_zone_named(timezone: str, longitude_deg: f
     assert (
         Site(latitude_deg=40.0, longitude_deg=longitude_deg, timezone=timezone, utc_offset_h=3).standard_offset_h == 3
     )
+
+
+def test_a_zone_far_from_the_longitude_is_told() -> None:
+    with pytest.raises(InputError) as told:
+        parse_job(demo_text().replace("utc_offset = -5\n", "").replace("America/New_York", "Pacific/Auckland"))
+    assert [fault.field for fault in told.value.faults] == ["site.timezone"]

@@ -234,3 +234,17 @@ def test_trees_gone_it_turns_earlier() -> None:
 
     assert gain(26) > 10
     assert 0 <= gain(60) < 5
+
+
+def test_before_the_sun_the_turn_is_still_to_come() -> None:
+    assert "on this day it should turn by" in last_words(at("2025-03-21 05:00"))
+    assert "on this day it should have turned by" in last_words(at("2025-03-21 22:00"))
+
+
+def test_under_a_clear_sky_it_is_the_cold_that_holds_it() -> None:
+    check = at("2025-03-21 11:00", seen=Seen(sky="clear", air_c=-15.0), stands="west")
+    assert check.verdict == "due"
+    assert check.spans["flip"].late is None
+    assert (
+        last_words(check) == "In short: in such cold it may turn late or stay as it is; judge it on a milder morning."
+    )

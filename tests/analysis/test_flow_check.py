@@ -349,6 +349,7 @@ def test_rows_say_the_size_in_their_own_terms() -> None:
         ({"volume": "5 gal", "seconds": ["-9.8"]}, ["seconds"]),
         ({"volume": "0 gal", "seconds": ["0", "x"]}, ["volume", "seconds", "seconds"]),
         ({"volume": "5", "seconds": ["9.8"]}, ["volume"]),
+        ({"volume": "5 gal", "seconds": ["29,5 30 31"]}, ["seconds"]),
         ({"volume": None, "flow": "28 gpm gpm lpm"}, ["flow"]),
         ({"volume": "5 gal", "flow": "28 gpm"}, ["flow"]),
         ({"volume": None, "flow": "28 gpm", "flow_error": "5 ft"}, ["flow_error"]),

@@ -30,10 +30,11 @@ def test_a_backup_ends_where_the_spring_has_no_more() -> None:
     assert "no backup can lift: no source has it" in short_words(report, "us")
 
 
-def test_the_energy_of_a_backup_is_what_the_controller_draws_of_it() -> None:
-    """Per cubic metre as where it is simulated, by night, beside the sun."""
+@pytest.mark.parametrize("lift", [[], [f"source.lift_by_month={'60 ' * 6}{'160 ' * 6} ft"]])
+def test_the_energy_of_a_backup_is_what_the_controller_draws_of_it(lift: list[str]) -> None:
+    """Per cubic metre as where it is simulated, by night, beside the sun; by the lift of its own month."""
     days = {"first_day": dt.date(2025, 1, 5), "last_day": dt.date(2025, 1, 6)}
-    wanted = ["store.demand=9000 gal/day"]
+    wanted = ["store.demand=15000 gal/day", *lift]
     sun = simulate(load_job("demo", wanted), **days)
     night = simulate(load_job("demo", [*wanted, "backup.begins=20", "backup.ends=6"]), **days)
     needed = water_report(sun).backup
@@ -54,3 +55,16 @@ def test_on_a_main_the_power_told_is_what_the_motors_take() -> None:
         offered = [np.array([other.power_w]) for other in full]
         offered[number] = 0.99 * offered[number]
         assert unit_flows(station, offered, month).flow_m3_s[number, 0] < 0.998 * point.flow_m3_s
+
+
+@pytest.mark.parametrize(
+    "controller",
+    [["controller.rated=800 W", "wire.1.length=300 ft"], ["controller.rated=700 W", "wire.1.gauge=14"]],
+)
+def test_full_power_is_no_more_than_arrives_at_the_motor(controller: list[str]) -> None:
+    """Four times the modules at noon: what the wire to the motor takes is not there to pump with."""
+    strong = ["rack.kind=ideal", "array.in_parallel=8", "array.layout={}", "weather.file=", "weather.clear_sky=true"]
+    job = load_job("demo", [*strong, *controller])
+    result = simulate(job, first_day=dt.date(2025, 6, 1), last_day=dt.date(2025, 6, 1))
+    (full,) = [point for point in water_report(result).points if point.share == 1]
+    assert full.flow_m3_s == pytest.approx(result.minutes["flow_m3_s"].max(), rel=1e-3)

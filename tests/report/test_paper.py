@@ -477,6 +477,13 @@ def test_the_command_tells_faults_and_writes_nothing(tmp_path: Path) -> None:
     assert not missing.parent.exists()
 
 
+def test_a_file_is_named_by_what_it_is(tmp_path: Path) -> None:
+    outcome = CliRunner().invoke(app, ["report", "demo", "-o", str(tmp_path / "sheet.doc")])
+    assert outcome.exit_code == 2
+    assert "neither in .pdf nor in .html" in " ".join(outcome.output.split())
+    assert not list(tmp_path.iterdir())
+
+
 def test_the_visit_stands_on_the_front_with_a_line_to_sign(plain: Result) -> None:
     visit = Visit(
         date=dt.date(2025, 5, 4),

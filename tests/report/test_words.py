@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 
-from trackersim import Result, compare, load_job
+from trackersim import Result, compare, load_job, simulate
 from trackersim.analysis.uncertain_inputs import UNKNOWNS
 from trackersim.report import uncertainty, words
 
@@ -66,3 +66,19 @@ def test_ranges_of_the_spread_are_short_figures() -> None:
     assert "−2 … +3" in told
     assert all(len(figure) <= 5 for words_ in told for figure in words_.split() if figure[-1].isdigit())
     assert not any(".py" in unknown.source for unknown in UNKNOWNS)
+
+
+def test_what_is_wanted_is_that_of_the_months_simulated() -> None:
+    """By months it was told as 0 gal/day, or as the one demand that they replace."""
+    by_month = "store.demand_by_month=1500 1500 3000 3000 3000 9000 9000 9000 3000 3000 1500 1500 gal/day"
+    job = load_job("demo", [*CLEAR, by_month, "store.demand=4000 gal/day"])
+    spring = simulate(job, first_day=dt.date(2025, 2, 27), last_day=dt.date(2025, 3, 2))
+    assert "The 1,500 to 3,000 gal/day wanted in the tank are lifted on" in words.demand_words(spring, "us")
+    march = simulate(job, **SPRING)
+    assert "The 3,000 gal/day wanted in the tank are lifted on" in words.demand_words(march, "us")
+
+
+def test_a_store_that_is_followed_meets_what_is_wanted_with_water_of_other_days() -> None:
+    dry = simulate(load_job("demo", [*CLEAR, "store.capacity=6000 gal", "source.lift=400 ft"]), **SPRING)
+    assert dry.water_m3 == 0
+    assert words.demand_words(dry, "us") == " The 3,000 gal/day wanted in the tank are met on 1 of 2 days."

@@ -10,6 +10,7 @@ import pytest
 from trackersim import Job, Result, load_job, simulate
 from trackersim.errors import InputError
 from trackersim.simulation.backup import backup_w
+from trackersim.simulation.electrics import controller_w
 
 DAYS = {"first_day": dt.date(2025, 1, 5), "last_day": dt.date(2025, 1, 9)}
 MINUTE = (np.arange(1440) + 0.5) / 60
@@ -163,3 +164,20 @@ def test_a_job_without_one_keeps_its_hash(sun: Result) -> None:
     job: Job = sun.job
     assert '"backup"' not in job.canonical_text()
     assert load_job("demo", ["backup.kind=grid"]).sha256() != job.sha256()
+
+
+def test_a_window_before_the_sun_follows_the_day_before(sun: Result) -> None:
+    """At five in the morning nobody knows that the day will be dull."""
+    made_good = run("store.demand=2000 gal/day", "backup.when=dull", "backup.begins=4", "backup.ends=6")
+    dull = sun.daily_water_m3 < made_good.demand_m3
+    assert made_good.water.bought_w is not None
+    ran = made_good.water.bought_w[0].reshape(made_good.days, 1440).any(axis=1)
+    assert ran.tolist() == [False, *dull[:-1]]
+
+
+def test_by_default_it_gives_what_the_rating_takes_at_full_load() -> None:
+    curve = ["controller.efficiency_load=10 50 100 %", "controller.efficiency_curve=70 85 88 %"]
+    job = load_job("demo", ["backup.kind=grid", *curve])
+    assert job.backup is not None
+    reached = controller_w(job, np.array([backup_w(job, job.backup)]))
+    assert reached == pytest.approx(job.controller.rated_w)

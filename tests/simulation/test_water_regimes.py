@@ -13,6 +13,7 @@ from trackersim.analysis.hydraulics import water_report
 from trackersim.job.files import demo_text, parse_job, with_overrides
 from trackersim.job.pump import pump_classes
 from trackersim.job.water import Source
+from trackersim.simulation.electrics import motor_w
 from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.pumping import pump
 from trackersim.simulation.scene import make_scene
@@ -482,3 +483,26 @@ def test_a_motor_that_would_make_the_pump_better_than_ideal_is_told(motor: str, 
     sheet = "curve_flow='0 1 2 l/s', curve_head='60 50 20 m', curve_power='400 660 700 W'"  # 74 % of pump and motor
     job = load_job("demo", [f"pump={{{sheet}, motor_efficiency='{motor}'}}"])
     assert any(each.field == "pump.motor_efficiency" for each in simulate(job, **SPRING).notices) == told
+
+
+@pytest.mark.parametrize(
+    "controller",
+    [["wire.1.length=600 ft"], ["controller.efficiency_load=10 50 100 %", "controller.efficiency_curve=60 85 90 %"]],
+)
+def test_the_start_power_advised_lifts_water(controller: list[str]) -> None:
+    """Through wire and controller as they are at so little power: what was advised lifted nothing yet."""
+    job = parse_job(demo_text(), overrides=["controller.start=120 W", *controller])
+    june = {"first_day": dt.date(2025, 6, 1), "last_day": dt.date(2025, 6, 10)}
+    told = next(each.text for each in simulate(job, **june).notices if each.field == "controller.start")
+    watts = told.split("Raised to about ")[1].split(" W")[0]
+    lifting_w = pump_station(job).lifting_power_w(0, job.pump.cutout_flow_m3_s)
+    assert lifting_w is not None
+    assert motor_w(job, np.array([float(watts)]))[0] >= lifting_w > motor_w(job, np.array([float(watts) - 20]))[0]
+
+
+def test_a_declination_that_no_bearing_asks_for_is_told() -> None:
+    heard = [
+        each.text
+        for each in simulate(parse_job(demo_text(), overrides=["site.magnetic_declination=5"]), **SPRING).notices
+    ]
+    assert any("no bearing is marked" in text for text in heard)

@@ -133,17 +133,15 @@ def _hardest_month(job: Job) -> int:
     return int(np.argmax(lifts)) + 1
 
 
-def _full_w(job: Job, station: PumpStation) -> list[float]:
-    """Power at each motor at full speed, or what its controller's rating leaves there behind the wire."""
-    return [
-        min(top, float(motor_w(unit, np.array([4 * unit.controller.rated_w]))[0]))
-        for top, unit in zip(station.full_power_w, job.units, strict=True)
-    ]
+def _most_w(unit: Job) -> float:
+    """What the rating of a unit's controller leaves at its motor, behind the wire."""
+    return float(motor_w(unit, np.array([4 * unit.controller.rated_w]))[0])
 
 
 def _points(job: Job, station: PumpStation) -> tuple[RunningPoint, ...]:
     month = np.full(len(SHARES), _hardest_month(job))
-    offered = [np.array(SHARES) * power for power in _full_w(job, station)]
+    full_w = [min(top, _most_w(unit)) for top, unit in zip(station.full_power_w, job.units, strict=True)]
+    offered = [np.array(SHARES) * power for power in full_w]
     flows = unit_flows(station, offered, month)
     points = []
     for number in range(len(job.units)):
@@ -226,7 +224,7 @@ def _dry_spell(result: Result) -> int:
 def _backup(result: Result, station: PumpStation) -> Backup | None:
     water, units = result.water, result.job.units
     months = np.arange(1, 13)
-    offered = [np.full(len(months), power) for power in _full_w(result.job, station)]
+    offered = [np.full(len(months), _most_w(unit)) for unit in units]  # of which a pump takes what full speed takes
     flows = unit_flows(station, offered, months)
     if flows.flow_m3_s.max() <= 0:
         return None
