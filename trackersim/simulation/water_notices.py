@@ -30,6 +30,8 @@ from trackersim.weather.load import height_m
 
 # More cut-outs a day than this mean that the controller starts a pump that cannot lift yet.
 _CUTOUTS_A_DAY = 2.0
+# So near to what lifts water the start power is set well: the sun rises past the rest in a few minutes.
+_NEAR_START = 0.95
 _FAST_M_S = 1.52  # 5 ft/s: common practice, no source
 _OPINIONS_APART = 0.10
 _MONTHS = 12
@@ -153,7 +155,7 @@ def _operation_notices(job: Job, station: PumpStation, water: WaterSide) -> list
             continue
         lifting_w = station.lifting_power_w(number, unit.pump.cutout_flow_m3_s)
         needed = 0.0 if lifting_w is None else float(controller_input_w(unit, np.array([lifting_w]))[0])
-        if needed <= control.start_w:
+        if control.start_w >= _NEAR_START * needed:
             continue
         place, of = (f"unit.{number}.", f" of {job.unit_names[number]}") if job.unit else ("", "")
         text = (
