@@ -204,6 +204,10 @@ def test_a_gauge_says_of_a_right_flow_that_pipe_and_outlet_are_as_described_and_
     bucket = checked(flow, readings=Readings(pressure_kpa=wellhead_kpa(flow), gauge_above_m=ABOVE_M))
     assert bucket.verdict == "right for this sun"
     assert gauge_words(bucket, "us").endswith("pipe and outlet are as described.")
+    assert last_words(bucket, "us") == "In short: the pump gives what it should in this sun."
+    low = checked(flow, readings=Readings(pressure_kpa=0.5 * wellhead_kpa(flow), gauge_above_m=ABOVE_M))
+    assert low.verdict == "right for this sun"
+    assert "before the pump is called sound" in last_words(low, "us")  # a gauge that contradicts the pipe clears nobody
     assert not look_words(bucket)
     assert Caution(text=AT_THE_WELL) not in flow_answer(bucket, "us").blocks
 

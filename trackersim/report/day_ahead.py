@@ -373,5 +373,5 @@ def total_words(card: Tomorrow, system: System) -> str:
     wanted = card.job.store.demands_m3_per_day[card.date.month - 1]
     if wanted <= 0:
         return ""
-    share = rounded(100 * card.days["clear"].total_m3 / wanted, 2)
-    return f"That is {share} % of the {show(wanted, 'volume', system)} wanted a day, if the day is clear."
+    share = 100 * card.days["clear"].total_m3 / wanted
+    return f"That is {share:.0f} % of the {show(wanted, 'volume', system)} wanted a day, if the day is clear."

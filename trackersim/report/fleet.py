@@ -82,7 +82,8 @@ def _worst_row(row: Row, system: System) -> tuple[str, ...]:
 def _failed(found: Fleet) -> tuple[Block, ...]:
     if not found.failed:
         return ()
-    lines = [f"{row['source']}: {row['fault']}"[:_FAULT] for row in found.failed[:_MOST_FAULTS]]
+    told = [f"{row['source']}: {row['fault']}" for row in found.failed[:_MOST_FAULTS]]
+    lines = [line if len(line) <= _FAULT else f"{line[:_FAULT]}… (the rest stands in the table)" for line in told]
     more = len(found.failed) - len(lines)
     return (
         *sentences("Failed, and to be mended in the job or its weather; a new run tries them again:"),

@@ -8,7 +8,7 @@ from trackersim.analysis.flow_check import ASSUMED, FlowCheck
 from trackersim.clock import when_words
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
 from trackersim.report.flip_check import SKY_WORDS
-from trackersim.report.flow_readings import array_words, gauge_words
+from trackersim.report.flow_readings import array_words, gauge_agrees, gauge_words
 from trackersim.report.remarks import remark
 from trackersim.report.words import AT_THE_WELL
 from trackersim.simulation.steady import UnitPoint
@@ -322,6 +322,11 @@ def last_words(bucket: FlowCheck, system: System) -> str:
         return "In short: water where this sun can pump none; check the time given, or what else feeds the pipe."
     if bucket.verdict == "high" and not likely:
         return "In short: more water than any everyday cause explains; check bucket, watch, and the pump in the job."
+    if bucket.verdict == "right for this sun" and not gauge_agrees(bucket):
+        return (
+            "In short: the flow is right for this sun, but the gauge is not what this pipe asks: say how high it sits, "
+            "and look at gauge, valves and outlet before the pump is called sound."
+        )
     return {
         "right for this sun": "In short: the pump gives what it should in this sun.",
         "low": "In short: far less water than this sun should give, and no single everyday cause explains it.",

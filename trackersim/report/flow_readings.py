@@ -14,6 +14,8 @@ _ARRAY_WORDS = {
 }
 # Less than this share of what the light should give is told.
 _WEAK = 0.85
+# A gauge within so much of what is asked of it agrees.
+_GAUGE_SHARE, _GAUGE_M = 1.07, 1.0
 
 
 def array_words(bucket: FlowCheck, system: System) -> str:
@@ -41,6 +43,20 @@ def array_words(bucket: FlowCheck, system: System) -> str:
     return f"{where}{read}{meaning}. {should[0].upper()}{should[1:]}; {best}."
 
 
+def gauge_agrees(bucket: FlowCheck) -> bool:
+    """Whether a gauge that was read tells what the pipe as described asks; also where none was."""
+    gauge, asked = bucket.gauge_head_m, bucket.asked_head_m
+    return gauge is None or asked is None or (_least_m(asked) <= gauge <= _most_m(asked))
+
+
+def _least_m(asked_m: float) -> float:
+    return asked_m / _GAUGE_SHARE - _GAUGE_M
+
+
+def _most_m(asked_m: float) -> float:
+    return _GAUGE_SHARE * asked_m + _GAUGE_M
+
+
 def gauge_words(bucket: FlowCheck, system: System) -> str:
     """What the gauge says of all that lies beyond it, and what it cannot say; empty without one."""
     gauge, asked = bucket.gauge_head_m, bucket.asked_head_m
@@ -51,9 +67,9 @@ def gauge_words(bucket: FlowCheck, system: System) -> str:
         return _still_words(gauge, asked, above, system)
     shown = f"The gauge tells a head of {show(gauge, 'length', system)}{above}; the {pipe} as described asks "
     shown += f"{show(asked, 'length', system)} at this flow: "
-    if gauge > 1.07 * asked + 1:
+    if gauge > _most_m(asked):
         shown += f"the {pipe} takes more than it should, the outlet lies higher, or the gauge sits lower than told."
-    elif gauge < asked / 1.07 - 1:
+    elif gauge < _least_m(asked):
         shown += "the water leaves more easily than described: a lower outlet, a wider pipe, or a gauge set higher."
     else:
         shown += f"{pipe} and outlet are as described"
@@ -67,7 +83,7 @@ def _still_words(gauge_m: float, outlet_m: float, above: str, system: System) ->
         f"The gauge tells a head of {show(gauge_m, 'length', system)}{above}; water that stands in the pipe up to the "
         f"outlet gives {show(outlet_m, 'length', system)}: "
     )
-    if gauge_m > 1.07 * outlet_m + 1:
+    if gauge_m > _most_m(outlet_m):
         return shown + "something beyond the gauge is shut or blocked, and the pump has pressed against it."
     return shown + (
         "the pump presses against nothing beyond the gauge; it stands, gets no water, or something is shut before the "

@@ -9,6 +9,7 @@ from trackersim.analysis.alternatives import LEAVE, Choice
 from trackersim.analysis.measures import SOUND_LAG_DEG, SOUND_TURNING_MIN
 from trackersim.analysis.options import Options
 from trackersim.constants import DAYS_A_YEAR
+from trackersim.errors import counted
 from trackersim.report.blocks import Answer, Block, Caution, Listing, Sentence, Table, sentences
 from trackersim.report.choice_words import (
     SAME_SHARE,
@@ -48,6 +49,7 @@ def options_answer(found: Options, system: System) -> Answer:
                 title=options_title(found, system),
                 tight=True,
             ),
+            *(Caution(text=words) for words in part_words(found)),
             *sentences(meaning_words(found), tree_words(found, system)),
             *presuppositions(found, system),
             *sentences(*backup_words(found, system), refused_words(found)),
@@ -58,6 +60,17 @@ def options_answer(found: Options, system: System) -> Answer:
         figures=site_figures(found.site),
         dangers=dangers_of(found.own),
         summary=found.summary(),
+    )
+
+
+def part_words(options: Options) -> tuple[str, ...]:
+    """That the days simulated are no year; nothing of a whole one."""
+    if options.own.days >= DAYS_A_YEAR:
+        return ()
+    days = counted(options.own.days, "day")
+    return (
+        f"These are {days} of a year: gains, worth and years to pay take every other day to be like them. Ask over the "
+        "whole year before money is spent.",
     )
 
 

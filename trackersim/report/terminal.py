@@ -50,7 +50,7 @@ def with_broken_heads(table: Table) -> Table:
 
 def row_by_row(table: Table) -> list[str]:
     """A table that is wider than the terminal: under each row's name a line for each figure, so that none is lost."""
-    lines = [table.title] if table.title else []
+    lines = [line for line in (table.title, f"{_in_one_line(table.header[0])}:") if line.strip(":")]
     for name, *figures in table.rows:
         lines += [
             _in_one_line(name),

@@ -129,12 +129,13 @@ def stringing_words(shade: Shade) -> str:
     way = shade.job.array.laid_out.strung_by
     ways = {"rows": "along rows (east–west)", "columns": "down columns (along the axis)"}
     other_way = "columns" if way == "rows" else "rows"
-    gap = abs(own - other)
+    gap, span = abs(own - other), f"in {counted(shade.own.days, 'day')}"
     if own <= 0 or gap < _SAME_KWH * own:
-        share = f"{gap:.1f} kWh in {counted(shade.own.days, 'day')}"
-        return f"Strings {ways[way]} or {ways[other_way]}: no difference worth rewiring for here ({share})."
+        return (
+            f"Strings {ways[way]} or {ways[other_way]}: no difference worth rewiring for here ({gap:.1f} kWh {span})."
+        )
     best = way if own > other else other_way
-    return f"Strings {ways[best]} lose less here: {gap:.0f} kWh ({100 * gap / own:.1f} %) more a year."
+    return f"Strings {ways[best]} lose less here: {gap:.0f} kWh ({100 * gap / own:.1f} %) more {span}."
 
 
 def sky_figure(job: Job) -> Figure:

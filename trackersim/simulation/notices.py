@@ -160,7 +160,10 @@ def _clock_notices(job: Job, scene: Scene) -> list[Notice]:
     given, used, zone = job.site.utc_offset_h, scene.weather.utc_offset_h, job.site.timezone
     notices = []
     if given is not None and given != used:
-        text = f"The weather's clock, {offset_words(used)}, is used; site.utc_offset says {given:+g} h."
+        text = (
+            f"The weather's clock, {offset_words(used)}, is used; site.utc_offset says {given:+g} h. Mend it, or the "
+            "offset in the weather file, whichever is wrong."
+        )
         notices.append(Notice(text=text, field="site.utc_offset", level="caution"))
     if zone:
         shown = (scene.weather.times[0].tz_convert(zone).utcoffset() or dt.timedelta()).total_seconds() / 3600
