@@ -40,12 +40,20 @@ def visible(folder: Path) -> dict[str, bytes]:
     }
 
 
+def files_in(work: Path) -> int:
+    """None of a hidden folder that is gone again: one is made for a moment to see whether anything can be written."""
+    try:
+        return len(list(work.iterdir()))
+    except FileNotFoundError:
+        return 0
+
+
 def killed(folder: Path, words: list[str], *, files: int) -> None:
     """Start the command and kill it as soon as its hidden folder holds so many files."""
     running = started(folder, words)
     until = time.monotonic() + 60
     while time.monotonic() < until and running.poll() is None:
-        if any(len(list(work.iterdir())) >= files for work in hidden(folder)):
+        if any(files_in(work) >= files for work in hidden(folder)):
             break
         time.sleep(0.001)
     running.kill()
