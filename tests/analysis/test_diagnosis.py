@@ -195,6 +195,8 @@ def test_a_typing_mistake_is_one_clear_sentence(mistake: str, tmp_path: Path) ->
     assert fault.remedy.endswith(".")
     if mistake == "air without unit":
         assert '"41F" or "5C"' in fault.remedy
+    if mistake == "facing before the flip":
+        assert fault.value == "8:12"  # as it was typed
 
 
 def test_a_rack_that_no_sun_turns_has_nothing_to_diagnose() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from visited_job import saved
+from visited_job import kept, saved
 from visiting import PATIENCE_MS, READY
 
 from trackersim.analysis.options import options_of
@@ -48,7 +48,7 @@ def test_a_typed_price_changes_what_pays_survives_a_reload_and_is_in_the_saved_j
     costly = with_overrides(priced, {"option": [{"ready": "fell-all-trees", "cost": 900}]})
     wait_for_text(page, words_of(costly, "fell-all-trees"))
     assert saved(page) == costly
-    page.wait_for_function("() => (localStorage.getItem('trackersim.job') || '').includes('fell-all-trees')")
+    kept(page, "fell-all-trees")
     page.reload()
     wait_for_text(page, words_of(costly, "fell-all-trees"))
     cost = page.get_by_label("Cost ($), all trees felled", exact=True)

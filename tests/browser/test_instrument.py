@@ -9,7 +9,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from visited_job import open_in
+from visited_job import kept, open_in
 from visiting import PATIENCE_MS, ROOT, Server, form, opened, place, settled
 
 from trackersim.job.files import demo_text
@@ -204,9 +204,7 @@ def test_the_job_outlives_a_reload_and_a_restart_in_this_browser_alone_and_can_b
         field = page.get_by_role("textbox", name="minutes of sun on the rack until it swings east")
         field.fill("150")
         field.press("Enter")
-        page.wait_for_function(
-            "() => (localStorage.getItem('trackersim.job') ?? '').includes('150 min')", timeout=PATIENCE_MS
-        )
+        kept(page, "150 min")
         settled(page)
         own = number(page)
         page.reload()

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from visited_job import open_in, saved
+from visited_job import kept, open_in, saved
 from visiting import PATIENCE_MS, Server, detail, form, opened, settled, unfold
 
 from trackersim.job.files import demo_text, load_job
@@ -49,9 +49,7 @@ def test_a_job_and_its_what_if_outlive_the_server(new_page: Callable[..., Any]) 
         lift = page.get_by_role("textbox", name="Height from standing water")
         lift.fill("101 ft")
         lift.press("Enter")
-        page.wait_for_function(
-            "() => (localStorage.getItem('trackersim.job') ?? '').includes('101 ft')", timeout=PATIENCE_MS
-        )
+        kept(page, "101 ft")
         settled(page)
         detail(page, "Year, pump and wire")
         shown = page.locator(".front").inner_text()

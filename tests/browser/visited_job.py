@@ -30,3 +30,9 @@ def saved(page: Any) -> Job:
     with page.expect_download() as taken:
         page.locator(".st-key-save button").click()
     return parse_job(Path(taken.value.path()).read_text())
+
+
+def kept(page: Any, words: str) -> None:
+    """Wait until the browser keeps a job in which these words stand."""
+    held = "words => (localStorage.getItem('trackersim.job') ?? '').includes(words)"
+    page.wait_for_function(held, arg=words, timeout=PATIENCE_MS)

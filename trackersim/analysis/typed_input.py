@@ -19,6 +19,7 @@ _ALWAYS_SAID = ("W/m**2",)  # of units that no job file holds
 
 _MOST_M3, _MOST_M3_S, _LONGEST_S = 20.0, 1.0, 36_000.0
 _SHORTEST_S = 0.2  # no thumb starts and stops a watch faster
+_DECIMAL_COMMA = re.compile(r"\d,\d")
 _SMALLEST_AIR_C, _LARGEST_AIR_C = -60.0, 60.0
 
 
@@ -124,9 +125,6 @@ def measured_of(
         reason = f"with this volume make a flow of more than {in_both(_MOST_M3_S, 'm**3/s')}."
         raise InputError.of("seconds", " ".join(words), reason, "Look at the volume and the seconds again.")
     return measured
-
-
-_DECIMAL_COMMA = re.compile(r"\d,\d")
 
 
 def _each_fill(seconds: Sequence[str]) -> list[str]:

@@ -12,6 +12,9 @@ from trackersim.job.folders import ClosedFolder, path_in
 from trackersim.job.model import Job
 from trackersim.job.place import Tree, zone_offset_h
 
+# The most by which a site's standard time departs from the sun's.
+_FARTHEST_H = 4
+
 
 def cross_faults(job: Job, unsound: Collection[str] = ()) -> list[Fault]:
     """Every contradiction between sections of an otherwise valid job; none that reads a section named in `unsound`."""
@@ -40,9 +43,6 @@ def _backup(job: Job) -> list[Fault]:
         return []
     reason, remedy = "needs a demand: a dull day is one that lifts less than is wanted.", "Give store.demand."
     return [Fault(field="backup.when", value=job.backup.when, reason=reason, remedy=remedy)]
-
-
-_FARTHEST_H = 4
 
 
 def _clock(job: Job) -> list[Fault]:
