@@ -33,7 +33,7 @@ def test_an_answer_in_words_loads_no_figures() -> None:
     code = (
         "import sys\nfrom trackersim import load_job, simulate\nimport trackersim.report.comparison\n"
         "simulate(load_job('demo'))\n"
-        "heavy = ('matplotlib', 'streamlit', 'scipy.signal', 'scipy.stats', 'pint', 'numba')\n"
+        "heavy = ('matplotlib', 'streamlit', 'scipy.signal', 'scipy.stats', 'pint')\n"
         "print([name for name in heavy if name in sys.modules])"
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)

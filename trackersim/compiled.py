@@ -4,7 +4,8 @@ once.
 What Python calls is `kept`: its first call on a machine takes some seconds, and what comes of it stays beside the
 module, or in the user's cache where that place is not writable, until the module's file changes. numba holds no other
 file against what it kept, and reads it before it looks: so the functions that one calls stand in its file, and it takes
-arrays and plain tuples only, since a class of ours that a later version renames could not be read.
+arrays and plain tuples only, since a class of ours that a later version renames could not be read. A constant of
+another file is kept with it: who changes one must touch the files that compile it.
 """
 
 from __future__ import annotations

@@ -13,7 +13,7 @@ from plain_balance import Asked, Control, Minutes, Sump, control, plain_loop, ru
 
 from trackersim.job.water import Store
 from trackersim.water.balance import Balance
-from trackersim.water.balance_counts import Standstill
+from trackersim.water.unit_state import Standstill
 
 COUNTED = {
     "start": lambda b: b.starts,
@@ -174,7 +174,6 @@ def test_equals_the_plain_loop_on_short_days(
 
 @pytest.mark.parametrize("control", [CALM, DELAYED, CUT, TRIES, LONG_PAUSE])
 def test_a_sump_that_never_runs_low_changes_nothing(control: Control) -> None:
-    """With a sump every minute is looped over, without one only the cut-outs: two ways to the same minutes."""
     available, flow = sunny(np.random.default_rng(2), 1, 30, polar=True)
     endless = sump_of_shares(1e6, low=0.0, restart=0.1, inflow_m3_s=1.0)
     quick = run(available, flow, control=control)

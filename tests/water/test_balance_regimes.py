@@ -7,7 +7,7 @@ import pytest
 from plain_balance import LITRE, Asked, Control, control, on_minutes, run, steady, sump, sump_of_shares, sunny, tank
 
 from trackersim.job.water import Store
-from trackersim.water.balance_counts import Standstill
+from trackersim.water.unit_state import Standstill
 
 
 @pytest.mark.parametrize("array", [1.0, 5.0])

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from plain_balance import control, run
 
 from trackersim.water.balance import Balance
-from trackersim.water.balance_counts import Standstill
+from trackersim.water.unit_state import Standstill
 
 Minutes = NDArray[np.float64]
 LOW = {"cutout_flow_m3_s": 1e-4, "cutout_delay_min": 2.0, "cutout_retry_min": 20.0}

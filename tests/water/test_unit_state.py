@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from plain_balance import control, run, sump, tank
 
-from trackersim.water.unit_state import STATES, UnitState, minutes_in, unit_states
+from trackersim.water.unit_state import STATES, UnitState, minutes_in
 
 MINUTES = 40
 
@@ -16,7 +16,7 @@ def states_of(watts: np.ndarray, **rules: Any) -> list[UnitState]:
     """A day of a unit that could give 60 litres a minute."""
     available = watts.reshape(1, 1, -1)
     found = run(available, np.full(available.shape, 1e-3), **rules)
-    return [STATES[place] for place in unit_states(found.state, available)[0, 0]]
+    return [STATES[place] for place in found.state[0, 0]]
 
 
 def test_night_weak_light_and_full_light() -> None:

@@ -15,9 +15,8 @@ from trackersim.job.water import Store
 from trackersim.simulation.electrics import motor_w
 from trackersim.simulation.pump_station import PumpStation, UnitFlows, pump_station, unit_flows
 from trackersim.water.balance import Balance, StoreDays, balance
-from trackersim.water.balance_counts import Standstill
 from trackersim.water.demand import demand_m3_s, evaporation_m3_s, inflow_m3_s
-from trackersim.water.unit_state import unit_states
+from trackersim.water.unit_state import Standstill
 
 _ROUNDS = 12
 
@@ -126,7 +125,7 @@ def pump(job: Job, scene: Powered, input_w: Sequence[FloatArray], *, station: Pu
     settled = True
     if len(job.units) > 1:
         result, flows, settled = _agreed(job, scene, station, at_motor, available, flows, result)
-    return _accounted(job, scene, result, flows, available_w=available, could_m3=could_m3, settled=settled)
+    return _accounted(job, scene, result, flows, could_m3=could_m3, settled=settled)
 
 
 def _spread(scene: Powered, values: FloatArray) -> FloatArray:
@@ -187,7 +186,6 @@ def _accounted(
     result: Balance,
     flows: UnitFlows,
     *,
-    available_w: FloatArray,
     could_m3: FloatArray | None,
     settled: bool,
 ) -> WaterSide:
@@ -197,7 +195,7 @@ def _accounted(
         head_m=np.where(running, _spread(scene, flows.head_m), 0.0).reshape(units, -1),
         motor_w=np.where(running, _spread(scene, flows.motor_w), 0.0).reshape(units, -1),
         running=running,
-        state=unit_states(result.state, available_w),
+        state=result.state,
         starts=result.starts.sum(axis=0),
         stops={cause: count.sum(axis=0) for cause, count in result.stops.items()},
         lost_min={cause: count.sum(axis=0) for cause, count in result.lost_min.items()},

@@ -29,35 +29,20 @@ which nothing else holds an idle unit.
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from trackersim.arrays import BoolArray, FloatArray
+from trackersim.constants import SECONDS_A_MINUTE
 from trackersim.job.electrics import Controller
 from trackersim.job.pump import Pump
 from trackersim.job.water import Source, Store
-from trackersim.water.balance_counts import (
-    IntArray,
-    Standstill,
-    StateArray,
-    lost_minutes,
-    power_of,
-    starts_of,
-    stops_of,
-)
-from trackersim.water.balance_minutes import (
-    RUNS,
-    SECONDS,
-    StoreTrace,
-    UnitTrace,
-    run_together,
-    store_minutes,
-    unit_minutes,
-)
-from trackersim.water.cut_out import run_by_cut_outs
+from trackersim.water.unit_state import RUNNING, Standstill
+
+IntArray = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -78,7 +63,7 @@ class StoreDays:
 class Balance:
     """Where the water went.
 
-    `running`, `state` by the codes of `balance_minutes`, `flow_m3_s` actually pumped: (units, days, minutes). `store`:
+    `running`, `state` as places in `unit_state.STATES`, `flow_m3_s` actually pumped: (units, days, minutes). `store`:
     None if it is not followed.
     `sump_volume_m3`: for each unit (days, minutes), or None without a sump. `sump_overflow_m3`, `starts`, and every
     array in `stops` and `lost_min`: (units, days).
@@ -87,7 +72,7 @@ class Balance:
     """
 
     running: BoolArray
-    state: StateArray
+    state: npt.NDArray[np.uint8]
     flow_m3_s: FloatArray
     store: StoreDays | None
     sump_volume_m3: tuple[FloatArray | None, ...]
@@ -99,7 +84,7 @@ class Balance:
     @property
     def pumped_m3(self) -> FloatArray:
         """Water each unit pumped each day (units, days)."""
-        by_day: FloatArray = self.flow_m3_s.sum(axis=-1) * SECONDS
+        by_day: FloatArray = self.flow_m3_s.sum(axis=-1) * SECONDS_A_MINUTE
         return by_day
 
 
@@ -117,7 +102,7 @@ def balance(
 ) -> Balance:
     """Run 1…8 units through consecutive days of one-minute steps, by the rules above.
 
-    Only a sump and the floats of a tank make it loop over minutes. The sections have been validated.
+    The sections have been validated.
 
     Parameters
     ----------
@@ -145,81 +130,59 @@ def balance(
     Balance
         What ran when, what it pumped, and where the water went.
     """
-    power = [power_of(*unit) for unit in zip(available_w, controllers, strict=True)]
-    days, minutes = available_w.shape[1:]
-    inflow = np.broadcast_to(inflow_m3_s, (len(power), days))
-    units = [
-        UnitTrace.of(each.allows, *unit)
-        for each, *unit in zip(power, flow_if_running_m3_s, pumps, sources, inflow, strict=True)
-    ]
-    runs = np.stack([each.runs for each in power])
-    trace = None if store is None else StoreTrace.of(store, demand_m3_s, evaporation_m3_s, (days, minutes))
-    if trace is not None and trace.has_floats:
-        run_together(units, trace)
-    else:
-        for unit, unit_runs in zip(units, runs, strict=True):
-            _run_alone(unit, unit_runs)
-    water = [_pumped_m3(unit) for unit in units]
-    pumped_m3 = np.stack([pumped for pumped, _ in water])
-    state = np.stack([unit.state for unit in units])
-    running = state >= RUNS
+    # The loop loads the compiler, which whoever only reads a balance does not need.
+    from trackersim.water import balance_minutes as loop
+
+    shape = available_w.shape
+    days, minutes = shape[1:]
+    stands = np.concatenate([loop.unit_at_start(*each) for each in zip(controllers, pumps, sources, strict=True)])
+    kept = loop.store_at_start(store)
+    has_sump = [source.volume_m3 is not None for source in sources]
+    state, flow_m3_s = np.empty(shape, dtype=np.uint8), np.empty(shape)
+    counts, sump_overflow_m3 = np.zeros((*shape[:2], loop.COUNTS), dtype=np.int64), np.zeros(shape[:2])
+    sump_volume_m3 = np.empty(shape if any(has_sump) else (len(sources), 0, minutes))
+    volume_m3, sums_m3 = np.empty(shape[1:] if len(kept) else (0, minutes)), np.zeros((loop.STORE_SUMS, days))
+    # Of one type whatever comes: for each other type the loop would be compiled anew.
+    available, offered, inflow, demand, evaporation = (
+        np.require(np.broadcast_to(values, to), float, ["C", "W"])
+        for values, to in (
+            (available_w, shape),
+            (flow_if_running_m3_s, shape),
+            (inflow_m3_s, shape[:2]),
+            (demand_m3_s, shape[1:]) if len(kept) else (0.0, (0, minutes)),
+            (evaporation_m3_s, (days,)),
+        )
+    )
+    loop.run_minutes(
+        stands, available, offered, inflow, kept, demand, evaporation,
+        state, flow_m3_s, counts, sump_volume_m3, sump_overflow_m3, volume_m3, sums_m3,
+    )  # fmt: skip
     return Balance(
-        running=running,
+        running=state == RUNNING,
         state=state,
-        flow_m3_s=pumped_m3 / SECONDS,
-        store=None if trace is None else _stored(trace, pumped_m3.sum(axis=0)),
-        sump_volume_m3=tuple(unit.volume_m3 for unit in units),
-        sump_overflow_m3=np.stack([over for _, over in water]),
-        starts=starts_of(running),
-        stops=stops_of(state),
-        lost_min=lost_minutes(state, offered=np.stack([each.offered for each in power]), runs=runs),
+        flow_m3_s=flow_m3_s,
+        store=StoreDays(
+            volume_m3=volume_m3,
+            delivered_m3=sums_m3[loop.DELIVERED],
+            overflow_m3=sums_m3[loop.OVERFLOW],
+            shortfall_m3=sums_m3[loop.SHORTFALL],
+            evaporated_m3=sums_m3[loop.EVAPORATED],
+        )
+        if len(kept)
+        else None,
+        sump_volume_m3=tuple(volume if own else None for volume, own in zip(sump_volume_m3, has_sump, strict=True)),
+        sump_overflow_m3=sump_overflow_m3,
+        starts=counts[..., loop.STARTS],
+        stops={
+            Standstill.NO_POWER: counts[..., loop.STOPS_NO_POWER],
+            Standstill.TANK_FULL: counts[..., loop.STOPS_FULL],
+            Standstill.SOURCE_LOW: counts[..., loop.STOPS_LOW],
+            Standstill.CUT_OUT: counts[..., loop.STOPS_CUT_OUT],
+        },
+        lost_min={
+            Standstill.TANK_FULL: counts[..., loop.LOST_FULL],
+            Standstill.SOURCE_LOW: counts[..., loop.LOST_LOW],
+            Standstill.CUT_OUT: counts[..., loop.LOST_CUT_OUT],
+            Standstill.START_DELAY: counts[..., loop.LOST_START_DELAY],
+        },
     )
-
-
-def _run_alone(unit: UnitTrace, runs: BoolArray) -> None:
-    """One unit that no float stops; `runs` (days, minutes) is what power alone would have run."""
-    if unit.volume_m3 is not None:
-        deque(unit_minutes(unit), maxlen=0)
-    elif unit.pump.cutout_flow_m3_s > 0:
-        run_by_cut_outs(unit, runs)
-    else:
-        unit.state[runs] = RUNS
-
-
-def _pumped_m3(unit: UnitTrace) -> tuple[FloatArray, FloatArray]:
-    """Pumped by one unit [m³] (days, minutes), and what flowed over its sump [m³] (days,).
-
-    By the arithmetic of the loop over minutes, so that its sump balances.
-    """
-    running, capacity_m3 = unit.state >= RUNS, unit.source.volume_m3
-    if unit.volume_m3 is None or capacity_m3 is None:
-        return np.where(running, unit.want_m3, 0.0), np.zeros(len(running))
-    held_m3 = _before(unit.volume_m3, first=capacity_m3) + unit.inflow_m3[:, None]
-    pumped_m3 = np.where(running, np.minimum(unit.want_m3, held_m3), 0.0)
-    return pumped_m3, np.maximum(held_m3 - pumped_m3 - capacity_m3, 0.0).sum(axis=-1)
-
-
-def _stored(trace: StoreTrace, pumped_m3: FloatArray) -> StoreDays:
-    """What became of the water all units pumped (days, minutes)."""
-    if not trace.has_floats:
-        filling = store_minutes(trace)
-        next(filling)
-        for pumped in pumped_m3.ravel().tolist():
-            filling.send(pumped)
-    there_m3 = _before(trace.volume_m3, first=trace.start_m3) + pumped_m3
-    delivered_m3 = np.minimum(there_m3, trace.demand_m3)
-    left_m3 = there_m3 - delivered_m3
-    evaporated_m3 = np.minimum(left_m3, trace.evaporation_m3[:, None])
-    over_m3 = np.maximum(left_m3 - evaporated_m3 - trace.capacity_m3, 0.0)
-    return StoreDays(
-        volume_m3=trace.volume_m3,
-        delivered_m3=delivered_m3.sum(axis=-1),
-        overflow_m3=over_m3.sum(axis=-1),
-        shortfall_m3=(trace.demand_m3 - delivered_m3).sum(axis=-1),
-        evaporated_m3=evaporated_m3.sum(axis=-1),
-    )
-
-
-def _before(volume_m3: FloatArray, *, first: float) -> FloatArray:
-    """Volume at the start of each minute, from that at the ends of minutes (days, minutes)."""
-    return np.concatenate([[first], volume_m3.ravel()[:-1]]).reshape(volume_m3.shape)

@@ -1,253 +1,294 @@
-"""The plain loop over minutes behind `balance`: each thing with a memory is a coroutine, sent one minute at a time.
+"""The loop over minutes behind `balance`, whose rules it follows: compiled. To load it is to load the compiler.
 
 Why a loop: a level that neither fills nor empties lives on for weeks, and a pump that overshoots its float by part of a
-minute hands that remainder on, so days marched side by side run up to once for every day (a tank of four days' demand:
-365 rounds, 3 s). Plain floats in the local variables of a coroutine do a minute in a fraction of a microsecond; NumPy
-makes everything that needs no memory before and after. That is also why the body of `unit_minutes` is longer than the
-house likes.
+minute hands that remainder on, so days cannot be marched side by side.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Generator, Sequence
-from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trackersim.arrays import FloatArray
+from trackersim.compiled import compiled, kept
+from trackersim.constants import SECONDS_A_MINUTE
+from trackersim.job.electrics import Controller
 from trackersim.job.pump import Pump
 from trackersim.job.water import Source, Store
+from trackersim.water.unit_state import CUT_OUT, OFF, RUNNING, SOURCE_LOW, START_POWER, STORE_FULL
 
-SECONDS = 60.0
+# Columns of what is counted for each unit and day: starts, then stops and minutes lost by cause.
+(
+    STARTS,
+    STOPS_NO_POWER,
+    STOPS_FULL,
+    STOPS_LOW,
+    STOPS_CUT_OUT,
+    LOST_FULL,
+    LOST_LOW,
+    LOST_CUT_OUT,
+    LOST_START_DELAY,
+) = range(9)
+COUNTS = 9
+# Rows of what became of the store's water on each day.
+DELIVERED, OVERFLOW, SHORTFALL, EVAPORATED = range(4)
+STORE_SUMS = 4
 
-# What a unit does in a minute. TRIPS runs, and cuts out at the end of the minute.
-IDLE, FULL, LOW, PAUSED, RUNS, TRIPS = range(6)
-# What its power allows in a minute.
-NOTHING, RUN_ON, START = range(3)
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class UnitTrace:
-    """What one unit could do, and room for what it did; all arrays (days, minutes).
-
-    Computed: `power`, NOTHING, RUN_ON or START; `want_m3`, water of the minute if it runs and its source gives it;
-    `inflow_m3` (days,), into the sump each minute. `unit_minutes` writes `state` and, with a sump, `volume_m3` at the
-    ends of minutes. `pump` holds the cut-out's settings, `source` the sump, which is full at the very start.
-    """
-
-    pump: Pump
-    source: Source
-    power: NDArray[np.uint8]
-    want_m3: FloatArray
-    inflow_m3: FloatArray
-    state: NDArray[np.uint8]
-    volume_m3: FloatArray | None
-
-    @classmethod
-    def of(
-        cls,
-        power: NDArray[np.uint8],
-        flow_m3_s: FloatArray,
-        pump: Pump,
-        source: Source,
-        inflow_m3_s: FloatArray,
-    ) -> UnitTrace:
-        """With `flow_m3_s` (days, minutes), what it gives when it runs, and `inflow_m3_s` (days,) into its sump."""
-        return cls(
-            pump=pump,
-            source=source,
-            power=power,
-            want_m3=flow_m3_s * SECONDS,
-            inflow_m3=inflow_m3_s * SECONDS,
-            state=np.zeros(power.shape, dtype=np.uint8),
-            volume_m3=None if source.volume_m3 is None else np.zeros(power.shape),
-        )
+# A unit: first its settings, then what it remembers from minute to minute. A well is a sump without end, and a pump
+# without cut-out has one at no flow. The `…_min` that count are minutes on end up to the last one; `by_power` is
+# whether it would run if power alone decided; `free_at_min`, when a cut-out's pause ends, counts from the first minute.
+_UNIT = np.dtype(
+    [(name, np.float64) for name in (
+        "start_w", "stop_w", "start_delay_min",
+        "low_flow_m3", "cutout_delay_min", "cutout_retry_min", "cutout_tries",
+        "capacity_m3", "low_stop_m3", "restart_m3", "restart_delay_min",
+        "volume_m3", "offered_min", "low_flow_min", "good_flow_min", "tries", "free_at_min", "risen_min",
+    )]
+    + [(name, np.bool_) for name in ("runs", "by_power", "is_low")]
+)  # fmt: skip
+# A store likewise; without floats it is never full.
+_STORE = np.dtype(
+    [(name, np.float64) for name in ("capacity_m3", "high_float_m3", "low_float_m3", "volume_m3")]
+    + [("is_full", np.bool_)]
+)
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class StoreTrace:
-    """A store through its days: its section's shares as volumes, what each minute takes, and room for its volume.
-
-    All in m³. Without floats (a pond or field) both are inf: it never counts as full. `demand_m3` (days, minutes) and
-    `evaporation_m3` (days,) are per minute; `store_minutes` writes `volume_m3` (days, minutes) at the ends of minutes.
-    """
-
-    capacity_m3: float
-    start_m3: float
-    high_float_m3: float
-    low_float_m3: float
-    demand_m3: FloatArray
-    evaporation_m3: FloatArray
-    volume_m3: FloatArray
-
-    @classmethod
-    def of(
-        cls, store: Store, demand_m3_s: FloatArray | float, evaporation_m3_s: FloatArray | float, shape: tuple[int, int]
-    ) -> StoreTrace | None:
-        """For `shape` days and minutes; None for a store that is not followed, whose capacity nobody gave."""
-        if store.capacity_m3 is None:
-            return None
-        has_floats = store.kind == "tank"
-        return cls(
-            capacity_m3=store.capacity_m3,
-            start_m3=store.start * store.capacity_m3,
-            high_float_m3=store.high_float * store.capacity_m3 if has_floats else math.inf,
-            low_float_m3=store.low_float * store.capacity_m3 if has_floats else math.inf,
-            demand_m3=np.broadcast_to(demand_m3_s, shape) * SECONDS,
-            evaporation_m3=np.broadcast_to(evaporation_m3_s, shape[:1]) * SECONDS,
-            volume_m3=np.zeros(shape),
-        )
-
-    @property
-    def has_floats(self) -> bool:
-        """Whether it stops the pumps when it is full."""
-        return self.high_float_m3 < math.inf
-
-
-def unit_minutes(unit: UnitTrace) -> Generator[float, bool | None, None]:
-    """Follow one unit: is sent whether the tank is full at the start of a minute, yields the water pumped in it.
-
-    The first value yielded, before any minute, means nothing. All days are written when the last minute is out.
+def unit_at_start(controller: Controller, pump: Pump, source: Source) -> NDArray[np.void]:
+    """A unit before the first minute: it stands, and its sump is full.
 
     Parameters
     ----------
-    unit : UnitTrace
-        What it could do; its `state` and `volume_m3` are written.
+    controller : Controller
+        Start power, stop power and start delay are read.
+    pump : Pump
+        The four fields of its cut-out are read.
+    source : Source
+        Of a sump its volume, shares and delay are read.
 
     Returns
     -------
-    Generator[float, bool | None, None]
-        Water of each minute [m³].
+    NDArray[np.void]
+        Shape (1,): the settings and memory of one unit.
     """
-    source = unit.source
-    trips = _cut_out(unit.pump, minutes_a_day=unit.power.shape[1])
-    free_at = next(trips)
-    may_cut_out = unit.pump.cutout_flow_m3_s > 0
-    # A well stands for a sump without end.
-    capacity = math.inf if source.volume_m3 is None else source.volume_m3
-    restart, low_stop = (
-        (0.0, 0.0) if source.volume_m3 is None else (source.restart * capacity, source.low_stop * capacity)
-    )
-    restart_delay_min = source.restart_delay_min
-    volume, is_low, risen_min = capacity, False, 0
-    running, pumped, minute = False, 0.0, 0
-    for day, inflow in enumerate(unit.inflow_m3.tolist()):
-        states: list[int] = []
-        volumes: list[float] = []
-        for power, want in zip(unit.power[day].tolist(), unit.want_m3[day].tolist(), strict=True):
-            is_full = yield pumped
-            held, pumped, state = volume + inflow, 0.0, IDLE
-            if power:
-                if is_full:
-                    state = FULL
-                elif is_low:
-                    state = LOW
-                elif free_at > minute:
-                    state = PAUSED
-                elif running or power == START:
-                    state = RUNS
-                    pumped = want if want < held else held
-                    if may_cut_out and (free_at := trips.send((minute, pumped))) > minute:
-                        state = TRIPS
-            running = state == RUNS
-            volume = held - pumped
-            if volume > capacity:
-                volume = capacity
-            if is_low:
-                risen_min = risen_min + 1 if volume >= restart else 0
-                is_low = risen_min < 1 + restart_delay_min
-            elif volume <= low_stop:
-                is_low, risen_min = True, 0
-            states.append(state)
-            volumes.append(volume)
-            minute += 1
-        unit.state[day] = states
-        if unit.volume_m3 is not None:
-            unit.volume_m3[day] = volumes
-    yield pumped
+    unit = np.zeros(1, dtype=_UNIT)
+    unit["start_w"], unit["stop_w"] = controller.start_w, controller.stops_at_w
+    unit["start_delay_min"] = controller.start_delay_min
+    unit["low_flow_m3"] = pump.cutout_flow_m3_s * SECONDS_A_MINUTE
+    unit["cutout_delay_min"], unit["cutout_retry_min"] = pump.cutout_delay_min, pump.cutout_retry_min
+    unit["cutout_tries"] = pump.cutout_tries
+    unit["capacity_m3"] = unit["volume_m3"] = math.inf if source.volume_m3 is None else source.volume_m3
+    if source.volume_m3 is not None:
+        unit["low_stop_m3"], unit["restart_m3"] = source.low_stop * source.volume_m3, source.restart * source.volume_m3
+    unit["restart_delay_min"] = source.restart_delay_min
+    return unit
 
 
-def _cut_out(pump: Pump, *, minutes_a_day: int) -> Generator[float, tuple[int, float], None]:
-    """Is sent each minute the unit runs and its water [m³]; yields the first minute in which it may run again."""
-    limit_m3 = pump.cutout_flow_m3_s * SECONDS
-    low_min = good_min = tries = day = 0
-    last, free_at = -2, 0.0
-    while True:
-        minute, pumped = yield free_at
-        if minute != last + 1:
-            low_min = good_min = 0
-        last = minute
-        if minute // minutes_a_day != day:
-            day, tries = minute // minutes_a_day, 0
-        if pumped >= limit_m3:
-            low_min, good_min = 0, good_min + 1
-            tries = 0 if good_min > pump.cutout_delay_min else tries
-            continue
-        low_min, good_min = low_min + 1, 0
-        if low_min >= pump.cutout_delay_min:
-            low_min, tries, free_at = 0, tries + 1, minute + 1 + pump.cutout_retry_min
-            if tries == pump.cutout_tries:
-                free_at = max(free_at, (day + 1) * minutes_a_day)
-
-
-def store_minutes(trace: StoreTrace) -> Generator[bool, float, None]:
-    """Follow the store: is sent the water pumped in a minute [m³], yields whether the tank is full for the next.
-
-    The first value yielded is for the first minute. All days are written when the last minute is in.
+def store_at_start(store: Store | None) -> NDArray[np.void]:
+    """A store before the first minute.
 
     Parameters
     ----------
-    trace : StoreTrace
-        The store and what is asked of it; its `volume_m3` is written.
+    store : Store | None
+        Kind, capacity, start and floats are read; None for none.
 
     Returns
     -------
-    Generator[bool, float, None]
-        Whether the tank is full.
+    NDArray[np.void]
+        Shape (1,), or (0,) for a store that is not followed: none, or one whose capacity nobody gave.
     """
-    high, low = trace.high_float_m3, trace.low_float_m3
-    capacity, volume = trace.capacity_m3, trace.start_m3
-    is_full = volume >= high
-    for day, evaporation in enumerate(trace.evaporation_m3.tolist()):
-        volumes: list[float] = []
-        for demand in trace.demand_m3[day].tolist():
-            pumped = yield is_full
-            volume += pumped
-            volume = volume - demand if volume > demand else 0.0
-            volume = volume - evaporation if volume > evaporation else 0.0
-            if volume > capacity:
-                volume = capacity
-            is_full = volume > low if is_full else volume >= high
-            volumes.append(volume)
-        trace.volume_m3[day] = volumes
-    yield is_full
+    if store is None or store.capacity_m3 is None:
+        return np.zeros(0, dtype=_STORE)
+    found = np.zeros(1, dtype=_STORE)
+    floats = (store.high_float, store.low_float) if store.kind == "tank" else (math.inf, math.inf)
+    found["capacity_m3"], found["volume_m3"] = store.capacity_m3, store.start * store.capacity_m3
+    found["high_float_m3"], found["low_float_m3"] = (share * store.capacity_m3 for share in floats)
+    found["is_full"] = found["volume_m3"] >= found["high_float_m3"]
+    return found
 
 
-def run_together(units: Sequence[UnitTrace], store: StoreTrace) -> None:
-    """Run all units on one tank with floats, minute by minute, and write what they and the tank do.
+@kept
+def run_minutes(
+    units: NDArray[np.void],
+    available_w: FloatArray,
+    flow_if_running_m3_s: FloatArray,
+    inflow_m3_s: FloatArray,
+    store: NDArray[np.void],
+    demand_m3_s: FloatArray,
+    evaporation_m3_s: FloatArray,
+    state: NDArray[np.uint8],
+    flow_m3_s: FloatArray,
+    counts: NDArray[np.int64],
+    sump_volume_m3: FloatArray,
+    sump_overflow_m3: FloatArray,
+    store_volume_m3: FloatArray,
+    store_sums_m3: FloatArray,
+) -> None:
+    """Run units through their days, from where they and the store stand. What comes of it is written into the last
+    seven arrays, and into `units` and `store`.
 
     Parameters
     ----------
-    units : Sequence[UnitTrace]
-        The units.
-    store : StoreTrace
-        The tank that they all fill.
-
-    Returns
-    -------
-    None
-        All is written into the traces.
+    units : NDArray[np.void]
+        Shape (units,), as `unit_at_start` gives each.
+    available_w : FloatArray
+        Shape (units, days, minutes). Power offered to each controller [W].
+    flow_if_running_m3_s : FloatArray
+        Of that shape. What each unit would give with it if it ran [m³/s].
+    inflow_m3_s : FloatArray
+        Shape (units, days). What runs into each sump [m³/s].
+    store : NDArray[np.void]
+        Shape (1,) or (0,), as `store_at_start` gives it.
+    demand_m3_s : FloatArray
+        Shape (days, minutes). What is asked of the store [m³/s].
+    evaporation_m3_s : FloatArray
+        Shape (days,). What it loses to the air [m³/s].
+    state : NDArray[np.uint8]
+        Shape (units, days, minutes). What each unit does, a place in `unit_state.STATES`.
+    flow_m3_s : FloatArray
+        Of that shape. What it pumps [m³/s].
+    counts : NDArray[np.int64]
+        Shape (units, days, `COUNTS`), zeros. Starts, stops and minutes lost.
+    sump_volume_m3 : FloatArray
+        Shape (units, days, minutes), or with no days where no unit has a sump. Volume at the end of each minute [m³].
+    sump_overflow_m3 : FloatArray
+        Shape (units, days), zeros. What flows over each sump [m³].
+    store_volume_m3 : FloatArray
+        Shape (days, minutes). Volume of the store at the end of each minute [m³].
+    store_sums_m3 : FloatArray
+        Shape (`STORE_SUMS`, days), zeros. Delivered, overflow, shortfall and evaporated [m³].
     """
-    coroutines = [unit_minutes(unit) for unit in units]
-    for coroutine in coroutines:
-        next(coroutine)
-    sends = [coroutine.send for coroutine in coroutines]
-    filling = store_minutes(store)
-    fill, is_full = filling.send, next(filling)
-    for _ in range(store.volume_m3.size):
-        pumped = 0.0
-        for send in sends:
-            pumped += send(is_full)
-        is_full = fill(pumped)
+    days, minutes = state.shape[1:]
+    for day in range(days):
+        for unit in units:
+            unit.tries = 0
+        for minute in range(minutes):
+            pumped_m3 = 0.0
+            for at in range(len(units)):
+                unit, ran = units[at], units[at].runs
+                is_full = len(store) > 0 and store[0].is_full
+                offered = _offer(unit, available_w[at, day, minute])
+                now = _decided(unit, available_w[at, day, minute], offered, is_full, day * minutes + minute)
+                unit.runs = now == RUNNING
+                held_m3 = unit.volume_m3 + inflow_m3_s[at, day] * SECONDS_A_MINUTE
+                own_m3 = 0.0
+                if unit.runs:
+                    own_m3 = min(flow_if_running_m3_s[at, day, minute] * SECONDS_A_MINUTE, held_m3)
+                over_m3 = _level(unit, held_m3 - own_m3)
+                _count(counts[at, day], unit, now, offered, ran)
+                if _cuts_out(unit, own_m3, day, minute, minutes):
+                    unit.runs = False
+                    counts[at, day, STOPS_CUT_OUT] += 1
+                state[at, day, minute] = now
+                flow_m3_s[at, day, minute] = own_m3 / SECONDS_A_MINUTE
+                sump_overflow_m3[at, day] += over_m3
+                if sump_volume_m3.shape[1] > 0:
+                    sump_volume_m3[at, day, minute] = unit.volume_m3
+                pumped_m3 += own_m3
+            if len(store) > 0:
+                _fill(store[0], pumped_m3, demand_m3_s[day, minute], evaporation_m3_s[day], store_sums_m3[:, day])
+                store_volume_m3[day, minute] = store[0].volume_m3
+
+
+@compiled
+def _offer(unit: Any, watts: float) -> bool:
+    """Whether start power is offered, which is remembered; and whether power alone would run the unit."""
+    offered: bool = watts > 0 and watts >= unit.start_w
+    may_run = watts > 0 and watts >= unit.stop_w
+    unit.offered_min = unit.offered_min + 1 if offered else 0
+    unit.by_power = may_run and (unit.by_power or _may_start(unit))
+    return offered
+
+
+@compiled
+def _may_start(unit: Any) -> bool:
+    """Whether start power is there and was there throughout the start delay before."""
+    return bool(unit.offered_min > 0 and unit.offered_min - 1 >= unit.start_delay_min)
+
+
+@compiled
+def _decided(unit: Any, watts: float, offered: bool, is_full: bool, minute: int) -> int:
+    """What the unit does in a minute, from what stands at its start; `minute` counts from the first of all."""
+    if not (watts > 0 and watts >= unit.stop_w):
+        return START_POWER if watts > 0 else OFF
+    if is_full:
+        return STORE_FULL
+    if unit.is_low:
+        return SOURCE_LOW
+    if unit.free_at_min > minute:
+        return CUT_OUT
+    return RUNNING if unit.runs or _may_start(unit) else START_POWER
+
+
+@compiled
+def _level(unit: Any, volume_m3: float) -> float:
+    """Leave the source with this volume: what flows over [m³], and whether it is low in the next minute."""
+    over_m3 = max(volume_m3 - unit.capacity_m3, 0.0) if volume_m3 < math.inf else 0.0
+    unit.volume_m3 = min(volume_m3, unit.capacity_m3)
+    if unit.is_low:
+        unit.risen_min = unit.risen_min + 1 if unit.volume_m3 >= unit.restart_m3 else 0
+        unit.is_low = unit.risen_min < 1 + unit.restart_delay_min
+    elif unit.volume_m3 <= unit.low_stop_m3:
+        unit.is_low, unit.risen_min = True, 0
+    return over_m3
+
+
+@compiled
+def _cuts_out(unit: Any, pumped_m3: float, day: int, minute: int, minutes_a_day: int) -> bool:
+    """Whether a minute's flow [m³] makes the low-flow cut-out stop the unit at its end; then its pause begins."""
+    if not unit.runs:
+        unit.low_flow_min = unit.good_flow_min = 0
+        return False
+    if pumped_m3 >= unit.low_flow_m3:
+        unit.low_flow_min = 0
+        unit.good_flow_min += 1
+        if unit.good_flow_min > unit.cutout_delay_min:
+            unit.tries = 0
+        return False
+    unit.good_flow_min = 0
+    unit.low_flow_min += 1
+    if unit.low_flow_min < unit.cutout_delay_min:
+        return False
+    unit.low_flow_min = 0
+    unit.tries += 1
+    unit.free_at_min = day * minutes_a_day + minute + 1 + unit.cutout_retry_min
+    if unit.tries == unit.cutout_tries:
+        unit.free_at_min = max(unit.free_at_min, (day + 1) * minutes_a_day)
+    return True
+
+
+@compiled
+def _count(counts: NDArray[np.int64], unit: Any, now: int, offered: bool, ran: bool) -> None:
+    """Add a minute to a day's counts: its start or stop, and whether it is lost."""
+    if unit.runs:
+        counts[STARTS] += not ran
+        return
+    powered = offered or unit.by_power
+    if now == STORE_FULL:
+        counts[STOPS_FULL] += ran
+        counts[LOST_FULL] += powered
+    elif now == SOURCE_LOW:
+        counts[STOPS_LOW] += ran
+        counts[LOST_LOW] += powered
+    else:
+        counts[STOPS_NO_POWER] += ran
+        counts[LOST_CUT_OUT] += now == CUT_OUT and powered
+        counts[LOST_START_DELAY] += now == START_POWER and offered
+
+
+@compiled
+def _fill(store: Any, pumped_m3: float, demand_m3_s: float, evaporation_m3_s: float, sums_m3: FloatArray) -> None:
+    """Take a minute's water into the store: demand, evaporation and overflow in their turn, then its floats."""
+    there_m3, demand_m3 = store.volume_m3 + pumped_m3, demand_m3_s * SECONDS_A_MINUTE
+    delivered_m3 = min(there_m3, demand_m3)
+    left_m3 = there_m3 - delivered_m3
+    evaporated_m3 = min(left_m3, evaporation_m3_s * SECONDS_A_MINUTE)
+    left_m3 -= evaporated_m3
+    store.volume_m3 = min(left_m3, store.capacity_m3)
+    store.is_full = store.volume_m3 > store.low_float_m3 if store.is_full else store.volume_m3 >= store.high_float_m3
+    sums_m3[DELIVERED] += delivered_m3
+    sums_m3[OVERFLOW] += left_m3 - store.volume_m3
+    sums_m3[SHORTFALL] += demand_m3 - delivered_m3
+    sums_m3[EVAPORATED] += evaporated_m3

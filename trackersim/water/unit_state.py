@@ -1,4 +1,4 @@
-"""What one pump unit does in a minute, in the words of the field: it runs, it waits for something, or it is off."""
+"""What one pump unit does in a minute, in the words of the field: it runs, waits for something, or is off; and why."""
 
 from __future__ import annotations
 
@@ -7,12 +7,13 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from trackersim.arrays import FloatArray
-from trackersim.water.balance_minutes import FULL, IDLE, LOW, PAUSED, RUNS, TRIPS
-
 
 class UnitState(StrEnum):
-    """States of a unit; every one that begins with "waiting" has power and is held by what follows."""
+    """States of a unit; every one that begins with "waiting" has power and is held by what follows.
+
+    A unit without any power is off; one with some, but too little or not yet for long enough to start, waits for start
+    power.
+    """
 
     RUNNING = "running"
     SOURCE_LOW = "waiting: source low"
@@ -22,38 +23,19 @@ class UnitState(StrEnum):
     OFF = "off"
 
 
+class Standstill(StrEnum):
+    """Why a unit stops or stands still. Where several hold at once, the first in this order is named."""
+
+    NO_POWER = "no power"
+    TANK_FULL = "tank full"
+    SOURCE_LOW = "source low"
+    CUT_OUT = "low-flow cut-out"
+    START_DELAY = "start delay"
+
+
 STATES: tuple[UnitState, ...] = tuple(UnitState)
-
-_OF_CODE = {
-    IDLE: UnitState.START_POWER,
-    FULL: UnitState.STORE_FULL,
-    LOW: UnitState.SOURCE_LOW,
-    PAUSED: UnitState.CUT_OUT,
-    RUNS: UnitState.RUNNING,
-    TRIPS: UnitState.RUNNING,
-}
-
-
-def unit_states(codes: NDArray[np.uint8], available_w: FloatArray) -> NDArray[np.uint8]:
-    """States as places in `STATES`.
-
-    Parameters
-    ----------
-    codes : NDArray[np.uint8]
-        Any shape. What the balance says of each minute: IDLE, FULL, LOW, PAUSED, RUNS or TRIPS of `balance_minutes`.
-    available_w : FloatArray
-        Same shape. Power at the controller's input [W], ≥ 0; 0 where it gives the motor nothing.
-
-    Returns
-    -------
-    NDArray[np.uint8]
-        Same shape. A unit without any power is off; one with some, but too little or not yet for long enough to start,
-        waits for start power.
-    """
-    place = np.array([STATES.index(_OF_CODE[code]) for code in range(len(_OF_CODE))], dtype=np.uint8)
-    found = place[codes]
-    found[(codes == IDLE) & ~(available_w > 0)] = STATES.index(UnitState.OFF)
-    return found
+# Arrays hold a state as its place in `STATES`.
+RUNNING, SOURCE_LOW, STORE_FULL, CUT_OUT, START_POWER, OFF = range(len(STATES))
 
 
 def minutes_in(states: NDArray[np.uint8]) -> dict[UnitState, int]:
