@@ -1,9 +1,16 @@
-"""What arrays are called in signatures, whose shapes stand in the docstrings; and reading a table by even steps."""
+"""What arrays are called in signatures, whose shapes stand in the docstrings; and reading a table by even steps.
+
+Tables are read by compiled loops: array by array the same would go through memory five times as often.
+"""
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
+
+from trackersim.compiled import compiled, kept
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
@@ -51,8 +58,17 @@ def place_on_grid(at: FloatArray, *, steps: int) -> tuple[IndexArray, FloatArray
     >>> [values.tolist() for values in place_on_grid(np.array([0.0, 1.25, 2.0]), steps=2)]
     [[0, 1, 1], [0.0, 0.25, 1.0]]
     """
-    index = np.minimum(at.astype(np.intp), steps - 1)
-    return index, at - index
+    at = np.ascontiguousarray(at, dtype=float)
+    index, share = np.empty(at.shape, dtype=np.intp), np.empty(at.shape)
+    _place(at.reshape(-1), steps, index.reshape(-1), share.reshape(-1))
+    return index, share
+
+
+@kept
+def _place(at: FloatArray, steps: int, index: IndexArray, share: FloatArray) -> None:
+    for n in range(len(at)):
+        index[n] = max(min(int(at[n]), steps - 1), 0)
+        share[n] = at[n] - index[n]
 
 
 def between(values: FloatArray, index: IndexArray, share: FloatArray, *, step: int = 1) -> FloatArray:
@@ -77,11 +93,33 @@ def between(values: FloatArray, index: IndexArray, share: FloatArray, *, step: i
     >>> between(np.array([1.0, 3.0, 3.0]), np.array([0, 1]), np.array([0.25, 0.5])).tolist()
     [1.5, 3.0]
     """
-    low, found = values.take(index), values.take(index + step)
-    found -= low
-    found *= share
-    found += low
-    return np.asarray(found)
+    shape = index.shape
+    found = np.empty(shape)
+    _between(_row(values), _row(index), _row(share, shape), step, found.reshape(-1))
+    return found
+
+
+@kept
+def _between(values: FloatArray, index: IndexArray, share: FloatArray, step: int, found: FloatArray) -> None:
+    for n in range(len(found)):
+        found[n] = _on_line(values, index[n], index[n] + step, share[n])
+
+
+@compiled
+def _on_line(values: FloatArray, low: int, high: int, share: float) -> float:
+    """Between two of the values. Compiled code would read from anywhere."""
+    if share == 0:  # there may be no other
+        high = low
+    if not (0 <= low < len(values) and 0 <= high < len(values)):
+        raise IndexError("a place beyond the table")
+    found: float = values[low] + (values[high] - values[low]) * share
+    return found
+
+
+def _row(values: npt.NDArray[Any], shape: tuple[int, ...] | None = None) -> npt.NDArray[Any]:
+    """An array as one row, brought to a shape before."""
+    whole = values if shape is None else np.broadcast_to(values, shape)
+    return np.ascontiguousarray(whole).reshape(-1)
 
 
 def within_cell(values: FloatArray, index: IndexArray, down: FloatArray, right: FloatArray) -> FloatArray:
@@ -106,8 +144,17 @@ def within_cell(values: FloatArray, index: IndexArray, down: FloatArray, right: 
     >>> within_cell(np.array([[0.0, 2.0], [4.0, 6.0]]), np.array([0]), np.array([0.5]), np.array([0.25])).tolist()
     [2.5]
     """
-    upper, found = between(values, index, right), between(values, index + values.shape[1], right)
-    found -= upper
-    found *= down
-    found += upper
+    shape = index.shape
+    found = np.empty(shape)
+    _within(_row(values), _row(index), _row(down, shape), _row(right, shape), values.shape[1], found.reshape(-1))
     return found
+
+
+@kept
+def _within(
+    values: FloatArray, index: IndexArray, down: FloatArray, right: FloatArray, columns: int, found: FloatArray
+) -> None:
+    for n in range(len(found)):
+        upper = _on_line(values, index[n], index[n] + 1, right[n])
+        lower = _on_line(values, index[n] + columns, index[n] + columns + 1, right[n])
+        found[n] = upper + (lower - upper) * down[n]

@@ -1,6 +1,6 @@
 """The passive rack as somebody has watched it: it rests west until it has taken its dose of light, turns, and lags.
 
-When it flips is said in `rack/dose.py`; how it goes on from there, here. All days are marched side by side.
+When it flips is said in `rack/dose.py`; how it goes on from there, here.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from trackersim.arrays import BoolArray, FloatArray, place_on_grid
+from trackersim.compiled import kept
 
 # Sunshine begins at this direct light (World Meteorological Organization, Guide to Instruments, sunshine duration).
 SUNSHINE_W_M2 = 120.0
@@ -53,26 +54,45 @@ def delayed_rotation(
     FloatArray
         Shape (days, minutes). Rotation at the end of each step [degrees], + west, within the stops.
     """
-    days, minutes = sun_rotation_deg.shape
-    # Minutes first: what one step reads and writes then lies together.
-    shone = np.zeros((minutes + 1, days))
-    np.cumsum(np.ascontiguousarray(sunny.T), axis=0, out=shone[1:])
-    shone *= step_min
-    turning = np.broadcast_to(turning_min, (days,))
+    shone_min = np.zeros((sunny.shape[0], sunny.shape[1] + 1))
+    np.cumsum(sunny, axis=1, out=shone_min[:, 1:])
+    shone_min *= step_min
+    turning = np.array(np.broadcast_to(turning_min, (len(sunny),)), dtype=float)
     # Half of the way from stop to stop is done when the rack flips, that is, passes its centre.
-    release = sunshine_at(shone.T, flip_at_min, step_min=step_min) - turning / 2
-    reach = np.diff(np.maximum(shone - release, 0.0, out=shone), axis=0)
-    reach *= 2 * max_rotation_deg / turning
-    target = np.ascontiguousarray(np.clip(sun_rotation_deg - lag_deg, -max_rotation_deg, max_rotation_deg).T)
-    rotation, now = np.empty_like(target), np.full(days, float(max_rotation_deg))
-    moves: BoolArray = np.asarray((reach > 0).any(axis=1))
-    for minute in range(minutes):
-        if moves[minute]:
-            now += np.minimum(np.maximum(target[minute] - now, -reach[minute]), reach[minute])
-        rotation[minute] = now
-    rotation = np.ascontiguousarray(rotation.T)
-    # A sum of steps may come out a rounding error beyond the stop.
-    return np.clip(rotation, -max_rotation_deg, max_rotation_deg, out=rotation)
+    released_min = sunshine_at(shone_min, flip_at_min, step_min=step_min) - turning / 2
+    rotation = np.empty(sunny.shape)
+    target = np.require(sun_rotation_deg, float, ["C", "W"])
+    _turn(target, shone_min, released_min, turning, float(max_rotation_deg), float(lag_deg), rotation)
+    return rotation
+
+
+@kept
+def _turn(
+    sun_rotation_deg: FloatArray,
+    shone_min: FloatArray,
+    released_min: FloatArray,
+    turning_min: FloatArray,
+    max_rotation_deg: float,
+    lag_deg: float,
+    rotation_deg: FloatArray,
+) -> None:
+    """Write the rotation: from the west stop each day, and from the sunshine of its release on at the rack's speed
+    toward its target, as far as the sun shone in the step.
+    """
+    days, minutes = rotation_deg.shape
+    for day in range(days):
+        speed_deg_min, now_deg = 2 * max_rotation_deg / turning_min[day], max_rotation_deg
+        turned_min = max(shone_min[day, 0] - released_min[day], 0.0)
+        for minute in range(minutes):
+            turns_min = max(shone_min[day, minute + 1] - released_min[day], 0.0)
+            if turns_min > turned_min:
+                reach_deg = (turns_min - turned_min) * speed_deg_min
+                target_deg = min(max(sun_rotation_deg[day, minute] - lag_deg, -max_rotation_deg), max_rotation_deg)
+                now_deg += min(max(target_deg - now_deg, -reach_deg), reach_deg)
+                # A sum of steps may come out a rounding error beyond the stop.
+                now_deg = min(max(now_deg, -max_rotation_deg), max_rotation_deg)
+            turned_min = turns_min
+            rotation_deg[day, minute] = now_deg
 
 
 def sunshine_at(shone_min: FloatArray, at_min: FloatArray, *, step_min: float = 1.0) -> FloatArray:

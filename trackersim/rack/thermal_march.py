@@ -1,7 +1,6 @@
 """One thermal rack by steps, and its days one after the other: compiled.
 
-What a rack does is told in `rack.thermal`, and `rack.thermal_year` calls what stands here. To load it is to load the
-compiler.
+What a rack does is told in `rack.thermal`, and `rack.thermal_year` calls what stands here.
 """
 
 from __future__ import annotations

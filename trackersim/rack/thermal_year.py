@@ -1,7 +1,4 @@
-"""Thermal racks marched: one step of many alike, the days of one, and its mornings.
-
-The march loads the compiler, which other racks do not need: it is imported where it is called.
-"""
+"""Thermal racks marched: one step of many alike, the days of one, and its mornings."""
 
 from __future__ import annotations
 
@@ -11,6 +8,7 @@ from trackersim.arrays import FloatArray
 from trackersim.job.rack import Rack
 from trackersim.rack.refrigerant import march_table
 from trackersim.rack.thermal import Forcing, Now, State, StepResult, ThermalHistory, numbers_of, resting_west_deg
+from trackersim.rack.thermal_march import follow, step_each
 
 # In the dark, with no wind that pushes, nothing moves and canisters only follow the air: longer strides do.
 _DARK_STRIDE_MIN = 5
@@ -37,8 +35,6 @@ def step(rack: Rack, state: State, forcing: Forcing, seconds: float | FloatArray
     StepResult
         The state of n racks at the end, and the liquid that moved [kg].
     """
-    from trackersim.rack.thermal_march import step_each
-
     racks = len(state.west_kg)
     states = np.stack([*state.canister_c, state.west_kg, state.rotation_deg, *state.liquid_c, np.zeros(racks)])
     acting = [forcing.sun_rotation_deg, *np.broadcast_to(forcing.beam_w, (2, racks)), *forcing[2:]]
@@ -103,8 +99,6 @@ def march_mornings(rack: Rack, forcing: Forcing, *, beam_share: FloatArray | Non
 def _marched(
     rack: Rack, forcing: Forcing, beam_share: FloatArray | None, *, substeps: int, restless_steps: int
 ) -> ThermalHistory:
-    from trackersim.rack.thermal_march import follow
-
     # Of one type whatever comes, writable and in rows: for each other type the march would be compiled anew.
     share, *given = (
         np.require(values, float, ["C", "W"])

@@ -40,6 +40,7 @@ from trackersim.constants import SECONDS_A_MINUTE
 from trackersim.job.electrics import Controller
 from trackersim.job.pump import Pump
 from trackersim.job.water import Source, Store
+from trackersim.water import balance_minutes as loop
 from trackersim.water.unit_state import RUNNING, Standstill
 
 IntArray = npt.NDArray[np.int64]
@@ -130,9 +131,6 @@ def balance(
     Balance
         What ran when, what it pumped, and where the water went.
     """
-    # The loop loads the compiler, which whoever only reads a balance does not need.
-    from trackersim.water import balance_minutes as loop
-
     shape = available_w.shape
     days, minutes = shape[1:]
     stands = np.concatenate([loop.unit_at_start(*each) for each in zip(controllers, pumps, sources, strict=True)])

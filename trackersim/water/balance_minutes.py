@@ -1,4 +1,4 @@
-"""The loop over minutes behind `balance`, whose rules it follows: compiled. To load it is to load the compiler.
+"""The loop over minutes behind `balance`, whose rules it follows: compiled.
 
 Why a loop: a level that neither fills nor empties lives on for weeks, and a pump that overshoots its float by part of a
 minute hands that remainder on, so days cannot be marched side by side.
