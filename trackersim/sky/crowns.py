@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from trackersim.arrays import BoolArray, FloatArray, component
+from trackersim.arrays import BoolArray, FloatArray, IndexArray
+from trackersim.compiled import compiled, kept
 
 Place = tuple[float, float, float]
 
@@ -55,12 +57,6 @@ class Crown:
         """Level unit vector (3,) at right angles to a row's screen."""
         bearing = np.radians(self.bearing_deg if self.facing_deg is None else self.facing_deg)
         return np.array([np.sin(bearing), np.cos(bearing), 0.0])
-
-    @property
-    def along(self) -> FloatArray:
-        """Level unit vector (3,) along a row's length."""
-        facing = self.facing
-        return np.array([facing[1], -facing[0], 0.0])
 
     @property
     def nearest_m(self) -> float:
@@ -107,134 +103,150 @@ def in_crown(direction: FloatArray, crown: Crown, *, from_m: Place = AT_THE_AXIS
     BoolArray
         Shape (n,).
     """
-    start = np.asarray(from_m, dtype=float)
-    if crown.round_top:
-        stretch = 1 + margin_m / float(crown.radii_m.min())
-        if stretch <= 0:
-            return np.zeros(direction.shape[1], dtype=bool)
-        return _meets_ellipsoid(
-            direction, (start - crown.centre_m) / (crown.radii_m * stretch), crown.radii_m * stretch
-        )
-    return _meets_screen(direction, crown, start, margin_m)
+    met = np.zeros(direction.shape[1], dtype=bool)
+    place = np.array(from_m, dtype=float)
+    _find_met(_shape(crown, margin_m), np.require(direction, float, ["C", "W"]), place, met)
+    return met
 
 
-def _meets_ellipsoid(direction: FloatArray, offset: FloatArray, radii_m: FloatArray) -> BoolArray:
-    """The unit sphere in stretched space: `offset` (3,) is the start seen from the centre there."""
-    sky = direction / radii_m[:, None]
-    toward = component(offset, sky)
-    outside = float(offset @ offset) - 1
-    if outside <= 0:
-        return np.ones(direction.shape[1], dtype=bool)
-    return np.asarray((toward < 0) & (toward**2 >= (sky * sky).sum(axis=0) * outside))
-
-
-def _meets_screen(direction: FloatArray, crown: Crown, start: FloatArray, margin_m: float) -> BoolArray:
-    ahead_m = float((crown.centre_m - start) @ crown.facing)
-    if abs(ahead_m) <= abs(margin_m):  # the screen stands among the places: it may be before some and behind others
-        return np.full(direction.shape[1], margin_m > 0)
-    forward = component(crown.facing, direction)
-    seen = forward * np.sign(ahead_m) > _GRAZING
-    stretch = np.divide(ahead_m, forward, out=np.zeros_like(forward), where=seen)
-    across = float((start - crown.centre_m) @ crown.along) + stretch * (component(crown.along, direction))
-    height = start[2] + stretch * direction[2]
-    slack = np.divide(margin_m, np.abs(forward), out=np.zeros_like(forward), where=seen)
-    return np.asarray(
-        seen
-        & (np.abs(across) <= crown.half_width_m + slack)
-        & (height >= crown.base_m - slack)
-        & (height <= crown.top_m + slack)
-    )
-
-
-def grid_in_crown(direction: FloatArray, crown: Crown, grid: Grid) -> BoolArray:
-    """Whether the ray along each `direction` (3, k) meets the crown from each place of `grid` (p, k).
-
-    Worked in single precision: places are good to a few micrometres.
+def dim_grid(
+    share: npt.NDArray[np.float32],
+    rows: IndexArray,
+    *,
+    direction: FloatArray,
+    crown: Crown,
+    grid: Grid,
+    passes: FloatArray,
+) -> None:
+    """Weaken the light at places of a grid wherever their rays meet the crown.
 
     Parameters
     ----------
+    share : npt.NDArray[np.float32]
+        Shape (m, p). Share of the beam at p places, multiplied in place.
+    rows : IndexArray
+        Shape (k,). Which of the m are the k instants.
     direction : FloatArray
         Shape (3, k). Unit vectors toward the sun, one an instant.
     crown : Crown
         The tree or row.
     grid : Grid
         p places at each of the k instants.
-
-    Returns
-    -------
-    BoolArray
-        Shape (k, p).
+    passes : FloatArray
+        Shape (k,). Share of the beam that passes the crown, 0…1.
     """
-    return (
-        _grid_meets_ellipsoid(direction, crown, grid) if crown.round_top else _grid_meets_screen(direction, crown, grid)
-    )
+    _dim(
+        _shape(crown, 0.0), np.require(direction, float, ["C", "W"]), grid.origin, grid.across, np.array(grid.along),
+        grid.across_m, grid.along_m, passes.astype(np.float32), rows, share,
+    )  # fmt: skip
 
 
-def _grid_meets_ellipsoid(direction: FloatArray, crown: Crown, grid: Grid) -> BoolArray:
-    """As `_meets_ellipsoid`; what depends on the place is linear or quadratic in u and v: one matrix product each."""
-    radii = crown.radii_m[:, None]
-    sky = direction / radii
-    sky /= np.sqrt(_dot(sky, sky))
-    start, across = (grid.origin - crown.centre_m[:, None]) / radii, grid.across / radii
-    along = grid.along / crown.radii_m
-    u, v = grid.across_m, grid.along_m
-    toward = _product([np.ones_like(u), u, v], [_dot(start, sky), _dot(across, sky), component(along, sky)])
-    outside = _product(
-        [np.ones_like(u), u, v, u * u, u * v, v * v],
-        [
-            _dot(start, start) - 1,
-            2 * _dot(start, across),
-            2 * component(along, start),
-            _dot(across, across),
-            2 * component(along, across),
-            np.full(direction.shape[1], along @ along),
-        ],
-    )
-    meets = toward < 0
-    toward *= toward
-    meets &= toward >= outside
-    meets |= outside <= 0
-    return meets
+class _Shape(NamedTuple):
+    """A crown as numbers: an ellipsoid with half its extents, or a screen with a level vector toward its front.
+
+    `margin_m` stands for all places within it, as `in_crown` has it; half the extents are stretched by it.
+    """
+
+    round_top: float
+    centre_east_m: float
+    centre_north_m: float
+    centre_up_m: float
+    half_width_m: float
+    half_height_m: float
+    facing_east: float
+    facing_north: float
+    margin_m: float
 
 
-def _grid_meets_screen(direction: FloatArray, crown: Crown, grid: Grid) -> BoolArray:
-    """As `_meets_screen`; distance ahead, place beside the middle and height are linear in u and v."""
-    places = [np.ones_like(grid.across_m), grid.across_m, grid.along_m]
-    offset = crown.centre_m[:, None] - grid.origin
-    level = np.ones(direction.shape[1])
-    forward = component(crown.facing, direction)
-    forward = np.where(np.abs(forward) > _GRAZING, forward, np.inf)
-    ahead = [
-        component(crown.facing, offset),
-        -component(crown.facing, grid.across),
-        -(crown.facing @ grid.along) * level,
-    ]
-    stretch = [part / forward for part in ahead]
-    beside = [
-        -component(crown.along, offset),
-        component(crown.along, grid.across),
-        (crown.along @ grid.along) * level,
-    ]
-    height = [grid.origin[2], grid.across[2], grid.along[2] * level]
-    aside, rise = component(crown.along, direction), direction[2]
-    meets = _product(places, stretch) > 0
-    meets &= (
-        np.abs(_product(places, [b + s * aside for b, s in zip(beside, stretch, strict=True)])) <= crown.half_width_m
-    )
-    at = _product(places, [h + s * rise for h, s in zip(height, stretch, strict=True)])
-    meets &= at >= crown.base_m
-    meets &= at <= crown.top_m
-    return meets
+def _shape(crown: Crown, margin_m: float) -> tuple[float, ...]:
+    width, _, height = crown.radii_m.tolist()
+    stretch = max(1 + margin_m / min(width, height), 0.0) if crown.round_top else 1.0
+    return tuple(
+        float(each)
+        for each in (
+            crown.round_top, *crown.centre_m, width * stretch, height * stretch, *crown.facing[:2], margin_m,
+        )
+    )  # fmt: skip
 
 
-def _product(places: list[FloatArray], factors: list[FloatArray]) -> npt.NDArray[np.float32]:
-    """Σ place · factor (k, p). Not by the matrix routine, whose threads cost more than so thin a product."""
-    by_place, by_instant = np.stack(places).astype(np.float32), np.stack(factors, axis=1).astype(np.float32)
-    return np.asarray(np.einsum("kj,jp->kp", by_instant, by_place))
+@kept
+def _find_met(shape: tuple[float, ...], direction: FloatArray, place: FloatArray, met: BoolArray) -> None:
+    crown = _Shape(*shape)
+    for n in range(len(met)):
+        met[n] = _meets(crown, direction[0, n], direction[1, n], direction[2, n], place[0], place[1], place[2])
 
 
-def _dot(one: FloatArray, other: FloatArray) -> FloatArray:
-    return np.asarray((one * other).sum(axis=0))
+@kept
+def _dim(
+    shape: tuple[float, ...],
+    direction: FloatArray,
+    origin: FloatArray,
+    across: FloatArray,
+    along: FloatArray,
+    across_m: FloatArray,
+    along_m: FloatArray,
+    passes: npt.NDArray[np.float32],
+    rows: IndexArray,
+    share: npt.NDArray[np.float32],
+) -> None:
+    crown = _Shape(*shape)
+    for k in range(len(rows)):
+        east, north, up = direction[0, k], direction[1, k], direction[2, k]
+        for p in range(len(across_m)):
+            u, v = across_m[p], along_m[p]
+            from_east = origin[0, k] + u * across[0, k] + v * along[0]
+            from_north = origin[1, k] + u * across[1, k] + v * along[1]
+            from_up = origin[2, k] + u * across[2, k] + v * along[2]
+            if _meets(crown, east, north, up, from_east, from_north, from_up):
+                share[rows[k], p] *= passes[k]
+
+
+@compiled
+def _meets(
+    crown: _Shape, east: float, north: float, up: float, from_east: float, from_north: float, from_up: float
+) -> bool:
+    """Whether a ray from a place, along a unit vector toward the sun, meets the crown."""
+    from_east -= crown.centre_east_m
+    from_north -= crown.centre_north_m
+    from_up -= crown.centre_up_m
+    if crown.round_top:
+        return _meets_ellipsoid(crown, east, north, up, from_east, from_north, from_up)
+    return _meets_screen(crown, east, north, up, from_east, from_north, from_up)
+
+
+@compiled
+def _meets_ellipsoid(
+    crown: _Shape, east: float, north: float, up: float, from_east: float, from_north: float, from_up: float
+) -> bool:
+    """From a place seen from its centre: in space stretched so that it is the unit sphere."""
+    width_m, height_m = crown.half_width_m, crown.half_height_m
+    if not (width_m > 0 and height_m > 0):
+        return False
+    east, north, up = east / width_m, north / width_m, up / height_m
+    from_east, from_north, from_up = from_east / width_m, from_north / width_m, from_up / height_m
+    outside = from_east * from_east + from_north * from_north + from_up * from_up - 1
+    if outside <= 0:
+        return True
+    toward = from_east * east + from_north * north + from_up * up
+    return toward < 0 and toward * toward >= (east * east + north * north + up * up) * outside
+
+
+@compiled
+def _meets_screen(
+    crown: _Shape, east: float, north: float, up: float, from_east: float, from_north: float, from_up: float
+) -> bool:
+    """From a place seen from its middle: where the ray passes through the plane of the screen."""
+    ahead_m = -(from_east * crown.facing_east + from_north * crown.facing_north)
+    if abs(ahead_m) <= abs(crown.margin_m):  # it stands among the places: it may be before some and behind others
+        return crown.margin_m > 0
+    forward = crown.facing_east * east + crown.facing_north * north
+    if (forward if ahead_m > 0 else -forward) <= _GRAZING:
+        return False
+    stretch, slack = ahead_m / forward, crown.margin_m / abs(forward)
+    # Along its length, to the right of someone who faces it.
+    beside = from_east * crown.facing_north - from_north * crown.facing_east
+    beside += stretch * (east * crown.facing_north - north * crown.facing_east)
+    return abs(beside) <= crown.half_width_m + slack and abs(from_up + stretch * up) <= crown.half_height_m + slack
 
 
 def highest_sine(crowns: Sequence[Crown], *, margin_m: float = 0.0) -> float:

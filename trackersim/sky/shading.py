@@ -14,10 +14,8 @@ import numpy.typing as npt
 
 from trackersim.arrays import BoolArray, FloatArray, IndexArray
 from trackersim.rack.geometry import Axis
-from trackersim.sky.crowns import Crown, Grid, grid_in_crown, highest_sine, in_crown
+from trackersim.sky.crowns import Crown, Grid, dim_grid, highest_sine, in_crown
 
-# Places times minutes worked on at once: small enough to stay in the processor's cache.
-_CHUNK = 400_000
 # A beam weaker than this (with the glow around the sun) is not worth a look at every place [W/m²].
 _FAINT_W_M2 = 5.0
 
@@ -141,11 +139,15 @@ def module_shade(
     # A minute's places lie side by side in memory, since minutes are what is picked out.
     share = np.repeat(whole.astype(np.float32)[:, None], len(places.across_m), axis=1)
     for crown, at_edge in zip(crowns, edges.at_edge, strict=True):
-        for rows in np.array_split(at_edge, max(1, at_edge.size * share.shape[1] // _CHUNK)):
-            instants = minutes[rows]
-            hit = grid_in_crown(direction[:, instants], crown, _grid(rotation_deg[instants], axis, places))
-            passed = crown.transmittance_by_day[day[instants]].astype(np.float32)
-            share[rows] *= np.where(hit, passed[:, None], np.float32(1.0))
+        instants = minutes[at_edge]
+        dim_grid(
+            share,
+            at_edge,
+            direction=direction[:, instants],
+            crown=crown,
+            grid=_grid(rotation_deg[instants], axis, places),
+            passes=crown.transmittance_by_day[day[instants]],
+        )
     return ModuleShade(minutes=minutes, share=share)
 
 

@@ -10,7 +10,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from trackersim.arrays import FloatArray, between, place_on_grid
+from trackersim.arrays import FloatArray
+from trackersim.compiled import kept
 from trackersim.errors import InputError
 from trackersim.water.branch import PumpBranch, power_at_speed_w, pump_needs_m, shut_off_head_m
 from trackersim.water.drive import drive_of
@@ -162,16 +163,41 @@ def flow_at_power(table: OperatingTable, power_w: ArrayLike) -> OperatingPoint:
         Arrays of that shape. Above the table the drive takes what its largest speed needs and no more; below its
         first power it is off and all three are 0.
     """
-    power = np.asarray(power_w, dtype=np.float64)
-    on = (power >= table.power_w[0]) & (power > 0)
-    # Sought once for both columns.
-    place = np.interp(power[on], table.power_w, np.arange(len(table.power_w), dtype=float))
-    index, share = place_on_grid(place, steps=len(table.power_w) - 1)
+    power = np.array(power_w, dtype=np.float64, order="C")
+    flow, head, used = (np.empty(power.shape) for _ in range(3))
+    _read(*_columns(table), power.reshape(-1), flow.reshape(-1), head.reshape(-1), used.reshape(-1))
+    return OperatingPoint(flow, head, used)
 
-    def spread(values: FloatArray) -> FloatArray:
-        result = np.zeros(power.shape)
-        result[on] = between(values, index, share)
-        return result
 
-    used = np.where(on, np.minimum(power, table.power_w[-1]), 0.0)
-    return OperatingPoint(spread(table.flow_m3_s), spread(table.head_m), used)
+def _columns(table: OperatingTable) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Power, flow and head of a type that the compiled loop is made for, whatever comes."""
+    power, flow, head = (
+        np.require(values, float, ["C", "W"]) for values in (table.power_w, table.flow_m3_s, table.head_m)
+    )
+    return power, flow, head
+
+
+@kept
+def _read(
+    power_w: FloatArray,
+    flow_m3_s: FloatArray,
+    head_m: FloatArray,
+    offered_w: FloatArray,
+    flow: FloatArray,
+    head: FloatArray,
+    used_w: FloatArray,
+) -> None:
+    """Read the table's first three columns at each power offered, on straight lines between its points."""
+    last = len(power_w) - 1
+    for n in range(len(offered_w)):
+        watts = offered_w[n]
+        if not (watts > 0 and watts >= power_w[0]):
+            flow[n] = head[n] = used_w[n] = 0.0
+        elif watts >= power_w[last]:
+            flow[n], head[n], used_w[n] = flow_m3_s[last], head_m[last], power_w[last]
+        else:
+            at = np.searchsorted(power_w, watts, side="right") - 1
+            share = (watts - power_w[at]) / (power_w[at + 1] - power_w[at])
+            flow[n] = flow_m3_s[at] + share * (flow_m3_s[at + 1] - flow_m3_s[at])
+            head[n] = head_m[at] + share * (head_m[at + 1] - head_m[at])
+            used_w[n] = watts
