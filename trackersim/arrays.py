@@ -101,18 +101,25 @@ def between(values: FloatArray, index: IndexArray, share: FloatArray, *, step: i
 
 @kept
 def _between(values: FloatArray, index: IndexArray, share: FloatArray, step: int, found: FloatArray) -> None:
+    _check_within(index, len(values))
     for n in range(len(found)):
-        found[n] = _on_line(values, index[n], index[n] + step, share[n])
+        found[n] = _on_line(values, index[n], step, share[n])
 
 
 @compiled
-def _on_line(values: FloatArray, low: int, high: int, share: float) -> float:
-    """Between two of the values. Compiled code would read from anywhere."""
-    if share == 0:  # there may be no other
-        high = low
-    if not (0 <= low < len(values) and 0 <= high < len(values)):
+def _check_within(index: IndexArray, points: int) -> None:
+    """Compiled code would read from anywhere; asked once, since a loop in which something may be raised is slow."""
+    lowest = highest = 0
+    for n in range(len(index)):
+        lowest, highest = min(lowest, index[n]), max(highest, index[n])
+    if lowest < 0 or highest >= points:
         raise IndexError("a place beyond the table")
-    found: float = values[low] + (values[high] - values[low]) * share
+
+
+@compiled
+def _on_line(values: FloatArray, low: int, step: int, share: float) -> float:
+    """Between two of the values; there may be one only."""
+    found: float = values[low] + (values[min(low + step, len(values) - 1)] - values[low]) * share
     return found
 
 
@@ -154,7 +161,8 @@ def within_cell(values: FloatArray, index: IndexArray, down: FloatArray, right: 
 def _within(
     values: FloatArray, index: IndexArray, down: FloatArray, right: FloatArray, columns: int, found: FloatArray
 ) -> None:
+    _check_within(index, len(values) - columns)
     for n in range(len(found)):
-        upper = _on_line(values, index[n], index[n] + 1, right[n])
-        lower = _on_line(values, index[n] + columns, index[n] + columns + 1, right[n])
+        upper = _on_line(values, index[n], 1, right[n])
+        lower = _on_line(values, index[n] + columns, 1, right[n])
         found[n] = upper + (lower - upper) * down[n]

@@ -144,7 +144,7 @@ def dim_grid(
 class _Shape(NamedTuple):
     """A crown as numbers: an ellipsoid with half its extents, or a screen with a level vector toward its front.
 
-    `margin_m` stands for all places within it, as `in_crown` has it; half the extents are stretched by it.
+    `margin_m` stands for all places within it, as `in_crown` has it; the extents of an ellipsoid are stretched by it.
     """
 
     round_top: float
@@ -161,19 +161,20 @@ class _Shape(NamedTuple):
 def _shape(crown: Crown, margin_m: float) -> tuple[float, ...]:
     width, _, height = crown.radii_m.tolist()
     stretch = max(1 + margin_m / min(width, height), 0.0) if crown.round_top else 1.0
-    return tuple(
-        float(each)
-        for each in (
-            crown.round_top, *crown.centre_m, width * stretch, height * stretch, *crown.facing[:2], margin_m,
-        )
+    east, north, up = crown.centre_m.tolist()
+    front_east, front_north, _ = crown.facing.tolist()
+    return (
+        float(crown.round_top), east, north, up, width * stretch, height * stretch, front_east, front_north,
+        float(margin_m),
     )  # fmt: skip
 
 
 @kept
 def _find_met(shape: tuple[float, ...], direction: FloatArray, place: FloatArray, met: BoolArray) -> None:
     crown = _Shape(*shape)
+    start = _seen_from(crown, _Vector(place[0], place[1], place[2]))
     for n in range(len(met)):
-        met[n] = _meets(crown, direction[0, n], direction[1, n], direction[2, n], place[0], place[1], place[2])
+        met[n] = _meets(crown, start, _stretched(crown, _Vector(direction[0, n], direction[1, n], direction[2, n])))
 
 
 @kept
@@ -190,63 +191,76 @@ def _dim(
     share: npt.NDArray[np.float32],
 ) -> None:
     crown = _Shape(*shape)
+    down = _stretched(crown, _Vector(along[0], along[1], along[2]))
     for k in range(len(rows)):
-        east, north, up = direction[0, k], direction[1, k], direction[2, k]
+        ray = _stretched(crown, _Vector(direction[0, k], direction[1, k], direction[2, k]))
+        middle = _seen_from(crown, _Vector(origin[0, k], origin[1, k], origin[2, k]))
+        side = _stretched(crown, _Vector(across[0, k], across[1, k], across[2, k]))
+        row = share[rows[k]]
         for p in range(len(across_m)):
             u, v = across_m[p], along_m[p]
-            from_east = origin[0, k] + u * across[0, k] + v * along[0]
-            from_north = origin[1, k] + u * across[1, k] + v * along[1]
-            from_up = origin[2, k] + u * across[2, k] + v * along[2]
-            if _meets(crown, east, north, up, from_east, from_north, from_up):
-                share[rows[k], p] *= passes[k]
+            start = _Vector(
+                middle.east + u * side.east + v * down.east,
+                middle.north + u * side.north + v * down.north,
+                middle.up + u * side.up + v * down.up,
+            )
+            if _meets(crown, start, ray):
+                row[p] *= passes[k]
+
+
+class _Vector(NamedTuple):
+    """A place or a direction; seen from an ellipsoid, in space stretched so that that is the unit sphere."""
+
+    east: float
+    north: float
+    up: float
 
 
 @compiled
-def _meets(
-    crown: _Shape, east: float, north: float, up: float, from_east: float, from_north: float, from_up: float
-) -> bool:
-    """Whether a ray from a place, along a unit vector toward the sun, meets the crown."""
-    from_east -= crown.centre_east_m
-    from_north -= crown.centre_north_m
-    from_up -= crown.centre_up_m
-    if crown.round_top:
-        return _meets_ellipsoid(crown, east, north, up, from_east, from_north, from_up)
-    return _meets_screen(crown, east, north, up, from_east, from_north, from_up)
+def _seen_from(crown: _Shape, place: _Vector) -> _Vector:
+    """A place seen from the crown's centre."""
+    return _stretched(
+        crown,
+        _Vector(place.east - crown.centre_east_m, place.north - crown.centre_north_m, place.up - crown.centre_up_m),
+    )
 
 
 @compiled
-def _meets_ellipsoid(
-    crown: _Shape, east: float, north: float, up: float, from_east: float, from_north: float, from_up: float
-) -> bool:
-    """From a place seen from its centre: in space stretched so that it is the unit sphere."""
+def _stretched(crown: _Shape, vector: _Vector) -> _Vector:
+    if not crown.round_top:
+        return vector
     width_m, height_m = crown.half_width_m, crown.half_height_m
-    if not (width_m > 0 and height_m > 0):
-        return False
-    east, north, up = east / width_m, north / width_m, up / height_m
-    from_east, from_north, from_up = from_east / width_m, from_north / width_m, from_up / height_m
-    outside = from_east * from_east + from_north * from_north + from_up * from_up - 1
-    if outside <= 0:
-        return True
-    toward = from_east * east + from_north * north + from_up * up
-    return toward < 0 and toward * toward >= (east * east + north * north + up * up) * outside
+    return _Vector(vector.east / width_m, vector.north / width_m, vector.up / height_m)
 
 
 @compiled
-def _meets_screen(
-    crown: _Shape, east: float, north: float, up: float, from_east: float, from_north: float, from_up: float
-) -> bool:
-    """From a place seen from its middle: where the ray passes through the plane of the screen."""
-    ahead_m = -(from_east * crown.facing_east + from_north * crown.facing_north)
+def _meets(crown: _Shape, start: _Vector, ray: _Vector) -> bool:
+    """Whether a ray meets the crown, from a place seen from there."""
+    if crown.round_top:
+        if not (crown.half_width_m > 0 and crown.half_height_m > 0):  # none is left of it
+            return False
+        outside = start.east * start.east + start.north * start.north + start.up * start.up - 1
+        toward = start.east * ray.east + start.north * ray.north + start.up * ray.up
+        length = ray.east * ray.east + ray.north * ray.north + ray.up * ray.up
+        return outside <= 0 or (toward < 0 and toward * toward >= length * outside)
+    return _meets_screen(crown, start, ray)
+
+
+@compiled
+def _meets_screen(crown: _Shape, start: _Vector, ray: _Vector) -> bool:
+    """Where the ray passes through the plane of the screen."""
+    ahead_m = -(start.east * crown.facing_east + start.north * crown.facing_north)
     if abs(ahead_m) <= abs(crown.margin_m):  # it stands among the places: it may be before some and behind others
         return crown.margin_m > 0
-    forward = crown.facing_east * east + crown.facing_north * north
+    forward = crown.facing_east * ray.east + crown.facing_north * ray.north
     if (forward if ahead_m > 0 else -forward) <= _GRAZING:
         return False
     stretch, slack = ahead_m / forward, crown.margin_m / abs(forward)
     # Along its length, to the right of someone who faces it.
-    beside = from_east * crown.facing_north - from_north * crown.facing_east
-    beside += stretch * (east * crown.facing_north - north * crown.facing_east)
-    return abs(beside) <= crown.half_width_m + slack and abs(from_up + stretch * up) <= crown.half_height_m + slack
+    beside_m = start.east * crown.facing_north - start.north * crown.facing_east
+    beside_m += stretch * (ray.east * crown.facing_north - ray.north * crown.facing_east)
+    above_m = start.up + stretch * ray.up
+    return abs(beside_m) <= crown.half_width_m + slack and abs(above_m) <= crown.half_height_m + slack
 
 
 def highest_sine(crowns: Sequence[Crown], *, margin_m: float = 0.0) -> float:
