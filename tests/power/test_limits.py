@@ -23,7 +23,7 @@ from trackersim.power.array import (
 from trackersim.power.diode import Diode
 from trackersim.power.label_fit import fit_label
 from trackersim.power.module_table import UNLIMITED, Limits, best_point, module_table
-from trackersim.power.strings import array_curve, best_on_curve
+from trackersim.power.strings import FarEnd, best_points
 from trackersim.power.wire import resistance_ohm_per_m
 
 LABEL = Array(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
@@ -132,10 +132,10 @@ def test_evenly_lit_both_ways_to_the_controller_agree(case: str) -> None:
         for cell in (5.0, 45.0):
             given_light, given_cell = np.array([light]), np.array([cell])
             power, volts = best_point(table, absorbed_w_m2=given_light, cell_c=given_cell)
-            curve = array_curve(
+            (point,) = best_points(
                 np.full((1, parallel, 2 * series), light), given_cell, diode=aged, table=free, substrings_per_module=2,
+                far_ends=[FarEnd(**limits)],
             )  # fmt: skip
-            point = best_on_curve(curve, **limits)
             unlimited = 8 * share * 120.0
             assert point.power_w[0] == pytest.approx(power[0] * 8, abs=0.01 * unlimited)
             if power[0] > 0:

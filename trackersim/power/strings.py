@@ -8,12 +8,14 @@ matter).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 
-from trackersim.arrays import BoolArray, FloatArray, IndexArray
+from trackersim.arrays import FloatArray, IndexArray
+from trackersim.compiled import compiled, kept
 from trackersim.power.diode import Diode
 from trackersim.power.module_table import ModuleTable, best_point
 
@@ -21,15 +23,15 @@ BYPASS_V = 0.6  # across a conducting diode (common practice, no source: 0.4 to 
 _BLOCKED_V = 1e4  # a substring without a bypass diode holds back any voltage rather than pass more than its own current
 # Where each step is sampled: as shares of the current at the step's own best point, and, for the corner at which the
 # step begins and the flat top of it, as shares of the most that its substrings can pass.
-_OF_BEST = np.array([1.025, 1.0, 0.975, 0.93, 0.8, 0.6, 0.35, 0.12])
-_OF_MOST = np.array([1.0005, 0.997, 0.98])
+_OF_BEST = (1.025, 1.0, 0.975, 0.93, 0.8, 0.6, 0.35, 0.12)
+_OF_MOST = (1.0005, 0.997, 0.98)
 _SAMPLES = len(_OF_BEST) + len(_OF_MOST)
 # Lights closer than this share of the brightest count as one.
 _ALIKE = 0.01
 _MOST_LEVELS = 12
-_NEWTON_STEPS = 4
-# Points times levels of the strings that are worked together.
-_CHUNK = 100_000
+_NEWTON_STEPS, _CLOSE = 20, 1e-7
+# What is this near a limit keeps it.
+_SLACK = 1 + 1e-9
 
 
 class BestPoint(NamedTuple):
@@ -40,14 +42,19 @@ class BestPoint(NamedTuple):
     current_a: FloatArray
 
 
-class ArrayCurve(NamedTuple):
-    """Points of the array's curve at its terminals, voltage rising along the second axis: both (m, c)."""
+class FarEnd(NamedTuple):
+    """Where the array is looked at from: behind so much wire [Ω], between two voltages there and up to a current."""
 
-    voltage_v: FloatArray
-    current_a: FloatArray
+    wire_ohm: float = 0.0
+    low_v: float = 0.0
+    high_v: float = math.inf
+    max_a: float = math.inf
 
 
-def array_curve(
+AT_THE_TERMINALS = FarEnd()
+
+
+def best_points(
     light_w_m2: FloatArray,
     cell_c: FloatArray,
     *,
@@ -55,8 +62,9 @@ def array_curve(
     table: ModuleTable,
     substrings_per_module: int,
     bypassed: bool = True,
-) -> ArrayCurve:
-    """Curve of an array whose substrings absorb `light_w_m2` (m, strings, substrings) with cells at `cell_c` (m,).
+    far_ends: Sequence[FarEnd] = (AT_THE_TERMINALS,),
+) -> list[BestPoint]:
+    """Best points of an array whose substrings absorb `light_w_m2`, as seen from some far ends.
 
     Each module is `substrings_per_module` equal substrings; `bypassed` is false for modules without diodes. A string of
     more than twelve lights is worked with twelve, evenly spaced.
@@ -75,225 +83,190 @@ def array_curve(
         Substrings in one module.
     bypassed : bool
         Whether modules have bypass diodes.
+    far_ends : Sequence[FarEnd]
+        Where the power is wanted; by default at the array's own terminals, without limits.
 
     Returns
     -------
-    ArrayCurve
-        m curves at the array's terminals.
+    list[BestPoint]
+        For each far end, of m minutes.
     """
     rows, strings, substrings = light_w_m2.shape
-    light, count = _levels(light_w_m2.reshape(rows * strings, substrings))
-    cell = np.repeat(cell_c, strings)
-    points = light.shape[1] * _SAMPLES + 1
-    current, voltage = np.zeros((rows * strings, points)), np.zeros((rows * strings, points))
-    steps = (count > 0).sum(axis=1)
-    for number in _found(steps):
-        alike = np.flatnonzero(steps == number)
-        few, used = light[alike, :number], number * _SAMPLES
-        current[alike, :used] = _sampled_a(few, cell[alike], diode, table)
-        # Strings last: numpy goes through one long row faster than through many short ones.
-        by_point = np.ascontiguousarray(current[alike, : used + 1].T)
-        many = count[alike, :number]
-        voltage[alike, : used + 1] = _string_v(
-            by_point, few.T, many.T, cell[alike], diode, substrings_per_module, bypassed
-        ).T
-        voltage[alike, used + 1 :] = voltage[alike, used, None]  # open circuit, over and over
-    shape = (rows, strings, points)
-    return _in_parallel(np.maximum(voltage, 0.0).reshape(shape), current.reshape(shape))
-
-
-def _sampled_a(light: FloatArray, cell_c: FloatArray, diode: Diode, table: ModuleTable) -> FloatArray:
-    """Currents (r, levels · samples) at which strings are looked at, falling."""
-    cell = np.broadcast_to(cell_c[:, None], light.shape)
+    ordered = -np.sort(-light_w_m2.reshape(rows * strings, substrings), axis=1)
+    steps = np.zeros((len(ordered), 2, _MOST_LEVELS))
+    first = np.zeros(len(ordered) + 1, dtype=np.intp)
+    _group(ordered, steps, first)
+    at = np.arange(_MOST_LEVELS) < np.diff(first)[:, None]
+    light, count = steps[:, 0][at], steps[:, 1][at]
+    cell = np.repeat(np.repeat(cell_c, strings), np.diff(first))
     power, at_best_v = best_point(table, absorbed_w_m2=light, cell_c=cell)
     best_a = np.divide(power, at_best_v, out=np.zeros_like(power), where=at_best_v > 0)
-    light_a, _, series_ohm, shunt_ohm, _ = diode.at(light, cell)
-    most_a = light_a / (1 + series_ohm / shunt_ohm)
-    sampled = np.concatenate([best_a[:, :, None] * _OF_BEST, most_a[:, :, None] * _OF_MOST], axis=2)
-    return np.asarray(-np.sort(-sampled.reshape(len(light), -1), axis=1))
+    found = np.zeros((len(far_ends), 3, rows))
+    _find_best(
+        np.stack([count, best_a, *diode.at(light, cell)]), first, strings, float(substrings_per_module),
+        BYPASS_V if bypassed else _BLOCKED_V, np.array(far_ends, dtype=float), found,
+    )  # fmt: skip
+    return [BestPoint(*each) for each in found]
 
 
-def worked_together(light_w_m2: FloatArray) -> Iterator[IndexArray]:
-    """Which rows `array_curve` is best asked for at once: with as many lights, since more of them make a longer curve,
-    and so few that their curves stay in the processor's cache.
-
-    Parameters
-    ----------
-    light_w_m2 : FloatArray
-        Shape (m, strings, substrings), as `array_curve` takes it [W/m²].
-
-    Returns
-    -------
-    Iterator[IndexArray]
-        Places in m, each once.
+@kept
+def _group(ordered: FloatArray, steps: FloatArray, first: IndexArray) -> None:
+    """Group each row's lights, brightest first, to steps: the mean light of each, and how many substrings have it.
+    `first` becomes the place of each row's first step among those of all rows.
     """
-    rows, strings, substrings = light_w_m2.shape
-    _, level = _ordered(light_w_m2.reshape(rows * strings, substrings))
-    lights = level[:, -1].reshape(rows, strings).max(axis=1) + 1
-    for number in _found(lights):
-        alike = np.flatnonzero(lights == number)
-        yield from np.array_split(alike, max(1, alike.size * strings * number**2 * _SAMPLES // _CHUNK))
+    for row in range(len(ordered)):
+        light = ordered[row]
+        number = 1
+        for n in range(1, len(light)):
+            number += light[n - 1] - light[n] > _ALIKE * light[0]
+        evenly = number > _MOST_LEVELS
+        below = light[0] - light[-1]
+        step, place = 0, 0
+        for n in range(len(light)):
+            if n > 0 and evenly:
+                before, place = place, min(int(_MOST_LEVELS * (light[0] - light[n]) / below), _MOST_LEVELS - 1)
+                step += place > before  # a place that no light has makes no step
+            elif n > 0:
+                step += light[n - 1] - light[n] > _ALIKE * light[0]
+            steps[row, 0, step] += light[n]
+            steps[row, 1, step] += 1
+        for n in range(step + 1):
+            steps[row, 0, n] /= steps[row, 1, n]
+        first[row + 1] = first[row] + step + 1
 
 
-def _found(counts: IndexArray) -> IndexArray:
-    """The small numbers from 0 that are among the counts, rising; `np.unique` takes ten times as long."""
-    return np.flatnonzero(np.bincount(counts))
+# Rows of what is known of a step: substrings that have its light, current at its best point, and the diode in it.
+_COUNT, _BEST_A, _LIGHT_A, _DARK_A, _SERIES_OHM, _SHUNT_OHM, _SLOPE_V = range(7)
 
 
-def _ordered(light: FloatArray) -> tuple[FloatArray, IndexArray]:
-    """Each row's lights, brightest first, and the level of each, counted from 0: both of its shape."""
-    ordered = -np.sort(-light, axis=1)
-    level = _steps((ordered[:, :-1] - ordered[:, 1:]) > _ALIKE * ordered[:, :1])
-    many = np.flatnonzero(level[:, -1] >= _MOST_LEVELS)
-    if many.size:
-        below = ordered[many, :1] - ordered[many]
-        evenly = np.minimum((_MOST_LEVELS * below / below[:, -1:]).astype(np.intp), _MOST_LEVELS - 1)
-        # A level that no substring has is none.
-        level[many] = _steps(evenly[:, 1:] > evenly[:, :-1])
-    return ordered, level
+@kept
+def _find_best(
+    steps: FloatArray,
+    first: IndexArray,
+    strings: int,
+    substrings_per_module: float,
+    held_back_v: float,
+    far_ends: FloatArray,
+    found: FloatArray,
+) -> None:
+    """Write power, voltage and current (far ends, 3, m) of arrays with these steps, so many strings to each."""
+    most = _MOST_LEVELS * _SAMPLES + 1
+    volts, amperes, points = np.empty((strings, most)), np.empty((strings, most)), np.empty(strings, dtype=np.intp)
+    array_v, array_a = np.empty(strings * most), np.empty(strings * most)
+    for m in range(found.shape[2]):
+        for string in range(strings):
+            begins, ends = first[m * strings + string], first[m * strings + string + 1]
+            points[string] = _sample(steps, begins, ends, amperes[string])
+            for point in range(points[string]):
+                total_v = 0.0
+                for step in range(begins, ends):
+                    own_v = _module_v(steps, step, amperes[string, point]) / substrings_per_module
+                    total_v += max(own_v, -held_back_v) * steps[_COUNT, step]
+                volts[string, point] = max(total_v, 0.0)
+        count = _in_parallel(volts, amperes, points, array_v, array_a)
+        for n in range(len(far_ends)):
+            end = FarEnd(far_ends[n, 0], far_ends[n, 1], far_ends[n, 2], far_ends[n, 3])
+            best_w, best_v, best_a = _best_on_curve(array_v[:count], array_a[:count], end)
+            found[n, 0, m] = best_w
+            if best_w > 0:
+                found[n, 1, m], found[n, 2, m] = best_v, best_a
 
 
-def _steps(begins: BoolArray) -> IndexArray:
-    """How many levels have begun up to each substring but the first, which begins the level 0."""
-    level = np.zeros((len(begins), begins.shape[1] + 1), dtype=np.intp)
-    np.cumsum(begins, axis=1, out=level[:, 1:])
-    return level
+@compiled
+def _sample(steps: FloatArray, begins: int, ends: int, amperes: FloatArray) -> int:
+    """Write the currents at which a string of these steps is looked at, falling to none; how many they are."""
+    count = 0
+    for step in range(begins, ends):
+        most_a = steps[_LIGHT_A, step] / (1 + steps[_SERIES_OHM, step] / steps[_SHUNT_OHM, step])
+        for n in range(_SAMPLES):
+            in_most = n - len(_OF_BEST)
+            current = most_a * _OF_MOST[in_most] if in_most >= 0 else steps[_BEST_A, step] * _OF_BEST[n]
+            place = count
+            while place > 0 and amperes[place - 1] < current:
+                amperes[place] = amperes[place - 1]
+                place -= 1
+            amperes[place] = current
+            count += 1
+    amperes[count] = 0.0
+    return count + 1
 
 
-def _levels(light: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The lights of each row's substrings, brightest first, with how many substrings have each: both (rows, levels).
-
-    Rows with fewer lights than others end in lights that no substring has.
-    """
-    ordered, level = _ordered(light)
-    levels = int(level.max(initial=0)) + 1
-    count = np.stack([(level == number).sum(axis=1) for number in range(levels)], axis=1).astype(np.float64)
-    total = np.stack([(ordered * (level == number)).sum(axis=1) for number in range(levels)], axis=1)
-    return np.divide(total, count, out=np.zeros_like(total), where=count > 0), count
-
-
-def _string_v(
-    current_a: FloatArray,
-    light: FloatArray,
-    count: FloatArray,
-    cell_c: FloatArray,
-    diode: Diode,
-    substrings_per_module: int,
-    bypassed: bool,
-) -> FloatArray:
-    """Voltage (c, r) of strings that carry `current_a` (c, r), with lights and counts (levels, r): each substring's
-    own, or its diode's drop.
-    """
-    at_most, total = -(BYPASS_V if bypassed else _BLOCKED_V), np.zeros_like(current_a)
-    for level, substrings in zip(light, count, strict=True):
-        own = _substring_v(current_a, *diode.at(level, cell_c)) / substrings_per_module
-        total += np.maximum(own, at_most) * substrings
-    return total
-
-
-def _substring_v(
-    current: FloatArray,
-    light_a: FloatArray,
-    dark_a: FloatArray,
-    series_ohm: FloatArray,
-    shunt_ohm: FloatArray,
-    slope_v: FloatArray,
-) -> FloatArray:
-    """Voltage of a module at a current, its explicit inverse by Newton; very negative beyond its photocurrent.
+@compiled
+def _module_v(steps: FloatArray, step: int, current_a: float) -> float:
+    """Voltage of a module in the light of a step, its explicit inverse by Newton; very negative beyond its current.
 
     With u the diode's own voltage over its slope a: I_o e^u + u a/R_sh = I_L + I_o − I =: y. The left side is convex
     and rising, so steps from u = ln(y/I_o), which lies above the root, come down on it without overshooting.
     """
-    rest = light_a + dark_a - current
-    able = rest > dark_a
-    rest = np.where(able, rest, 2 * dark_a)
-    leak_a = slope_v / shunt_ohm
-    own, forward = np.log(rest / dark_a), rest
-    for step in range(_NEWTON_STEPS):
-        if step:
-            forward = np.exp(own)
-            forward *= dark_a
-        beyond = own * leak_a
-        beyond += forward
-        beyond -= rest
-        beyond /= forward + leak_a
+    dark_a, slope_v = steps[_DARK_A, step], steps[_SLOPE_V, step]
+    rest_a = steps[_LIGHT_A, step] + dark_a - current_a
+    if not rest_a > dark_a:
+        return -math.inf
+    leak_a = slope_v / steps[_SHUNT_OHM, step]
+    own, forward_a = math.log(rest_a / dark_a), rest_a
+    for _ in range(_NEWTON_STEPS):
+        beyond = (own * leak_a + forward_a - rest_a) / (forward_a + leak_a)
         own -= beyond
-    return np.asarray(np.where(able, own * slope_v - current * series_ohm, -np.inf))
+        if beyond < _CLOSE:
+            break
+        forward_a = dark_a * math.exp(own)
+    voltage: float = own * slope_v - current_a * steps[_SERIES_OHM, step]
+    return voltage
 
 
-def _in_parallel(voltage_v: FloatArray, current_a: FloatArray) -> ArrayCurve:
-    """Curves (m, strings, c) at a common voltage: every string is asked at every voltage that any was sampled at."""
-    rows, strings, _ = voltage_v.shape
-    together = np.sort(voltage_v.reshape(rows, -1), axis=1)
-    if strings == 1:
-        return ArrayCurve(voltage_v[:, 0], current_a[:, 0])
-    total = np.zeros_like(together)
-    # One interpolation for all rows: each has a stretch of the axis to itself, fenced at both ends. A string keeps its
-    # largest current below its first point, and gives none above its own open circuit.
-    top = float(together.max(initial=0.0)) + 1.0
-    stretch = np.arange(rows)[:, None] * (top + 2.0)
-    below, above = np.full((rows, 1), -1.0), np.full((rows, 1), top)
-    for string in range(strings):
-        volts = np.hstack([below, voltage_v[:, string], above])
-        amperes = np.hstack([current_a[:, string, :1], current_a[:, string], np.zeros((rows, 1))])
-        found = np.interp((together + stretch).ravel(), (volts + stretch).ravel(), amperes.ravel())
-        total += found.reshape(together.shape)
-    return ArrayCurve(together, np.maximum(total, 0.0))
-
-
-def best_on_curve(
-    curve: ArrayCurve, *, wire_ohm: float = 0.0, low_v: float = 0.0, high_v: float = np.inf, max_a: float = np.inf
-) -> BestPoint:
-    """Best point of the array as seen through `wire_ohm`, between two voltages there and up to a current.
-
-    Parameters
-    ----------
-    curve : ArrayCurve
-        m curves of the array at its terminals.
-    wire_ohm : float
-        Resistance of the wire out and back [Ω].
-    low_v : float
-        Least voltage at the far end [V].
-    high_v : float
-        Largest voltage there [V].
-    max_a : float
-        Largest current [A].
-
-    Returns
-    -------
-    BestPoint
-        Power, voltage and current (m,) at the far end.
+@compiled
+def _in_parallel(
+    volts: FloatArray, amperes: FloatArray, points: IndexArray, array_v: FloatArray, array_a: FloatArray
+) -> int:
+    """Write the curve of the strings at a common voltage, which rises through all at which one was sampled; its
+    points. A string keeps its largest current below its first point, and gives none above its open circuit.
     """
-    far_v, current = curve.voltage_v - wire_ohm * curve.current_a, curve.current_a
-    slack = 1 + 1e-9
+    strings = len(points)
+    at = np.zeros(strings, dtype=np.intp)  # the first point of each string that is not yet taken
+    count = 0
+    while True:
+        lowest = math.inf
+        for string in range(strings):
+            if at[string] < points[string]:
+                lowest = min(lowest, volts[string, at[string]])
+        if lowest == math.inf:
+            return count
+        total_a = 0.0
+        for string in range(strings):
+            while at[string] < points[string] and volts[string, at[string]] <= lowest:
+                at[string] += 1
+            after = at[string]
+            if after == 0:
+                total_a += amperes[string, 0]
+            elif after < points[string]:
+                share = (lowest - volts[string, after - 1]) / (volts[string, after] - volts[string, after - 1])
+                total_a += amperes[string, after - 1] + share * (amperes[string, after] - amperes[string, after - 1])
+        array_v[count], array_a[count] = lowest, total_a
+        count += 1
 
-    def within(volts: FloatArray, amperes: FloatArray) -> FloatArray:
-        """Power within the limits, 0 beyond them and where there is no point."""
-        allowed = (volts * slack >= low_v) & (volts <= high_v * slack) & (amperes <= max_a * slack) & (volts > 0)
-        return np.where(allowed, volts * amperes, 0.0)
 
-    power = within(far_v, current)
-    best = np.arange(len(far_v)) * far_v.shape[1] + power.argmax(axis=1)
-    best_w, best_v, best_a = power.take(best), far_v.take(best), current.take(best)
-    # The curve where it meets each limit, beside its own points.
-    limits = [(np.full_like(best_w, volt), _at(far_v, current, volt)) for volt in (low_v, high_v) if 0 < volt < np.inf]
-    if max_a < np.inf:
-        limits.append((_at(-current, far_v, -max_a), np.full_like(best_w, max_a)))
-    for volts, amperes in limits:
-        watts = within(volts, amperes)
-        better = watts > best_w
-        best_w, best_v, best_a = (
-            np.where(better, new, old) for new, old in ((watts, best_w), (volts, best_v), (amperes, best_a))
-        )
-    return BestPoint(best_w, np.where(best_w > 0, best_v, 0.0), np.where(best_w > 0, best_a, 0.0))
-
-
-def _at(rising: FloatArray, values: FloatArray, limit: float) -> FloatArray:
-    """`values` (m, c) where `rising` (m, c) passes `limit`, by a straight line; NaN where it does not pass it."""
-    rows, points = rising.shape
-    upper = np.count_nonzero(rising < limit, axis=1)
-    inside = (upper > 0) & (upper < points)
-    upper = np.arange(rows) * points + np.clip(upper, 1, points - 1)
-    (x0, x1), (y0, y1) = ((curve.take(upper - 1), curve.take(upper)) for curve in (rising, values))
-    share = np.divide(limit - x0, x1 - x0, out=np.zeros_like(x0), where=x1 > x0)
-    return np.where(inside, y0 + share * (y1 - y0), np.nan)
+@compiled
+def _best_on_curve(voltage_v: FloatArray, current_a: FloatArray, end: FarEnd) -> tuple[float, float, float]:
+    """Best power of a curve at a far end, among its points and where it meets the limits; its voltage and current."""
+    best_w = best_v = best_a = 0.0
+    before_v = before_a = 0.0
+    for point in range(len(voltage_v)):
+        after_a = current_a[point]
+        after_v = voltage_v[point] - end.wire_ohm * after_a
+        for meets in range(4 if point > 0 else 1):
+            volts, amperes = after_v, after_a
+            if meets == 1 or meets == 2:
+                volts = end.low_v if meets == 1 else end.high_v
+                if not before_v < volts <= after_v:
+                    continue
+                amperes = before_a + (volts - before_v) / (after_v - before_v) * (after_a - before_a)
+            elif meets == 3:
+                amperes = end.max_a
+                if not before_a > amperes >= after_a:
+                    continue
+                volts = before_v + (before_a - amperes) / (before_a - after_a) * (after_v - before_v)
+            within = volts > 0 and end.low_v <= volts * _SLACK and volts <= end.high_v * _SLACK
+            if within and amperes <= end.max_a * _SLACK and volts * amperes > best_w:
+                best_w, best_v, best_a = volts * amperes, volts, amperes
+        before_v, before_a = after_v, after_a
+    return best_w, best_v, best_a

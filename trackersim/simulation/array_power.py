@@ -14,7 +14,7 @@ from trackersim.power.diode import Diode
 from trackersim.power.label_fit import fit_label
 from trackersim.power.module_table import ModuleTable, module_table, table_place
 from trackersim.power.soiling import soiling_by_day
-from trackersim.power.strings import BestPoint, array_curve, best_on_curve, worked_together
+from trackersim.power.strings import AT_THE_TERMINALS, FarEnd, best_points
 from trackersim.rack.wind import wind_at_height_m_s
 from trackersim.simulation.array_shade import SubstringShade, array_places
 from trackersim.simulation.electrics import array_side_ohm, module_limits, module_wire_ohm
@@ -155,36 +155,28 @@ def array_power(
     substrings = np.maximum(lit[edges, None, None] + beam * (shade.substring - shade.mean[:, None, None]), 0.0)
     uneven = np.ptp(substrings.reshape(len(edges), -1), axis=1) > _EVEN_W_M2
     minutes, substrings = edges[uneven], substrings[uneven]
-    for rows in worked_together(substrings):
-        at = minutes[rows]
-        own, limited = _uneven(job, substrings[rows], cell_c[at], machine.diode, machine.module)
-        power.array_w[at] = own.power_w
-        power.input_w[at] = limited.power_w
-        power.input_v[at] = limited.voltage_v
-    return power
-
-
-def _uneven(
-    job: Job, light: FloatArray, cell_c: FloatArray, diode: Diode, table: ModuleTable
-) -> tuple[BestPoint, BestPoint]:
-    """Best point of unevenly lit strings (m, strings, substrings) at the array's terminals, and at the controller."""
-    array, control = job.array, job.controller
-    curve = array_curve(
-        light,
-        cell_c,
-        diode=diode,
-        table=table,
+    control = job.controller
+    own, limited = best_points(
+        substrings,
+        cell_c[minutes],
+        diode=machine.diode,
+        table=machine.module,
         substrings_per_module=max(array.diodes, 1),
         bypassed=array.diodes > 0,
+        far_ends=(
+            AT_THE_TERMINALS,
+            FarEnd(
+                wire_ohm=array_side_ohm(job),
+                low_v=control.lowest_v,
+                high_v=np.inf if control.highest_v is None else control.highest_v,
+                max_a=np.inf if control.max_input_current_a is None else control.max_input_current_a,
+            ),
+        ),
     )
-    limited = best_on_curve(
-        curve,
-        wire_ohm=array_side_ohm(job),
-        low_v=control.lowest_v,
-        high_v=np.inf if control.highest_v is None else control.highest_v,
-        max_a=np.inf if control.max_input_current_a is None else control.max_input_current_a,
-    )
-    return best_on_curve(curve), limited
+    power.array_w[minutes] = own.power_w
+    power.input_w[minutes] = limited.power_w
+    power.input_v[minutes] = limited.voltage_v
+    return power
 
 
 def absorbed_by_cells(job: Job, scene: Scene, light: PlaneLight) -> FloatArray:

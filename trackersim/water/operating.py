@@ -189,6 +189,10 @@ def _read(
 ) -> None:
     """Read the table's first three columns at each power offered, on straight lines between its points."""
     last = len(power_w) - 1
+    # Where in the table to begin, for each of many even parts of its powers.
+    parts = 4 * len(power_w)
+    part_w = (power_w[last] - power_w[0]) / parts
+    begin = np.searchsorted(power_w, power_w[0] + part_w * np.arange(parts + 1), side="right") - 1
     for n in range(len(offered_w)):
         watts = offered_w[n]
         if not (watts > 0 and watts >= power_w[0]):
@@ -196,7 +200,9 @@ def _read(
         elif watts >= power_w[last]:
             flow[n], head[n], used_w[n] = flow_m3_s[last], head_m[last], power_w[last]
         else:
-            at = np.searchsorted(power_w, watts, side="right") - 1
+            at = begin[max(int((watts - power_w[0]) / part_w) - 1, 0)]
+            while power_w[at + 1] <= watts:
+                at += 1
             share = (watts - power_w[at]) / (power_w[at + 1] - power_w[at])
             flow[n] = flow_m3_s[at] + share * (flow_m3_s[at + 1] - flow_m3_s[at])
             head[n] = head_m[at] + share * (head_m[at + 1] - head_m[at])
