@@ -11,7 +11,7 @@ from pvlib import atmosphere, iam, irradiance
 from rays import Ray
 
 from trackersim.rack.geometry import Axis, sun_on_axis
-from trackersim.sky.irradiance import PlaneLight, SkyLight, _diffuse_passing, light_on_plane, sky_light
+from trackersim.sky.irradiance import _DIFFUSE, PlaneLight, SkyLight, _diffuse_passing, light_on_plane, sky_light
 
 ALBEDO = 0.2
 
@@ -192,6 +192,12 @@ def test_a_beam_without_any_diffuse_light_is_a_beam(ray: Ray) -> None:
     bare = Skies(**{**skies.__dict__, "dhi": np.zeros(50), "ghi": skies.dni * sine})
     got = lit(ray, bare, Axis(azimuth_deg=180.0, tilt_deg=0.0), 0.0).plane_w_m2
     assert got == pytest.approx(skies.dni * sine, abs=1e-9)
+
+
+def test_the_table_of_glass_losses_is_what_pvlib_integrates() -> None:
+    for tilt, *shares in _DIFFUSE.T[[0, 1, 6, 12]]:
+        direct = iam.marion_diffuse("physical", tilt)
+        assert shares == pytest.approx([direct[name] for name in ("sky", "horizon", "ground")], abs=1e-9)
 
 
 @pytest.mark.parametrize("tilt", [2.3, 11.0, 26.4, 33.3, 48.7, 59.1, 71.9, 83.6, 89.5])

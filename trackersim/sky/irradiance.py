@@ -233,17 +233,31 @@ def _beam_passing(incidence_cosine: FloatArray) -> FloatArray:
     return between(_beam_table(), *place_on_grid(incidence_cosine * _COSINES, steps=_COSINES))
 
 
+# Share of light from sky, horizon and ground that passes the glass of a plane tilted so far [degrees]: means over their
+# parts of the dome as `pvlib.iam.marion_diffuse("physical", tilt)` integrates them (pvlib 0.16.1; tested). The routine
+# takes a third of a second for these, and every program would wait for it. At 0° there is neither horizon nor ground.
+_DIFFUSE = np.array([
+    (1.0, 0.944472645175, 0.098099134892, 0.040683617551),
+    (7.5, 0.947002756038, 0.452714300400, 0.341501914026),
+    (15.0, 0.951306271860, 0.676200952185, 0.546630840117),
+    (22.5, 0.955053370932, 0.798470842486, 0.675578719265),
+    (30.0, 0.957675389134, 0.868071123332, 0.759714302820),
+    (37.5, 0.959165927061, 0.908938204236, 0.816427613402),
+    (45.0, 0.959647197290, 0.933552101808, 0.855660926263),
+    (52.5, 0.959244089420, 0.948675140915, 0.883456259581),
+    (60.0, 0.958033230309, 0.958079874513, 0.903567385413),
+    (67.5, 0.956032640383, 0.963913702687, 0.918398786813),
+    (75.0, 0.953190181064, 0.967409580687, 0.929509453764),
+    (82.5, 0.949388649822, 0.969261173739, 0.937950158044),
+    (90.0, 0.944404794632, 0.969819290574, 0.944404794632),
+]).T  # fmt: skip
+
+
 @cache
 def _diffuse_table() -> FloatArray:
-    """Means over the dome at each degree of tilt 0…90, rows sky, horizon, ground.
-
-    pvlib's routine integrates the dome for one tilt in about a tenth of a second and would take gigabytes for a year
-    of minutes; the means are smooth, so a dozen tilts and a shape-preserving spline do (tested against the routine).
-    """
-    knots = np.array([1.0, *np.arange(7.5, 91.0, 7.5)])  # at 0° there is neither horizon nor ground to average
-    parts = [iam.marion_diffuse("physical", float(value)) for value in knots]
+    """At each degree of tilt 0…90, rows sky, horizon, ground: they are smooth, so a shape-preserving spline does."""
+    knots, *rows = _DIFFUSE
     tilt = np.arange(0.0, _STEEPEST_DEG + 1)
-    rows = [[float(part[name]) for part in parts] for name in ("sky", "horizon", "ground")]
     return np.stack([PchipInterpolator(knots, row)(np.maximum(tilt, knots[0])) for row in rows])
 
 
