@@ -82,6 +82,16 @@ def test_after_a_dull_day_what_is_missing_is_lifted_and_no_more(sun: Result) -> 
     assert made_good.days_meeting_demand == made_good.days
 
 
+@pytest.mark.parametrize("begins", [12, 14, 16])
+def test_a_window_in_which_the_sun_still_lifts_makes_good_as_well(sun: Result, begins: int) -> None:
+    """Its water takes the place of the sun's, which had been counted already: most dull days stayed short."""
+    demand = 2000 * 0.003785411784
+    made_good = run("store.demand=2000 gal/day", "backup.when=dull", f"backup.begins={begins}", "backup.ends=24")
+    dull = sun.daily["water_m3"].to_numpy() < demand
+    assert dull.any()
+    assert (made_good.daily["water_m3"].to_numpy()[dull] >= demand * (1 - 1e-9)).all()
+
+
 def test_a_full_tank_stops_it() -> None:
     tank = ["store.capacity=800 gal", "store.demand=1000 gal/day"]
     result = run(*tank, "backup.begins=18", "backup.ends=8")

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from trackersim.arrays import BoolArray, FloatArray, IndexArray
-from trackersim.constants import MINUTES_A_DAY
+from trackersim.constants import MINUTES_A_DAY, SECONDS_A_MINUTE
 from trackersim.job.backup import BackupPower
 from trackersim.job.model import Job
 from trackersim.simulation.electrics import controller_input_w, motor_w
@@ -21,6 +22,8 @@ from trackersim.water.demand import demand_m3_s, evaporation_m3_s
 _DAY_S, _NOON_H = 86_400, 12.0
 # How often the store is asked again, and the share of a day's want kept in hand for what floats still shift then.
 _ROUNDS, _IN_HAND = 6, 0.05
+# A minute more for a rounding error is none.
+_NEARLY_ALL = 1 - 1e-9
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -77,7 +80,7 @@ def pump_with_backup(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, s
     -----
     In its window a minute runs on the backup if that gives more than the sun then does, else on the sun. A dull day is
     one on which the sun alone lifts less than the demand; the backup then runs from the beginning of the next window
-    (that of the next day if it begins before noon) until the rest is lifted at its flow, or the window ends. Beside a
+    (that of the next day if it begins before noon) until the rest is lifted, or the window ends. Beside a
     store that is followed, what is to be lifted is what that lacks of the day to come. Floats, source and cut-out hold
     the pumps as by day.
     """
@@ -86,13 +89,22 @@ def pump_with_backup(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, s
     if backup.when == "every":
         return _powered(job, scene, input_w, station, _window(backup, scene.days))
     water = pump(job, scene, input_w, station=station)
+    sun_m3 = SECONDS_A_MINUTE * water.flow_m3_s.sum(axis=0)
     if water.store is None:
-        lifted_m3 = scene.by_day(water.flow_m3_s.sum(axis=0)).sum(axis=1) * 60
         wanted_m3 = np.array(job.store.demands_m3_per_day)[scene.month_of_day - 1]
-        missing_m3 = np.maximum(wanted_m3 - lifted_m3, 0.0)
+        lacks_m3 = _lacking_m3(scene, water, wanted_m3)
+        planned_m3 = lacks_m3
         if backup.begins_h < _NOON_H:  # nobody knows yet what that day's sun will lift
-            missing_m3 = np.append(0.0, missing_m3[:-1])
-        return _powered(job, scene, input_w, station, _until_made_good(job, backup, scene, station, missing_m3))
+            planned_m3 = np.append(0.0, lacks_m3[:-1])
+        for _ in range(_ROUNDS):
+            on = _until_made_good(job, backup, scene, station, sun_m3, planned_m3)
+            water = _powered(job, scene, input_w, station, on)
+            lacks_m3 = _lacking_m3(scene, water, wanted_m3)
+            if backup.begins_h < _NOON_H or not lacks_m3.any():
+                break
+            # A pump that the backup has kept running may stand where it would have run on the sun, and the reverse.
+            planned_m3 = planned_m3 + lacks_m3
+        return water
     planned_m3 = np.zeros(scene.days)
     for _ in range(_ROUNDS):
         assert water.store is not None
@@ -101,8 +113,15 @@ def pump_with_backup(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, s
         if water.bought_w is not None and np.abs(lacks_m3 - planned_m3).max() <= same_m3:
             break
         planned_m3 = lacks_m3
-        water = _powered(job, scene, input_w, station, _until_made_good(job, backup, scene, station, planned_m3))
+        on = _until_made_good(job, backup, scene, station, sun_m3, planned_m3)
+        water = _powered(job, scene, input_w, station, on)
     return water
+
+
+def _lacking_m3(scene: Scene, water: WaterSide, wanted_m3: FloatArray) -> FloatArray:
+    """What each day lifts less than is wanted of it (days,) [m³]."""
+    lifted_m3 = SECONDS_A_MINUTE * scene.by_day(water.flow_m3_s.sum(axis=0)).sum(axis=1)
+    return np.where(lifted_m3 < wanted_m3 * _NEARLY_ALL, wanted_m3 - lifted_m3, 0.0)
 
 
 def _powered(job: Job, scene: Scene, input_w: Sequence[FloatArray], station: PumpStation, on: BoolArray) -> WaterSide:
@@ -178,17 +197,20 @@ def _store_lacks_m3(
 
 
 def _until_made_good(
-    job: Job, backup: BackupPower, scene: Scene, station: PumpStation, missing_m3: FloatArray
+    job: Job, backup: BackupPower, scene: Scene, station: PumpStation, sun_m3: FloatArray, missing_m3: FloatArray
 ) -> BoolArray:
-    """Minutes (days · 1440,) from the beginning of each day's window until at its flow the day's rest is lifted."""
+    """Minutes (days · 1440,) from the beginning of each day's window until what is missing (days,) is lifted beyond
+    what the sun lifts in them anyway, `sun_m3` (days · 1440,): the backup takes its place.
+    """
     motors_w = [motor_w(unit, np.full(12, backup_w(unit, backup))) for unit in job.units]
     by_month_m3_s = unit_flows(station, motors_w, np.arange(1, 13)).flow_m3_s.sum(axis=0)
-    flow_m3_min = 60 * by_month_m3_s[scene.month_of_day - 1]
-    needed = np.divide(missing_m3, flow_m3_min, out=np.zeros_like(missing_m3), where=flow_m3_min > 0)
+    flow_m3 = SECONDS_A_MINUTE * by_month_m3_s[scene.month_of_day - 1]
     delay = max(unit.controller.start_delay_min for unit in job.units)
-    runs_min = np.minimum(np.ceil(needed) + np.where(needed > 0, delay, 0.0), backup.window_min).astype(int)
     on = np.zeros(scene.days * MINUTES_A_DAY, dtype=bool)
-    for day, minutes in enumerate(runs_min.tolist()):
+    for day in np.flatnonzero(missing_m3 > 0).tolist():
         first = day * MINUTES_A_DAY + round(60 * backup.begins_h)
-        on[first : first + minutes] = True
+        window = slice(first, first + round(backup.window_min))
+        gained_m3 = np.cumsum(np.maximum(flow_m3[day] - sun_m3[window], 0.0))
+        needed = int(np.searchsorted(gained_m3, missing_m3[day] * _NEARLY_ALL)) + 1
+        on[first : min(first + needed + math.ceil(delay), window.stop)] = flow_m3[day] > 0
     return on
