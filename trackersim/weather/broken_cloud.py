@@ -16,6 +16,7 @@ from scipy.ndimage import minimum_filter1d
 from scipy.special import expit, logit
 
 from trackersim.arrays import BoolArray, FloatArray
+from trackersim.compiled import kept
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.sky.sun import sun_at
 from trackersim.weather.clearsky import ClearSky, clear_sky
@@ -256,8 +257,15 @@ def _cascade(white: FloatArray, long_min: float, short_min: float) -> FloatArray
     # Variance of 1 / ((1 − slow z)(1 − quick z)) of white noise, a process of second order.
     variance = (1 + slow * quick) / ((1 - slow * quick) * (1 - slow**2) * (1 - quick**2))
     # Written out: scipy.signal takes half a second to come, and every answer would wait for it.
-    through = np.ascontiguousarray(white.T) / np.sqrt(variance)
-    through[1] += (slow + quick) * through[0]
-    for minute in range(2, len(through)):
-        through[minute] += (slow + quick) * through[minute - 1] - slow * quick * through[minute - 2]
-    return np.ascontiguousarray(through[_LEAD_MIN:].T)
+    through = white / np.sqrt(variance)
+    _filter(through, slow + quick, slow * quick)
+    return np.ascontiguousarray(through[:, _LEAD_MIN:])
+
+
+@kept
+def _filter(values: FloatArray, last_counts: float, one_before_takes: float) -> None:
+    """Add to each minute of a day what the two before it leave."""
+    for day in range(len(values)):
+        values[day, 1] += last_counts * values[day, 0]
+        for minute in range(2, values.shape[1]):
+            values[day, minute] += last_counts * values[day, minute - 1] - one_before_takes * values[day, minute - 2]

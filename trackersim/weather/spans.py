@@ -20,7 +20,7 @@ def runs(mask: BoolArray) -> list[tuple[int, int]]:
     [(0, 1), (2, 4)]
     """
     edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(np.int8), [0]])))
-    return [(int(start), int(end)) for start, end in edges.reshape(-1, 2)]
+    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
 
 
 def spans_of(days: BoolArray, first: dt.date) -> tuple[Span, ...]:
