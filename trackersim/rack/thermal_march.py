@@ -250,6 +250,11 @@ def follow(
     told : FloatArray
         Shape (4, days, minutes). Rotation [degrees], liquid in the west [kg] and walls west and east [°C] at the
         centres of minutes are written here.
+
+    Returns
+    -------
+    None
+        All is written into `told`.
     """
     rack, now, forcing = Numbers(*numbers), Now(*state), Forcing(*forcings)
     for day in range(told.shape[1]):
@@ -363,6 +368,11 @@ def step_each(
         Shape (11, n). As `Acting`.
     seconds : FloatArray
         Shape (n,). Length of each one's step [s].
+
+    Returns
+    -------
+    None
+        All is written into `states`.
     """
     rack = Numbers(*numbers)
     for n in range(states.shape[1]):

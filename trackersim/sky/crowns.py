@@ -134,6 +134,11 @@ def dim_grid(
         p places at each of the k instants.
     passes : FloatArray
         Shape (k,). Share of the beam that passes the crown, 0…1.
+
+    Returns
+    -------
+    None
+        All is written into `share`.
     """
     _dim(
         _shape(crown, 0.0), np.require(direction, float, ["C", "W"]), grid.origin, grid.across, np.array(grid.along),

@@ -159,6 +159,11 @@ def run_minutes(
         Shape (days, minutes). Volume of the store at the end of each minute [m³].
     store_sums_m3 : FloatArray
         Shape (`STORE_SUMS`, days), zeros. Delivered, overflow, shortfall and evaporated [m³].
+
+    Returns
+    -------
+    None
+        All is written.
     """
     days, minutes = state.shape[1:]
     for day in range(days):

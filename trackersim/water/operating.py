@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from trackersim.arrays import FloatArray
+from trackersim.arrays import FloatArray, IndexArray
 from trackersim.compiled import kept
 from trackersim.errors import InputError
 from trackersim.water.branch import PumpBranch, power_at_speed_w, pump_needs_m, shut_off_head_m
@@ -30,6 +30,8 @@ _CHURNING_SPEEDS = 50
 # Points of the curve. With half as many a tank whose floats switch at a hair once had a month wrong by 0.2 %.
 _FLOWS = 1600
 _STEP = 1e-6
+# Even parts of a table's powers for each of its points: from the nearest a place is found in a step or two.
+_PARTS_A_POINT = 4
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -165,45 +167,39 @@ def flow_at_power(table: OperatingTable, power_w: ArrayLike) -> OperatingPoint:
     """
     power = np.array(power_w, dtype=np.float64, order="C")
     flow, head, used = (np.empty(power.shape) for _ in range(3))
-    _read(*_columns(table), power.reshape(-1), flow.reshape(-1), head.reshape(-1), used.reshape(-1))
+    # Of a type that the compiled loop is made for, whatever comes.
+    columns = np.stack([table.power_w, table.flow_m3_s, table.head_m])
+    # Where in the table to begin, for each of many even parts of its powers.
+    part_w = (columns[0, -1] - columns[0, 0]) / (_PARTS_A_POINT * columns.shape[1])
+    parts = columns[0, 0] + part_w * np.arange(_PARTS_A_POINT * columns.shape[1] + 1)
+    begin = np.searchsorted(columns[0], parts, side="right") - 1
+    _read(columns, begin, part_w, power.reshape(-1), flow.reshape(-1), head.reshape(-1), used.reshape(-1))
     return OperatingPoint(flow, head, used)
-
-
-def _columns(table: OperatingTable) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Power, flow and head of a type that the compiled loop is made for, whatever comes."""
-    power, flow, head = (
-        np.require(values, float, ["C", "W"]) for values in (table.power_w, table.flow_m3_s, table.head_m)
-    )
-    return power, flow, head
 
 
 @kept
 def _read(
-    power_w: FloatArray,
+    columns: FloatArray,
+    begin: IndexArray,
+    part_w: float,
+    offered_w: FloatArray,
     flow_m3_s: FloatArray,
     head_m: FloatArray,
-    offered_w: FloatArray,
-    flow: FloatArray,
-    head: FloatArray,
     used_w: FloatArray,
 ) -> None:
-    """Read the table's first three columns at each power offered, on straight lines between its points."""
-    last = len(power_w) - 1
-    # Where in the table to begin, for each of many even parts of its powers.
-    parts = 4 * len(power_w)
-    part_w = (power_w[last] - power_w[0]) / parts
-    begin = np.searchsorted(power_w, power_w[0] + part_w * np.arange(parts + 1), side="right") - 1
+    """Read power, flow and head (3, points) at each power offered, on straight lines between the points."""
+    power_w, last = columns[0], columns.shape[1] - 1
     for n in range(len(offered_w)):
         watts = offered_w[n]
         if not (watts > 0 and watts >= power_w[0]):
-            flow[n] = head[n] = used_w[n] = 0.0
+            flow_m3_s[n] = head_m[n] = used_w[n] = 0.0
         elif watts >= power_w[last]:
-            flow[n], head[n], used_w[n] = flow_m3_s[last], head_m[last], power_w[last]
+            flow_m3_s[n], head_m[n], used_w[n] = columns[1, last], columns[2, last], power_w[last]
         else:
             at = begin[max(int((watts - power_w[0]) / part_w) - 1, 0)]
             while power_w[at + 1] <= watts:
                 at += 1
             share = (watts - power_w[at]) / (power_w[at + 1] - power_w[at])
-            flow[n] = flow_m3_s[at] + share * (flow_m3_s[at + 1] - flow_m3_s[at])
-            head[n] = head_m[at] + share * (head_m[at + 1] - head_m[at])
+            flow_m3_s[n] = columns[1, at] + share * (columns[1, at + 1] - columns[1, at])
+            head_m[n] = columns[2, at] + share * (columns[2, at + 1] - columns[2, at])
             used_w[n] = watts
