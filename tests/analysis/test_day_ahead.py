@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +12,7 @@ import pytest
 from matplotlib.image import imread
 
 from trackersim import load_job, simulate
-from trackersim.analysis.day_ahead import Tomorrow, _day_flow, card_for
+from trackersim.analysis.day_ahead import FlowPart, Running, Tomorrow, _day_flow, card_for
 from trackersim.clock import today_at
 from trackersim.errors import InputError
 from trackersim.report import day_ahead
@@ -100,9 +101,35 @@ def test_rows_are_in_the_units_asked_for(card: Tomorrow) -> None:
 
 
 def test_nobody_holds_a_bucket_under_a_dry_pipe() -> None:
-    assert day_ahead._fill(0.0, "us") == "–"
-    assert day_ahead._fill(0.020 / 601, "si") == "–"
-    assert day_ahead._fill(0.020 / 599, "si") == "599 s"
+    assert day_ahead._fill(Running(0, 60, 0.0), "us") == "–"
+    assert day_ahead._fill(Running(60, 60, 0.020 / 601), "si") == "–"
+    assert day_ahead._fill(Running(60, 60, 0.020 / 599), "si") == "599 s"
+    # The pump stops before the bucket is full.
+    assert day_ahead._fill(Running(5, 60, 0.020 / 301), "si") == "–, runs 5 min"
+
+
+def test_a_bucket_fills_while_the_pump_runs_and_not_at_the_mean_of_the_hour(card: Tomorrow) -> None:
+    """A pump that stood for 43 min of an hour had 109 s for a bucket that takes 31 s while it runs."""
+    flow_m3_s = 0.0189271 / 31
+    clear = replace(
+        card.days["clear"],
+        hours=((9, flow_m3_s * 17 / 60), (10, flow_m3_s)),
+        parts=((9, (FlowPart((), 43, 0.0), FlowPart((0,), 17, flow_m3_s))), (10, (FlowPart((0,), 60, flow_m3_s),))),
+    )
+    told = replace(card, days={"clear": clear, "light cloud": card.days["light cloud"]})
+    first, whole, _ = hour_rows(told, "us")
+    assert (first[3], whole[3]) == ("31 s, runs 17 min", "31 s")
+    assert held_value(float(first[1]), "flow", "us") == pytest.approx(flow_m3_s * 17 / 60, rel=0.02)
+    assert told.summary()["days"]["clear"]["hours"][0]["running_minutes"] == 17
+    assert "it stands for the rest of that hour, and that is right" in " ".join(card_text(told, "us").split())
+
+
+def test_before_full_sun_nobody_is_asked_to_wait_for_it(card: Tomorrow) -> None:
+    """Water through branches came before full sun, and so did the time to call, "in full sun"."""
+    early = replace(card, full_sun=(card.call_water or 0) + 60)
+    (line,) = (line for line in call_words(early, "us") if "no water" in line)
+    assert "full sun" not in line
+    assert "under a clear sky" in line
 
 
 def test_a_fixed_rack_has_no_turn_to_call_about() -> None:
@@ -201,6 +228,9 @@ def test_an_hour_and_its_parts_are_those_of_the_minutes(weather: list[str]) -> N
     day, seen = _day_flow(job, result), 0
     for (hour, mean), (_, parts) in zip(day.hours, day.parts, strict=True):
         here = units[clock == hour]
+        wet = here.sum(axis=1)[here.sum(axis=1) > 0]
+        assert day.running[hour][:2] == (len(wet), len(here))
+        assert day.running[hour].flow_m3_s == pytest.approx(wet.mean() if len(wet) else 0.0, rel=1e-12)
         assert mean == pytest.approx(here.sum(axis=1).mean(), rel=1e-12)
         assert sum(part.minutes for part in parts) == len(here) == 60
         for part in parts:

@@ -37,6 +37,7 @@ from trackersim.job.ranges import range_of
 from trackersim.job.whole_files import MARK
 from trackersim.simulation.processes import shared_out
 from trackersim.simulation.scene import make_scene
+from trackersim.sky.irradiance import SkyLight
 from trackersim.weather.clearsky import clear_sky
 
 FIRST, LAST = dt.date(2025, 3, 19), dt.date(2025, 3, 22)
@@ -201,6 +202,20 @@ def test_a_months_light_comes_out_as_drawn_and_no_beam_beats_a_clear_sky(demo: J
                           elevation_m=demo.site.elevation_m).dni_w_m2[scene.up]  # fmt: skip
         assert (lit.light.beam_w_m2 <= np.maximum(clear, scene.light.beam_w_m2) + 1e-9).all()
         assert all((part >= 0).all() for part in (lit.light.beam_w_m2, lit.light.isotropic_w_m2, lit.weather.dhi_w_m2))
+
+
+def test_the_split_sky_is_as_bright_as_drawn_in_dull_months_as_in_bright_ones(demo: Job) -> None:
+    """The glow beside the sun goes with it in a dull month: it counts among what the month loses."""
+    scene = make_scene(demo, first_day=dt.date(2025, 6, 1), last_day=dt.date(2025, 6, 10))
+    room, up = room_for_beam(demo, scene), scene.up_direction[2]
+
+    def level_w_m2(light: SkyLight) -> float:
+        return float((light.isotropic_w_m2 + (light.beam_w_m2 + light.circumsolar_w_m2) * up).sum())
+
+    for factor in (0.6, 0.9, 0.99, 1.01, 1.1, 1.5):
+        lit = in_light(scene, replace(likely_draw(), number=1, light_by_month=(factor,) * 12), room)
+        assert level_w_m2(lit.light) == pytest.approx(factor * level_w_m2(scene.light), rel=1e-3)
+        assert lit.weather.ghi_w_m2.sum() == pytest.approx(factor * scene.weather.ghi_w_m2.sum(), rel=1e-3)
 
 
 def test_bands_and_wins_of_made_up_figures(demo: Job) -> None:

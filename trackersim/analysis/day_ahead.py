@@ -51,6 +51,19 @@ class FlowPart(NamedTuple):
     flow_m3_s: float
 
 
+class Running(NamedTuple):
+    """An hour's minutes with water, and their mean flow [m³/s]: what a bucket held under the pipe then gets."""
+
+    minutes: int
+    of_minutes: int
+    flow_m3_s: float
+
+    @property
+    def whole(self) -> bool:
+        """Whether water comes all through the hour."""
+        return self.minutes == self.of_minutes
+
+
 @dataclass(frozen=True, kw_only=True)
 class DayFlow:
     """One day's water. `hours` are hours of the site's clock with their mean flow [m³/s], `parts` the same hours by
@@ -65,6 +78,11 @@ class DayFlow:
     last_water: int | None
     first_of_units: tuple[int | None, ...]
     states: tuple[Mapping[UnitState, int], ...]
+
+    @property
+    def running(self) -> dict[int, Running]:
+        """Of each of `hours` the part with water: the mean of the hour counts the minutes at rest as well."""
+        return {hour: _running(flow, parts) for (hour, flow), (_, parts) in zip(self.hours, self.parts, strict=True)}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -169,6 +187,8 @@ class Tomorrow:
                         {
                             "hour": hour,
                             "flow_m3_s": flow,
+                            "running_minutes": running.minutes,
+                            "flow_running_m3_s": running.flow_m3_s,
                             "parts": [
                                 {
                                     "units": [names[unit] for unit in part.units],
@@ -178,7 +198,9 @@ class Tomorrow:
                                 for part in parts
                             ],
                         }
-                        for (hour, flow), (_, parts) in zip(day.hours, day.parts, strict=True)
+                        for (hour, flow), (_, parts), running in zip(
+                            day.hours, day.parts, day.running.values(), strict=True
+                        )
                     ],
                     "total_m3": day.total_m3,
                     "first_water": iso(self.clock(day.first_water)),
@@ -293,6 +315,13 @@ def _parts(flow_m3_s: FloatArray) -> tuple[FlowPart, ...]:
         for kind in range(kinds.shape[1])
     ]
     return tuple(sorted(parts, key=lambda part: -part.minutes))
+
+
+def _running(mean_m3_s: float, parts: Sequence[FlowPart]) -> Running:
+    """The part with water of an hour with that mean flow."""
+    of_minutes = sum(part.minutes for part in parts)
+    minutes = sum(part.minutes for part in parts if part.units)
+    return Running(minutes, of_minutes, mean_m3_s * of_minutes / minutes if minutes else 0.0)
 
 
 def _levels(job: Job, clear: Result, month: int) -> tuple[float, ...]:

@@ -267,38 +267,42 @@ def in_light(scene: Scene, draw: Draw, room_w_m2: FloatArray) -> Scene:
         return scene
     month = scene.month_of_day[scene.up_day] - 1
     level, ghi, dhi = scene.up_direction[2], scene.weather.ghi_w_m2[scene.up], scene.weather.dhi_w_m2[scene.up]
+    direct, glow = scene.light.beam_w_m2 * level, scene.light.circumsolar_w_m2 * level
     by_month = [
         np.asarray(np.bincount(month, weights=each, minlength=_MONTHS), dtype=float)
-        for each in (ghi, scene.light.beam_w_m2 * level, room_w_m2 * level, dhi)
+        for each in (ghi, direct, glow, room_w_m2 * level, dhi)
     ]
     added, kept, sky = (factor[month] for factor in _light_factors(np.array(draw.light_by_month), *by_month))
     beam = scene.light.beam_w_m2 * kept + room_w_m2 * added
-    brighter = np.divide(beam, scene.light.beam_w_m2, out=np.ones_like(beam), where=scene.light.beam_w_m2 > 0)
-    total = np.maximum(ghi + (beam - scene.light.beam_w_m2) * level + dhi * (sky - 1), 0.0)
+    # The glow around the sun goes with it, but not with a sun that comes out of a cloud.
+    around = np.where(kept < 1, kept, sky)
+    diffuse = glow * around + (dhi - glow) * sky
+    total = np.maximum(ghi + (beam * level - direct) + (diffuse - dhi), 0.0)
     light = SkyLight(
         beam_w_m2=beam,
-        # The glow around the sun goes with it, but not with a sun that comes out of a cloud.
-        circumsolar_w_m2=scene.light.circumsolar_w_m2 * np.where(brighter < 1, kept, sky),
+        circumsolar_w_m2=scene.light.circumsolar_w_m2 * around,
         isotropic_w_m2=scene.light.isotropic_w_m2 * sky,
         horizon_w_m2=scene.light.horizon_w_m2 * sky,
         ground_w_m2=scene.light.ground_w_m2 * np.divide(total, ghi, out=np.ones_like(total), where=ghi > 0),
     )
     weather = replace(
-        scene.weather, ghi_w_m2=scene.spread(total), dni_w_m2=scene.spread(beam), dhi_w_m2=scene.spread(dhi * sky)
+        scene.weather, ghi_w_m2=scene.spread(total), dni_w_m2=scene.spread(beam), dhi_w_m2=scene.spread(diffuse)
     )
     place = replace(scene.place, weather=weather, key=object())
     return replace(scene, place=place, light=light, key=object())
 
 
 def _light_factors(
-    factor: FloatArray, ghi: FloatArray, beam: FloatArray, room: FloatArray, dhi: FloatArray
+    factor: FloatArray, ghi: FloatArray, beam: FloatArray, glow: FloatArray, room: FloatArray, dhi: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """By month (12,): share of the room for beam that is filled, factors of beam and of sky light.
+    """By month (12,): share of the room for beam that is filled, factors of the sun (beam and glow) and of sky light.
 
-    `ghi`, `beam`, `room` and `dhi` are sums on a level plane; `factor` times `ghi` comes out.
+    `ghi`, `beam`, `glow` (of the sky beside the sun), `room` and `dhi` are sums on a level plane; `factor` times `ghi`
+    comes out. Only a dull month weakens the glow with the beam; else it is sky light like the rest.
     """
-    more = (factor - 1) * ghi
+    more, sun = (factor - 1) * ghi, beam + glow
     added = np.clip(more / np.maximum(room, 1e-9), 0.0, _MOST_FILLED)
-    kept = np.where(more < 0, np.maximum(1 + more / np.maximum(beam, 1e-9), _LEAST_KEPT), 1.0)
-    rest = more - beam * (kept - 1) - room * added
-    return added, kept, np.maximum(1 + rest / np.maximum(dhi, 1e-9), 0.0)
+    kept = np.where(more < 0, np.maximum(1 + more / np.maximum(sun, 1e-9), _LEAST_KEPT), 1.0)
+    rest = more - sun * (kept - 1) - room * added
+    left = np.where(kept < 1, dhi - glow, dhi)
+    return added, kept, np.maximum(1 + rest / np.maximum(left, 1e-9), 0.0)

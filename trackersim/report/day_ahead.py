@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trackersim.analysis.day_ahead import SKIES, FlowPart, RackTurn, Tomorrow
+from trackersim.analysis.day_ahead import SKIES, FlowPart, RackTurn, Running, Tomorrow
 from trackersim.analysis.flip_check import Span
 from trackersim.arrays import FloatArray
 from trackersim.clock import hhmm
@@ -169,9 +169,11 @@ def _hours_words(minutes: int) -> str:
 def hour_rows(card: Tomorrow, system: System) -> list[tuple[str, ...]]:
     """Flow in each hour of the clock on a clear day and under light cloud, and the day's water.
 
-    The mean of the hour for one pump, and how long a bucket then takes; of several, the flows while the same pumps run.
+    The mean of the hour for one pump, and how long a bucket takes while it runs; of several, the flows while the same
+    pumps run.
     """
     flows = [dict(card.days[sky].hours) for sky in SKIES]
+    running = [card.days[sky].running for sky in SKIES]
     parts = [dict(card.days[sky].parts) for sky in SKIES]
     hours = [hour for hour in flows[0] if any(flow.get(hour, 0) > 0 for flow in flows)]
     rows = []
@@ -179,8 +181,8 @@ def hour_rows(card: Tomorrow, system: System) -> list[tuple[str, ...]]:
         if card.job.unit:
             cells = [_part_words(part.get(hour, ()), system) for part in parts]
         else:
-            of_hour = [flow.get(hour, 0.0) for flow in flows]
-            cells = [_flow(flow, system) for flow in of_hour] + [_fill(flow, system) for flow in of_hour]
+            of_hour = [one.get(hour, _AT_REST) for one in running]
+            cells = [_flow(flow.get(hour, 0.0), system) for flow in flows] + [_fill(one, system) for one in of_hour]
         rows.append((f"{hour:02d}:00–{(hour + 1) % 24:02d}:00", *cells))
     totals = (show(card.days[sky].total_m3, "volume", system) for sky in SKIES)
     return [*rows, ("whole day", *totals, *([""] * (0 if card.job.unit else len(SKIES))))]
@@ -206,10 +208,18 @@ def _flow(flow_m3_s: float, system: System) -> str:
     return f"{shown_value(flow_m3_s, 'flow', system):.1f}"
 
 
-def _fill(flow_m3_s: float, system: System) -> str:
-    """Seconds in which a bucket fills; "–" where nobody would wait for it."""
+_AT_REST = Running(minutes=0, of_minutes=60, flow_m3_s=0.0)
+
+
+def _fill(running: Running, system: System) -> str:
+    """ "31 s", or "31 s, runs 17 min": seconds in which a bucket fills while the pump runs, and for how long it does.
+
+    "–" where nobody would wait for it, or where the pump stops before the bucket is full.
+    """
     _, bucket_m3 = _BUCKETS[system]
-    return f"{bucket_m3 / flow_m3_s:.0f} s" if bucket_m3 <= flow_m3_s * _LONGEST_FILL_S else "–"
+    longest_s = min(_LONGEST_FILL_S, running.minutes * 60.0)
+    fill = f"{bucket_m3 / running.flow_m3_s:.0f} s" if bucket_m3 <= running.flow_m3_s * longest_s else "–"
+    return f"{fill}, runs {running.minutes} min" if running.minutes and not running.whole else fill
 
 
 def hour_header(card: Tomorrow, system: System) -> tuple[str, ...]:
@@ -233,7 +243,7 @@ def call_words(card: Tomorrow, system: System) -> tuple[str, ...]:
             lines.append(f"Call if {still} on a sunny morning.")
     if card.call_water is not None:
         lines.append(
-            f"Call if no water has come by {hhmm(card.clock(card.call_water))} in full sun with room in the tank."
+            f"Call if no water has come by {hhmm(card.clock(card.call_water))} under a clear sky with room in the tank."
         )
     if len(card.levels_m3_s) > _PAIR and card.brightest is not None:
         most = rounded(shown_value(card.levels_m3_s[-2], "flow", system), 2)
@@ -255,11 +265,18 @@ def note_words(card: Tomorrow) -> tuple[str, ...]:
     sumps = any(unit.source.kind == "sump" for unit in card.job.units)
     full = " A collecting tank is taken as full some mornings before." if sumps else ""
     air = "the usual of the season" if card.air_c is None else "as told"
+    stands = not card.job.unit and any(not one.whole for day in card.days.values() for one in day.running.values())
+    bucket = (
+        " A bucket fills in so many seconds while the pump runs. Where an hour says for how long it runs, it stands "
+        "for the rest of that hour, and that is right."
+        if stands and card.days["clear"].total_m3 > 0
+        else ""
+    )
     backup = "" if card.job.backup is None else f" What the {card.job.backup.kind} lifts comes beside all this."
     return (
         f"Note: this is no forecast. Air is {air}. Light cloud is half the sky under passing clouds. "
         "Nine mornings in ten should lie between early and late; wind, air, trees and rack are drawn as assumed. A "
-        f"full tank stops the pump, and that is right.{full}{backup}",
+        f"full tank stops the pump, and that is right.{full}{bucket}{backup}",
     )
 
 
