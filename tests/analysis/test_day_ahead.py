@@ -13,7 +13,7 @@ from matplotlib.image import imread
 
 from trackersim import load_job, simulate
 from trackersim.analysis.day_ahead import FlowPart, Running, Tomorrow, _day_flow, card_for
-from trackersim.clock import today_at
+from trackersim.clock import hhmm, today_at
 from trackersim.errors import InputError
 from trackersim.report import day_ahead
 from trackersim.report.day_ahead import (
@@ -52,6 +52,19 @@ def test_cold_air_told_moves_the_turn_later_and_leaves_its_end_open(card: Tomorr
     assert cold.flip.late is None
     assert cold.call_flip is None
     assert cold.summary()["air_c"] == -28.9
+
+
+def test_where_a_sound_rack_often_stays_west_that_is_said_and_a_call_waits_for_several_mornings() -> None:
+    """It blamed a weak sun for whatever gave no time to call, and then gave none."""
+    cold = card_for(JOB, SPRING, air_c=-28.9)
+    (turn,) = cold.turns
+    assert turn.call is None
+    assert 0.05 < turn.never / turn.runs < 0.5
+    assert turn.call_if_repeated is not None
+    told = f"{hhmm(cold.clock(turn.call_if_repeated))} on 3 sunny mornings one after another."
+    assert any(line.endswith(told) for line in call_words(cold, "us"))
+    assert f"on about {round(10 * turn.never / turn.runs)} of 10 such mornings" in last_words(cold)
+    assert "weak a sun" not in last_words(cold)
 
 
 def test_hours_add_up_to_the_day(card: Tomorrow) -> None:

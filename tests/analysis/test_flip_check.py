@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -248,3 +249,12 @@ def test_under_a_clear_sky_it_is_the_cold_that_holds_it() -> None:
     assert (
         last_words(check) == "In short: in such cold it may turn late or stay as it is; judge it on a milder morning."
     )
+
+
+def test_the_sentence_says_on_how_many_mornings_it_does_not_turn_where_that_is_not_rare() -> None:
+    """Half of the runs without a turn were told as "look again at 10:19"."""
+    check = at("2025-03-21 07:30")
+    often = replace(check, spans={**check.spans, "flip": replace(check.spans["flip"], late=None)}, never=97, runs=192)
+    assert "or on about 5 of 10 such mornings not at all" in flip_sentence(often)
+    assert last_words(often).endswith("but on about 5 of 10 such mornings it does not turn, and that is no fault.")
+    assert "of 10" not in flip_sentence(check) + last_words(check)

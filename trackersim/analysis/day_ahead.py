@@ -35,11 +35,13 @@ from trackersim.simulation.pump_station import pump_station, unit_flows
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import simulate
 from trackersim.simulation.steady import changed
+from trackersim.simulation.tracking import orientation_of
 from trackersim.water.unit_state import UnitState, minutes_in
 
 SKIES = ("clear", "light cloud")
 LIGHT_COVER = 0.5  # half the sky under passing clouds (assumption)
 _WAIT_MIN = 30  # what a call may wait beyond the latest expected time (assumption)
+CALL_MORNINGS = 3  # on which a rack that turns on most mornings does not, one after another: worth a call (assumption)
 _LITTLE = 0.7  # of a clear day's water: less is worth a call (assumption)
 
 
@@ -87,16 +89,34 @@ class DayFlow:
 
 @dataclass(frozen=True, kw_only=True)
 class RackTurn:
-    """The morning turn of one rack that waits for the sun, or of the equal racks of several units."""
+    """The morning turn of one rack that waits for the sun, or of the equal racks of several units.
+
+    In `never` of `runs` it stays west; `last` is late among those in which it turns. `noon` is the first minute with
+    the sun west of the axis: from then on a sound rack faces west as well.
+    """
 
     units: tuple[int, ...]
     flip: Span
     arrival: Span
+    never: int
+    runs: int
+    last: int | None
+    noon: int
 
     @property
     def call(self) -> int | None:
-        """When to call if it still faces west."""
-        return None if self.flip.late is None else self.flip.late + _WAIT_MIN
+        """When to call if it still faces west; None where a sound one stays west on more than a rare morning."""
+        return self._waited(self.flip.late)
+
+    @property
+    def call_if_repeated(self) -> int | None:
+        """When to call if it still faces west on `CALL_MORNINGS` mornings, where a sound one stays west on some."""
+        stays = self.flip.late is None and 2 * self.never < self.runs
+        return self._waited(self.last) if stays else None
+
+    def _waited(self, late: int | None) -> int | None:
+        """Some time after the late turn and not after noon; None for a turn as late as noon."""
+        return None if late is None or late >= self.noon else min(late + _WAIT_MIN, self.noon)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -166,6 +186,10 @@ class Tomorrow:
                     "units": [names[unit] for unit in turn.units],
                     "flip": self._span(turn.flip),
                     "arrival": self._span(turn.arrival),
+                    "runs": turn.runs,
+                    "runs_without_flip": turn.never,
+                    "call": iso(self.clock(turn.call)),
+                    "call_if_repeated": iso(self.clock(turn.call_if_repeated)),
                 }
                 for turn in self.turns
             ],
@@ -246,10 +270,7 @@ def card_for(job: Job, date: dt.date | None = None, *, air_c: float | None = Non
         job=job,
         date=day,
         air_c=air_c,
-        turns=tuple(
-            RackTurn(units=units, **spans_of(turns_of(open_job.units[units[0]], ran), ran[0]))
-            for units, ran in zip(groups, runs, strict=True)
-        ),
+        turns=tuple(_rack_turn(open_job, units, ran) for units, ran in zip(groups, runs, strict=True)),
         sunrise=sun.sunrise,
         first_light=sun.first_light,
         full_sun=sun.full_sun,
@@ -271,6 +292,21 @@ def _racks_alike(job: Job) -> list[tuple[int, ...]]:
         if unit.rack.waits:
             groups.setdefault(unit.rack, []).append(number)
     return [tuple(units) for units in groups.values()]
+
+
+def _rack_turn(job: Job, units: tuple[int, ...], runs: Sequence[Run]) -> RackTurn:
+    """The turn of the equal racks of `units` in the runs of the first of them."""
+    unit, scene = job.units[units[0]], runs[0].scene
+    turns = turns_of(unit, runs)
+    in_west = (orientation_of(unit, scene).sun_rotation_deg > 0) & scene.sun.is_up
+    return RackTurn(
+        units=units,
+        **spans_of(turns, runs[0]),
+        never=turns.never,
+        runs=len(turns.flip),
+        last=turns.last,
+        noon=int(np.argmax(in_west[-MINUTES_A_DAY:])),
+    )
 
 
 def _lightly(air: Air) -> Air:

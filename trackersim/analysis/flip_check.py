@@ -141,7 +141,7 @@ def check_flip(
         light=light_of_day(unit, moment.date),
         spans=MappingProxyType(spans),
         stands_now_deg=(float(now.min()), float(now[0]), float(now.max())),
-        never=int(np.isinf(turns.flip).sum()),
+        never=turns.never,
         runs=len(turns.flip),
     )
 

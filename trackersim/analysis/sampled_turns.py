@@ -67,6 +67,17 @@ class Turns:
     flip: FloatArray
     arrival: FloatArray
 
+    @property
+    def never(self) -> int:
+        """Runs without a flip."""
+        return int(np.isinf(self.flip).sum())
+
+    @property
+    def last(self) -> int | None:
+        """Late flip of the runs that have one, None without any: what is later than that is rare even among them."""
+        flips = self.flip[np.isfinite(self.flip)]
+        return int(np.quantile(flips, MOST, method="higher")) if flips.size else None
+
 
 class WatchedRacks(NamedTuple):
     """Racks as the job's may be (racks,): threshold [W/m²] and dose [kJ/m²] in ordinary air and wind, exponent on the

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trackersim.analysis.day_ahead import SKIES, FlowPart, RackTurn, Running, Tomorrow
+from trackersim.analysis.day_ahead import CALL_MORNINGS, SKIES, FlowPart, RackTurn, Running, Tomorrow
 from trackersim.analysis.flip_check import Span
 from trackersim.arrays import FloatArray
 from trackersim.clock import hhmm
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
 from trackersim.report.figures import new_figure, plain_text
-from trackersim.report.words import FULL_SUN, first_light_words
+from trackersim.report.words import FULL_SUN, first_light_words, stays_words
 from trackersim.units import System, held_value, rounded, show, shown_value, unit_label
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ def card_sentence(card: Tomorrow, system: System) -> str:
         return head + "no water is to be expected, even on a clear day."
     sun = _sun_words(card)
     turns = [
-        f"{_rack(card, turn)} should turn east {_between(card, turn.flip)}"
+        f"{_rack(card, turn)} should turn east {_between(card, turn)}"
         for turn in card.turns
         if turn.flip.early is not None
     ]
@@ -102,11 +102,11 @@ def _names(card: Tomorrow, units: Sequence[int]) -> str:
     return " and ".join(card.job.unit_names[unit] for unit in units)
 
 
-def _between(card: Tomorrow, span: Span) -> str:
-    early = hhmm(card.clock(span.early))
-    return (
-        f"between {early} and {hhmm(card.clock(span.late))}" if span.late is not None else f"from {early} on, or not,"
-    )
+def _between(card: Tomorrow, turn: RackTurn) -> str:
+    early = hhmm(card.clock(turn.flip.early))
+    if turn.flip.late is not None:
+        return f"between {early} and {hhmm(card.clock(turn.flip.late))}"
+    return f"from {early} on, or {stays_words(turn.never, turn.runs)} not at all,"
 
 
 def moment_rows(card: Tomorrow) -> list[tuple[str, ...]]:
@@ -237,13 +237,18 @@ def call_words(card: Tomorrow, system: System) -> tuple[str, ...]:
         return ()
     lines = []
     for turn in card.turns:
-        if turn.call is not None:
+        at = turn.call if turn.call is not None else turn.call_if_repeated
+        if at is not None:
             faces = "face" if _rack(card, turn) == "the racks" else "faces"
-            still = f"{_rack(card, turn)} still {faces} west at {hhmm(card.clock(turn.call))}"
-            lines.append(f"Call if {still} on a sunny morning.")
+            on = "a sunny morning" if turn.call is not None else f"{CALL_MORNINGS} sunny mornings one after another"
+            lines.append(f"Call if {_rack(card, turn)} still {faces} west at {hhmm(card.clock(at))} on {on}.")
     if card.call_water is not None:
+        # The runs behind that time are those in which every rack turns.
+        stays = any(turn.flip.late is None for turn in card.turns)
+        turned = f" and the {'racks' if len(card.job.units) > 1 else 'rack'} facing east" if stays else ""
         lines.append(
-            f"Call if no water has come by {hhmm(card.clock(card.call_water))} under a clear sky with room in the tank."
+            f"Call if no water has come by {hhmm(card.clock(card.call_water))} under a clear sky with room in the "
+            f"tank{turned}."
         )
     if len(card.levels_m3_s) > _PAIR and card.brightest is not None:
         most = rounded(shown_value(card.levels_m3_s[-2], "flow", system), 2)
@@ -290,8 +295,19 @@ def last_words(card: Tomorrow) -> str:
             "running means that all is well."
         )
     if card.turns:
-        return "In short: on so weak a sun the rack may not turn, and that alone is no fault."
+        return f"In short: {_no_call_words(card, card.turns[0])}, and that alone is no fault."
     return f"In short: if it is sunny and water runs by {hhmm(card.clock(card.call_water))}, all is well."
+
+
+def _no_call_words(card: Tomorrow, turn: RackTurn) -> str:
+    """What a sound rack may do that gives no time at which to call after one morning."""
+    rack = _rack(card, turn)
+    if turn.flip.late is not None:
+        return f"{rack} may turn as late as {hhmm(card.clock(turn.flip.late))}"
+    stays = "stay" if rack == "the racks" else "stays"
+    if turn.flip.early is None:
+        return f"even under a clear sky {rack} {stays} west on such a day"
+    return f"even under a clear sky {rack} {stays} west {stays_words(turn.never, turn.runs)}"
 
 
 def card_text(card: Tomorrow, system: System) -> str:
@@ -373,7 +389,7 @@ def _mark_turn(axes: Axes, card: Tomorrow) -> None:
         if early is None:
             continue
         end = _hours(late) if late is not None else 24.0
-        label = f"{_rack(card, turn).removeprefix('the ')} turn east, {_between(card, turn.flip)}"
+        label = f"{_rack(card, turn).removeprefix('the ')} turn east, {_between(card, turn).rstrip(',')}"
         axes.axvspan(_hours(early), end, facecolor="none", edgecolor="#555555", hatch="//", linewidth=0.5, label=label)
 
 

@@ -7,8 +7,9 @@ from trackersim.analysis.sampled_turns import learned_from
 from trackersim.clock import hhmm, when_words
 from trackersim.errors import counted
 from trackersim.job.model import Job
+from trackersim.rack.dose import ORDINARY_AIR_C
 from trackersim.report.blocks import Answer, Caution, Listing, Note, Sentence, Table
-from trackersim.report.words import FULL_SUN, first_light_words
+from trackersim.report.words import FULL_SUN, first_light_words, stays_words
 from trackersim.units import System, show
 
 SAFETY = "The rack swings, canisters hold pressure, DC is live: local codes decide."
@@ -99,7 +100,9 @@ def _turned(check: FlipCheck) -> str:
 
 
 def _not_today(check: FlipCheck) -> str:
-    return f"with {_sky(check)} the rack may not turn at all today, and that is no fault: it needs sun to warm it."
+    stays = "" if check.spans["flip"].early is None else f"; {stays_words(check.never, check.runs)} it does not"
+    why = "" if check.seen.sky == "clear" else ": it needs sun to warm it"
+    return f"with {_sky(check)} the rack may not turn at all today{stays}. That is no fault{why}."
 
 
 def _too_late(check: FlipCheck) -> str:
@@ -137,13 +140,14 @@ def _sky(check: FlipCheck) -> str:
 
 
 def _when(check: FlipCheck, span: Span) -> str:
-    """ "at about 08:05, between 07:46 and 08:36"; what is not known is said."""
+    """ "at about 08:05, between 07:46 and 08:36"; how often it does not turn is said where that is not rare."""
     if span.early is None:
         return "not at all"
     early, late = hhmm(check.clock(span.early)), hhmm(check.clock(span.late))
     likely = f"at about {hhmm(check.clock(span.likely))}" if span.likely is not None else "perhaps"
-    range_words = f"between {early} and {late}" if span.late is not None else f"not before {early}, or not at all"
-    return f"{likely}, {range_words}"
+    if span.late is not None:
+        return f"{likely}, between {early} and {late}"
+    return f"{likely}, not before {early}, or {stays_words(check.never, check.runs)} not at all"
 
 
 def moment_header() -> tuple[str, ...]:
@@ -216,10 +220,13 @@ def last_words(check: FlipCheck) -> str:
     """One sentence to end with, for the customer."""
     late, likely = (hhmm(check.clock(minute)) for minute in (check.spans["flip"].late, check.spans["flip"].likely))
     if check.verdict == "due" and check.spans["flip"].late is None:
-        why, when = ("in such cold", "milder") if check.seen.sky == "clear" else ("with such a sky", "sunny")
-        return f"In short: {why} it may turn late or stay as it is; judge it on a {when} morning."
+        why, when = _held_by(check)
+        return f"In short: {why} it may turn late or stay as it is; judge it on {when}."
+    if check.verdict == "may not turn today" and check.seen.sky == "clear":
+        why, when = _held_by(check)
+        return f"In short: {why} it may stay as it is; look again on {when}."
     return {
-        "too early to tell": f"In short: nothing is wrong so far; look again at {likely}.",
+        "too early to tell": f"In short: nothing is wrong so far; look again at {likely}{_or_stays(check)}.",
         "due": f"In short: give it until {late} before you call it broken.",
         "overdue": "In short: by what the job tells of this rack it would have turned by now; it wants looking at. "
         "A sound one is later on 1 morning of 20: before anything is taken apart, watch another and diagnose both.",
@@ -231,6 +238,21 @@ def last_words(check: FlipCheck) -> str:
         "nobody has watched it": "In short: no verdict; note the minute at which it turns on the next clear morning.",
         "stands the wrong way": "In short: the rack does not follow the sun and wants looking at.",
     }[check.verdict]
+
+
+def _held_by(check: FlipCheck) -> tuple[str, str]:
+    """What may keep the rack west, and on which morning to judge it; under a clear sky only cold that was told."""
+    if check.seen.sky != "clear":
+        return "with such a sky", "a sunny morning"
+    if check.seen.air_c is not None and check.seen.air_c < ORDINARY_AIR_C:
+        return "in such cold", "a milder morning"
+    return "even under a clear sky", "several mornings, not one"
+
+
+def _or_stays(check: FlipCheck) -> str:
+    if check.spans["flip"].late is not None:
+        return ""
+    return f", but {stays_words(check.never, check.runs)} it does not turn, and that is no fault"
 
 
 def _by_night(check: FlipCheck, late: str) -> str:

@@ -37,6 +37,15 @@ def first_light_words(job: Job) -> str:
     return "first light through the branches" if job.trees else "first light"
 
 
+def stays_words(never: int, runs: int) -> str:
+    """How many mornings have no turn of the rack, where neither that nor a turn is rare.
+
+    >>> stays_words(97, 192)
+    'on about 5 of 10 such mornings'
+    """
+    return f"on about {min(max(round(10 * never / runs), 1), 9)} of 10 such mornings"
+
+
 CAUTIONS = (
     "High-voltage DC: open and lock the disconnect, then test, before touching the array, wire or pump; panels in "
     "light are live.",
