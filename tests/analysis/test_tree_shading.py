@@ -108,3 +108,23 @@ def test_the_sky_picture_shows_the_trees_where_they_stand() -> None:
     assert low < 90 < high
     heights = np.array([text.get_position()[1] for text in axes.texts if text.get_text() == "Jun"])
     assert heights == pytest.approx(90 - 36.1 + 23.44, abs=0.3)
+
+
+@pytest.mark.parametrize("latitude", [-19.4, 0.0, 36.1])
+def test_a_path_runs_in_order_of_time_and_its_name_stands_on_it(latitude: float) -> None:
+    """Within the tropics a bearing comes twice in a day and the noon sun crosses the seam of the picture."""
+    job = load_job("demo", [*CLEAR, "trees=[]", f"site.latitude={latitude}"])
+    axes = show_shade.sky_figure(job).axes[0]
+    low, high = axes.get_xlim()
+    lines = [line for line in axes.lines if line.get_linestyle() != "None"]
+    for line in lines:
+        bearing, height = np.asarray(line.get_xdata()), np.asarray(line.get_ydata())
+        assert low <= bearing.min()
+        assert bearing.max() <= high
+        # The sun moves 15° an hour at most, and a height can change no faster.
+        assert np.abs(np.diff(height)).max() <= 1.3
+    names = [text for text in axes.texts if text.get_text()[0].isalpha()]
+    assert len(names) == 7
+    for name in names:
+        x, y = name.get_position()
+        assert min(np.hypot(line.get_xdata() - x, line.get_ydata() - y).min() for line in lines) < 0.1

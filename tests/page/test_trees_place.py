@@ -87,8 +87,9 @@ def test_every_sun_of_the_year_has_its_place_in_the_picture(latitude: float) -> 
     own = work.own_year(with_overrides(first_desk().good, {"weather.file": "sample:clear-spring-day"}))
     data = sky_data(job, sky_loss(own, own), "", "us")
     for path in data["paths"]:
-        assert all(data["from_deg"] <= bearing <= data["to_deg"] for bearing, _ in path["points"])
-        assert max(height for _, height in path["points"]) <= data["top_deg"]
+        points = [point for piece in path["pieces"] for point in piece]
+        assert all(data["from_deg"] <= bearing <= data["to_deg"] for bearing, _ in points)
+        assert max(height for _, height in points) <= data["top_deg"]
     assert data["to_deg"] - data["from_deg"] <= 360
 
 

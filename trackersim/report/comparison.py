@@ -91,7 +91,9 @@ def turning_words(racks: Mapping[str, Result], own_kind: str, system: System) ->
     if fixed is None or moving is None or not any(result.water_m3 > 0 for result in (fixed, moving)):
         return ""
     gain = moving.water_m3_per_day - fixed.water_m3_per_day
-    percent = f" ({100 * abs(gain) / fixed.water_m3_per_day:.1f} %)" if fixed.water_m3 > 0 else ""
+    # The per cent are of the rack that is named after "than" or "over".
+    less = fixed if gain >= 0 else moving
+    percent = f" ({100 * abs(gain) / less.water_m3_per_day:.1f} %)" if less.water_m3 > 0 else ""
     told = f"{show(abs(gain), 'volume_per_day', system)}{percent}"
     if gain >= 0:
         return f"Turning at all gains {told} over the {words.rack_words(fixed)}.{_light_words(fixed, moving)}"

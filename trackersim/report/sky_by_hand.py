@@ -5,18 +5,18 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
-from trackersim.analysis.sky_seen import horizon_over, sun_over
-from trackersim.clock import on_clock, standard_zone
+from trackersim.analysis.sky_seen import horizon_over
+from trackersim.clock import on_clock
 from trackersim.job.model import Job
 from trackersim.job.place import Tree
 from trackersim.report.sky_loss import BIN_DEG, SkyLoss, class_of
+from trackersim.report.sun_path import SunPath, half_width_deg, middle_deg, name_places, sun_path
 from trackersim.simulation.obstacles import crowns_of
 from trackersim.units import System, held_value, unit_label
 
 _PATHS = ((6, "June"), (3, "March, September"), (12, "December"))
-_WIDEST_DEG, _LEAST_TOP_DEG, _OVER_DEG = 130.0, 45.0, 8.0
+_LEAST_TOP_DEG, _OVER_DEG = 45.0, 8.0
 _LEAST_CROWN_M = 0.3
 _MOST_M = 120.0
 _COMPASS = {0: "N", 90: "E", 180: "S", 270: "W"}
@@ -33,11 +33,11 @@ def sky_data(job: Job, found: SkyLoss, alt: str, system: System) -> dict[str, An
     Bearings are true degrees over an unbroken range with the noon sun in the middle, heights degrees above level and
     metres; `eye_m` is the axis above the ground on which a tree stands, `step` the finest height that a hand sets.
     """
-    middle = 180.0 if job.site.latitude_deg >= 0 else 0.0
-    paths = [_path(job, month, name, middle) for month, name in _PATHS]
-    seen = [point for path in paths for point in path["points"]]
-    widest = max([_WIDEST_DEG, *(abs(bearing - middle) + 5 for bearing, _ in seen)])
-    widest = min(widest, 180.0)
+    middle = middle_deg(job)
+    days = [sun_path(job, month, step_min=10) for month, _ in _PATHS]
+    places, widest = name_places(days, job), half_width_deg(days, job)
+    paths = [_path(job, day, name, at) for day, (_, name), at in zip(days, _PATHS, places, strict=True) if at]
+    seen = [point for path in paths for piece in path["pieces"] for point in piece]
     top_deg = min(max([_LEAST_TOP_DEG, *(height + _OVER_DEG for _, height in seen)]), 90.0)
     return {
         "alt": alt,
@@ -47,7 +47,7 @@ def sky_data(job: Job, found: SkyLoss, alt: str, system: System) -> dict[str, An
         "bin_deg": BIN_DEG,
         "cells": _cells(found),
         "horizon": _horizon(job, middle - widest, middle + widest),
-        "paths": [path for path in paths if path["points"]],
+        "paths": paths,
         "ticks": [[tick, _COMPASS.get(tick % 360, f"{tick % 360}°")] for tick in _ticks(middle, widest)],
         "trees": _trees(job),
         "unit": unit_label("length", system),
@@ -57,22 +57,14 @@ def sky_data(job: Job, found: SkyLoss, alt: str, system: System) -> dict[str, An
     }
 
 
-def _path(job: Job, month: int, name: str, middle: float) -> dict[str, Any]:
-    """The sun on the 21st of a month: a point every ten minutes, the full hours of the wall's clock, and the summit."""
-    start = pd.Timestamp(job.weather.year, month, 21, tz=standard_zone(job.site))
-    times = pd.date_range(start, periods=144, freq="10min")
-    east, north, up = sun_over(job, times).direction
-    height = np.degrees(np.arcsin(np.clip(up, -1, 1)))
-    bearing = middle + (np.degrees(np.arctan2(east, north)) - middle + 180) % 360 - 180
-    order = np.argsort(bearing)
-    shown = order[height[order] > 0]
-    full = shown[np.asarray(on_clock(job.site, times).minute)[shown] == 0]
-    summit = int(np.argmax(height))
+def _path(job: Job, day: SunPath, name: str, at: tuple[float, float]) -> dict[str, Any]:
+    """The sun's way of one day, the full hours of the wall's clock on it, and where its name stands."""
+    full = np.flatnonzero(day.up & (np.asarray(on_clock(job.site, day.times).minute) == 0))
     return {
         "name": name,
-        "points": _pairs(bearing[shown], height[shown]),
-        "hours": _pairs(bearing[full], height[full]),
-        "at": [round(float(bearing[summit]), 2), round(float(height[summit]), 2)],
+        "pieces": [_pairs(piece[:, 0], piece[:, 1]) for piece in day.pieces],
+        "hours": _pairs(day.bearing_deg[full], day.height_deg[full]),
+        "at": [round(each, 2) for each in at],
     }
 
 

@@ -5,18 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
 from trackersim.analysis.light_moments import LightDay
-from trackersim.analysis.sky_seen import horizon_over, sun_over, trees_over
+from trackersim.analysis.sky_seen import horizon_over, trees_over
 from trackersim.analysis.tree_shading import Shade
-from trackersim.clock import clock_words, hhmm, offset_words, on_clock, standard_zone, wall_time_or_none
+from trackersim.clock import clock_words, hhmm, offset_words, on_clock, wall_time_or_none
 from trackersim.errors import counted
 from trackersim.job.model import Job
 from trackersim.report.alt import sky_alt
 from trackersim.report.blocks import Answer, Picture, Quantity, Sentence, Table, sentences
 from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.remarks import closing_of, dangers_of
+from trackersim.report.sun_path import SunPath, half_width_deg, middle_deg, name_places, sun_path
 from trackersim.report.words import FULL_SUN, MONTHS
 from trackersim.units import System, show
 
@@ -150,36 +150,39 @@ def sky_figure(job: Job) -> Figure:
 def draw_sky(axes: Axes, job: Job, *, few: bool = False) -> None:
     """Trees, hills and paths of `sky_figure`; with `few` only three paths, for a small picture."""
     _draw_obstacles(axes, job)
-    paths = _PATHS[::3] if few else _PATHS
-    summits = [_draw_path(axes, job, months, dash, south=not _faces_south(job)) for months, dash in paths]
-    _frame_sky(axes, job, top_deg=max(summits))
+    drawn = _PATHS[::3] if few else _PATHS
+    # Of two months with much the same path the first is drawn.
+    paths = [sun_path(job, _month_number(months)) for months, _ in drawn]
+    for (months, dash), path, place in zip(drawn, paths, name_places(paths, job), strict=True):
+        _draw_path(axes, job, path, dash, months=months, name_at=place)
+    top_deg = max(float(path.height_deg.max()) for path in paths)
+    _frame_sky(axes, job, half_width=half_width_deg(paths, job), top_deg=top_deg)
+
+
+def _month_number(months: str) -> int:
+    return [name[:3] for name in MONTHS].index(months[:3]) + 1
 
 
 def _draw_obstacles(axes: Axes, job: Job) -> None:
     """Trees and hills over bearing and height above level."""
-    bearing = np.arange(0, 360 + _STEP_DEG, _STEP_DEG) - (0 if _faces_south(job) else 180)
+    bearing = np.arange(-180, 180 + _STEP_DEG, _STEP_DEG) + middle_deg(job)
     _draw_trees(axes, job, bearing, np.arange(0, 90, _STEP_DEG))
     horizon = horizon_over(job, bearing)
     if horizon.any():
         axes.fill_between(bearing, horizon, color=_HILL, label="horizon")
 
 
-def _frame_sky(axes: Axes, job: Job, *, top_deg: float) -> None:
-    """Bearings below, heights at the side, up to a little over `top_deg`."""
-    north = _faces_south(job)
-    axes.set_xlim(*((50, 310) if north else (-130, 130)))
+def _frame_sky(axes: Axes, job: Job, *, half_width: float, top_deg: float) -> None:
+    """Bearings below to either side of the middle, heights at the side, up to a little over `top_deg`."""
+    middle = middle_deg(job)
+    axes.set_xlim(middle - half_width, middle + half_width)
     axes.set_ylim(0, min(90, 10 * np.ceil(top_deg / 10 + 0.3)))
-    ticks = np.arange(60, 301, 30) if north else np.arange(-120, 121, 30)
-    axes.set_xticks(ticks, [_compass(int(tick)) for tick in ticks])
+    ticks = [int(middle) + turn for turn in range(-180, 181, 30) if abs(turn) <= half_width]
+    axes.set_xticks(ticks, [_compass(tick) for tick in ticks])
     axes.set_ylabel("Height above level, °")
     clock = job.site.timezone or offset_words(job.site.standard_offset_h)
     axes.set_xlabel(f"Compass direction; dots are full hours ({clock})")
     axes.spines[["top", "right"]].set_visible(False)
-
-
-def _faces_south(job: Job) -> bool:
-    """Whether south is in the middle of the picture, as it is north of the equator."""
-    return job.site.latitude_deg >= 0
 
 
 def _compass(bearing: int) -> str:
@@ -199,35 +202,30 @@ def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray
         axes.contourf(bearing, elevation, covered, levels=[0.5, 1.5], colors=[_TREE], alpha=0.75, hatches=hatch)
         if covered.any():
             rows, columns = np.nonzero(covered)
-            place = (bearing[int(columns.mean())], elevation[rows.max()])
+            # A tree across the seam stands at both sides: the name goes to a place that it covers.
+            at_top = np.sort(columns[rows == rows.max()])
+            place = (bearing[at_top[len(at_top) // 2]], elevation[rows.max()])
             name = plain_text(tree.name, room_in=1.7)
             axes.annotate(name, place, fontsize=8, ha="center", va="bottom", color=_TREE, bbox=_BEHIND_NAME)
 
 
-def _draw_path(axes: Axes, job: Job, months: str, dash: str, *, south: bool) -> float:
-    """The path of the first of `months` (the other's is much the same), a dot at each full hour; its summit [°]."""
-    month = [name[:3] for name in MONTHS].index(months[:3]) + 1
+def _draw_path(
+    axes: Axes, job: Job, path: SunPath, dash: str, *, months: str, name_at: tuple[float, float] | None
+) -> None:
+    """One path with its name, a dot at each full hour."""
     from matplotlib.patheffects import withStroke
 
-    zone = standard_zone(job.site)
-    times = pd.date_range(pd.Timestamp(job.weather.year, month, 21, tz=zone), periods=288, freq="5min")
-    site = job.site
-    east, north, up = sun_over(job, times).direction
-    height = np.degrees(np.arcsin(np.clip(up, -1, 1)))
-    azimuth = np.degrees(np.arctan2(east, north))
-    azimuth = azimuth if south else azimuth % 360
-    shown = height > 0
-    order = np.argsort(azimuth[shown])
-    axes.plot(azimuth[shown][order], height[shown][order], color=_SUN, linestyle=dash, linewidth=1.3)
-    summit = int(np.argmax(height))
-    if shown.any():
-        axes.annotate(months, (azimuth[summit], height[summit]), fontsize=8, ha="center", va="center", bbox=_ON_WHITE)
-    clock = on_clock(site, times)
-    hours = np.flatnonzero(shown & (clock.minute == 0))
+    for piece in path.pieces:
+        axes.plot(piece[:, 0], piece[:, 1], color=_SUN, linestyle=dash, linewidth=1.3)
+    if name_at is not None:
+        axes.annotate(months, name_at, fontsize=8, ha="center", va="center", bbox=_ON_WHITE)
+    clock = on_clock(job.site, path.times)
+    hours = np.flatnonzero(path.up & (clock.minute == 0))
+    azimuth, height = path.bearing_deg, path.height_deg
     axes.plot(azimuth[hours], height[hours], ".", color=_SUN, markersize=5)
-    if month in (6, 12):
+    if months in ("Jun", "Dec"):
         for hour in hours.tolist():
-            if abs(azimuth[hour] - azimuth[summit]) < _NAME_HALF_DEG:
+            if name_at is not None and abs(azimuth[hour] - name_at[0]) < _NAME_HALF_DEG:
                 continue
             axes.annotate(
                 f"{clock.hour[hour]}",
@@ -237,4 +235,3 @@ def _draw_path(axes: Axes, job: Job, months: str, dash: str, *, south: bool) -> 
                 textcoords="offset points",
                 path_effects=[withStroke(linewidth=2, foreground="white")],
             )
-    return float(height.max())

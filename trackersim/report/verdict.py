@@ -36,7 +36,15 @@ def first_words(options: Options, system: System) -> str:
     told = f"First “{name_of(first, system)}”: {won_words(first, options, system)}."
     if most is not first:
         told += f" Most would come from “{name_of(most, system)}”: {won_words(most, options, system)}."
-    return f"{told} This goes by water alone: no price or cost is given."
+    return f"{told} This goes by water alone: {_missing_words(priced, options)}."
+
+
+def _missing_words(priced: list[Choice], options: Options) -> str:
+    """Which of the two is missing that a verdict by money needs."""
+    no_price = options.job.money.price_of_water is None
+    if no_price and not priced:
+        return "no price of water and no cost is given"
+    return "no price of water is given" if no_price else "no cost of a choice is given"
 
 
 def _first_by_money(priced: list[Choice], options: Options, system: System) -> str:

@@ -105,7 +105,7 @@ function make(root) {
       put(svg, "polygon", {points: points(hill), class: "hill"});
     }
     paths = data.paths.map((path) => {
-      put(svg, "polyline", {points: points(path.points), class: "path"});
+      for (const piece of path.pieces) put(svg, "polyline", {points: points(piece), class: "path"});
       for (const [b, h] of path.hours) put(svg, "circle", {cx: x(b), cy: y(h), r: 2, class: "hour"});
       const at = {x: x(path.at[0]), y: y(path.at[1]) - 4, "text-anchor": "middle"};
       return put(svg, "text", at, path.name).getBBox();

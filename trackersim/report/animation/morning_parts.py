@@ -55,7 +55,10 @@ def draw_sky_still(axes: Axes, sky: DaySky) -> None:
     """The sky from the rack: bearings across, height upward; trees, hills and the sun's path."""
     top = min(90.0, max(float(sky.elevation_deg.max()) + 9, 30.0))
     axes.set_facecolor(SKY)
-    axes.plot(sky.azimuth_deg[sky.up][::5], sky.elevation_deg[sky.up][::5], color=PATH, linewidth=1.6, linestyle=":")
+    azimuth, height = sky.azimuth_deg[sky.up][::5], sky.elevation_deg[sky.up][::5]
+    # Where the sun leaves one side of the picture for the other, no line goes across.
+    cut = np.flatnonzero(np.abs(np.diff(azimuth)) > 180) + 1
+    axes.plot(np.insert(azimuth, cut, np.nan), np.insert(height, cut, np.nan), color=PATH, linewidth=1.6, linestyle=":")
     for tree in sky.trees:
         bare = tree.passes >= _BARE_PASSES
         axes.fill_between(
