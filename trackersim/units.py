@@ -20,6 +20,7 @@ __all__ = [
     "NEEDED_IN_TEXT",
     "System",
     "UnitError",
+    "field_shown",
     "held_unit",
     "held_value",
     "in_both",
@@ -267,7 +268,8 @@ _WRITTEN_US: dict[str, str] = {
     "kPa": "psi",
 }
 _WRITTEN_SI: dict[str, str] = {
-    **{unit: unit for unit in ("m", "m**2", "m**3", "m**3/day", "m/s", "kPa", "V", "A", "W", "min", "kJ/m**2")},
+    **{unit: unit for unit in ("m", "m**2", "m**3", "m**3/day", "m/s", "kPa", "V", "A", "W", "min")},
+    **{unit: unit for unit in ("W/m**2", "kJ/m**2")},
     "m**3/s": "L/min",
     "m**3/s/m": "L/min/m",
     "degC": "C",
@@ -305,6 +307,19 @@ def written(value: float, name: str, system: System) -> str:
     return f"{number:.{_DIGITS}g} {word}"
 
 
+def field_shown(value: float, name: str, system: System) -> tuple[float, str]:
+    """A value of the field `name` (SI) for a printed line: the number, and its unit with the space before it.
+
+    >>> field_shown(445.907, "flip_dose_kj_m2", "si"), field_shown(9, "lag_deg", "us")
+    ((445.907, ' kJ/m²'), (9.0, '°'))
+    """
+    number, _, word = written(value, name, system).partition(" ")
+    held = held_unit(name)
+    label = f" {_PRINTED.get(word, word)}" if word else _LIMIT_WORDS.get(held, f" {held}")
+    return float(number), label.replace("**2", "²").replace("**3", "³").rstrip()
+
+
+_PRINTED = {"C": "°C", "F": "°F"}
 # How a limit of a field of this unit is told: as which kind, or in which word where both systems share it.
 _LIMIT_KINDS = {
     "m": "length", "m**3": "volume", "m**3/s": "flow", "m**3/day": "volume_per_day", "m/s": "speed",

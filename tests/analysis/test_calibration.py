@@ -468,3 +468,34 @@ def test_weather_named_from_the_old_folder_is_found_from_the_new(job_file: Path,
     (tmp_path / "other").mkdir()
     write_learned(str(job_file), tmp_path / "other" / "new.toml", found, "us")
     assert simulate(load_job(tmp_path / "other" / "new.toml")).days == 1
+
+
+def test_a_fit_that_does_not_reproduce_the_mornings_says_so(job_file: Path) -> None:
+    from trackersim.report.calibration import last_words
+
+    job = load_job(job_file)
+    early, late = (seen_at(job, "flip", f"2025-03-{day} {time}") for day, time in ((18, "08:20"), (19, "11:20")))
+    found = learn(job, [early, late], ["rack.flip_delay"])
+    assert set(found.missed) == {early, late}
+    assert any(notice.text.startswith("The fit does not reproduce 2 of 2 observations") for notice in found.notices)
+    assert "do not build on it yet" in last_words(found, "us")
+    assert not learned_from(job_file, ["rack.flip_delay"], [75.0]).missed
+
+
+def test_threshold_and_dose_have_their_units_and_no_word_of_learning_where_nothing_was(
+    job_file: Path, tmp_path: Path
+) -> None:
+    from trackersim.report.calibration import learn_sentence
+
+    job = load_job(job_file)
+    seen = [seen_at(job, "flip", f"2025-03-{day} 09:10") for day in (18, 20)]
+    found = learn(job, seen, ["rack.flip_threshold", "rack.flip_dose"])
+    assert [each.key for each in found.fitted] == ["rack.flip_threshold"]
+    assert learn_sentence(found, "si").endswith(" W/m².")
+    write_learned(str(job_file), tmp_path / "new.toml", found, "si")
+    lines = (tmp_path / "new.toml").read_text(encoding="utf-8").splitlines()
+    threshold, dose = (next(line for line in lines if line.startswith(f"flip_{name}")) for name in ("thres", "dose"))
+    assert 'W/m**2" # learned: 90 % between' in threshold
+    assert dose.endswith("# not learned: as it was")
+    again = load_job(tmp_path / "new.toml").rack
+    assert again.flip_threshold_w_m2 == pytest.approx(found.fields[0].value, rel=1e-5)

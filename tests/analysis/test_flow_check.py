@@ -431,3 +431,47 @@ def test_volts_at_full_speed_float_and_amps_fall() -> None:
     stands = checked(0.0, job=more, readings=Readings(voltage_v=unit.open_v, current_a=0.1))
     assert stands.array == "open circuit"
     assert stands.causes[0].name == "not running"
+
+
+STRONG = load_job("demo", ["array.in_parallel=4", "array.layout.rows=4"])
+
+
+def test_a_floating_array_shuts_out_the_skies_too_dull_for_its_volts_and_amps() -> None:
+    # At full speed with power to spare: under a sky that nobody told, two thirds of the water once was "right".
+    flow = lifted(STRONG)
+    unit = checked(flow, job=STRONG).point.units[0]  # type: ignore[union-attr]
+    floats = Readings(voltage_v=unit.input_v, current_a=unit.input_a)
+    lacking = checked(0.7 * flow, job=STRONG, seen=Seen(), readings=floats)
+    assert checked(0.7 * flow, job=STRONG, seen=Seen()).verdict != "low"
+    assert lacking.verdict == "low"
+    assert checked(flow, job=STRONG, seen=Seen(), readings=floats).verdict == "right for this sun"
+    # A pump may be at either end of what it is known to, however few the skies left.
+    assert lacking.expected_m3_s[2] / lacking.expected_m3_s[0] >= 1.05 / 0.95 - 1e-9
+
+
+def test_a_flow_is_not_called_right_while_the_meters_say_that_the_pump_stands() -> None:
+    flow = lifted(STRONG)
+    unit = checked(flow, job=STRONG).point.units[0]  # type: ignore[union-attr]
+    read = checked(flow, job=STRONG, readings=Readings(voltage_v=unit.open_v, current_a=0.1))
+    assert read.array == "open circuit"
+    assert read.verdict == "cannot tell"
+    assert "volts and amps do not go with it" in last_words(read, "us")
+
+
+def test_volts_and_amps_that_no_sky_gives_are_told() -> None:
+    flow = lifted(JOB)
+    expected = checked(flow).expected_m3_s
+    read = checked(flow, readings=Readings(voltage_v=60.0, current_a=60.0))
+    assert read.expected_m3_s == expected
+    assert any("more than this array can give" in notice.text for notice in read.notices)
+
+
+def test_a_helical_pump_that_lost_a_third_of_its_flow_may_be_worn() -> None:
+    # Its loss is told at the last head of its sheet; at a lower head the same wear takes less of the flow.
+    helical = [
+        "pump.kind=helical", "pump.curve_head=10 30 60 m", "pump.curve_flow=32 30 28 L/min",
+        "pump.curve_power=140 230 310 W",
+    ]  # fmt: skip
+    job = load_job("demo", ["array.in_parallel=4", "array.layout.rows=4", *helical])
+    bucket = checked(0.65 * lifted(job), job=job)
+    assert 0.35 < (cause(bucket, "pump flow").size or 0.0) < 0.6

@@ -16,7 +16,7 @@ from trackersim.job.former_names import FORMER_KEYS
 from trackersim.job.overrides import place_in_list
 from trackersim.job.ranges import field_at
 from trackersim.job.whole_files import write_whole
-from trackersim.units import System, unit_of, written
+from trackersim.units import System, field_shown, written
 
 
 def write_learned(source: str, target: Path, learning: Learning, system: System) -> None:
@@ -56,7 +56,7 @@ def _whole(learning: Learning) -> tuple[Learned, ...]:
     rack = learning.learned_job.units[0].rack
     value = rack.flip_threshold_w_m2 if missing[0] == pair[0] else rack.flip_dose_kj_m2
     assert value is not None
-    return (*fitted, Learned(key=missing[0], was=value, value=value, low=value, high=value))
+    return (*fitted, Learned(key=missing[0], was=value, value=value, low=value, high=value, held="as it was"))
 
 
 def _document(source: str) -> tomlkit.TOMLDocument:
@@ -104,15 +104,11 @@ def _value(value: float, name: str, system: System) -> Any:
 
 
 def comment_of(field: Learned, name: str, system: System) -> str:
-    """The spread in words: "learned, 90 % between 57.1 and 63.0; was 45"."""
-    low, high, was = (_short(written(value, name, system), name) for value in (field.low, field.high, field.was))
-    return f"learned: 90 % between {low} and {high}, was {was}"
-
-
-def _short(text: str, name: str) -> str:
-    number, _, word = text.partition(" ")
-    word = word or {"min": "min", "deg": "°"}.get(unit_of(name), "")
-    return f"{float(number):.4g} {word}".strip()
+    """The spread in words: "learned: 90 % between 57.1 min and 63 min, was 45 min"; of what was held, that it is
+    not learned."""
+    shown = (field_shown(value, name, system) for value in (field.low, field.high, field.was))
+    low, high, was = (f"{number:.4g}{unit}" for number, unit in shown)
+    return f"not learned: {field.held}" if field.held else f"learned: 90 % between {low} and {high}, was {was}"
 
 
 def _same_weather(document: MutableMapping[str, Any], learning: Learning, target: Path) -> None:

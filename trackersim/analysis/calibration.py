@@ -26,7 +26,7 @@ from trackersim.analysis.sampled_turns import LAW_SD_MIN
 from trackersim.analysis.untold_air import untold_about, untold_air
 from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
-from trackersim.errors import Fault, InputError, Notice
+from trackersim.errors import Fault, InputError, Notice, counted
 from trackersim.job.files import with_overrides
 from trackersim.job.former_names import current_key
 from trackersim.job.model import Job
@@ -44,6 +44,7 @@ _MANY_STEPS, _FELT = 5.0, 0.5
 # whose effects correlate by 0.97 or more).
 _APART, _TAKES_PART = 0.17, 0.3
 _MISFIT = 0.01
+_MISSED_SD = 3.0
 _MINUTE_SD = 1 / np.sqrt(12)  # the spread of a step of a minute in a minute-stepped engine
 # What air that nobody told adds hangs on the fields, and they on it: they are taken in turns.
 _TURNS = 2
@@ -84,6 +85,11 @@ class Learning:
     def fitted(self) -> tuple[Learned, ...]:
         """The fields that were adjusted."""
         return tuple(each for each in self.fields if not each.held)
+
+    @property
+    def missed(self) -> tuple[Observation, ...]:
+        """The moments that the job as learned misses by more than the errors of watch, minute and rack allow."""
+        return _missed(self.observations, self.after)
 
     def summary(self) -> dict[str, Any]:
         """Plain data, as `learn --json` prints it (SI)."""
@@ -133,6 +139,7 @@ def learn(
         points = np.array([_with(start, free, some) for some in fit.points()])
         later, scatter = untold_about(air, engine, points, observations)
         fit = fitted(expected, values - later, error, chosen, start[free], untold=scatter, begin=fit.values)
+    after = (values + fit.gaps * error).tolist()
     fields = _fields(keys, start, free, fit, intervals(expected, error, fit, start[free]), held)
     tell("done", 1.0)
     misfit = _chance(fit)
@@ -142,9 +149,32 @@ def learn(
         job=job, learned_job=with_overrides(job, new | behind) if new else job, fields=fields, mornings=behind,
         correlation=_correlation(fit),
         observations=tuple(observations), before=tuple((before + later).tolist()),
-        after=tuple((values + fit.gaps * error).tolist()), misfit=misfit,
-        notices=_notices(engine, before, misfit),
+        after=tuple(after), misfit=misfit,
+        notices=_notices(engine, before, misfit, _missed_words(observations, after) if free else ""),
     )  # fmt: skip
+
+
+def _missed(observations: Sequence[Observation], after: Sequence[float]) -> tuple[Observation, ...]:
+    return tuple(
+        seen
+        for seen, now in zip(observations, after, strict=True)
+        if seen.what in MOMENTS and abs(now - seen.value) > _MISSED_SD * _error(seen)
+    )
+
+
+def _missed_words(observations: Sequence[Observation], after: Sequence[float]) -> str:
+    """That the fit does not reproduce the moments seen; empty where it does."""
+    missed = _missed(observations, after)
+    if not missed:
+        return ""
+    moments = [(abs(now - seen.value), seen) for seen, now in zip(observations, after, strict=True) if seen in missed]
+    most, worst = max(moments, key=lambda each: each[0])
+    off = f"up to {most:.0f} min" if most < MINUTES_A_DAY else "a whole morning"
+    return (
+        f"The fit does not reproduce {len(missed)} of {counted(len(observations), 'observation')}: the rack as learned "
+        f"is still {off} off what was seen, against an error of {worst.error:g} min. Check times and clock, "
+        "trees, and the weather of those mornings."
+    )
 
 
 def _error(seen: Observation) -> float:
@@ -263,8 +293,8 @@ def _correlation(fit: Fit) -> tuple[tuple[float, ...], ...]:
     return tuple(tuple(row) for row in (fit.covariance / np.outer(size, size)).tolist())
 
 
-def _notices(engine: Engine, before: FloatArray, misfit: float) -> tuple[Notice, ...]:
-    texts = []
+def _notices(engine: Engine, before: FloatArray, misfit: float, missed: str) -> tuple[Notice, ...]:
+    texts = [missed] if missed else []
     if any(days.runner.scene().weather.typical for days in engine.watched) and not engine.job.weather.clear_sky:
         texts.append("The weather is a typical year, not that of the days observed; take clear ones as cloudless.")
     rows = [

@@ -45,7 +45,9 @@ LOW: Mapping[str, Prior] = {
     "dirt": Prior(0.10, 0.35),
     "light": Prior(0.10, 0.40),
     "strings": Prior(0.10),
-    "pump": Prior(0.10, 0.35),
+    "pump head": Prior(0.10, 0.35),
+    # Of the flow at the last head of its sheet, as in a job: at a lower head a worn helical pump loses less of it.
+    "pump flow": Prior(0.10, 0.60),
     "pipe": Prior(0.05, 70.0),
     "valve": Prior(0.05, 10_000.0),
     "shut": Prior(0.05),

@@ -188,15 +188,17 @@ def _with_job(instant: Instant, job: Job) -> Instant:
 
 def _pump_trial(instant: Instant, alike: tuple[int, ...]) -> Trial:
     """Wear of one pump: a centrifugal pump's head, a helical one's flow."""
-    pump, most = instant.job.units[alike[0]].pump, LOW["pump"].most or 0.0
-    field = "flow_lost" if pump.kind == "helical" else "head_lost"
+    pump = instant.job.units[alike[0]].pump
+    name, field = ("pump flow", "flow_lost") if pump.kind == "helical" else ("pump head", "head_lost")
+    prior = LOW[name]
+    assert prior.most is not None
 
     def worn(share: float) -> Any:
         return pump.model_copy(update={field: min(1 - (1 - getattr(pump, field)) * (1 - share), 0.9)})
 
     return Trial(
-        name="pump flow" if pump.kind == "helical" else "pump head", kind="share", units=alike,
-        odds=_shared(LOW["pump"].odds, instant.job, alike), none=0.0, most=most,
+        name=name, kind="share", units=alike,
+        odds=_shared(prior.odds, instant.job, alike), none=0.0, most=prior.most,
         at=lambda x: _worked(instant, "pump", lambda _: worn(x), unit=alike[0]),
     )  # fmt: skip
 

@@ -25,7 +25,7 @@ from trackersim.job.model import Job
 from trackersim.simulation.array_power import array_model
 from trackersim.simulation.generation import sky_seen
 from trackersim.simulation.pump_station import main_lift_m, pump_station
-from trackersim.simulation.steady import Instant, Point, UnitPoint, changed, one_minute, point_of
+from trackersim.simulation.steady import Instant, Point, UnitPoint, changed, highest_v, one_minute, point_of
 from trackersim.simulation.tracking import orientation_of
 from trackersim.water.pump import WATER_DENSITY_KG_M3
 from trackersim.water.unit_state import UnitState
@@ -60,7 +60,8 @@ class FlowCheck:
     with none, one, … of the units running, smallest first. `gauge_head_m` is the head at the gauge, `asked_head_m` what
     outlet and pipe of the job would ask there at the measured flow; both count from the standing water that the job
     tells, with several pumps from the place where their pipes meet. `array` says how the array stands by the volts and
-    amps that were read. The last of `causes` is all that is not named.
+    amps that were read, and `meters_agree` whether volts and amps leave room for a sound pump with this flow. The last
+    of `causes` is all that is not named.
     """
 
     job: Job
@@ -74,6 +75,7 @@ class FlowCheck:
     causes: tuple[Explanation, ...]
     flows_m3_s: tuple[float, ...]
     array: ArrayReading | None
+    meters_agree: bool
     gauge_head_m: float | None
     asked_head_m: float | None
     notices: tuple[Notice, ...]
@@ -99,6 +101,7 @@ class FlowCheck:
             "units": [] if self.point is None else self._unit_summaries(self.point),
             "flows_by_units_running_m3_s": list(self.flows_m3_s),
             "array_by_volts_and_amps": self.array,
+            "volts_and_amps_agree": self.meters_agree,
             "causes": [cause.summary() for cause in self.causes],
             "gauge_head_m": self.gauge_head_m,
             "head_the_pipe_asks_m": self.asked_head_m,
@@ -121,13 +124,22 @@ def check_flow(
     """
     seen, readings = seen or Seen(), readings or Readings()
     _check_rotation(job, readings)
-    instants = _instants(job, moment, seen, readings)
-    points = [point_of(instant) for instant in instants]
+    every = _instants(job, moment, seen, readings)
     factors = [1.0, *(within(_PUMP, share) for share in latin(RUNS, 1)[::-1, 0])]
-    flows = [point.flow_m3_s * factor for point, factor in zip(points, factors, strict=False)]
+    bright = [n for n, instant in enumerate(every) if _gives_what_was_read(instant, readings)]
+    kept = bright or list(range(len(every)))
+    instants = [every[n] for n in kept]
+    points = [point_of(instant) for instant in instants]
+    flows = [point.flow_m3_s * factors[n] for n, point in zip(kept, points, strict=True)]
     likely = _likely(flows, seen, readings)
-    expected = (min(flows, default=0.0), flows[likely] if flows else 0.0, max(flows, default=0.0))
-    verdict = _verdict(measured, expected, lit=bool(points))
+    ends = flows
+    if len(kept) < len(every):
+        # The few that are left may by chance have drawn pumps much alike: the range takes the pump at both its ends.
+        ends = [point.flow_m3_s * factor for point in points for factor in _PUMP]
+    expected = (min(ends, default=0.0), flows[likely] if flows else 0.0, max(ends, default=0.0))
+    array = _array(readings, points[likely].units[readings.unit]) if points else None
+    meters_agree = _meters_agree(array, measured, points, readings.unit)
+    verdict = _verdict(measured, expected, lit=bool(points), meters_agree=meters_agree)
     gauge, asked = _heads(job, moment, measured, readings)
     evidence = _evidence(job, moment, measured, readings, points[likely], flows, gauge) if points else None
     causes: tuple[Explanation, ...] = ()
@@ -152,11 +164,42 @@ def check_flow(
         point=points[likely] if points else None,
         causes=causes,
         flows_m3_s=_flows_by_units(instants[likely], points[likely]) if points else (0.0,),
-        array=_array(readings, points[likely].units[readings.unit]) if points else None,
+        array=array,
+        meters_agree=meters_agree,
         gauge_head_m=gauge,
         asked_head_m=asked,
-        notices=(*measured.notices, *_notices(job, readings, points[likely] if points else None)),
+        notices=(
+            *measured.notices,
+            *_notices(job, readings, points[likely] if points else None),
+            *([] if bright or not every else [_too_bright(readings)]),
+        ),
     )
+
+
+def _gives_what_was_read(instant: Instant, readings: Readings) -> bool:
+    """Whether the array can give the volts and amps that were read under the light of this minute.
+
+    What its pump does is left open, and what the array lacks: a fault takes from an array, and nothing adds to it.
+    """
+    if readings.voltage_v is None:
+        return True
+    least_v = (1 - _VOLT_SHARE) * readings.voltage_v
+    least_a = max((1 - _AMP_SHARE) * (readings.current_a or 0.0) - _AMP_A, 0.0)
+    return highest_v(instant, readings.unit, least_v * least_a) >= least_v
+
+
+def _meters_agree(array: ArrayReading | None, measured: Measured, points: Sequence[Point], unit: int) -> bool:
+    """Whether a sound pump may give the flow with its array as the meters tell it.
+
+    A pump for which nothing is drawn lifts nothing. One whose array floats has all the power that it can use.
+    """
+    if array in ("no voltage", "open circuit"):
+        return False
+    if array != "floating":
+        return True
+    low, high = measured.flow_m3_s - measured.error_m3_s, measured.flow_m3_s + measured.error_m3_s
+    ample = [point.flow_m3_s for point in points if point.units[unit].has_spare]
+    return bool(ample) and _PUMP[0] * min(ample) <= high and low <= _PUMP[2] * max(ample)
 
 
 def _evidence(
@@ -320,7 +363,7 @@ def _likely(flows: Sequence[float], seen: Seen, readings: Readings) -> int:
     return int(np.argsort(flows)[len(flows) // 2])
 
 
-def _verdict(measured: Measured, expected: tuple[float, float, float], *, lit: bool) -> FlowVerdict:
+def _verdict(measured: Measured, expected: tuple[float, float, float], *, lit: bool, meters_agree: bool) -> FlowVerdict:
     least, likely, most = expected
     low, high = measured.flow_m3_s - measured.error_m3_s, measured.flow_m3_s + measured.error_m3_s
     if low > most:
@@ -329,7 +372,7 @@ def _verdict(measured: Measured, expected: tuple[float, float, float], *, lit: b
         return "no water expected"
     if high < least:
         return "low"
-    return "cannot tell" if most - least > _UNSURE * likely else "right for this sun"
+    return "cannot tell" if most - least > _UNSURE * likely or not meters_agree else "right for this sun"
 
 
 def _heads(job: Job, moment: Moment, measured: Measured, readings: Readings) -> tuple[float | None, float | None]:
@@ -362,6 +405,17 @@ def _held(cause: Explanation, found: Evidence) -> Explanation:
         near["current"] = math.isclose(unit.input_a, found.current.value, rel_tol=_AMP_SHARE, abs_tol=2 * _AMP_A)
     fits, against = (tuple(name for name, agrees in near.items() if agrees is told) for told in (True, False))
     return replace(cause, fits=fits, against=against)
+
+
+def _too_bright(readings: Readings) -> Notice:
+    """More was read than any sky of this minute lets the array give."""
+    read = f"{readings.voltage_v:g} V" + (f" and {readings.current_a:g} A" if readings.current_a is not None else "")
+    return Notice(
+        text=f"{read} are more than this array can give at this time of day, under any sky like the one seen: look at "
+        "the meters, the time, the sky given and the array in the job.",
+        field="voltage",
+        level="caution",
+    )
 
 
 def _notices(job: Job, readings: Readings, point: Point | None) -> list[Notice]:

@@ -7,7 +7,7 @@ from trackersim.errors import counted
 from trackersim.job.ranges import field_at
 from trackersim.report.blocks import Answer, Sentence, Table, sentences
 from trackersim.report.remarks import remark
-from trackersim.units import System, rounded, shown_value, unit_label, unit_of, written
+from trackersim.units import System, field_shown, rounded, shown_value, unit_label
 
 _WORDS = {
     "rack.flip_delay": "the sun it needs until it swings east",
@@ -50,9 +50,8 @@ def figure(field: Learned, value: float, system: System) -> str:
     """A value of a field with its unit, to three digits."""
     found = field_at(field.key)
     name = found.name if found else field.key
-    number, _, word = written(value, name, system).partition(" ")
-    word = word or {"min": "min", "deg": "°"}.get(unit_of(name), "")
-    return f"{rounded(float(number))}{'' if word == '°' else ' '}{word}".strip()
+    number, unit = field_shown(value, name, system)
+    return f"{rounded(number)}{unit}"
 
 
 def learn_header() -> tuple[str, ...]:
@@ -121,7 +120,7 @@ def last_words(learning: Learning, system: System) -> str:
         return "Nothing was learned; watch one clear morning from sunrise until the rack has turned."
     first = learning.fitted[0]
     low, high = (figure(first, value, system) for value in (first.low, first.high))
-    return (
-        f"From what was seen at your rack, {_words(first)} lies between {low} and {high}; "
-        "another morning watched makes that surer."
-    )
+    told = f"From what was seen at your rack, {_words(first)} lies between {low} and {high}; "
+    if learning.missed:
+        return told + "but with it the rack does not turn when it was seen to: do not build on it yet."
+    return told + "another morning watched makes that surer."

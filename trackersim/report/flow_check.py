@@ -327,6 +327,11 @@ def last_words(bucket: FlowCheck, system: System) -> str:
             "In short: the flow is right for this sun, but the gauge is not what this pipe asks: say how high it sits, "
             "and look at gauge, valves and outlet before the pump is called sound."
         )
+    if bucket.verdict == "cannot tell" and not bucket.meters_agree:
+        return (
+            "In short: the flow could be right for some sky, but volts and amps do not go with it: read flow, volts "
+            "and amps again in the same minute, and say how the sky is, before the pump is called sound."
+        )
     return {
         "right for this sun": "In short: the pump gives what it should in this sun.",
         "low": "In short: far less water than this sun should give, and no single everyday cause explains it.",

@@ -88,8 +88,22 @@ def array_in_use(
     -----
     An unevenly lit array floats as an evenly lit one of the same best power would.
     """
-    array = unit.array
     used_w = used_power_w(unit, power=power, motor_w=motor_w)
+    return array_giving(unit, scene, machine, light=light, cell_c=cell_c, power=power, used_w=used_w)
+
+
+def array_giving(
+    unit: Job,
+    scene: Scene,
+    machine: Machine,
+    *,
+    light: PlaneLight,
+    cell_c: FloatArray,
+    power: ArrayPower,
+    used_w: FloatArray,
+) -> ArrayInUse:
+    """The same for an array from which `used_w` (n,) is taken [W], at most what it could give."""
+    array = unit.array
     input_v, cell = power.input_v.copy(), cell_c.copy()
     spare = np.flatnonzero(used_w < (1 - _ALL) * power.input_w)
     if not spare.size:

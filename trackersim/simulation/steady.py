@@ -19,7 +19,7 @@ from trackersim.simulation.array_power import ArrayPower, Machine, array_cell_c,
 from trackersim.simulation.array_shade import array_shade
 from trackersim.simulation.electrics import motor_w
 from trackersim.simulation.generation import array_light
-from trackersim.simulation.in_use import array_in_use
+from trackersim.simulation.in_use import array_giving, array_in_use
 from trackersim.simulation.pump_station import PumpStation, UnitFlows, unit_flows
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import Orientation
@@ -195,6 +195,32 @@ def _unit_point(instant: Instant, number: int, side: _Side, found: UnitFlows, st
         plane_w_m2=float(side.light.plane_w_m2[0]),
         rotation_deg=instant.rotation_deg[number],
     )
+
+
+def highest_v(instant: Instant, number: int, power_w: float) -> float:
+    """The highest voltage at which the array of a unit gives a power, whatever its pump does.
+
+    Parameters
+    ----------
+    instant : Instant
+        One minute at a job.
+    number : int
+        The unit, from 0.
+    power_w : float
+        Power at the controller's input [W], ≥ 0.
+
+    Returns
+    -------
+    float
+        That of its best point at its best power, more for less power; 0 for more power than the light gives [V].
+    """
+    side, unit, machine = _side(instant, number), instant.job.units[number], instant.machines[number]
+    if power_w > side.power.input_w[0]:
+        return 0.0
+    giving = array_giving(
+        unit, side.scene, machine, light=side.light, cell_c=side.cell_c, power=side.power, used_w=np.array([power_w])
+    )
+    return float(giving.input_v[0])
 
 
 class _Side(NamedTuple):
