@@ -14,6 +14,7 @@ from trackersim.analysis import measures as ready
 from trackersim.analysis.alternatives import outcome_of
 from trackersim.analysis.options import LEAVE, Choice, Options, aged, options_of, repriced, without_prices
 from trackersim.analysis.tilts import best_tilts, locked
+from trackersim.constants import DAYS_A_YEAR
 from trackersim.job.files import demo_text, option_job, parse_job, with_overrides
 from trackersim.report import options as show_options
 from trackersim.report.choice_words import name_of, won_words
@@ -464,3 +465,27 @@ def test_a_drive_takes_a_few_percent_of_what_tracking_gains() -> None:
     still, ideal = (water(with_overrides(job, {"rack.kind": kind})) for kind in ("fixed", "ideal"))
     taken = ideal - here - driven.gain_m3_per_day
     assert 0.008 * (ideal - still) < taken < 0.025 * (ideal - still)
+
+
+def test_what_no_longer_has_to_be_paid_for_power_is_saved_and_another_price_is_counted() -> None:
+    """Money is the new kWh at their new price less today's kWh at today's price."""
+    job = with_overrides(
+        load_job("demo", ["money.horizon_years=10", "money.rate=0", "money.price_of_water=0"]),
+        {
+            "backup": {"kind": "grid", "when": "every", "begins": 20, "ends": 23, "price_per_kwh": 0.3},
+            "option": [
+                {"name": "taken away", "set": {"backup": None}, "cost": 0},
+                {"name": "dearer", "set": {"backup.price_per_kwh": 0.6}, "cost": 0},
+                {"name": "cheaper", "set": {"backup.price_per_kwh": 0.1}, "cost": 0},
+            ],
+        },
+    )
+    day = dt.date(2025, 5, 1)
+    found = options_of(job, first_day=day, last_day=day)
+    assert found.leave.outcome is not None
+    kwh = found.leave.outcome.bought_kwh_per_day * DAYS_A_YEAR * 10
+    assert kwh > 0
+    value = {choice.name: choice.net_value for choice in found.choices}
+    assert value["taken away"] == pytest.approx(0.3 * kwh, rel=1e-3)
+    assert value["dearer"] == pytest.approx(-0.3 * kwh, rel=1e-3)
+    assert value["cheaper"] == pytest.approx(0.2 * kwh, rel=1e-3)

@@ -69,7 +69,8 @@ class Choice:
 
     `bought_kwh_per_day` is what it draws from a backup beyond what the site as it is draws, at the end of the horizon
     `later_bought_kwh_per_day`. Where the price of that is unknown nothing can be said of its worth but `most_per_kwh`,
-    the price below which it pays.
+    the price below which it pays. `repriced_per_day` is the money by which the option makes dearer what the site as it
+    is draws already, at the end of the horizon `later_repriced_per_day`.
     """
 
     name: str
@@ -88,6 +89,8 @@ class Choice:
     bought_kwh_per_day: float = 0.0
     later_bought_kwh_per_day: float = 0.0
     price_per_kwh: float | None = None
+    repriced_per_day: float = 0.0
+    later_repriced_per_day: float = 0.0
     cost_per_m3: float | None = None
     payback_years: float | None = None
     net_value: float | None = None
@@ -149,7 +152,8 @@ def with_money(choice: Choice, money: Money) -> Choice:
             return choice
         left = net_present_value(cost=price.cost, gains=worth, rate=rate, life_years=life)
         return replace(choice, most_per_kwh=left / present_value(yearly(bought_kwh), rate=rate))
-    energy = [kwh * (choice.price_per_kwh or 0.0) for kwh in bought_kwh]
+    repriced = _yearly(choice.repriced_per_day, choice.later_repriced_per_day, years)
+    energy = [kwh * (choice.price_per_kwh or 0.0) + more for kwh, more in zip(bought_kwh, repriced, strict=True)]
     earned = [each - paid for each, paid in zip(worth, energy, strict=True)]
     if money.price_of_water is not None:
         choice = replace(choice, most_cost=break_even_cost(gains=earned, rate=rate, life_years=life))

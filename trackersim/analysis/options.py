@@ -123,13 +123,13 @@ def options_of(
     both = [*todo, *map(aged, todo)]
     found = runner.of_each(both, outcome_of, each=lambda share: tell("one option after the other", 0.25 + 0.5 * share))
     years = iter([Years(now, later) for now, later in zip(found[: len(todo)], found[len(todo) :], strict=True)])
-    choices = [_choice(ready, each, None if each is None else next(years), here) for ready, each in made]
+    choices = [_choice(ready, each, None if each is None else next(years), here, job) for ready, each in made]
     tell("the best fixed tilt", 0.8)
     month = runner.scene(job).month_of_day
     jobs = {choice.words: each for choice, (_, each) in zip(choices, made, strict=True) if each is not None}
     for tilted in best_tilts(job, runner, older=older):
         locked = Years(*(water_outcome(water, tilted.job, month) for water in (tilted.water, tilted.later)))
-        choices.append(_locked_choice(tilted, locked, here))
+        choices.append(_locked_choice(tilted, locked, here, job))
         if len(tilted.tilts_deg) == 1:
             jobs[choices[-1].words] = tilted.job
     tell("done", 1.0)
@@ -258,7 +258,7 @@ def _tree_options(job: Job, trees: Sequence[TreeRank]) -> tuple[Ready, ...]:
     )
 
 
-def _choice(made: Ready, changed: Job | None, years: Years | None, here: Years) -> Choice:
+def _choice(made: Ready, changed: Job | None, years: Years | None, here: Years, own: Job) -> Choice:
     choice = Choice(
         name=made.title,
         ready=made.name,
@@ -271,7 +271,10 @@ def _choice(made: Ready, changed: Job | None, years: Years | None, here: Years) 
     if years is None:
         return choice
     now, later = years
-    backup = None if changed is None else changed.backup
+    own_price = None if own.backup is None else own.backup.price_per_kwh
+    # An option that takes the backup away saves what its power costs today.
+    price = own_price if changed is None or changed.backup is None else changed.backup.price_per_kwh
+    dearer = 0.0 if price is None or own_price is None else price - own_price
     return replace(
         choice,
         outcome=now,
@@ -280,11 +283,13 @@ def _choice(made: Ready, changed: Job | None, years: Years | None, here: Years) 
         later_gain_m3_per_day=later.used_m3_per_day - here.later.used_m3_per_day,
         bought_kwh_per_day=now.bought_kwh_per_day - here.now.bought_kwh_per_day,
         later_bought_kwh_per_day=later.bought_kwh_per_day - here.later.bought_kwh_per_day,
-        price_per_kwh=None if backup is None else backup.price_per_kwh,
+        price_per_kwh=price,
+        repriced_per_day=dearer * here.now.bought_kwh_per_day,
+        later_repriced_per_day=dearer * here.later.bought_kwh_per_day,
     )
 
 
-def _locked_choice(tilted: Tilted, years: Years, here: Years) -> Choice:
+def _locked_choice(tilted: Tilted, years: Years, here: Years, own: Job) -> Choice:
     degrees = ", ".join(f"{tilt}" for tilt in tilted.tilts_deg)
     settings = {"lock-best-tilt": "locked", "two-tilts": "two settings,", "four-tilts": "four settings,"}[tilted.name]
     made = Ready(
@@ -292,7 +297,7 @@ def _locked_choice(tilted: Tilted, years: Years, here: Years) -> Choice:
         words=f"{settings} {degrees}° tilt",
         presupposes="a lock that holds in wind, and somebody who sets it on the day",
     )
-    return _choice(made, tilted.job, years, here)
+    return _choice(made, tilted.job, years, here, own)
 
 
 def _priced(job: Job, here: Outcome, choices: Sequence[Choice]) -> tuple[Choice, ...]:
