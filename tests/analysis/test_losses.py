@@ -144,6 +144,21 @@ def test_a_full_tank_takes_water(others: dict[str, Losses]) -> None:
     assert term(others["store and sump"], "tank full").lost.water_m3 > 0.1
 
 
+def test_water_that_nobody_asks_for_is_no_loss_to_mend() -> None:
+    """A tank that is always full enough was told as the largest loss, and as what would gain most."""
+    full = waterfall("store.capacity=3000 gal", "store.start=1", "store.demand=300 gal/day")
+    assert full.result.shortfall_m3 is not None
+    assert full.result.shortfall_m3.sum() == 0
+    assert term(full, "tank full").lost.water_m3 > max(term(full, cause).lost.water_m3 for cause in ("wire", TREES))
+    told = show_losses.losses_sentence(full, "us")
+    assert "tank full (" not in told
+    assert "more, and none of it is asked for." in told
+    assert "tank full" not in show_losses.closing_words(full, "us")
+    short = waterfall("store.capacity=400 gal", "store.demand=3000 gal/day")
+    assert " of it is asked for." in show_losses.losses_sentence(short, "us")
+    assert "at most" in show_losses.losses_sentence(short, "us")
+
+
 def test_an_endless_source_does_not_run_dry(others: dict[str, Losses]) -> None:
     assert term(others["store and sump"], "source").lost.water_m3 > 1
     endless = with_losses_removed(others["store and sump"].job, ("source",))

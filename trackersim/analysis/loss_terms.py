@@ -16,6 +16,8 @@ Changes = dict[str, Any]
 
 # What the source takes: the level drawn down, or too little that runs in.
 SOURCE = "source"
+# What a full tank leaves in the well: no loss where nobody asks for it.
+TANK_FULL = "tank full"
 # Causes between the light on the array and the water, in the order in which the account puts them back.
 EQUIPMENT: tuple[str, ...] = (
     "age, dirt and mismatch",
@@ -23,7 +25,7 @@ EQUIPMENT: tuple[str, ...] = (
     "controller limits and start",
     "pipe and pump wear",
     SOURCE,
-    "tank full",
+    TANK_FULL,
 )
 _NEW_PLASTIC_C = 150.0
 _LARGEST_W = 100_000.0
@@ -42,7 +44,7 @@ def with_losses_removed(job: Job, causes: Collection[str]) -> Job:
     """The job without these of the `EQUIPMENT` causes; the job itself where there is none to take away."""
     changes: Changes = {}
     for cause in causes:
-        if cause == "tank full":
+        if cause == TANK_FULL:
             changes["store.capacity"] = None
         else:
             changes |= for_units(job, _REMOVES[cause])

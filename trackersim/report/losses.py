@@ -6,7 +6,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from trackersim.analysis.loss_terms import SOURCE
+from trackersim.analysis.loss_terms import SOURCE, TANK_FULL
 from trackersim.analysis.losses import Losses, LossTerm
 from trackersim.arrays import FloatArray
 from trackersim.errors import counted
@@ -59,13 +59,28 @@ def losses_sentence(losses: Losses, system: System) -> str:
         f"now, on the {rack_words(losses.result)}, it lifts {own}, {share:.0f} % of that."
     )
     largest = sorted(_losses(losses), key=lambda step: -step.lost.water_m3)[:3]
+    full = _full_tank_words(losses, system)
     if not largest:
-        return f"{told} Nothing is lost that is worth a word."
+        return f"{told}{full or ' Nothing is lost that is worth a word.'}"
     parts = [
         f"{_named(step.cause, losses)} ({show(_per_day(step.lost.water_m3, losses), 'volume_per_day', system)})"
         for step in largest
     ]
-    return f"{told} The largest {'losses are' if len(parts) > 1 else 'loss is'} {_listed(parts)}."
+    return f"{told} The largest {'losses are' if len(parts) > 1 else 'loss is'} {_listed(parts)}.{full}"
+
+
+def _full_tank_words(losses: Losses, system: System) -> str:
+    """What a full tank holds back, and how much of it anybody asks for; empty where none does."""
+    held = next((_per_day(step.lost.water_m3, losses) for step in losses.terms if step.cause == TANK_FULL), 0.0)
+    if held < NOTHING_M3:
+        return ""
+    short = losses.result.shortfall_m3
+    wanted = 0.0 if short is None else min(float(short.mean()), held)
+    asked = f"at most {show(wanted, 'volume_per_day', system)} of it" if wanted >= NOTHING_M3 else "none of it"
+    return (
+        f" While the tank is full the pump stands: it could lift {show(held, 'volume_per_day', system)} more, and "
+        f"{asked} is asked for."
+    )
 
 
 def _named(cause: str, losses: Losses) -> str:
@@ -77,7 +92,9 @@ def _named(cause: str, losses: Losses) -> str:
 
 
 def _losses(losses: Losses) -> list[LossTerm]:
-    return [step for step in losses.terms if _per_day(step.lost.water_m3, losses) >= NOTHING_M3]
+    """What takes water that is wanted: a full tank apart."""
+    terms = [step for step in losses.terms if step.cause != TANK_FULL]
+    return [step for step in terms if _per_day(step.lost.water_m3, losses) >= NOTHING_M3]
 
 
 def _listed(parts: list[str]) -> str:
@@ -155,7 +172,7 @@ def order_words(losses: Losses) -> str:
 
 def closing_words(losses: Losses, system: System) -> str:
     """The one cause that costs most by itself."""
-    best = max(losses.terms, key=lambda step: step.alone.water_m3)
+    best = max((step for step in losses.terms if step.cause != TANK_FULL), key=lambda step: step.alone.water_m3)
     gain = _per_day(best.alone.water_m3, losses)
     if gain < NOTHING_M3:
         return "No single cause is worth mending for its water."
