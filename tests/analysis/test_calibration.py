@@ -22,6 +22,7 @@ from trackersim.clock import moment_at
 from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.job.ranges import field_at, range_of
+from trackersim.report.calibration import last_words, learn_sentence
 
 FloatArray = npt.NDArray[np.float64]
 KEYS = ("rack.flip_delay", "rack.lag")
@@ -471,8 +472,6 @@ def test_weather_named_from_the_old_folder_is_found_from_the_new(job_file: Path,
 
 
 def test_a_fit_that_does_not_reproduce_the_mornings_says_so(job_file: Path) -> None:
-    from trackersim.report.calibration import last_words
-
     job = load_job(job_file)
     early, late = (seen_at(job, "flip", f"2025-03-{day} {time}") for day, time in ((18, "08:20"), (19, "11:20")))
     found = learn(job, [early, late], ["rack.flip_delay"])
@@ -485,11 +484,8 @@ def test_a_fit_that_does_not_reproduce_the_mornings_says_so(job_file: Path) -> N
 def test_threshold_and_dose_have_their_units_and_no_word_of_learning_where_nothing_was(
     job_file: Path, tmp_path: Path
 ) -> None:
-    from trackersim.report.calibration import learn_sentence
-
     job = load_job(job_file)
-    seen = [seen_at(job, "flip", f"2025-03-{day} 09:10") for day in (18, 20)]
-    found = learn(job, seen, ["rack.flip_threshold", "rack.flip_dose"])
+    found = learn(job, [seen_at(job, "flip", "2025-03-18 09:10")], ["rack.flip_threshold"])
     assert [each.key for each in found.fitted] == ["rack.flip_threshold"]
     assert learn_sentence(found, "si").endswith(" W/m².")
     write_learned(str(job_file), tmp_path / "new.toml", found, "si")
