@@ -102,7 +102,30 @@ def array_giving(
     power: ArrayPower,
     used_w: FloatArray,
 ) -> ArrayInUse:
-    """The same for an array from which `used_w` (n,) is taken [W], at most what it could give."""
+    """The array of one unit from which so much is taken.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit.
+    scene : Scene
+        Where the sun and the trees stand at every sun-up minute.
+    machine : Machine
+        Its modules as `array_model` gives them.
+    light : PlaneLight
+        Light on its mean module (n,).
+    cell_c : FloatArray
+        Shape (n,). Temperature of the cells at the best point [°C].
+    power : ArrayPower
+        What the array could give.
+    used_w : FloatArray
+        Shape (n,). What is taken [W], at most what it could give.
+
+    Returns
+    -------
+    ArrayInUse
+        As `array_in_use` gives it.
+    """
     array = unit.array
     input_v, cell = power.input_v.copy(), cell_c.copy()
     spare = np.flatnonzero(used_w < (1 - _ALL) * power.input_w)
