@@ -28,8 +28,10 @@ def started(folder: Path, words: list[str]) -> subprocess.Popen[str]:
 
 
 def hidden(folder: Path) -> list[Path]:
+    """One that goes while one looks is passed over: one is made for a moment to try whether anything can be."""
     cache = folder.parent / f"{folder.name}-cache" / "trackersim"
-    return [path for each in (folder, cache) for path in each.rglob(f"{MARK}*") if path.is_dir()]
+    found = (Path(at, name) for each in (folder, cache) for at, names, _ in os.walk(each) for name in names)
+    return [path for path in found if path.name.startswith(MARK)]
 
 
 def visible(folder: Path) -> dict[str, bytes]:
@@ -41,7 +43,7 @@ def visible(folder: Path) -> dict[str, bytes]:
 
 
 def files_in(work: Path) -> int:
-    """None of a hidden folder that is gone again: one is made for a moment to see whether anything can be written."""
+    """None of a hidden folder that is gone again."""
     try:
         return len(list(work.iterdir()))
     except FileNotFoundError:

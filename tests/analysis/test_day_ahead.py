@@ -17,16 +17,15 @@ from trackersim.clock import hhmm, today_at
 from trackersim.errors import InputError
 from trackersim.report import day_ahead
 from trackersim.report.day_ahead import (
-    call_words,
     card_figure,
     card_sentence,
     card_text,
     hour_header,
     hour_rows,
-    last_words,
     moment_rows,
     pump_words,
 )
+from trackersim.report.day_calls import call_words, last_words
 from trackersim.units import held_value
 
 JOB = load_job("demo")
@@ -158,6 +157,14 @@ def test_a_thermal_rack_has_a_card_too() -> None:
     assert card.turns
     assert card.flip.late is not None
     assert card.water.early <= card.water.likely <= card.water.late  # type: ignore[operator]
+
+
+@pytest.mark.parametrize("latitude", [36.1, 67.5])
+def test_noon_is_when_the_sun_passes_the_axis_under_a_midnight_sun_too(latitude: float) -> None:
+    job = load_job("demo", [f"site.latitude={latitude}", "site.timezone=", "weather.file=", "weather.clear_sky=true"])
+    (turn,) = card_for(job, SUMMER).turns
+    # 79.95° W on the clock of UTC−5: noon at 12:20 and the equation of time, two minutes in June.
+    assert turn.noon == pytest.approx(12 * 60 + 22, abs=4)
 
 
 def test_a_polar_night_and_a_lift_too_high_are_told_in_words() -> None:

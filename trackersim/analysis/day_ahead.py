@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 import trackersim
-from trackersim.analysis.flip_check import Span, span_of, spans_of
+from trackersim.analysis.flip_check import Span, span_of
 from trackersim.analysis.light_moments import light_of_day
 from trackersim.analysis.observed_sky import (
     Air,
@@ -23,8 +23,8 @@ from trackersim.analysis.observed_sky import (
     likely_air,
     scene_under,
 )
+from trackersim.analysis.rack_turns import WAIT_MIN, RackTurn, rack_turn, racks_alike
 from trackersim.analysis.sampled_mornings import Run, runs_of
-from trackersim.analysis.sampled_turns import turns_of
 from trackersim.arrays import FloatArray
 from trackersim.clock import check_year, clock_name, iso, today_at, wall_time_or_none, zone_of
 from trackersim.constants import MINUTES_A_DAY
@@ -35,13 +35,10 @@ from trackersim.simulation.pump_station import pump_station, unit_flows
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import simulate
 from trackersim.simulation.steady import changed
-from trackersim.simulation.tracking import orientation_of
 from trackersim.water.unit_state import UnitState, minutes_in
 
 SKIES = ("clear", "light cloud")
 LIGHT_COVER = 0.5  # half the sky under passing clouds (assumption)
-_WAIT_MIN = 30  # what a call may wait beyond the latest expected time (assumption)
-CALL_MORNINGS = 3  # on which a rack that turns on most mornings does not, one after another: worth a call (assumption)
 _LITTLE = 0.7  # of a clear day's water: less is worth a call (assumption)
 
 
@@ -85,38 +82,6 @@ class DayFlow:
     def running(self) -> dict[int, Running]:
         """Of each of `hours` the part with water: the mean of the hour counts the minutes at rest as well."""
         return {hour: _running(flow, parts) for (hour, flow), (_, parts) in zip(self.hours, self.parts, strict=True)}
-
-
-@dataclass(frozen=True, kw_only=True)
-class RackTurn:
-    """The morning turn of one rack that waits for the sun, or of the equal racks of several units.
-
-    In `never` of `runs` it stays west; `last` is late among those in which it turns. `noon` is the first minute with
-    the sun west of the axis: from then on a sound rack faces west as well.
-    """
-
-    units: tuple[int, ...]
-    flip: Span
-    arrival: Span
-    never: int
-    runs: int
-    last: int | None
-    noon: int
-
-    @property
-    def call(self) -> int | None:
-        """When to call if it still faces west; None where a sound one stays west on more than a rare morning."""
-        return self._waited(self.flip.late)
-
-    @property
-    def call_if_repeated(self) -> int | None:
-        """When to call if it still faces west on `CALL_MORNINGS` mornings, where a sound one stays west on some."""
-        stays = self.flip.late is None and 2 * self.never < self.runs
-        return self._waited(self.last) if stays else None
-
-    def _waited(self, late: int | None) -> int | None:
-        """Some time after the late turn and not after noon; None for a turn as late as noon."""
-        return None if late is None or late >= self.noon else min(late + _WAIT_MIN, self.noon)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -256,7 +221,7 @@ def card_for(job: Job, date: dt.date | None = None, *, air_c: float | None = Non
     days, seen = days_up_to(first, day), Seen(sky="clear", air_c=air_c)
     sun = light_of_day(job, day)
     at = sun.sunrise or 0
-    groups = _racks_alike(open_job)
+    groups = racks_alike(open_job)
     runs = [runs_of(open_job.units[units[0]], days, seen, at, count=12) for units in groups]
     scenes = runs[0] if runs else runs_of(first, days, seen, at, count=0)
     likely = likely_air(days, seen, at)
@@ -270,7 +235,7 @@ def card_for(job: Job, date: dt.date | None = None, *, air_c: float | None = Non
         job=job,
         date=day,
         air_c=air_c,
-        turns=tuple(_rack_turn(open_job, units, ran) for units, ran in zip(groups, runs, strict=True)),
+        turns=tuple(rack_turn(open_job, units, ran) for units, ran in zip(groups, runs, strict=True)),
         sunrise=sun.sunrise,
         first_light=sun.first_light,
         full_sun=sun.full_sun,
@@ -280,32 +245,8 @@ def card_for(job: Job, date: dt.date | None = None, *, air_c: float | None = Non
         waters=waters,
         levels_m3_s=_levels(open_job, clear, day.month),
         days=MappingProxyType(flows),
-        call_water=None if water.late is None else water.late + _WAIT_MIN,
+        call_water=None if water.late is None else water.late + WAIT_MIN,
         call_m3=_LITTLE * flows["clear"].total_m3,
-    )
-
-
-def _racks_alike(job: Job) -> list[tuple[int, ...]]:
-    """Units in groups by their rack, those alone that wait for the morning sun."""
-    groups: dict[Rack, list[int]] = {}
-    for number, unit in enumerate(job.units):
-        if unit.rack.waits:
-            groups.setdefault(unit.rack, []).append(number)
-    return [tuple(units) for units in groups.values()]
-
-
-def _rack_turn(job: Job, units: tuple[int, ...], runs: Sequence[Run]) -> RackTurn:
-    """The turn of the equal racks of `units` in the runs of the first of them."""
-    unit, scene = job.units[units[0]], runs[0].scene
-    turns = turns_of(unit, runs)
-    in_west = (orientation_of(unit, scene).sun_rotation_deg > 0) & scene.sun.is_up
-    return RackTurn(
-        units=units,
-        **spans_of(turns, runs[0]),
-        never=turns.never,
-        runs=len(turns.flip),
-        last=turns.last,
-        noon=int(np.argmax(in_west[-MINUTES_A_DAY:])),
     )
 
 

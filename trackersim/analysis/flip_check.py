@@ -86,6 +86,11 @@ class FlipCheck:
         far = watched is not None and now is not None and abs(now - watched) >= _OTHER_AIR_K
         return watched if far else None
 
+    @property
+    def told_cold(self) -> bool:
+        """Whether somebody told air below the ordinary, in which a rack waits longer."""
+        return self.seen.air_c is not None and self.seen.air_c < ORDINARY_AIR_C
+
     def summary(self) -> dict[str, Any]:
         """The answer as plain data in SI units."""
         spans = {

@@ -13,32 +13,21 @@ import trackersim
 from trackersim.analysis.controller_reading import ArrayReading, array_reading
 from trackersim.analysis.explanations import Evidence, Explanation, explanations_of
 from trackersim.analysis.fault_odds import OTHER, Read
-from trackersim.analysis.fault_trials import rougher_pipes
+from trackersim.analysis.flow_instants import PUMP_RANGE, instants_of
 from trackersim.analysis.flow_measurement import Measured, Readings
-from trackersim.analysis.observed_sky import COVER, Range, Seen, days_up_to
-from trackersim.analysis.sampled_mornings import RUNS, Run, latin, runs_of, within
+from trackersim.analysis.observed_sky import COVER, Seen
+from trackersim.analysis.sampled_mornings import RUNS, latin, within
 from trackersim.clock import Moment, clock_name
-from trackersim.constants import GRAVITY_M_S2, MINUTES_A_DAY
+from trackersim.constants import GRAVITY_M_S2
 from trackersim.errors import InputError, Notice
-from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.simulation.array_power import array_model
-from trackersim.simulation.generation import sky_seen
 from trackersim.simulation.pump_station import main_lift_m, pump_station
-from trackersim.simulation.steady import Instant, Point, UnitPoint, changed, highest_v, one_minute, point_of
-from trackersim.simulation.tracking import orientation_of
+from trackersim.simulation.steady import Instant, Point, UnitPoint, highest_v, point_of
 from trackersim.water.pump import WATER_DENSITY_KG_M3
 from trackersim.water.unit_state import UnitState
 
 FlowVerdict = Literal["right for this sun", "low", "high", "cannot tell", "no water expected"]
 
-# How well a job's own figures are known (assumptions; a pump's near what its makers allow themselves).
-_POWER: Range = (0.94, 1.0, 1.05)
-_PUMP: Range = (0.95, 1.0, 1.05)
-_LIFT: Range = (0.97, 1.0, 1.03)
-_ROUGHNESS: Range = (0.93, 1.0, 1.05)
-_LIGHT_METER: Range = (0.95, 1.0, 1.05)
-_BY_EYE_DEG, _BY_GAUGE_DEG = 10.0, 3.0
 _CLOUDY = 0.3
 _UNSURE = 0.8  # a range this wide beside its likely value tells nothing
 _PRESSURE_SHARE, _PRESSURE_M, _VOLT_SHARE = 0.07, 1.0, 0.07
@@ -124,8 +113,8 @@ def check_flow(
     """
     seen, readings = seen or Seen(), readings or Readings()
     _check_rotation(job, readings)
-    every = _instants(job, moment, seen, readings)
-    factors = [1.0, *(within(_PUMP, share) for share in latin(RUNS, 1)[::-1, 0])]
+    every = instants_of(job, moment, seen, readings)
+    factors = [1.0, *(within(PUMP_RANGE, share) for share in latin(RUNS, 1)[::-1, 0])]
     bright = [n for n, instant in enumerate(every) if _gives_what_was_read(instant, readings)]
     kept = bright or list(range(len(every)))
     instants = [every[n] for n in kept]
@@ -135,7 +124,7 @@ def check_flow(
     ends = flows
     if len(kept) < len(every):
         # The few that are left may by chance have drawn pumps much alike: the range takes the pump at both its ends.
-        ends = [point.flow_m3_s * factor for point in points for factor in _PUMP]
+        ends = [point.flow_m3_s * factor for point in points for factor in PUMP_RANGE]
     expected = (min(ends, default=0.0), flows[likely] if flows else 0.0, max(ends, default=0.0))
     array = _array(readings, points[likely].units[readings.unit]) if points else None
     meters_agree = _meters_agree(array, measured, points, readings.unit)
@@ -199,7 +188,7 @@ def _meters_agree(array: ArrayReading | None, measured: Measured, points: Sequen
         return True
     low, high = measured.flow_m3_s - measured.error_m3_s, measured.flow_m3_s + measured.error_m3_s
     ample = [point.flow_m3_s for point in points if point.units[unit].has_spare]
-    return bool(ample) and _PUMP[0] * min(ample) <= high and low <= _PUMP[2] * max(ample)
+    return bool(ample) and PUMP_RANGE[0] * min(ample) <= high and low <= PUMP_RANGE[2] * max(ample)
 
 
 def _evidence(
@@ -266,94 +255,6 @@ def _check_rotation(job: Job, readings: Readings) -> None:
         raise InputError.of(
             "rotation", readings.rotation_deg, "is given beside how the rack stands.", "Give one of the two."
         )
-
-
-def _instants(job: Job, moment: Moment, seen: Seen, readings: Readings) -> list[Instant]:
-    """The minute in every run, the likely one first; empty while the sun is down."""
-    known = readings.stands is not None or readings.rotation_deg is not None
-    days, by_unit = days_up_to(job, moment.date), []
-    for unit in job.units:
-        # How a rack would turn by itself is not asked where somebody has seen it.
-        told = with_overrides(unit, {"rack.kind": "ideal"}) if known and unit.rack.kind != "fixed" else unit
-        by_unit.append(runs_of(told, days, seen, moment.minute))
-    at = (by_unit[0][0].scene.days - 1) * MINUTES_A_DAY + moment.minute
-    if one_minute(by_unit[0][0].scene, at) is None:
-        return []
-    shares = np.vstack([np.full((1, 5), 0.5), latin(RUNS, 5)[::-1]])
-    base = _instant(job, moment, [runs[0] for runs in by_unit], at)
-    made = []
-    for number, row in enumerate(shares):
-        runs = [unit_runs[number] for unit_runs in by_unit]
-        made.append(_as_read(_varied(_under(base, runs, at), row), readings, row))
-    return made
-
-
-def _instant(job: Job, moment: Moment, runs: Sequence[Run], at: int) -> Instant:
-    """The minute as the job describes it, with tables that all runs share."""
-    scenes = tuple(run.scene for run in runs)
-    units = job.units
-    sines = scenes[0].by_day(scenes[0].sun.direction[2])[-1]
-    return Instant(
-        job=job,
-        scenes=scenes,
-        orientations=tuple(orientation_of(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
-        views=tuple(sky_seen(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
-        machines=tuple(array_model(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
-        station=pump_station(job),
-        rotation_deg=(0.0,) * len(units),
-        month=moment.date.month,
-        rising=moment.minute < int(np.argmax(sines)),
-    )
-
-
-def _under(base: Instant, runs: Sequence[Run], at: int) -> Instant:
-    """The minute in one run of each unit: its sky, and its rack as it would stand."""
-    minutes = [one_minute(run.scene, at) for run in runs]
-    rotation = tuple(float(run.rotation_deg.ravel()[at]) for run in runs)
-    return replace(base, scenes=tuple(scene for scene in minutes if scene is not None), rotation_deg=rotation)
-
-
-def _varied(instant: Instant, shares: np.ndarray) -> Instant:
-    """The minute with the job's own figures within what they are known to."""
-    power, lift, rough = (within(r, u) for r, u in zip((_POWER, _LIFT, _ROUGHNESS), shares[:3], strict=True))
-    if (power, lift, rough) == (1.0, 1.0, 1.0):
-        return instant
-    job = changed(instant.job, "source", lambda source: source.model_copy(update=lifted(source, lift)))
-    return replace(instant, station=pump_station(rougher_pipes(job, rough)), power=power)
-
-
-def lifted(source: Any, factor: float) -> dict[str, Any]:
-    """Fields of a source whose lift is `factor` of what it is."""
-    by_month = source.lift_by_month_m
-    months = None if by_month is None else tuple(lift * factor for lift in by_month)
-    return {"lift_m": source.lift_m * factor, "lift_by_month_m": months}
-
-
-def _as_read(instant: Instant, readings: Readings, shares: np.ndarray) -> Instant:
-    """The minute with the rack and the light as they were read."""
-    angles = [
-        was if unit.rack.kind == "fixed" else _as_seen(readings, unit.rack.max_rotation_deg, shares[3], was)
-        for unit, was in zip(instant.job.units, instant.rotation_deg, strict=True)
-    ]
-    instant = replace(instant, rotation_deg=tuple(angles))
-    if readings.light_w_m2 is None:
-        return instant
-    own = point_of(instant).units[readings.unit].plane_w_m2
-    if own <= 0:
-        return instant
-    return replace(instant, light=readings.light_w_m2 * within(_LIGHT_METER, shares[4]) / own)
-
-
-def _as_seen(readings: Readings, stop_deg: float, share: float, was_deg: float) -> float:
-    """A rack's angle as it was read or told by eye; as it would stand by itself where nobody looked."""
-    if readings.rotation_deg is not None:
-        angle = readings.rotation_deg + within((-_BY_GAUGE_DEG, 0.0, _BY_GAUGE_DEG), share)
-    elif readings.stands is not None:
-        eye = {"west": stop_deg, "level": 0.0, "east": -stop_deg}[readings.stands]
-        angle = eye + within((-_BY_EYE_DEG, 0.0, _BY_EYE_DEG), share)
-    else:
-        return was_deg
-    return float(np.clip(angle, -stop_deg, stop_deg))
 
 
 def _likely(flows: Sequence[float], seen: Seen, readings: Readings) -> int:

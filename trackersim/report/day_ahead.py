@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trackersim.analysis.day_ahead import CALL_MORNINGS, SKIES, FlowPart, RackTurn, Running, Tomorrow
+from trackersim.analysis.day_ahead import SKIES, FlowPart, Running, Tomorrow
 from trackersim.analysis.flip_check import Span
+from trackersim.analysis.rack_turns import RackTurn
 from trackersim.arrays import FloatArray
 from trackersim.clock import hhmm
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
+from trackersim.report.day_calls import PAIR, call_words, last_words, note_words, rack_called
 from trackersim.report.figures import new_figure, plain_text
 from trackersim.report.words import FULL_SUN, first_light_words, stays_words
 from trackersim.units import System, held_value, rounded, show, shown_value, unit_label
@@ -70,7 +72,7 @@ def card_sentence(card: Tomorrow, system: System) -> str:
         return head + "no water is to be expected, even on a clear day."
     sun = _sun_words(card)
     turns = [
-        f"{_rack(card, turn)} should turn east {_between(card, turn)}"
+        f"{rack_called(card, turn)} should turn east {_between(card, turn)}"
         for turn in card.turns
         if turn.flip.early is not None
     ]
@@ -91,17 +93,6 @@ def _has_shade(card: Tomorrow) -> bool:
     return bool(card.job.trees or card.job.horizon.points)
 
 
-def _rack(card: Tomorrow, turn: RackTurn) -> str:
-    """Which rack: "the rack" where all that wait turn alike."""
-    if len(card.turns) == 1 and len(turn.units) == len(card.job.units):
-        return "the racks" if len(turn.units) > 1 else "the rack"
-    return f"the rack at {_names(card, turn.units)}"
-
-
-def _names(card: Tomorrow, units: Sequence[int]) -> str:
-    return " and ".join(card.job.unit_names[unit] for unit in units)
-
-
 def _between(card: Tomorrow, turn: RackTurn) -> str:
     early = hhmm(card.clock(turn.flip.early))
     if turn.flip.late is not None:
@@ -117,7 +108,7 @@ def moment_rows(card: Tomorrow) -> list[tuple[str, ...]]:
         (FULL_SUN, "", hhmm(card.clock(card.full_sun)), ""),
     ]
     for turn in card.turns:
-        which = _rack(card, turn).removeprefix("the ")
+        which = rack_called(card, turn).removeprefix("the ")
         turns = "turn" if which == "racks" else "turns"
         rows += [(f"{which} {turns} east", *_span(card, turn.flip)), (_facing(which), *_span(card, turn.arrival))]
     if card.job.unit:
@@ -142,7 +133,7 @@ def pump_words(card: Tomorrow, system: System) -> tuple[str, ...]:
     if not card.job.unit:
         return ()
     levels = _either([rounded(shown_value(flow, "flow", system), 2) for flow in card.levels_m3_s])
-    both = "both" if len(card.job.units) == _PAIR else "all"
+    both = "both" if len(card.job.units) == PAIR else "all"
     told = [
         f"In the best light expect {levels} {unit_label('flow', system)} at the pipe: no pump, one alone or {both} "
         "running, and less in weak light."
@@ -158,7 +149,6 @@ def pump_words(card: Tomorrow, system: System) -> tuple[str, ...]:
     return (" ".join(told),)
 
 
-_PAIR = 2
 _LONG_MIN = 10
 
 
@@ -229,85 +219,6 @@ def hour_header(card: Tomorrow, system: System) -> tuple[str, ...]:
     bucket, _ = _BUCKETS[system]
     fills = (f"{bucket} in, {sky}" for sky in SKIES)
     return (f"Mean flow, {unit_label('flow', system)}", *SKIES, *fills)
-
-
-def call_words(card: Tomorrow, system: System) -> tuple[str, ...]:
-    """When to call."""
-    if card.days["clear"].total_m3 == 0:
-        return ()
-    lines = []
-    for turn in card.turns:
-        at = turn.call if turn.call is not None else turn.call_if_repeated
-        if at is not None:
-            faces = "face" if _rack(card, turn) == "the racks" else "faces"
-            on = "a sunny morning" if turn.call is not None else f"{CALL_MORNINGS} sunny mornings one after another"
-            lines.append(f"Call if {_rack(card, turn)} still {faces} west at {hhmm(card.clock(at))} on {on}.")
-    if card.call_water is not None:
-        # The runs behind that time are those in which every rack turns.
-        stays = any(turn.flip.late is None for turn in card.turns)
-        turned = f" and the {'racks' if len(card.job.units) > 1 else 'rack'} facing east" if stays else ""
-        lines.append(
-            f"Call if no water has come by {hhmm(card.clock(card.call_water))} under a clear sky with room in the "
-            f"tank{turned}."
-        )
-    if len(card.levels_m3_s) > _PAIR and card.brightest is not None:
-        most = rounded(shown_value(card.levels_m3_s[-2], "flow", system), 2)
-        lines.append(
-            f"Call if no more than about {most} {unit_label('flow', system)} come in full sun while every source has "
-            "water: a pump stands that should run."
-        )
-    least = show(card.call_m3, "volume", system)
-    lines.append(f"Call if a whole clear day brings less than {least}.")
-    if card.turns:
-        lines.append(
-            "Call, and stand clear, if the rack bangs or swings to and fro, hangs level all day, or shows an oily mark."
-        )
-    return tuple(lines)
-
-
-def note_words(card: Tomorrow) -> tuple[str, ...]:
-    """What the card rests on."""
-    sumps = any(unit.source.kind == "sump" for unit in card.job.units)
-    full = " A collecting tank is taken as full some mornings before." if sumps else ""
-    air = "the usual of the season" if card.air_c is None else "as told"
-    stands = not card.job.unit and any(not one.whole for day in card.days.values() for one in day.running.values())
-    bucket = (
-        " A bucket fills in so many seconds while the pump runs. Where an hour says for how long it runs, it stands "
-        "for the rest of that hour, and that is right."
-        if stands and card.days["clear"].total_m3 > 0
-        else ""
-    )
-    backup = "" if card.job.backup is None else f" What the {card.job.backup.kind} lifts comes beside all this."
-    return (
-        f"Note: this is no forecast. Air is {air}. Light cloud is half the sky under passing clouds. "
-        "Nine mornings in ten should lie between early and late; wind, air, trees and rack are drawn as assumed. A "
-        f"full tank stops the pump, and that is right.{full}{bucket}{backup}",
-    )
-
-
-def last_words(card: Tomorrow) -> str:
-    """One sentence to end with, for the owner."""
-    if card.days["clear"].total_m3 == 0:
-        return "In short: do not expect water on this day."
-    if card.turns and card.call_flip is not None:
-        return (
-            f"In short: if it is sunny, look at the rack at {hhmm(card.clock(card.call_flip))}; facing east and water "
-            "running means that all is well."
-        )
-    if card.turns:
-        return f"In short: {_no_call_words(card, card.turns[0])}, and that alone is no fault."
-    return f"In short: if it is sunny and water runs by {hhmm(card.clock(card.call_water))}, all is well."
-
-
-def _no_call_words(card: Tomorrow, turn: RackTurn) -> str:
-    """What a sound rack may do that gives no time at which to call after one morning."""
-    rack = _rack(card, turn)
-    if turn.flip.late is not None:
-        return f"{rack} may turn as late as {hhmm(card.clock(turn.flip.late))}"
-    stays = "stay" if rack == "the racks" else "stays"
-    if turn.flip.early is None:
-        return f"even under a clear sky {rack} {stays} west on such a day"
-    return f"even under a clear sky {rack} {stays} west {stays_words(turn.never, turn.runs)}"
 
 
 def card_text(card: Tomorrow, system: System) -> str:
@@ -389,7 +300,7 @@ def _mark_turn(axes: Axes, card: Tomorrow) -> None:
         if early is None:
             continue
         end = _hours(late) if late is not None else 24.0
-        label = f"{_rack(card, turn).removeprefix('the ')} turn east, {_between(card, turn).rstrip(',')}"
+        label = f"{rack_called(card, turn).removeprefix('the ')} turn east, {_between(card, turn).rstrip(',')}"
         axes.axvspan(_hours(early), end, facecolor="none", edgecolor="#555555", hatch="//", linewidth=0.5, label=label)
 
 

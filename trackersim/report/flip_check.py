@@ -11,8 +11,6 @@ from trackersim.report.blocks import Answer, Caution, Listing, Note, Sentence, T
 from trackersim.report.words import FULL_SUN, first_light_words, stays_words
 from trackersim.units import System, show
 
-# Below ordinary air, in which a watched rack has its threshold and dose.
-_COLD_C = 10.0
 SAFETY = "The rack swings, canisters hold pressure, DC is live: local codes decide."
 _NAMES = {
     "flip": "rack turns east",
@@ -245,7 +243,7 @@ def _held_by(check: FlipCheck) -> tuple[str, str]:
     """What may keep the rack west, and on which morning to judge it; under a clear sky only cold that was told."""
     if check.seen.sky != "clear":
         return "with such a sky", "a sunny morning"
-    if check.seen.air_c is not None and check.seen.air_c < _COLD_C:
+    if check.told_cold:
         return "in such cold", "a milder morning"
     return "even under a clear sky", "several mornings, not one"
 

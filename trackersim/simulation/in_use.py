@@ -57,52 +57,9 @@ def array_in_use(
     light: PlaneLight,
     cell_c: FloatArray,
     power: ArrayPower,
-    motor_w: FloatArray,
-) -> ArrayInUse:
-    """The array of one unit while its motor takes what it takes.
-
-    Parameters
-    ----------
-    unit : Job
-        A job of one unit.
-    scene : Scene
-        Where the sun and the trees stand at every sun-up minute.
-    machine : Machine
-        Its modules as `array_model` gives them.
-    light : PlaneLight
-        Light on its mean module (n,).
-    cell_c : FloatArray
-        Shape (n,). Temperature of the cells at the best point [°C].
-    power : ArrayPower
-        What the array could give.
-    motor_w : FloatArray
-        Shape (n,). Power that the motor takes [W]; 0 while the pump stands.
-
-    Returns
-    -------
-    ArrayInUse
-        Where less is taken than could be, voltage floats up towards open circuit and the cells are warmer. That warmth
-        does not count against what could be given: an array that gives it is cooler.
-
-    Notes
-    -----
-    An unevenly lit array floats as an evenly lit one of the same best power would.
-    """
-    used_w = used_power_w(unit, power=power, motor_w=motor_w)
-    return array_giving(unit, scene, machine, light=light, cell_c=cell_c, power=power, used_w=used_w)
-
-
-def array_giving(
-    unit: Job,
-    scene: Scene,
-    machine: Machine,
-    *,
-    light: PlaneLight,
-    cell_c: FloatArray,
-    power: ArrayPower,
     used_w: FloatArray,
 ) -> ArrayInUse:
-    """The array of one unit from which so much is taken.
+    """The array of one unit from which so much is taken, such as `used_power_w` gives.
 
     Parameters
     ----------
@@ -119,12 +76,17 @@ def array_giving(
     power : ArrayPower
         What the array could give.
     used_w : FloatArray
-        Shape (n,). What is taken [W], at most what it could give.
+        Shape (n,). What is taken at the controller's input [W], at most what could be given.
 
     Returns
     -------
     ArrayInUse
-        As `array_in_use` gives it.
+        Where less is taken than could be, voltage floats up towards open circuit and the cells are warmer. That warmth
+        does not count against what could be given: an array that gives it is cooler.
+
+    Notes
+    -----
+    An unevenly lit array floats as an evenly lit one of the same best power would.
     """
     array = unit.array
     input_v, cell = power.input_v.copy(), cell_c.copy()

@@ -132,8 +132,17 @@ class Result(DayFigures):
                 light=given.light,
                 cell_c=given.cell_c,
                 power=given.power,
-                motor_w=_by_the_sun(self.water, number)[scene.up],
+                used_w=used_w,
             )
+            for unit, given, used_w in zip(self.job.units, generations, self._used_w, strict=True)
+        )
+
+    @cached_property
+    def _used_w(self) -> tuple[FloatArray, ...]:
+        """What each unit's controller draws of its array in sun-up minutes (n,)."""
+        scene, _, generations = self.stages
+        return tuple(
+            used_power_w(unit, power=given.power, motor_w=_by_the_sun(self.water, number)[scene.up])
             for number, (unit, given) in enumerate(zip(self.job.units, generations, strict=True))
         )
 
@@ -175,16 +184,12 @@ class Result(DayFigures):
         `array_kwh` is the best at the array's terminals, `input_kwh` the best at the controller, `used_kwh` what that
         draws.
         """
-        scene, _, generations = self.stages
-        used_w = (
-            used_power_w(unit, power=given.power, motor_w=_by_the_sun(self.water, number)[scene.up])
-            for number, (unit, given) in enumerate(zip(self.job.units, generations, strict=True))
-        )
+        generations = self.stages.generations
         table: dict[str, Any] = {
             "water_m3": self.daily_water_m3,
             "array_kwh": self._daily_kwh(given.power.array_w for given in generations),
             "input_kwh": self._daily_kwh(given.power.input_w for given in generations),
-            "used_kwh": self._daily_kwh(used_w),
+            "used_kwh": self._daily_kwh(self._used_w),
             "plane_kwh_m2": self.daily_light_kwh_m2,
             "flow_min": (self.flow_by_day_m3_s > 0).sum(axis=1),
             "starts": self.water.starts,

@@ -19,7 +19,7 @@ from trackersim.simulation.array_power import ArrayPower, Machine, array_cell_c,
 from trackersim.simulation.array_shade import array_shade
 from trackersim.simulation.electrics import motor_w
 from trackersim.simulation.generation import array_light
-from trackersim.simulation.in_use import array_giving, array_in_use
+from trackersim.simulation.in_use import array_in_use, used_power_w
 from trackersim.simulation.pump_station import PumpStation, UnitFlows, unit_flows
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import Orientation
@@ -181,8 +181,10 @@ def _unit_point(instant: Instant, number: int, side: _Side, found: UnitFlows, st
     runs = state is UnitState.RUNNING
     unit, machine = instant.job.units[number], instant.machines[number]
     taken = partial(array_in_use, unit, side.scene, machine, light=side.light, cell_c=side.cell_c, power=side.power)
-    nothing = taken(motor_w=np.zeros(1))
-    used = taken(motor_w=found.motor_w[number]) if runs else nothing
+    nothing = taken(used_w=used_power_w(unit, power=side.power, motor_w=np.zeros(1)))
+    used = nothing
+    if runs:
+        used = taken(used_w=used_power_w(unit, power=side.power, motor_w=found.motor_w[number]))
     return UnitPoint(
         state=state,
         flow_m3_s=float(found.flow_m3_s[number, 0]) if runs else 0.0,
@@ -217,7 +219,7 @@ def highest_v(instant: Instant, number: int, power_w: float) -> float:
     side, unit, machine = _side(instant, number), instant.job.units[number], instant.machines[number]
     if power_w > side.power.input_w[0]:
         return 0.0
-    giving = array_giving(
+    giving = array_in_use(
         unit, side.scene, machine, light=side.light, cell_c=side.cell_c, power=side.power, used_w=np.array([power_w])
     )
     return float(giving.input_v[0])

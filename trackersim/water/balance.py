@@ -137,7 +137,9 @@ def balance(
     kept = loop.store_at_start(store)
     has_sump = [source.volume_m3 is not None for source in sources]
     state, flow_m3_s = np.empty(shape, dtype=np.uint8), np.empty(shape)
-    counts, sump_overflow_m3 = np.zeros((*shape[:2], loop.COUNTS), dtype=np.int64), np.zeros(shape[:2])
+    starts = np.zeros(shape[:2], dtype=np.int64)
+    stops, lost_min = (np.zeros((*shape[:2], len(Standstill)), dtype=np.int64) for _ in range(2))
+    sump_overflow_m3 = np.zeros(shape[:2])
     sump_volume_m3 = np.empty(shape if any(has_sump) else (len(sources), 0, minutes))
     volume_m3, sums_m3 = np.empty(shape[1:] if len(kept) else (0, minutes)), np.zeros((loop.STORE_SUMS, days))
     # Of one type whatever comes: for each other type the loop would be compiled anew.
@@ -153,34 +155,28 @@ def balance(
     )
     loop.run_minutes(
         stands, available, offered, inflow, kept, demand, evaporation,
-        state, flow_m3_s, counts, sump_volume_m3, sump_overflow_m3, volume_m3, sums_m3,
+        state, flow_m3_s, starts, stops, lost_min, sump_volume_m3, sump_overflow_m3, volume_m3, sums_m3,
     )  # fmt: skip
     return Balance(
         running=state == RUNNING,
         state=state,
         flow_m3_s=flow_m3_s,
-        store=StoreDays(
-            volume_m3=volume_m3,
-            delivered_m3=sums_m3[loop.DELIVERED],
-            overflow_m3=sums_m3[loop.OVERFLOW],
-            shortfall_m3=sums_m3[loop.SHORTFALL],
-            evaporated_m3=sums_m3[loop.EVAPORATED],
-        )
-        if len(kept)
-        else None,
+        store=_store_days(volume_m3, sums_m3) if len(kept) else None,
         sump_volume_m3=tuple(volume if own else None for volume, own in zip(sump_volume_m3, has_sump, strict=True)),
         sump_overflow_m3=sump_overflow_m3,
-        starts=counts[..., loop.STARTS],
-        stops={
-            Standstill.NO_POWER: counts[..., loop.STOPS_NO_POWER],
-            Standstill.TANK_FULL: counts[..., loop.STOPS_FULL],
-            Standstill.SOURCE_LOW: counts[..., loop.STOPS_LOW],
-            Standstill.CUT_OUT: counts[..., loop.STOPS_CUT_OUT],
-        },
-        lost_min={
-            Standstill.TANK_FULL: counts[..., loop.LOST_FULL],
-            Standstill.SOURCE_LOW: counts[..., loop.LOST_LOW],
-            Standstill.CUT_OUT: counts[..., loop.LOST_CUT_OUT],
-            Standstill.START_DELAY: counts[..., loop.LOST_START_DELAY],
-        },
+        starts=starts,
+        # A start delay stops no pump that runs, and without power no minute is lost.
+        stops={cause: stops[..., n] for n, cause in enumerate(Standstill) if cause != Standstill.START_DELAY},
+        lost_min={cause: lost_min[..., n] for n, cause in enumerate(Standstill) if cause != Standstill.NO_POWER},
+    )
+
+
+def _store_days(volume_m3: FloatArray, sums_m3: FloatArray) -> StoreDays:
+    """As the loop leaves it: volume (days, minutes), and what became of the water (`STORE_SUMS`, days)."""
+    return StoreDays(
+        volume_m3=volume_m3,
+        delivered_m3=sums_m3[loop.DELIVERED],
+        overflow_m3=sums_m3[loop.OVERFLOW],
+        shortfall_m3=sums_m3[loop.SHORTFALL],
+        evaporated_m3=sums_m3[loop.EVAPORATED],
     )

@@ -18,21 +18,10 @@ from trackersim.constants import SECONDS_A_MINUTE
 from trackersim.job.electrics import Controller
 from trackersim.job.pump import Pump
 from trackersim.job.water import Source, Store
-from trackersim.water.unit_state import CUT_OUT, OFF, RUNNING, SOURCE_LOW, START_POWER, STORE_FULL
+from trackersim.water.unit_state import CUT_OUT, OFF, RUNNING, SOURCE_LOW, START_POWER, STORE_FULL, Standstill
 
-# Columns of what is counted for each unit and day: starts, then stops and minutes lost by cause.
-(
-    STARTS,
-    STOPS_NO_POWER,
-    STOPS_FULL,
-    STOPS_LOW,
-    STOPS_CUT_OUT,
-    LOST_FULL,
-    LOST_LOW,
-    LOST_CUT_OUT,
-    LOST_START_DELAY,
-) = range(9)
-COUNTS = 9
+# Columns of stops and of minutes lost: the causes, in the order of `Standstill`.
+NO_POWER, FULL, LOW, CUT, START_DELAY = range(len(Standstill))
 # Rows of what became of the store's water on each day.
 DELIVERED, OVERFLOW, SHORTFALL, EVAPORATED = range(4)
 STORE_SUMS = 4
@@ -120,14 +109,16 @@ def run_minutes(
     evaporation_m3_s: FloatArray,
     state: NDArray[np.uint8],
     flow_m3_s: FloatArray,
-    counts: NDArray[np.int64],
+    starts: NDArray[np.int64],
+    stops: NDArray[np.int64],
+    lost_min: NDArray[np.int64],
     sump_volume_m3: FloatArray,
     sump_overflow_m3: FloatArray,
     store_volume_m3: FloatArray,
     store_sums_m3: FloatArray,
 ) -> None:
     """Run units through their days, from where they and the store stand. What comes of it is written into the last
-    seven arrays, and into `units` and `store`.
+    nine arrays, and into `units` and `store`.
 
     Parameters
     ----------
@@ -149,8 +140,12 @@ def run_minutes(
         Shape (units, days, minutes). What each unit does, a place in `unit_state.STATES`.
     flow_m3_s : FloatArray
         Of that shape. What it pumps [m³/s].
-    counts : NDArray[np.int64]
-        Shape (units, days, `COUNTS`), zeros. Starts, stops and minutes lost.
+    starts : NDArray[np.int64]
+        Shape (units, days), zeros.
+    stops : NDArray[np.int64]
+        Shape (units, days, causes), zeros.
+    lost_min : NDArray[np.int64]
+        Of that shape, zeros. Minutes in which a cause held a unit that had power.
     sump_volume_m3 : FloatArray
         Shape (units, days, minutes), or with no days where no unit has a sump. Volume at the end of each minute [m³].
     sump_overflow_m3 : FloatArray
@@ -174,18 +169,21 @@ def run_minutes(
             for at in range(len(units)):
                 unit, ran = units[at], units[at].runs
                 is_full = len(store) > 0 and store[0].is_full
-                offered = _offer(unit, available_w[at, day, minute])
-                now = _decided(unit, available_w[at, day, minute], offered, is_full, day * minutes + minute)
+                watts = available_w[at, day, minute]
+                offered = _offer(unit, watts)
+                now = _decided(unit, watts, is_full, day * minutes + minute)
                 unit.runs = now == RUNNING
                 held_m3 = unit.volume_m3 + inflow_m3_s[at, day] * SECONDS_A_MINUTE
                 own_m3 = 0.0
                 if unit.runs:
                     own_m3 = min(flow_if_running_m3_s[at, day, minute] * SECONDS_A_MINUTE, held_m3)
                 over_m3 = _level(unit, held_m3 - own_m3)
-                _count(counts[at, day], unit, now, offered, ran)
+                starts[at, day] += unit.runs and not ran
+                if not unit.runs:
+                    _count(stops[at, day], lost_min[at, day], now, ran, offered, offered or unit.by_power)
                 if _cuts_out(unit, own_m3, day, minute, minutes):
                     unit.runs = False
-                    counts[at, day, STOPS_CUT_OUT] += 1
+                    stops[at, day, CUT] += 1
                 state[at, day, minute] = now
                 flow_m3_s[at, day, minute] = own_m3 / SECONDS_A_MINUTE
                 sump_overflow_m3[at, day] += over_m3
@@ -214,7 +212,7 @@ def _may_start(unit: Any) -> bool:
 
 
 @compiled
-def _decided(unit: Any, watts: float, offered: bool, is_full: bool, minute: int) -> int:
+def _decided(unit: Any, watts: float, is_full: bool, minute: int) -> int:
     """What the unit does in a minute, from what stands at its start; `minute` counts from the first of all."""
     if not (watts > 0 and watts >= unit.stop_w):
         return START_POWER if watts > 0 else OFF
@@ -265,22 +263,20 @@ def _cuts_out(unit: Any, pumped_m3: float, day: int, minute: int, minutes_a_day:
 
 
 @compiled
-def _count(counts: NDArray[np.int64], unit: Any, now: int, offered: bool, ran: bool) -> None:
-    """Add a minute to a day's counts: its start or stop, and whether it is lost."""
-    if unit.runs:
-        counts[STARTS] += not ran
-        return
-    powered = offered or unit.by_power
+def _count(
+    stops: NDArray[np.int64], lost_min: NDArray[np.int64], now: int, ran: bool, offered: bool, powered: bool
+) -> None:
+    """Add a minute that is not run to a day's counts: whether it is a stop, and whether it is lost."""
     if now == STORE_FULL:
-        counts[STOPS_FULL] += ran
-        counts[LOST_FULL] += powered
+        stops[FULL] += ran
+        lost_min[FULL] += powered
     elif now == SOURCE_LOW:
-        counts[STOPS_LOW] += ran
-        counts[LOST_LOW] += powered
+        stops[LOW] += ran
+        lost_min[LOW] += powered
     else:
-        counts[STOPS_NO_POWER] += ran
-        counts[LOST_CUT_OUT] += now == CUT_OUT and powered
-        counts[LOST_START_DELAY] += now == START_POWER and offered
+        stops[NO_POWER] += ran
+        lost_min[CUT] += now == CUT_OUT and powered
+        lost_min[START_DELAY] += now == START_POWER and offered
 
 
 @compiled
