@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from rich.console import Console
 
 from trackersim.report.blocks import Answer, Table
-from trackersim.report.terminal import say_answer
+from trackersim.report.terminal import say_answer, with_broken_heads
 
 BUCKET = ["bucket", "demo", "--at", "2025-06-21 13:00", "--volume", "5 gal", "--seconds", "30"]
 ROOT = Path(__file__).parents[1]
@@ -92,3 +93,10 @@ def test_heads_stand_in_several_lines_before_a_table_is_told_figure_by_figure() 
     lines = console.export_text().splitlines()
     assert sum("3,000" in line and "1,820" in line and "48" in line for line in lines) == 12
     assert len(lines) <= 20
+
+
+def test_a_head_is_broken_no_narrower_than_what_stands_below_it() -> None:
+    """Each word had a line of its own, above cells with room for three."""
+    table = Table(header=("hour", "5 gal in, light cloud"), rows=(("09:00", "29 s, runs 24 min"),))
+    assert with_broken_heads(table).header == ("hour", "5 gal in, light\ncloud")
+    assert with_broken_heads(replace(table, rows=(("09:00", "29 s"),))).header[1] == "5 gal\nin,\nlight\ncloud"

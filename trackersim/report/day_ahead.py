@@ -300,7 +300,8 @@ def _mark_turn(axes: Axes, card: Tomorrow) -> None:
         if early is None:
             continue
         end = _hours(late) if late is not None else 24.0
-        label = f"{rack_called(card, turn).removeprefix('the ')} turn east, {_between(card, turn).rstrip(',')}"
+        which = rack_called(card, turn).removeprefix("the ")
+        label = f"{which} turn{'' if which == 'racks' else 's'} east, {_between(card, turn).rstrip(',')}"
         axes.axvspan(_hours(early), end, facecolor="none", edgecolor="#555555", hatch="//", linewidth=0.5, label=label)
 
 

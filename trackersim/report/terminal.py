@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
+from textwrap import wrap
 
 from rich.box import SIMPLE
+from rich.cells import cell_len
 from rich.console import Console
 from rich.table import Table as Grid
 
@@ -44,8 +47,15 @@ def _line(console: Console, text: str) -> None:
 
 
 def with_broken_heads(table: Table) -> Table:
-    """The table as narrow as it can be set without cutting a word: one word of a head under the other, little room."""
-    return replace(table, header=tuple("\n".join(head.split()) for head in table.header), tight=True)
+    """The table as narrow as it can be set without cutting a word: heads in lines no wider than what stands below."""
+    columns = zip(table.header, *table.rows, strict=True)
+    heads = tuple(_broken(head, (*cells, *head.split())) for head, *cells in columns)
+    return replace(table, header=heads, tight=True)
+
+
+def _broken(head: str, no_wider_than: Iterable[str]) -> str:
+    widest = max(cell_len(line) for text in no_wider_than for line in text.split("\n"))
+    return "\n".join(wrap(head, widest, break_long_words=False, break_on_hyphens=False))
 
 
 def row_by_row(table: Table) -> list[str]:
