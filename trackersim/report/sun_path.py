@@ -19,8 +19,8 @@ from trackersim.job.model import Job
 
 LEAST_HALF_WIDTH_DEG = 130.0
 _MARGIN_DEG = 5.0
-# Room of a path's name: this share of the picture's width, and degrees of height, to either side.
-_NAME_SHARE, _NAME_HEIGHT_DEG = 0.065, 2.8
+# Room of a path's name to either side: shares of the picture's width, and of the highest path.
+_NAME_WIDTH, _NAME_HEIGHT = 0.065, 0.045
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,7 +91,8 @@ def name_places(paths: Sequence[SunPath], job: Job) -> list[tuple[float, float] 
     None for a path that is never above the level.
     """
     middle, widest = middle_deg(job), half_width_deg(paths, job)
-    room = _NAME_SHARE * 2 * widest
+    room = _NAME_WIDTH * 2 * widest
+    above = _NAME_HEIGHT * max(float(path.height_deg.max()) for path in paths)
     taken: list[tuple[float, float]] = []
     places: list[tuple[float, float] | None] = []
     for path in paths:
@@ -103,7 +104,7 @@ def name_places(paths: Sequence[SunPath], job: Job) -> list[tuple[float, float] 
         within = [point for point in points if abs(point[0] - middle) <= widest - room / 2]
         clear = (
             point for point in within
-            if all(abs(point[0] - x) > room or abs(point[1] - y) > _NAME_HEIGHT_DEG for x, y in taken)
+            if all(abs(point[0] - x) > room or abs(point[1] - y) > above for x, y in taken)
         )  # fmt: skip
         place = next(clear, next(iter(within or points), None))
         if place is not None:
