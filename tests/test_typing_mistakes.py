@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from trackersim.analysis import day_ahead, flip_check, flow_check
+from trackersim.analysis import day_ahead, flip_check, flow_instants
 from trackersim.cli import app
 from trackersim.simulation import runner
 
@@ -109,7 +109,7 @@ def nothing_runs(monkeypatch: pytest.MonkeyPatch) -> None:
         raise AssertionError("simulated before the mistake was told")
 
     monkeypatch.setattr(runner.Runner, "run", ran)
-    for question in (flip_check, flow_check, day_ahead):
+    for question in (flip_check, flow_instants, day_ahead):
         monkeypatch.setattr(question, "runs_of", ran)
 
 
