@@ -74,7 +74,11 @@ def test_a_job_and_its_what_if_outlive_the_server(new_page: Callable[..., Any]) 
                 page.reload()
         form(page)
         unfold(page, "Water")
-        assert page.get_by_role("textbox", name="Height from standing water").input_value() == "101 ft"
+        from playwright.sync_api import expect
+
+        # The toolkit paints a field empty and fills it some milliseconds later.
+        again = page.get_by_role("textbox", name="Height from standing water")
+        expect(again).to_have_value("101 ft", timeout=PATIENCE_MS)
     finally:
         page.close()
         mortal.stop()
