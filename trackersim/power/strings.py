@@ -29,7 +29,8 @@ _SAMPLES = len(_OF_BEST) + len(_OF_MOST)
 # Lights closer than this share of the brightest count as one.
 _ALIKE = 0.01
 _MOST_LEVELS = 12
-_NEWTON_STEPS, _CLOSE = 20, 1e-7
+# The error that a step of Newton's rule leaves is at most half the square of the step: 5e-7 of the diode's own slope.
+_NEWTON_STEPS, _CLOSE = 20, 1e-3
 # What is this near a limit keeps it.
 _SLACK = 1 + 1e-9
 
