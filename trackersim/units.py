@@ -180,17 +180,23 @@ def read_quantity(value: object, unit: str, *, unit_needed: bool = False) -> flo
         except OverflowError:
             raise UnitError("is too large.") from None
     elif isinstance(value, str):
-        number, word = split_quantity(value)
-        if unit_needed and not word:
-            raise UnitError("has no unit.")
-        pair = split_pair(value) if unit in _PARTED else None
-        if pair:
-            number = _sum(pair, unit)
-        elif word:
-            number = _converted(number, word, unit)
+        number = _number_in(value, unit, unit_needed)
     else:
         raise UnitError("is not a number or a text with a unit.")
     return _finite(number)
+
+
+# A job is read again for every change that is tried on it, and holds the same texts each time. Those refused, which may
+# be long, are not kept.
+@lru_cache(maxsize=2048)
+def _number_in(text: str, unit: str, unit_needed: bool) -> float:
+    number, word = split_quantity(text)
+    if unit_needed and not word:
+        raise UnitError("has no unit.")
+    pair = split_pair(text) if unit in _PARTED else None
+    if pair:
+        return _sum(pair, unit)
+    return _converted(number, word, unit) if word else number
 
 
 def _sum(pair: tuple[Written, Written], unit: str) -> float:

@@ -100,13 +100,19 @@ def _elsewhere(data: Mapping[str, Any], folder: Path, faults: Sequence[Fault]) -
     unsound = {fault.field.split(".")[0] for fault in faults}
     if "unit" in unsound:
         unsound |= set(UNIT_SECTIONS)
-    demo = tomllib.loads(demo_text())
+    demo = _demo()
     sound = {name: section for name, section in data.items() if name not in unsound}
     try:
         job = Job.model_validate({name: demo[name] for name in unsound if name in demo} | sound).in_folder(folder)
     except ValidationError:
         return []
     return cross_faults(job, unsound)
+
+
+@cache
+def _demo() -> Mapping[str, Any]:
+    """The demo's sections as plain data, parsed once for all; nobody may change them."""
+    return tomllib.loads(demo_text())
 
 
 def with_overrides(job: Job, overrides: Mapping[str, Any]) -> Job:
