@@ -17,9 +17,10 @@ from trackersim.analysis.tilts import best_tilts, locked
 from trackersim.constants import DAYS_A_YEAR
 from trackersim.job.files import demo_text, option_job, parse_job, with_overrides
 from trackersim.report import options as show_options
-from trackersim.report.choice_words import name_of, won_words
+from trackersim.report.choice_words import name_of, pays_words, won_words
 from trackersim.report.verdict import first_words, verdict_words
 from trackersim.simulation.runner import Runner
+from trackersim.units import show
 
 # The last days of March and the first of April: two settings of the tilt, and three months short.
 DAYS = {"first_day": dt.date(2025, 3, 30), "last_day": dt.date(2025, 4, 2)}
@@ -130,13 +131,61 @@ def test_costs_belong_to_the_option_they_name(found: Options) -> None:
 
 def test_gains_fall_as_the_modules_age(found: Options) -> None:
     """At the end of the horizon both are run again with modules that are 20 years older."""
-    felled = found.jobs["oaks on the lane felled"]
-    by_hand = water(aged(felled)) - water(aged(found.job))
-    assert aged(felled).array.age_years == 32
-    cut = choice(found, "cut the oaks")
-    assert cut.later_gain_m3_per_day == pytest.approx(by_hand, abs=1e-9)
-    assert 0 < cut.later_gain_m3_per_day < cut.used_gain_m3_per_day
+    thick = found.jobs["thick wire"]
+    by_hand = water(aged(thick)) - water(aged(found.job))
+    assert aged(thick).array.age_years == 32
+    wire = choice(found, "thick wire")
+    assert wire.later_gain_m3_per_day == pytest.approx(by_hand, abs=1e-9)
+    assert 0 < wire.later_gain_m3_per_day < wire.used_gain_m3_per_day
     assert aged(with_overrides(found.job, {"array.age_years": 55})).array.age_years == 60
+
+
+def test_what_felling_gains_rises_as_the_trees_grow(found: Options) -> None:
+    """In 20 years the row is 16 ft taller and the cedar 10 ft, its width with it. Once they stayed as tall as today."""
+    then = load_job(
+        "demo",
+        ["array.age_years=32", "trees.0.height=48 ft", "trees.1.height=40 ft", f"trees.1.width={16 * 40 / 30} ft"],
+    )
+    by_hand = water(with_overrides(then, ready.without_tree(then, 0))) - water(then)
+    cut = choice(found, "cut the oaks")
+    assert cut.later_gain_m3_per_day == pytest.approx(by_hand, rel=1e-9)
+    assert cut.later_gain_m3_per_day > 1.5 * cut.used_gain_m3_per_day > 0
+    # What is cut is cut again as it grows, while its neighbour grows.
+    trimmed = found.jobs["oaks on the lane cut to ⅔ height"].trees
+    oaks, cedar = aged(found.jobs["oaks on the lane cut to ⅔ height"]).trees
+    assert oaks.height_m == trimmed[0].height_m
+    assert cedar.height_m > trimmed[1].height_m
+    gallons = show(cut.later_gain_m3_per_day, "volume_per_day", "us")
+    told = show_options.tree_words(found, "us")
+    assert "In 20 years, with the trees as tall as they grow until then, more water that is wanted with " in told
+    assert f"“cut the oaks” {gallons} (today " in told
+    still = with_overrides(found.job, {"trees.0.yearly_growth": 0, "trees.1.yearly_growth": 0})
+    assert "trees.yearly_growth" in show_options.tree_words(replace(found, job=still), "us")
+
+
+def test_what_is_bought_again_is_new_again() -> None:
+    """New modules every 10 years: after 10 they give as much as on the first day. Once they went on to age to 20."""
+    entry = {"name": "new modules", "cost": 500, "life_years": 10, "set": {"array.age_years": 0}}
+    growing = ["trees.0.yearly_growth=2 ft", "money.rate=0", "money.price_of_water=1", "store.demand=0"]
+    job = with_overrides(load_job("demo", growing), {"option": [entry]})
+    day = {"first_day": DAYS["last_day"], "last_day": DAYS["last_day"]}
+    modules = choice(options_of(job, **day), "new modules")
+    older = aged(job)
+
+    def gain(age_years: float, *, trees: Job) -> float:
+        """What modules of this age lift in 20 years more than today's then."""
+        return (
+            simulate(with_overrides(trees, {"array.age_years": age_years}), **day).water_m3_per_day
+            - simulate(trees, **day).water_m3_per_day
+        )
+
+    worn, renewed = gain(20, trees=older), gain(0, trees=older)
+    assert renewed > 1.2 * worn > 0
+    first = gain(0, trees=job)
+    by_hand = 365 * sum(
+        first + (worn - first) * at / 20 + (renewed - worn) * (at > 10) * 10 / 20 for at in np.arange(0.5, 20)
+    )
+    assert modules.net_value == pytest.approx(by_hand - 1000, rel=1e-9)
 
 
 def test_what_cannot_be_is_said_with_its_reason(found: Options) -> None:
@@ -477,6 +526,7 @@ def test_what_no_longer_has_to_be_paid_for_power_is_saved_and_another_price_is_c
                 {"name": "taken away", "set": {"backup": None}, "cost": 0},
                 {"name": "dearer", "set": {"backup.price_per_kwh": 0.6}, "cost": 0},
                 {"name": "cheaper", "set": {"backup.price_per_kwh": 0.1}, "cost": 0},
+                {"name": "unknown", "set": {"backup.price_per_kwh": None}, "cost": 0},
             ],
         },
     )
@@ -489,3 +539,33 @@ def test_what_no_longer_has_to_be_paid_for_power_is_saved_and_another_price_is_c
     assert value["taken away"] == pytest.approx(0.3 * kwh, rel=1e-3)
     assert value["dearer"] == pytest.approx(-0.3 * kwh, rel=1e-3)
     assert value["cheaper"] == pytest.approx(0.2 * kwh, rel=1e-3)
+    # Another power of unknown price is worth no more than today's costs. Once today's was left out: $0.00.
+    assert value["unknown"] is None
+    assert choice(found, "unknown").most_per_kwh == pytest.approx(0.3, rel=1e-9)
+    told = " ".join(show_options.backup_words(found, "us"))
+    assert "“unknown” adds 0 gal/day" in told
+    assert "it pays below $0.30 per kWh" in told
+
+
+def test_what_spares_power_of_unknown_price_has_no_money_told() -> None:
+    """Once the kWh of today were taken to cost what the new ones do, so that nothing was won or lost."""
+    changed = {"name": "new line", "set": {"backup.price_per_kwh": 0.1}, "cost": 50}
+    job = with_overrides(
+        load_job("demo", ["money.price_of_water=0"]),
+        {"backup": {"kind": "generator", "when": "every", "begins": 20, "ends": 23}, "option": [changed]},
+    )
+    day = dt.date(2025, 5, 1)
+    found = options_of(job, first_day=day, last_day=day)
+    line = choice(found, "new line")
+    assert (line.net_value, line.most_cost, line.most_per_kwh, line.cost_per_m3) == (None, None, None, None)
+    assert "backup.price_per_kwh" in " ".join(show_options.backup_words(found, "us"))
+    assert "cannot be told" in pays_words(line, found, "us")
+
+
+def test_what_draws_power_of_unknown_price_does_not_stand_last() -> None:
+    """A generator whose cost is known, but not its fuel's, once stood below what gains nothing."""
+    job = with_overrides(load_job("demo"), {"option": [{"ready": "generator-on-dull-days", "cost": 900}]})
+    told = [each for each in options_of(job, **DAYS).choices[2:] if each.outcome]
+    gains = [each.used_gain_m3_per_day for each in told]
+    assert "generator-on-dull-days" in [each.ready for each in told]
+    assert gains == sorted(gains, reverse=True)
