@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import replace
 from itertools import groupby
 
@@ -16,10 +17,12 @@ from trackersim.analysis.options import LEAVE, Choice, Options, aged, options_of
 from trackersim.analysis.tilts import best_tilts, locked
 from trackersim.constants import DAYS_A_YEAR
 from trackersim.job.files import demo_text, option_job, parse_job, with_overrides
+from trackersim.rack.geometry import Axis
 from trackersim.report import options as show_options
 from trackersim.report.choice_words import name_of, pays_words, won_words
 from trackersim.report.verdict import first_words, verdict_words
 from trackersim.simulation.runner import Runner
+from trackersim.simulation.tracking import axis_of
 from trackersim.units import show
 
 # The last days of March and the first of April: two settings of the tilt, and three months short.
@@ -198,7 +201,7 @@ def test_what_cannot_be_is_said_with_its_reason(found: Options) -> None:
 
 
 def test_the_best_tilt_is_that_of_a_search_through_all() -> None:
-    job = load_job("demo")
+    job = load_job("demo", ["store.demand=0"])
     runner = Runner(job, **DAYS)
     one, two, four = best_tilts(job, runner)
     tried = {tilt: runner.run(locked(job, tilt)).water_m3 for tilt in range(0, 90, 6)}
@@ -208,6 +211,55 @@ def test_the_best_tilt_is_that_of_a_search_through_all() -> None:
     assert gained[0] <= gained[1] * (1 + 1e-12)
     assert gained[0] == pytest.approx(runner.run(locked(job, one.tilts_deg[0])).water_m3, rel=1e-9)
     assert [len(each.tilts_deg) for each in (one, two, four)] == [1, 2, 1]  # March and April are one season of four
+
+
+TROPICS = ["weather.file=", "weather.clear_sky=true", "trees=[]", "site.latitude=5"]
+
+
+def test_within_the_tropics_a_rack_locked_for_the_summer_may_face_the_other_way() -> None:
+    """In June the noon sun of 5° north stands in the north. Once no tilt below 0 was tried, and 0° the best."""
+    job = load_job("demo", [*TROPICS, "store.demand=0"])
+    days = {"first_day": dt.date(2025, 6, 20), "last_day": dt.date(2025, 6, 21)}
+    runner = Runner(job, **days)
+    one, *_ = best_tilts(job, runner)
+    tried = {tilt: runner.run(locked(job, tilt)).water_m3 for tilt in range(-60, 61, 6)}
+    assert one.tilts_deg[0] < -10
+    assert one.water.flow_m3_s.sum() * 60 >= 0.997 * max(tried.values()) > 1.03 * tried[0]
+    assert axis_of(one.job) == Axis(azimuth_deg=0.0, tilt_deg=-one.tilts_deg[0])
+    options = options_of(job, **days)
+    told = choice(options, "two-tilts")
+    assert told.words == f"two settings: {-one.tilts_deg[0]}° facing away Apr–Sep"
+    assert choice(options, "lock-best-tilt").words == f"locked at {-one.tilts_deg[0]}° tilt facing away"
+    assert "lean to the other side" in told.presupposes
+
+
+def test_the_months_of_each_setting_stand_in_its_name(found: Options) -> None:
+    """Once they were told in a sentence for half of them, and in no list of choices."""
+    two = choice(found, "two-tilts").words
+    assert re.fullmatch(r"two settings: \d+° Apr–Sep, \d+° Oct–Mar", two)
+    assert re.fullmatch(r"four settings: \d+° Mar–Apr", choice(found, "four-tilts").words)  # the days hold no other
+    (told,) = (line for line in show_options.presuppositions(found, "us")[1].lines if two in line)
+    assert "sets it on the first day of each setting" in told
+
+
+def test_with_a_full_tank_the_light_decides_the_tilt_and_not_what_is_left_in_the_tank() -> None:
+    """300 gal a day are there at any tilt, of a tank for 20 days. Once the tilt that filled it most was the best."""
+    job = load_job("demo", [*TROPICS, "store.demand=300 gal/day", "store.capacity=6000 gal"])
+    days = {"first_day": dt.date(2025, 12, 18), "last_day": dt.date(2025, 12, 21)}
+    runner = Runner(job, **days)
+    one, *_ = best_tilts(job, runner)
+    energy = {tilt: float(runner.run(locked(job, tilt)).daily["input_kwh"].sum()) for tilt in range(-10, 81, 5)}
+    assert float(runner.run(one.job).daily["input_kwh"].sum()) >= 0.997 * max(energy.values())
+    assert 20 < one.tilts_deg[0] < 45
+
+
+def test_the_best_tilt_is_that_with_most_water_that_is_wanted() -> None:
+    """What a clear day lifts beyond the demand does not make up for what a dull one lacks."""
+    job = load_job("demo")
+    runner = Runner(job, **DAYS)
+    one, *_ = best_tilts(job, runner)
+    used = {tilt: outcome_of(runner.run(locked(job, tilt))).used_m3_per_day for tilt in range(0, 90, 6)}
+    assert outcome_of(runner.run(one.job)).used_m3_per_day >= 0.997 * max(used.values())
 
 
 def test_strings_that_the_controller_does_not_bear_are_refused() -> None:
@@ -331,7 +383,13 @@ def test_a_store_that_is_followed_counts_water_used() -> None:
     assert options.leave.outcome is not None
     assert options.leave.outcome.used_m3_per_day == pytest.approx(own.water.store.delivered_m3.mean(), rel=1e-12)
     assert choice(options, "one-more-string").used_gain_m3_per_day == 0  # the tank lasts through these days as it is
-    assert "of it used" in show_options.options_sentence(options, "us")
+    told = show_options.options_sentence(options, "us")
+    assert "of it used" in told
+    # What is lifted more in these days stands in the tank when they are over. Once it could be lifted for a use.
+    more = max(each.gain_m3_per_day for each in options.choices)
+    assert more > 0.01 * options.leave.outcome.lifted_m3_per_day
+    assert "gains water that is wanted" in told
+    assert "could be lifted" not in told
     assert choice(options, "fell-best-tree").refused == "no tree is given"
     assert options.trees == ()
 

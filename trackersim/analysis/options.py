@@ -8,6 +8,7 @@ is new again. Money is at today's prices.
 
 from __future__ import annotations
 
+import calendar
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -307,13 +308,22 @@ def _choice(made: Ready, changed: Job | None, years: Years | None, here: Years, 
 
 
 def _locked_choice(tilted: Tilted, years: Years, here: Years, own: Job) -> Choice:
-    degrees = ", ".join(f"{tilt}" for tilt in tilted.tilts_deg)
-    settings = {"lock-best-tilt": "locked", "two-tilts": "two settings,", "four-tilts": "four settings,"}[tilted.name]
-    made = Ready(
-        name=tilted.name,
-        words=f"{settings} {degrees}° tilt",
-        presupposes="a lock that holds in wind, and somebody who sets it on the day",
-    )
+    tilts = [(f"{abs(tilt)}°", " facing away" if tilt < 0 else "") for tilt in tilted.tilts_deg]
+    presupposes = "a lock that holds in wind"
+    if tilted.name == "lock-best-tilt":
+        words = "locked at {} tilt{}".format(*tilts[0])
+    else:
+        set_at = ", ".join(
+            f"{tilt}{away} {calendar.month_abbr[months[0]]}–{calendar.month_abbr[months[-1]]}"
+            for (tilt, away), months in zip(tilts, tilted.months, strict=True)
+        )
+        words = f"{'two' if tilted.name == 'two-tilts' else 'four'} settings: {set_at}"
+        presupposes += ", and somebody who sets it on the first day of each setting"
+    if min(tilted.tilts_deg) < 0:
+        presupposes += (
+            "; facing away: a rack that can lean to the other side too, away from where its axis's low end points"
+        )
+    made = Ready(name=tilted.name, words=words, presupposes=presupposes)
     return _choice(made, tilted.job, years, here, own)
 
 

@@ -212,10 +212,7 @@ def meaning_words(options: Options) -> str:
             f"calm, clear morning), turn in {SOUND_TURNING_MIN:.0f} min and lag {SOUND_LAG_DEG:.0f}° at most (an "
             "assumption: no measurement is published)."
         )
-    told.append(
-        "A locked rack faces along its axis; two tilts change with April and October, four with March, May, September "
-        "and November."
-    )
+    told.append("A locked rack faces the way the low end of its axis points, where nothing else is told.")
     if options.asked:
         told.append(
             "Water beyond what is wanted is worth nothing here"

@@ -95,6 +95,8 @@ def no_gain_words(options: Options, system: System) -> str:
     more = show(most.gain_m3_per_day, "volume_per_day", system)
     met = options.own.days_meeting_demand == options.own.days
     when = ": the demand is met on every day" if met else " on the days that lack it"
+    if options.stored:  # what is lifted more only stands in the store when the days are over
+        return f"Nothing listed gains water that is wanted{when}."
     return (
         f"Nothing listed gains water that is wanted{when}. More could be lifted, most with “{name_of(most, system)}” "
         f"({more}): that is worth something only where somebody has a use for it."
