@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import replace
 from itertools import groupby
 
@@ -16,10 +17,13 @@ from trackersim.analysis.options import LEAVE, Choice, Options, aged, options_of
 from trackersim.analysis.tilts import best_tilts, locked
 from trackersim.constants import DAYS_A_YEAR
 from trackersim.job.files import demo_text, option_job, parse_job, with_overrides
+from trackersim.rack.geometry import Axis
 from trackersim.report import options as show_options
-from trackersim.report.choice_words import name_of, won_words
+from trackersim.report.choice_words import name_of, pays_words, won_words
 from trackersim.report.verdict import first_words, verdict_words
 from trackersim.simulation.runner import Runner
+from trackersim.simulation.tracking import axis_of
+from trackersim.units import show
 
 # The last days of March and the first of April: two settings of the tilt, and three months short.
 DAYS = {"first_day": dt.date(2025, 3, 30), "last_day": dt.date(2025, 4, 2)}
@@ -130,13 +134,61 @@ def test_costs_belong_to_the_option_they_name(found: Options) -> None:
 
 def test_gains_fall_as_the_modules_age(found: Options) -> None:
     """At the end of the horizon both are run again with modules that are 20 years older."""
-    felled = found.jobs["oaks on the lane felled"]
-    by_hand = water(aged(felled)) - water(aged(found.job))
-    assert aged(felled).array.age_years == 32
-    cut = choice(found, "cut the oaks")
-    assert cut.later_gain_m3_per_day == pytest.approx(by_hand, abs=1e-9)
-    assert 0 < cut.later_gain_m3_per_day < cut.used_gain_m3_per_day
+    thick = found.jobs["thick wire"]
+    by_hand = water(aged(thick)) - water(aged(found.job))
+    assert aged(thick).array.age_years == 32
+    wire = choice(found, "thick wire")
+    assert wire.later_gain_m3_per_day == pytest.approx(by_hand, abs=1e-9)
+    assert 0 < wire.later_gain_m3_per_day < wire.used_gain_m3_per_day
     assert aged(with_overrides(found.job, {"array.age_years": 55})).array.age_years == 60
+
+
+def test_what_felling_gains_rises_as_the_trees_grow(found: Options) -> None:
+    """In 20 years the row is 16 ft taller and the cedar 10 ft, its width with it. Once they stayed as tall as today."""
+    then = load_job(
+        "demo",
+        ["array.age_years=32", "trees.0.height=48 ft", "trees.1.height=40 ft", f"trees.1.width={16 * 40 / 30} ft"],
+    )
+    by_hand = water(with_overrides(then, ready.without_tree(then, 0))) - water(then)
+    cut = choice(found, "cut the oaks")
+    assert cut.later_gain_m3_per_day == pytest.approx(by_hand, rel=1e-9)
+    assert cut.later_gain_m3_per_day > 1.5 * cut.used_gain_m3_per_day > 0
+    # What is cut is cut again as it grows, while its neighbour grows.
+    trimmed = found.jobs["oaks on the lane cut to ⅔ height"].trees
+    oaks, cedar = aged(found.jobs["oaks on the lane cut to ⅔ height"]).trees
+    assert oaks.height_m == trimmed[0].height_m
+    assert cedar.height_m > trimmed[1].height_m
+    gallons = show(cut.later_gain_m3_per_day, "volume_per_day", "us")
+    told = show_options.tree_words(found, "us")
+    assert "In 20 years, with the trees as tall as they grow until then, more water that is wanted with " in told
+    assert f"“cut the oaks” {gallons} (today " in told
+    still = with_overrides(found.job, {"trees.0.yearly_growth": 0, "trees.1.yearly_growth": 0})
+    assert "trees.yearly_growth" in show_options.tree_words(replace(found, job=still), "us")
+
+
+def test_what_is_bought_again_is_new_again() -> None:
+    """New modules every 10 years: after 10 they give as much as on the first day. Once they went on to age to 20."""
+    entry = {"name": "new modules", "cost": 500, "life_years": 10, "set": {"array.age_years": 0}}
+    growing = ["trees.0.yearly_growth=2 ft", "money.rate=0", "money.price_of_water=1", "store.demand=0"]
+    job = with_overrides(load_job("demo", growing), {"option": [entry]})
+    day = {"first_day": DAYS["last_day"], "last_day": DAYS["last_day"]}
+    modules = choice(options_of(job, **day), "new modules")
+    older = aged(job)
+
+    def gain(age_years: float, *, trees: Job) -> float:
+        """What modules of this age lift in 20 years more than today's then."""
+        return (
+            simulate(with_overrides(trees, {"array.age_years": age_years}), **day).water_m3_per_day
+            - simulate(trees, **day).water_m3_per_day
+        )
+
+    worn, renewed = gain(20, trees=older), gain(0, trees=older)
+    assert renewed > 1.2 * worn > 0
+    first = gain(0, trees=job)
+    by_hand = 365 * sum(
+        first + (worn - first) * at / 20 + (renewed - worn) * (at > 10) * 10 / 20 for at in np.arange(0.5, 20)
+    )
+    assert modules.net_value == pytest.approx(by_hand - 1000, rel=1e-9)
 
 
 def test_what_cannot_be_is_said_with_its_reason(found: Options) -> None:
@@ -149,7 +201,7 @@ def test_what_cannot_be_is_said_with_its_reason(found: Options) -> None:
 
 
 def test_the_best_tilt_is_that_of_a_search_through_all() -> None:
-    job = load_job("demo")
+    job = load_job("demo", ["store.demand=0"])
     runner = Runner(job, **DAYS)
     one, two, four = best_tilts(job, runner)
     tried = {tilt: runner.run(locked(job, tilt)).water_m3 for tilt in range(0, 90, 6)}
@@ -159,6 +211,55 @@ def test_the_best_tilt_is_that_of_a_search_through_all() -> None:
     assert gained[0] <= gained[1] * (1 + 1e-12)
     assert gained[0] == pytest.approx(runner.run(locked(job, one.tilts_deg[0])).water_m3, rel=1e-9)
     assert [len(each.tilts_deg) for each in (one, two, four)] == [1, 2, 1]  # March and April are one season of four
+
+
+TROPICS = ["weather.file=", "weather.clear_sky=true", "trees=[]", "site.latitude=5"]
+
+
+def test_within_the_tropics_a_rack_locked_for_the_summer_may_face_the_other_way() -> None:
+    """In June the noon sun of 5° north stands in the north. Once no tilt below 0 was tried, and 0° the best."""
+    job = load_job("demo", [*TROPICS, "store.demand=0"])
+    days = {"first_day": dt.date(2025, 6, 20), "last_day": dt.date(2025, 6, 21)}
+    runner = Runner(job, **days)
+    one, *_ = best_tilts(job, runner)
+    tried = {tilt: runner.run(locked(job, tilt)).water_m3 for tilt in range(-60, 61, 6)}
+    assert one.tilts_deg[0] < -10
+    assert one.water.flow_m3_s.sum() * 60 >= 0.997 * max(tried.values()) > 1.03 * tried[0]
+    assert axis_of(one.job) == Axis(azimuth_deg=0.0, tilt_deg=-one.tilts_deg[0])
+    options = options_of(job, **days)
+    told = choice(options, "two-tilts")
+    assert told.words == f"two settings: {-one.tilts_deg[0]}° facing away Apr–Sep"
+    assert choice(options, "lock-best-tilt").words == f"locked at {-one.tilts_deg[0]}° tilt facing away"
+    assert "lean to the other side" in told.presupposes
+
+
+def test_the_months_of_each_setting_stand_in_its_name(found: Options) -> None:
+    """Once they were told in a sentence for half of them, and in no list of choices."""
+    two = choice(found, "two-tilts").words
+    assert re.fullmatch(r"two settings: \d+° Apr–Sep, \d+° Oct–Mar", two)
+    assert re.fullmatch(r"four settings: \d+° Mar–Apr", choice(found, "four-tilts").words)  # the days hold no other
+    (told,) = (line for line in show_options.presuppositions(found, "us")[1].lines if two in line)
+    assert "sets it on the first day of each setting" in told
+
+
+def test_with_a_full_tank_the_light_decides_the_tilt_and_not_what_is_left_in_the_tank() -> None:
+    """300 gal a day are there at any tilt, of a tank for 20 days. Once the tilt that filled it most was the best."""
+    job = load_job("demo", [*TROPICS, "store.demand=300 gal/day", "store.capacity=6000 gal"])
+    days = {"first_day": dt.date(2025, 12, 18), "last_day": dt.date(2025, 12, 21)}
+    runner = Runner(job, **days)
+    one, *_ = best_tilts(job, runner)
+    energy = {tilt: float(runner.run(locked(job, tilt)).daily["input_kwh"].sum()) for tilt in range(-10, 81, 5)}
+    assert float(runner.run(one.job).daily["input_kwh"].sum()) >= 0.997 * max(energy.values())
+    assert 20 < one.tilts_deg[0] < 45
+
+
+def test_the_best_tilt_is_that_with_most_water_that_is_wanted() -> None:
+    """What a clear day lifts beyond the demand does not make up for what a dull one lacks."""
+    job = load_job("demo")
+    runner = Runner(job, **DAYS)
+    one, *_ = best_tilts(job, runner)
+    used = {tilt: outcome_of(runner.run(locked(job, tilt))).used_m3_per_day for tilt in range(0, 90, 6)}
+    assert outcome_of(runner.run(one.job)).used_m3_per_day >= 0.997 * max(used.values())
 
 
 def test_strings_that_the_controller_does_not_bear_are_refused() -> None:
@@ -282,7 +383,13 @@ def test_a_store_that_is_followed_counts_water_used() -> None:
     assert options.leave.outcome is not None
     assert options.leave.outcome.used_m3_per_day == pytest.approx(own.water.store.delivered_m3.mean(), rel=1e-12)
     assert choice(options, "one-more-string").used_gain_m3_per_day == 0  # the tank lasts through these days as it is
-    assert "of it used" in show_options.options_sentence(options, "us")
+    told = show_options.options_sentence(options, "us")
+    assert "of it used" in told
+    # What is lifted more in these days stands in the tank when they are over. Once it could be lifted for a use.
+    more = max(each.gain_m3_per_day for each in options.choices)
+    assert more > 0.01 * options.leave.outcome.lifted_m3_per_day
+    assert "gains water that is wanted" in told
+    assert "could be lifted" not in told
     assert choice(options, "fell-best-tree").refused == "no tree is given"
     assert options.trees == ()
 
@@ -477,6 +584,7 @@ def test_what_no_longer_has_to_be_paid_for_power_is_saved_and_another_price_is_c
                 {"name": "taken away", "set": {"backup": None}, "cost": 0},
                 {"name": "dearer", "set": {"backup.price_per_kwh": 0.6}, "cost": 0},
                 {"name": "cheaper", "set": {"backup.price_per_kwh": 0.1}, "cost": 0},
+                {"name": "unknown", "set": {"backup.price_per_kwh": None}, "cost": 0},
             ],
         },
     )
@@ -489,3 +597,33 @@ def test_what_no_longer_has_to_be_paid_for_power_is_saved_and_another_price_is_c
     assert value["taken away"] == pytest.approx(0.3 * kwh, rel=1e-3)
     assert value["dearer"] == pytest.approx(-0.3 * kwh, rel=1e-3)
     assert value["cheaper"] == pytest.approx(0.2 * kwh, rel=1e-3)
+    # Another power of unknown price is worth no more than today's costs. Once today's was left out: $0.00.
+    assert value["unknown"] is None
+    assert choice(found, "unknown").most_per_kwh == pytest.approx(0.3, rel=1e-9)
+    told = " ".join(show_options.backup_words(found, "us"))
+    assert "“unknown” adds 0 gal/day" in told
+    assert "it pays below $0.30 per kWh" in told
+
+
+def test_what_spares_power_of_unknown_price_has_no_money_told() -> None:
+    """Once the kWh of today were taken to cost what the new ones do, so that nothing was won or lost."""
+    changed = {"name": "new line", "set": {"backup.price_per_kwh": 0.1}, "cost": 50}
+    job = with_overrides(
+        load_job("demo", ["money.price_of_water=0"]),
+        {"backup": {"kind": "generator", "when": "every", "begins": 20, "ends": 23}, "option": [changed]},
+    )
+    day = dt.date(2025, 5, 1)
+    found = options_of(job, first_day=day, last_day=day)
+    line = choice(found, "new line")
+    assert (line.net_value, line.most_cost, line.most_per_kwh, line.cost_per_m3) == (None, None, None, None)
+    assert "backup.price_per_kwh" in " ".join(show_options.backup_words(found, "us"))
+    assert "cannot be told" in pays_words(line, found, "us")
+
+
+def test_what_draws_power_of_unknown_price_does_not_stand_last() -> None:
+    """A generator whose cost is known, but not its fuel's, once stood below what gains nothing."""
+    job = with_overrides(load_job("demo"), {"option": [{"ready": "generator-on-dull-days", "cost": 900}]})
+    told = [each for each in options_of(job, **DAYS).choices[2:] if each.outcome]
+    gains = [each.used_gain_m3_per_day for each in told]
+    assert "generator-on-dull-days" in [each.ready for each in told]
+    assert gains == sorted(gains, reverse=True)

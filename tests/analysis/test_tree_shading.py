@@ -80,6 +80,8 @@ def test_trees_grow_by_the_year_and_keep_their_shape() -> None:
     assert oaks.width_m == job.trees[0].width_m  # a row grows taller, not longer
     assert cedar.width_m / cedar.height_m == pytest.approx(job.trees[1].width_m / job.trees[1].height_m)
     assert grown(job, 0) == job
+    # A horizon of 100 years makes no tree that no job may have.
+    assert grown(load_job("demo", ["trees.0.yearly_growth=5 m"]), 100).trees[0].height_m == 120
 
 
 def test_strung_the_other_way_and_back_is_the_same_job() -> None:

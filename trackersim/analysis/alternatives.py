@@ -13,10 +13,11 @@ from trackersim.analysis.economics import (
     cost_of_gain,
     net_present_value,
     present_value,
+    renewed_shares,
     simple_payback_years,
     yearly,
 )
-from trackersim.arrays import BoolArray
+from trackersim.arrays import BoolArray, FloatArray
 from trackersim.constants import DAYS_A_YEAR, MINUTES_A_DAY
 from trackersim.job.economics import Money
 from trackersim.job.model import Job
@@ -60,17 +61,17 @@ class Choice:
     """One row: what it is, what it gives (None where `refused` says why not), what it costs (None: unknown).
 
     `gain_m3_per_day` of water lifted and `used_gain_m3_per_day` of water used are against leaving the site as it is,
-    `later_gain_m3_per_day` of water used at the end of the horizon, when the modules of both have aged so long.
-    Only water used is worth anything. `cost_per_m3` of it over the horizon, at today's
+    `later_gain_m3_per_day` of water used at the end of the horizon, when modules have aged and trees grown so long with
+    both; `renewal_gain_m3_per_day` is what is gained beyond that if it is then carried out anew, as it is whenever its
+    life is over. Only water used is worth anything. `cost_per_m3` of it over the horizon, at today's
     money; `net_value` over the horizon, with water worth nothing where no price is given; `most_cost` that it may cost
     before that turns negative. `ready` is the name of a ready-made option, "" for the job's own, `presupposes` what
     must be so for its figures. `size` is a figure in its `pattern`, in SI, with its kind. `option` is the place among
     the job's options of the one that gives it its name and cost, None without any.
 
-    `bought_kwh_per_day` is what it draws from a backup beyond what the site as it is draws, at the end of the horizon
-    `later_bought_kwh_per_day`. Where the price of that is unknown nothing can be said of its worth but `most_per_kwh`,
-    the price below which it pays. `repriced_per_day` is the money by which the option makes dearer what the site as it
-    is draws already, at the end of the horizon `later_repriced_per_day`.
+    `bought_kwh_per_day` is what it draws from a backup beyond the `own_kwh_per_day` that the site as it is draws, at
+    the end of the horizon `later_bought_kwh_per_day` beyond `later_own_kwh_per_day`. Where the price of what it draws
+    is unknown nothing can be said of its worth but `most_per_kwh`, the price below which it pays.
     """
 
     name: str
@@ -82,20 +83,29 @@ class Choice:
     gain_m3_per_day: float = 0.0
     used_gain_m3_per_day: float = 0.0
     later_gain_m3_per_day: float = 0.0
+    renewal_gain_m3_per_day: float = 0.0
     presupposes: str = ""
     pattern: str = ""
     size: tuple[float, str] | None = None
     option: int | None = None
     bought_kwh_per_day: float = 0.0
     later_bought_kwh_per_day: float = 0.0
+    renewal_bought_kwh_per_day: float = 0.0
     price_per_kwh: float | None = None
-    repriced_per_day: float = 0.0
-    later_repriced_per_day: float = 0.0
+    own_kwh_per_day: float = 0.0
+    later_own_kwh_per_day: float = 0.0
+    own_price_per_kwh: float | None = None
     cost_per_m3: float | None = None
     payback_years: float | None = None
     net_value: float | None = None
     most_cost: float | None = None
     most_per_kwh: float | None = None
+
+    @property
+    def saving_unknown(self) -> bool:
+        """Whether it buys power at a known price in place of some whose price is unknown: no money can be told."""
+        own = max(self.own_kwh_per_day, self.later_own_kwh_per_day)
+        return own > 0 and self.own_price_per_kwh is None and self.price_per_kwh is not None
 
 
 def outcome_of(result: Result) -> Outcome:
@@ -108,17 +118,16 @@ def water_outcome(water: WaterSide, job: Job, month: npt.NDArray[np.integer]) ->
 
     A day is short as `Result.days_meeting_demand` has it.
     """
-    lifted = water.flow_m3_s.sum(axis=0).reshape(len(month), MINUTES_A_DAY).sum(axis=1) * 60
-    wanted = np.array(job.store.demands_m3_per_day)[month - 1]
-    used, short = np.minimum(lifted, wanted), lifted < wanted
+    lifted, wanted = _lifted_m3(water), _wanted_m3(job, month)
+    short = lifted < wanted
     if water.store is not None:
-        used, short = water.store.delivered_m3, water.store.shortfall_m3 > 1e-9 * np.maximum(wanted, 1e-9)
+        short = water.store.shortfall_m3 > 1e-9 * np.maximum(wanted, 1e-9)
     asked = bool(wanted.any())
     by_month = {int(m): float(lifted[month == m].mean()) for m in np.unique(month)}
     worst = min(by_month, key=by_month.__getitem__)
     return Outcome(
         lifted_m3_per_day=float(lifted.mean()),
-        used_m3_per_day=float((used if asked else lifted).mean()),
+        used_m3_per_day=float(used_each_day_m3(water, job, month).mean()),
         worst_m3_per_day=by_month[worst],
         worst_month=worst,
         short_days=int(short.sum()) if asked else None,
@@ -126,6 +135,22 @@ def water_outcome(water: WaterSide, job: Job, month: npt.NDArray[np.integer]) ->
         starts_per_day=float(water.starts.mean()),
         bought_kwh_per_day=0.0 if water.bought_w is None else float(water.bought_w.sum()) / 60_000 / len(month),
     )
+
+
+def used_each_day_m3(water: WaterSide, job: Job, month: npt.NDArray[np.integer]) -> FloatArray:
+    """Water of each day (days,) that the demand takes; all that is lifted where none is given."""
+    lifted, wanted = _lifted_m3(water), _wanted_m3(job, month)
+    if not wanted.any():
+        return lifted
+    return np.minimum(lifted, wanted) if water.store is None else water.store.delivered_m3
+
+
+def _lifted_m3(water: WaterSide) -> FloatArray:
+    return np.asarray(water.flow_m3_s.sum(axis=0).reshape(-1, MINUTES_A_DAY).sum(axis=1) * 60)
+
+
+def _wanted_m3(job: Job, month: npt.NDArray[np.integer]) -> FloatArray:
+    return np.asarray(np.array(job.store.demands_m3_per_day)[month - 1])
 
 
 def _longest(happens: BoolArray) -> int:
@@ -144,22 +169,21 @@ def with_money(choice: Choice, money: Money) -> Choice:
         return replace(choice, net_value=0.0)
     price = choice.price or Price(cost=0.0)
     rate, years, life = money.rate, money.horizon_years, price.life_years
-    water_m3 = _yearly(choice.used_gain_m3_per_day, choice.later_gain_m3_per_day, years)
-    bought_kwh = _yearly(choice.bought_kwh_per_day, choice.later_bought_kwh_per_day, years)
-    worth = [m3 * (money.price_of_water or 0.0) - price.cost_per_year for m3 in water_m3]
-    if choice.price_per_kwh is None and max(bought_kwh) > 0:
-        if money.price_of_water is None:
-            return choice
-        left = net_present_value(cost=price.cost, gains=worth, rate=rate, life_years=life)
-        return replace(choice, most_per_kwh=left / present_value(yearly(bought_kwh), rate=rate))
-    repriced = _yearly(choice.repriced_per_day, choice.later_repriced_per_day, years)
-    energy = [kwh * (choice.price_per_kwh or 0.0) + more for kwh, more in zip(bought_kwh, repriced, strict=True)]
-    earned = [each - paid for each, paid in zip(worth, energy, strict=True)]
+    gains = (choice.used_gain_m3_per_day, choice.later_gain_m3_per_day, choice.renewal_gain_m3_per_day)
+    water_m3 = _yearly(*gains, years=years, life_years=life)
+    paid, unpriced_kwh = _power(choice, years=years, life_years=life)
+    running = [price.cost_per_year + each for each in paid]
+    earned = [m3 * (money.price_of_water or 0.0) - each for m3, each in zip(water_m3, running, strict=True)]
+    unpriced = present_value(yearly(unpriced_kwh), rate=rate)
+    if choice.saving_unknown or (unpriced > 0 and money.price_of_water is None):
+        return choice
+    if unpriced > 0:
+        left = net_present_value(cost=price.cost, gains=earned, rate=rate, life_years=life)
+        return replace(choice, most_per_kwh=left / unpriced)
     if money.price_of_water is not None:
         choice = replace(choice, most_cost=break_even_cost(gains=earned, rate=rate, life_years=life))
     if choice.price is None:
         return choice
-    running = [price.cost_per_year + paid for paid in energy]
     return replace(
         choice,
         cost_per_m3=cost_of_gain(cost=price.cost, costs_a_year=running, gains=water_m3, rate=rate, life_years=life),
@@ -168,6 +192,32 @@ def with_money(choice: Choice, money: Money) -> Choice:
     )
 
 
-def _yearly(now_per_day: float, later_per_day: float, years: int) -> tuple[float, ...]:
-    """A year's sum for each year of the horizon, from today's mean a day to that at its end."""
-    return tuple(DAYS_A_YEAR * each for each in between(now_per_day, later_per_day, years))
+def _power(choice: Choice, *, years: int, life_years: float | None) -> tuple[list[float], list[float]]:
+    """Money that a backup's power costs more than today in each year, and the kWh beyond that of an unknown price.
+
+    Where neither price is known the power is taken to be the same: only what is drawn more is then beyond.
+    """
+    extra = (choice.bought_kwh_per_day, choice.later_bought_kwh_per_day, choice.renewal_bought_kwh_per_day)
+    extra_kwh = _yearly(*extra, years=years, life_years=life_years)
+    own_kwh = _yearly(choice.own_kwh_per_day, choice.later_own_kwh_per_day, years=years)
+    if choice.price_per_kwh is None and choice.own_price_per_kwh is None:
+        return [0.0] * years, list(extra_kwh)
+    drawn_kwh = [more + own for more, own in zip(extra_kwh, own_kwh, strict=True)]
+    spared = [own * (choice.own_price_per_kwh or 0.0) for own in own_kwh]
+    if choice.price_per_kwh is None:
+        return [-each for each in spared], drawn_kwh
+    paid = [drawn * choice.price_per_kwh - each for drawn, each in zip(drawn_kwh, spared, strict=True)]
+    return paid, [0.0] * years
+
+
+def _yearly(
+    now_per_day: float,
+    later_per_day: float,
+    renewal_per_day: float = 0.0,
+    *,
+    years: int,
+    life_years: float | None = None,
+) -> tuple[float, ...]:
+    """A year's sum for each year of the horizon, from today's mean a day to that at its end, renewals counted."""
+    mean = zip(between(now_per_day, later_per_day, years), renewed_shares(years, life_years), strict=True)
+    return tuple(DAYS_A_YEAR * (each + newer * renewal_per_day) for each, newer in mean)

@@ -46,6 +46,17 @@ def between(first: float, last: float, years: int) -> tuple[float, ...]:
     return tuple(first + (last - first) * (year + 0.5) / years for year in range(years))
 
 
+def renewed_shares(years: int, life_years: float | None) -> tuple[float, ...]:
+    """The share of the horizon of `years` by which what is bought again is newer, as it stands in the middle of each.
+
+    >>> renewed_shares(4, 2.0)
+    (0.0, 0.0, 0.5, 0.5)
+    """
+    if life_years is None:
+        return (0.0,) * years
+    return tuple((year + 0.5) // life_years * life_years / years for year in range(years))
+
+
 def net_present_value(*, cost: float, gains: Sequence[float], rate: float, life_years: float | None = None) -> float:
     """What is left, in today's money, of the `gains` of each year after `cost` and its replacements."""
     paid = payments(cost=cost, life_years=life_years, horizon_years=len(gains))

@@ -149,12 +149,12 @@ def without_tree(job: Job, number: int) -> Changes:
 
 
 def trimmed_tree(job: Job, number: int) -> Changes:
-    """One tree cut to two thirds of its height, or to half its crown where that leaves no crown."""
+    """One tree cut to two thirds of its height, or to half its crown where that leaves no crown, and kept there."""
     tree = job.trees[number]
     height_m = _TRIMMED_TO * tree.height_m
     if height_m <= tree.crown_base_m:
         height_m = (tree.height_m + tree.crown_base_m) / 2
-    return {f"trees.{number}.height": height_m}
+    return {f"trees.{number}.height": height_m, f"trees.{number}.yearly_growth": 0}
 
 
 def tree_name(job: Job, number: int) -> str:

@@ -2,11 +2,13 @@
 
 Water is counted as lifted and as used: beyond the demand it is worth nothing. Gains are told a day, of today; money
 counts them as if every year were the days simulated, and as they go over the horizon, evenly from today's to those
-with the modules of both as old as they are at its end. Money is at today's prices.
+with modules as old and trees as tall as they are at its end, both simulated. What is bought again when its life is over
+is new again. Money is at today's prices.
 """
 
 from __future__ import annotations
 
+import calendar
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -18,6 +20,7 @@ from trackersim.analysis.loss_terms import for_units
 from trackersim.analysis.losses import SiteLosses, site_losses
 from trackersim.analysis.measures import Ready
 from trackersim.analysis.tilts import Tilted, best_tilts
+from trackersim.analysis.tree_shading import grown
 from trackersim.analysis.water_measures import water_options
 from trackersim.errors import InputError
 from trackersim.job.economics import Money
@@ -115,21 +118,22 @@ def options_of(
     runner.scene(job)
     tell("the site as it is", 0.05)
     site, own, older = site_losses(runner, job).without_minutes(), runner.run(job), aged(job)
-    here = Years(outcome_of(own), outcome_of(runner.run(older)))
+    then = outcome_of(runner.run(older))
+    here = Years(outcome_of(own), then, then)
     tell("one tree after the other", 0.1)
     trees = ranked_trees(job, runner, here.now.lifted_m3_per_day)
     made = _candidates(job, own, trees, runner)
-    todo = [each for _, each in made if each is not None]
-    both = [*todo, *map(aged, todo)]
-    found = runner.of_each(both, outcome_of, each=lambda share: tell("one option after the other", 0.25 + 0.5 * share))
-    years = iter([Years(now, later) for now, later in zip(found[: len(todo)], found[len(todo) :], strict=True)])
+    anew = [option_job(older, n) for n, option in enumerate(job.option) if not option.ready]
+    todo = [run for n, (_, each) in enumerate(made) if each is not None for run in _runs(each, anew[n : n + 1])]
+    found = runner.of_each(todo, outcome_of, each=lambda share: tell("one option after the other", 0.25 + 0.5 * share))
+    years = iter([Years(*found[first : first + 3]) for first in range(0, len(found), 3)])
     choices = [_choice(ready, each, None if each is None else next(years), here, job) for ready, each in made]
     tell("the best fixed tilt", 0.8)
     month = runner.scene(job).month_of_day
     jobs = {choice.words: each for choice, (_, each) in zip(choices, made, strict=True) if each is not None}
     for tilted in best_tilts(job, runner, older=older):
-        locked = Years(*(water_outcome(water, tilted.job, month) for water in (tilted.water, tilted.later)))
-        choices.append(_locked_choice(tilted, locked, here, job))
+        now, later = (water_outcome(water, tilted.job, month) for water in (tilted.water, tilted.later))
+        choices.append(_locked_choice(tilted, Years(now, later, later), here, job))
         if len(tilted.tilts_deg) == 1:
             jobs[choices[-1].words] = tilted.job
     tell("done", 1.0)
@@ -167,18 +171,30 @@ def repriced(found: Options, job: Job) -> Options:
 
 
 class Years(NamedTuple):
-    """What a job gives with its modules as old as they are, and as old as at the end of the horizon."""
+    """What a job gives today, at the end of the horizon, and then with the option carried out anew."""
 
     now: Outcome
     later: Outcome
+    renewed: Outcome
 
 
 def aged(job: Job) -> Job:
-    """The job with its modules older by the years looked ahead."""
+    """The job with its modules older, and its trees taller, by the years looked ahead."""
     years = job.money.horizon_years
     return with_overrides(
-        job, for_units(job, lambda unit: {"array.age_years": min(unit.array.age_years + years, _OLDEST_YEARS)})
+        grown(job, years),
+        for_units(job, lambda unit: {"array.age_years": min(unit.array.age_years + years, _OLDEST_YEARS)}),
     )
+
+
+def _runs(changed: Job, anew: Sequence[Job]) -> tuple[Job, Job, Job]:
+    """The jobs behind the `Years` of a changed one.
+
+    `anew` is the option carried out at the end of the horizon. None but the job's own can change what ages: of those
+    that are ready-made a cut tree is kept as it is, and more modules are as old as those beside them.
+    """
+    later = aged(changed)
+    return changed, later, anew[0] if anew else later
 
 
 def ranked_trees(job: Job, runner: Runner, here_m3_per_day: float) -> tuple[TreeRank, ...]:
@@ -270,33 +286,44 @@ def _choice(made: Ready, changed: Job | None, years: Years | None, here: Years, 
     )
     if years is None:
         return choice
-    now, later = years
+    now, later, renewed = years
     own_price = None if own.backup is None else own.backup.price_per_kwh
     # An option that takes the backup away saves what its power costs today.
     price = own_price if changed is None or changed.backup is None else changed.backup.price_per_kwh
-    dearer = 0.0 if price is None or own_price is None else price - own_price
     return replace(
         choice,
         outcome=now,
         gain_m3_per_day=now.lifted_m3_per_day - here.now.lifted_m3_per_day,
         used_gain_m3_per_day=now.used_m3_per_day - here.now.used_m3_per_day,
         later_gain_m3_per_day=later.used_m3_per_day - here.later.used_m3_per_day,
+        renewal_gain_m3_per_day=renewed.used_m3_per_day - later.used_m3_per_day,
         bought_kwh_per_day=now.bought_kwh_per_day - here.now.bought_kwh_per_day,
         later_bought_kwh_per_day=later.bought_kwh_per_day - here.later.bought_kwh_per_day,
+        renewal_bought_kwh_per_day=renewed.bought_kwh_per_day - later.bought_kwh_per_day,
         price_per_kwh=price,
-        repriced_per_day=dearer * here.now.bought_kwh_per_day,
-        later_repriced_per_day=dearer * here.later.bought_kwh_per_day,
+        own_kwh_per_day=here.now.bought_kwh_per_day,
+        later_own_kwh_per_day=here.later.bought_kwh_per_day,
+        own_price_per_kwh=own_price,
     )
 
 
 def _locked_choice(tilted: Tilted, years: Years, here: Years, own: Job) -> Choice:
-    degrees = ", ".join(f"{tilt}" for tilt in tilted.tilts_deg)
-    settings = {"lock-best-tilt": "locked", "two-tilts": "two settings,", "four-tilts": "four settings,"}[tilted.name]
-    made = Ready(
-        name=tilted.name,
-        words=f"{settings} {degrees}° tilt",
-        presupposes="a lock that holds in wind, and somebody who sets it on the day",
-    )
+    tilts = [(f"{abs(tilt)}°", " facing away" if tilt < 0 else "") for tilt in tilted.tilts_deg]
+    presupposes = "a lock that holds in wind"
+    if tilted.name == "lock-best-tilt":
+        words = "locked at {} tilt{}".format(*tilts[0])
+    else:
+        set_at = ", ".join(
+            f"{tilt}{away} {calendar.month_abbr[months[0]]}–{calendar.month_abbr[months[-1]]}"
+            for (tilt, away), months in zip(tilts, tilted.months, strict=True)
+        )
+        words = f"{'two' if tilted.name == 'two-tilts' else 'four'} settings: {set_at}"
+        presupposes += ", and somebody who sets it on the first day of each setting"
+    if min(tilted.tilts_deg) < 0:
+        presupposes += (
+            "; facing away: a rack that can lean to the other side too, away from where its axis's low end points"
+        )
+    made = Ready(name=tilted.name, words=words, presupposes=presupposes)
     return _choice(made, tilted.job, years, here, own)
 
 
@@ -318,10 +345,13 @@ def _priced(job: Job, here: Outcome, choices: Sequence[Choice]) -> tuple[Choice,
 
 
 def _rank(choice: Choice) -> tuple[float, ...]:
-    """Repair first; what has a cost by the money for each m³ it gains; the rest by the water gained."""
+    """Repair first; what has a cost by the money for each m³ it gains; the rest by the water gained.
+
+    Of the rest is what has a cost, but draws power whose price is unknown: it does not cost for nothing.
+    """
     water = (-choice.used_gain_m3_per_day, -choice.gain_m3_per_day)
     repairs = choice.ready != "repair-rack"
-    if choice.price is None:
+    if choice.price is None or (choice.cost_per_m3 is None and choice.used_gain_m3_per_day > 0):
         return (repairs, 1.0, 0.0, *water)
     if choice.cost_per_m3 is None:
         return (repairs, 2.0, choice.price.cost, *water)

@@ -16,6 +16,8 @@ from trackersim.simulation.runner import Progress, Runner
 
 _DAY_OF_MONTH = 21
 YEARS_AHEAD = (5, 10)
+# The tallest tree and the widest that a job may have.
+_TALLEST_M, _WIDEST_M = 120.0, 5000.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,10 +91,11 @@ def grown(job: Job, years: float) -> Job:
     """The job with each tree `years` older: its height by its yearly growth, its width in proportion."""
     changes: dict[str, Any] = {}
     for number, tree in enumerate(job.trees):
-        height = tree.height_m + years * tree.yearly_growth_m
+        height = min(tree.height_m + years * tree.yearly_growth_m, _TALLEST_M)
         changes[f"trees.{number}.height"] = height
         # A row grows taller, not longer.
-        changes[f"trees.{number}.width"] = tree.width_m * (height / tree.height_m if tree.kind == "tree" else 1.0)
+        wider = height / tree.height_m if tree.kind == "tree" else 1.0
+        changes[f"trees.{number}.width"] = min(tree.width_m * wider, _WIDEST_M)
     return with_overrides(job, changes) if changes else job
 
 

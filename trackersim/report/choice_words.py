@@ -44,6 +44,8 @@ def won_words(choice: Choice, options: Options, system: System) -> str:
 def pays_words(choice: Choice, options: Options, system: System) -> str:
     """Whether a choice pays, and below which cost; as far as costs and the price of water are known."""
     money = options.job.money
+    if choice.saving_unknown:
+        return "today's power has no price, so its money cannot be told"
     if choice.used_gain_m3_per_day <= 0 and (choice.most_cost or 0.0) <= 0:
         return "pays at no cost: it wins no water that is wanted"
     if choice.most_per_kwh is not None:

@@ -212,10 +212,7 @@ def meaning_words(options: Options) -> str:
             f"calm, clear morning), turn in {SOUND_TURNING_MIN:.0f} min and lag {SOUND_LAG_DEG:.0f}° at most (an "
             "assumption: no measurement is published)."
         )
-    told.append(
-        "A locked rack faces along its axis; two tilts change with April and October, four with March, May, September "
-        "and November."
-    )
+    told.append("A locked rack faces the way the low end of its axis points, where nothing else is told.")
     if options.asked:
         told.append(
             "Water beyond what is wanted is worth nothing here"
@@ -232,9 +229,10 @@ def meaning_words(options: Options) -> str:
         )
     heads = _money_heads(options, "si")
     if heads:
+        growing = " and the trees grow as given" if _trees_grow(options) else ""
         told.append(
-            "Money counts each gain as it goes while the modules age, and leaves out what things are still worth at "
-            "the end."
+            f"Money counts each gain as it goes while the modules age{growing}, and leaves out what things are still "
+            "worth at the end."
             + (" Years to pay count what must be bought again, and no interest." if "years\nto pay" in heads else "")
         )
     return " ".join(told)
@@ -263,7 +261,9 @@ def backup_words(options: Options, system: System) -> tuple[str, ...]:
     """What a backup adds and draws, what the sun spares of it, and the price per kWh below which it pays."""
     sun_kwh = float(options.own.daily["used_kwh"].mean())
     told = [
-        _backup_words(each, sun_kwh, options, system) for each in real_choices(options) if each.bought_kwh_per_day > 0
+        _backup_words(each, sun_kwh, options, system)
+        for each in real_choices(options)
+        if each.bought_kwh_per_day > 0 or each.most_per_kwh is not None or each.saving_unknown
     ]
     if (bought_kwh := options.own.bought_kwh) is not None:
         price = options.job.backup.price_per_kwh if options.job.backup else None
@@ -275,11 +275,15 @@ def backup_words(options: Options, system: System) -> tuple[str, ...]:
 
 
 def _backup_words(choice: Choice, sun_kwh: float, options: Options, system: System) -> str:
-    kwh, gain = choice.bought_kwh_per_day, show(choice.used_gain_m3_per_day, "volume_per_day", system)
+    assert choice.outcome is not None
+    kwh, gain = choice.outcome.bought_kwh_per_day, _signed_water(choice.used_gain_m3_per_day, system)
+    today = f", today {choice.own_kwh_per_day:.1f}" if choice.own_kwh_per_day else ""
     told = (
         f"“{name_of(choice, system)}” adds {gain}{' of wanted water' if options.asked else ''} for {kwh:.1f} kWh a "
-        f"day; the sun goes on to give {sun_kwh:.1f}{_spared(sun_kwh, choice.price_per_kwh, options)}"
+        f"day{today}; the sun goes on to give {sun_kwh:.1f}{_spared(sun_kwh, choice.price_per_kwh, options)}"
     )
+    if choice.saving_unknown:
+        told += "; what it spares of today's power has no price (backup.price_per_kwh), so its money cannot be told"
     if choice.most_per_kwh is not None:
         sign, most = options.job.money.currency, choice.most_per_kwh
         fixed = "" if choice.price is not None else ", what the switch and the line cost left out"
@@ -296,11 +300,34 @@ def _spared(sun_kwh: float, price_per_kwh: float | None, options: Options) -> st
 
 
 def tree_words(options: Options, system: System) -> str:
-    """Which tree matters most; empty without any."""
+    """Which tree matters most, and what felling gains when they have grown; empty without any."""
     if not options.trees:
         return ""
     ranks = [f"{tree.name} {_signed_water(tree.gain_m3_per_day, system)}" for tree in options.trees]
-    return f"Trees by what felling each alone would gain: {', '.join(ranks)}."
+    told = f"Trees by what would be lifted more today with each alone felled: {', '.join(ranks)}."
+    return f"{told} {_growth_words(options, system)}"
+
+
+def _growth_words(options: Options, system: System) -> str:
+    """What felling gains at the end of the horizon; or that no growth is given."""
+    if not _trees_grow(options):
+        return (
+            "How fast they grow is not given (trees.yearly_growth), so they count as tall as today for all years: that "
+            "makes too little of felling and trimming trees that still grow."
+        )
+    gains = [
+        f"“{name_of(each, system)}” {_signed_water(each.later_gain_m3_per_day, system)} "
+        f"(today {_signed_water(each.used_gain_m3_per_day, system)})"
+        for each in real_choices(options)
+        if each.ready in _TREES
+    ]
+    years = counted(options.job.money.horizon_years, "year")
+    water = "water that is wanted" if options.asked else "water"
+    return f"In {years}, with the trees as tall as they grow until then, more {water} with {', '.join(gains)}."
+
+
+def _trees_grow(options: Options) -> bool:
+    return any(tree.yearly_growth_m for tree in options.job.trees)
 
 
 def _signed_water(m3_per_day: float, system: System) -> str:

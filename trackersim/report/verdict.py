@@ -50,7 +50,7 @@ def _missing_words(priced: list[Choice], options: Options) -> str:
 def _first_by_money(priced: list[Choice], options: Options, system: System) -> str:
     """The choice that pays best of those with a cost; leaving it where none does."""
     best = max(priced, key=lambda choice: choice.net_value or 0.0)
-    value, of = best.net_value or 0.0, "" if len(priced) == len(real_choices(options)) else " of what has a cost"
+    value, of = best.net_value or 0.0, _of_what(priced, options)
     if value <= 0:
         none = all(choice.used_gain_m3_per_day <= 0 for choice in real_choices(options))
         why = f" {no_gain_words(options, system)}" if none else ""
@@ -60,6 +60,11 @@ def _first_by_money(priced: list[Choice], options: Options, system: System) -> s
         f"First “{name_of(best, system)}”: {won_words(best, options, system)}, {amount_words(value, options)} better "
         f"than leaving it over {years} years, the best{of or ' of all choices'}."
     )
+
+
+def _of_what(priced: list[Choice], options: Options) -> str:
+    """Among which choices a verdict by money is one; empty where it is among all."""
+    return "" if len(priced) == len(real_choices(options)) else " of what has a cost"
 
 
 def repair_or_replace_words(options: Options, system: System) -> str:
@@ -90,6 +95,8 @@ def no_gain_words(options: Options, system: System) -> str:
     more = show(most.gain_m3_per_day, "volume_per_day", system)
     met = options.own.days_meeting_demand == options.own.days
     when = ": the demand is met on every day" if met else " on the days that lack it"
+    if options.stored:  # what is lifted more only stands in the store when the days are over
+        return f"Nothing listed gains water that is wanted{when}."
     return (
         f"Nothing listed gains water that is wanted{when}. More could be lifted, most with “{name_of(most, system)}” "
         f"({more}): that is worth something only where somebody has a use for it."
@@ -108,7 +115,9 @@ def verdict_words(options: Options, system: System) -> str:
     if value <= 0:
         return f"The numbers favour leaving it as it is. {_turned(best, options, system)}"
     worth, turned = amount_words(value, options), _turned(best, options, system)
-    return f"The numbers favour “{name_of(best, system)}”: {worth} better than leaving it. {turned}"
+    of = _of_what(priced, options)
+    best_of = f", the best{of}" if of else ""
+    return f"The numbers favour “{name_of(best, system)}”: {worth} better than leaving it{best_of}. {turned}"
 
 
 def _turned(best: Choice, options: Options, system: System) -> str:
