@@ -11,13 +11,12 @@ from trackersim.analysis.light_moments import LightDay, light_of_days
 from trackersim.clock import minute_words
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
+from trackersim.job.ranges import clipped
 from trackersim.simulation.day_figures import DayFigures, days_alone
 from trackersim.simulation.runner import Progress, Runner
 
 _DAY_OF_MONTH = 21
 YEARS_AHEAD = (5, 10)
-# The tallest tree and the widest that a job may have.
-_TALLEST_M, _WIDEST_M = 120.0, 5000.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,11 +90,11 @@ def grown(job: Job, years: float) -> Job:
     """The job with each tree `years` older: its height by its yearly growth, its width in proportion."""
     changes: dict[str, Any] = {}
     for number, tree in enumerate(job.trees):
-        height = min(tree.height_m + years * tree.yearly_growth_m, _TALLEST_M)
+        height = clipped("trees.height", tree.height_m + years * tree.yearly_growth_m)
         changes[f"trees.{number}.height"] = height
         # A row grows taller, not longer.
         wider = height / tree.height_m if tree.kind == "tree" else 1.0
-        changes[f"trees.{number}.width"] = min(tree.width_m * wider, _WIDEST_M)
+        changes[f"trees.{number}.width"] = clipped("trees.width", tree.width_m * wider)
     return with_overrides(job, changes) if changes else job
 
 
