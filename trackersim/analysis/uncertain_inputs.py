@@ -179,6 +179,25 @@ def draw_of(seed: int, number: int) -> Draw:
     return Draw(number=number, light_by_month=tuple((1 + year + month + file).tolist()), values=values)
 
 
+def ends_of(job: Job) -> tuple[Job, Job]:
+    """The job with all that may be off at its least, and at its most."""
+    drawn = [unknown for unknown in UNKNOWNS if unknown.how in ("factor", "added")]
+    usual = (1.0,) * _MONTHS
+    least = Draw(number=1, light_by_month=usual, values={unknown.name: unknown.least for unknown in drawn})
+    most = Draw(number=1, light_by_month=usual, values={unknown.name: unknown.most for unknown in drawn})
+    return varied(job, least), varied(job, most)
+
+
+def sd_about(likely: float, ends: tuple[float, float]) -> float:
+    """Standard deviation about `likely` of what lies evenly between it and either end, as often on either side.
+
+    >>> round(sd_about(0.0, (-3.0, 3.0)) ** 2, 9), sd_about(1.0, (1.0, 1.0))
+    (3.0, 0.0)
+    """
+    low, high = ends
+    return float(np.hypot(low - likely, high - likely) / np.sqrt(6))
+
+
 def acting(job: Job) -> tuple[Unknown, ...]:
     """The unknowns that can change anything at `job`."""
     kinds = {unit.rack.kind for unit in job.units}
