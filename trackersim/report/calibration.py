@@ -26,7 +26,7 @@ def learn_answer(learning: Learning, system: System) -> Answer:
             Table(header=learn_header(), rows=tuple(learn_rows(learning, system))),
             *sentences(apart_words(learning, system)),
             Table(header=seen_header(), rows=tuple(seen_rows(learning, system))),
-            *(remark(notice) for notice in learning.notices),
+            *(remark(notice, system) for notice in learning.notices),
             Sentence(text=last_words(learning, system)),
         ),
         summary=learning.summary(),

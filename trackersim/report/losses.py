@@ -36,11 +36,11 @@ def losses_answer(found: Losses, system: System, *, stands_m3_per_day: float | N
             ),
             Table(header=losses_header(), rows=tuple(losses_rows(found, system)), title=losses_title(found, system)),
             *sentences(order_words(found), gain_words(found)),
-            *closing_of(found.result),
+            *closing_of(system, found.result),
             *sentences(closing_words(found, system)),
         ),
         figures=site_figures(found.site),
-        dangers=dangers_of(found.result),
+        dangers=dangers_of(system, found.result),
         summary=found.summary(),
     )
 

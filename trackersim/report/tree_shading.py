@@ -48,9 +48,9 @@ def shade_answer(shade: Shade, system: System) -> Answer:
             Sentence(text=clock_sentence(shade)),
             *sentences(" ".join(filter(None, (growth_words(shade, system), stringing_words(shade))))),
             Picture(draw=lambda: sky_figure(shade.job), alt=sky_alt(shade.job), name="shade"),
-            *closing_of(shade.own),
+            *closing_of(system, shade.own),
         ),
-        dangers=dangers_of(shade.own),
+        dangers=dangers_of(system, shade.own),
         summary=shade.summary(),
     )
 
