@@ -42,6 +42,10 @@ def test_remarks_of_a_result_are_in_the_readers_units_first() -> None:
         assert [block.text.partition(": ")[2] for block in said] == [text] * 3  # type: ignore[union-attr]
 
 
+def test_names_in_a_row_end_with_and() -> None:
+    assert [words.listed(names) for names in (["a"], ["a", "b"], ["a", "b", "c"])] == ["a", "a and b", "a, b and c"]
+
+
 def test_stuck_racks_are_named_by_their_side() -> None:
     for angle, side in ((50, "west"), (-50, "east")):
         job = load_job("demo", [*CLEAR, "rack.kind=fixed", f"rack.fixed_rotation={angle}"])

@@ -11,7 +11,7 @@ from trackersim.analysis.uncertainty import AS_IT_IS, Band, Spread
 from trackersim.errors import counted
 from trackersim.job.ranges import field_at
 from trackersim.report.blocks import Answer, Sentence, Table, sentences
-from trackersim.report.words import MONTHS
+from trackersim.report.words import MONTHS, listed
 from trackersim.units import System, field_shown, rounded, show, shown_value, unit_label
 
 # Fewer draws than this say little about the ends of a spread.
@@ -204,9 +204,9 @@ def last_words(spread: Spread, system: System) -> str:
     sure = [name for name in spread.names if name != AS_IT_IS and _share(spread, name) >= _OFTEN]
     vain = [name for name in spread.names if name != AS_IT_IS and _share(spread, name) <= _SELDOM]
     if sure:
-        told += f"; {_listed(sure)} would give more in nearly every case"
+        told += f"; {listed(sure)} would give more in nearly every case"
     if vain:
-        told += f"; {_listed(vain)} would hardly ever give more"
+        told += f"; {listed(vain)} would hardly ever give more"
     return told + "."
 
 
@@ -218,10 +218,6 @@ def spread_month(spread: Spread) -> str:
 def _share(spread: Spread, name: str) -> float:
     beats = spread.beats(name)
     return 0.5 if beats is None else beats.share
-
-
-def _listed(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def origin_words(spread: Spread) -> str:
