@@ -13,6 +13,8 @@ from hypothesis import strategies as st
 from trackersim.units import (
     UnitError,
     held_value,
+    in_both,
+    own_first,
     read_quantities,
     read_quantity,
     rounded,
@@ -249,6 +251,16 @@ def test_rounding_keeps_three_digits(number: float) -> None:
 def test_words_for_every_reader_begin_with_us_units() -> None:
     assert show_both(-3.2, "temperature", digits=2) == "26 °F (-3.2 °C)"
     assert show_both(3.0, "difference", digits=1) == "5 °F (3 K)"
+
+
+@pytest.mark.parametrize("kind", ["length", "bore", "flow", "speed", "velocity", "temperature", "pressure", "surface"])
+def test_whoever_chose_metric_units_reads_these_first(kind: str) -> None:
+    """Whatever the figure's sign and size, in the midst of words and beside others."""
+    for value in (-12.3, 0.0456, 1234.5):
+        text = f"At ±{show_both(value, kind)} to {in_both(2000, 'm')}; 3 (of 4) m."
+        us, si = show(value, kind, "us"), show(value, kind, "si")
+        assert own_first(text, "us") == text
+        assert own_first(text, "si") == f"At ±{si} ({us}) to 2000 m (6,562 ft); 3 (of 4) m.".replace("2000", "2,000")
 
 
 def test_a_fields_name_tells_its_unit_and_its_key() -> None:

@@ -24,6 +24,7 @@ __all__ = [
     "held_unit",
     "held_value",
     "in_both",
+    "own_first",
     "read_quantities",
     "read_quantity",
     "rounded",
@@ -373,6 +374,31 @@ def show(value: float, kind: str, system: System, *, digits: int = 3) -> str:
 def show_both(value: float, kind: str, *, digits: int = 3) -> str:
     """Value and unit in both systems, for words that go to every reader: "65.6 ft (20.0 m)"."""
     return f"{show(value, kind, 'us', digits=digits)} ({show(value, kind, 'si', digits=digits)})"
+
+
+@cache
+def _told_in_both() -> re.Pattern[str]:
+    """What `show_both` and `in_both` write of any kind: a figure in US units, and in brackets the same in SI."""
+    labels = {(us, si) for _, _, _, si, us in _KINDS.values() if us != si}
+    number = r"[-−]?[\d,]*\.?\d+"
+    pairs = (rf"{number} {re.escape(us)} \({number} {re.escape(si)}\)" for us, si in sorted(labels, reverse=True))
+    return re.compile("|".join(pairs))
+
+
+def own_first(text: str, system: System) -> str:
+    """Words with figures in both systems, those of `system` first: words for every reader, shown to one who has chosen.
+
+    >>> own_first("from 65.6 ft (20.0 m) at 41 °F (5.0 °C)", "si")
+    'from 20.0 m (65.6 ft) at 5.0 °C (41 °F)'
+    """
+    if system == "us":
+        return text
+
+    def turned(found: re.Match[str]) -> str:
+        us, _, si = found.group().removesuffix(")").partition(" (")
+        return f"{si} ({us})"
+
+    return _told_in_both().sub(turned, text)
 
 
 def rounded(number: float, digits: int = 3) -> str:

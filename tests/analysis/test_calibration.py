@@ -22,7 +22,7 @@ from trackersim.clock import moment_at
 from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.job.ranges import field_at, range_of
-from trackersim.report.calibration import last_words, learn_sentence
+from trackersim.report.calibration import apart_words, last_words, learn_sentence
 
 FloatArray = npt.NDArray[np.float64]
 KEYS = ("rack.flip_delay", "rack.lag")
@@ -260,6 +260,26 @@ def test_two_pipes_in_a_row_cannot_be_told_apart(clear: Job) -> None:
     assert found.fields[1].held == "the observations cannot tell it from pipes.0.c_value"
     assert found.fields[0].value == pytest.approx(90, abs=3)
     assert found.learned_job.pipes[1].c_value == 140
+    assert (found.fields[1].low, found.fields[1].high) == pytest.approx((0.92 * 140, 1.05 * 140))
+
+
+@pytest.mark.parametrize("dirt", [0.015, 0.055])
+def test_an_interval_counts_what_a_field_that_was_left_may_be_off_by(clear: Job, dirt: float) -> None:
+    """Many flows, read well: as if the dirt were known they would leave the wear hardly anything, and beside it."""
+    seen = [seen_at(clear, "flow", f"2025-03-21 {hour}:{minute}") for hour in (11, 12, 13, 14) for minute in (10, 40)]
+    keys = ["pump.flow_lost", "array.soiling"]
+    flows = engine_for(clear, keys, seen)(np.array([0.08, dirt]))
+    found = learn(clear, invented(seen, flows), keys)
+    wear, left = found.fields
+    assert (left.held, left.value) == ("the observations cannot tell it from pump.flow_lost", 0.03)
+    assert (left.low, left.high) == pytest.approx((0.01, 0.07))
+    assert wear.low < 0.08 < wear.high
+    assert wear.high - wear.low < 0.15
+    assert "may lie between 0.01" in apart_words(found, "us")
+    assert last_words(found, "us").endswith("what makes that surer is to measure array.soiling by itself.")
+    alone = learn(clear, invented(seen, flows), keys[:1])
+    assert not alone.fields[0].low < 0.08 < alone.fields[0].high
+    assert last_words(alone, "us").endswith("another flow measured makes that surer.")
 
 
 def test_gaps_larger_than_the_errors_widen_the_intervals(clear: Job, engine: Engine) -> None:

@@ -26,7 +26,7 @@ from trackersim.analysis.diagnosis import (
 from trackersim.analysis.rack_conditions import CONDITIONS, SIGNS, SOUND
 from trackersim.analysis.watched_mornings import read_mornings
 from trackersim.errors import InputError
-from trackersim.report.diagnosis import diagnosis_answer, last_words, tomorrow_words
+from trackersim.report.diagnosis import diagnosis_answer, last_words, tomorrow_words, unchecked_words
 
 HEAD = "date,sky,wind,air,flip,facing,east\n"
 LEAKED = HEAD + "2026-03-21,clear,calm,41F,8:12,10:51,25 deg\n2026-03-22,clear,calm,45F,8:15,10:40,28 deg\n"
@@ -139,13 +139,33 @@ def test_the_next_thing_to_look_at_is_another_one(leaked: RackDiagnosis) -> None
     assert "next" not in tomorrow_words(replace(leaked, proposals=tuple(told[:2])))
 
 
+def test_the_checks_that_nobody_made_are_named(leaked: RackDiagnosis) -> None:
+    """However sure, and where no one look tells much more: plates that nobody looked at were not found straight."""
+    shares = {SOUND: 0.99, "worn damper": 0.01}
+    told = [Likely(name=name, condition=name, probability=share) for name, share in shares.items()]
+    sure = replace(leaked, likely=tuple(told), proposals=())
+    answer = diagnosis_answer(sure, "us")
+    texts = " ".join(getattr(block, "text", "") for block in answer.blocks)
+    assert answer.headline.endswith("(99 %). Not checked yet: 4 things, named below.")
+    assert SIGNS["bent"].question in texts
+    assert "faces the sun" not in texts  # which was timed
+    assert last_words(sure).endswith("leave the rack as it is, and make the checks named above.")
+    assert answer.summary["not_looked_at"] == list(SIGNS)
+    looked = replace(leaked.mornings[0], signs=dict.fromkeys(SIGNS, False))
+    checked = replace(sure, mornings=(looked, *leaked.mornings[1:]))
+    assert "ot checked" not in f"{diagnosis_answer(checked, 'us')}"
+    assert last_words(checked).endswith("leave the rack as it is.")
+    blind = replace(checked, mornings=(replace(looked, facing=None),))
+    assert unchecked_words(blind).endswith("without it: note the time at which it faces the sun.")
+
+
 @pytest.mark.parametrize(
     ("name", "condition", "probability", "words"),
     [
         ("plates bent", "plates bent", 0.8, "In short: 80 % sure that its shade plates are bent or lost; once the rack "
          "itself shows it: straighten or replace plates."),
         (TREES, SOUND, 0.9, "In short: 90 % sure that it is sound, and late because of its trees; leave the rack as it "
-         "is."),
+         "is, and make the checks named above."),
         ("plates bent", "plates bent", 0.79, "In short: look once more before anything is taken apart."),
     ],
 )  # fmt: skip

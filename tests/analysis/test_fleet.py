@@ -282,6 +282,17 @@ def test_the_worst_racks_come_first() -> None:
     assert "1 site has cautions" in words
 
 
+def test_sites_with_dangers_are_named_before_everything_else() -> None:
+    weak = row("b", 1.5, cautions="Bears 50.0 psi (345 kPa).", dangers="Bears 50.0 psi (345 kPa).")
+    many = [row(f"m{number}", 0.1, dangers="Bursts. " * 99) for number in range(25)]
+    told = fleet_answer(Fleet(question="compare", sites=(row("a", 0.5), weak, *many), months=()), "si")
+    assert told.dangers[0].text == "WARNING: b: Bears 345 kPa (50.0 psi)."
+    assert told.dangers[-1].text == "WARNING: 6 sites more, in the column dangers"
+    assert len(told.dangers) == 21
+    assert max(len(danger.text) for danger in told.dangers) < 400
+    assert not fleet_answer(Fleet(question="compare", sites=(row("a", 0.5),), months=()), "si").dangers
+
+
 def test_how_far_it_is_in_words() -> None:
     assert progress_words(FleetProgress(done=0, sites=9, kept=0, left_s=None)) == "0 of 9 sites"
     assert progress_words(FleetProgress(done=4, sites=9, kept=3, left_s=200.0)) == (

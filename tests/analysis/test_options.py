@@ -196,7 +196,7 @@ def test_what_cannot_be_is_said_with_its_reason(found: Options) -> None:
     assert aid.outcome is None
     assert "by physics" in aid.refused
     assert pipe.outcome is None
-    assert "build-up" in show_options.refused_words(found)
+    assert "build-up" in show_options.refused_words(found, "us")
     assert all(row[0] != aid.name for row in show_options.options_rows(found, "us"))
 
 
@@ -322,7 +322,7 @@ def test_the_answer_tells_what_the_cold_does_to_longer_strings_ready_made_or_the
     assert five.outcome is ready_made.outcome is None
     assert five.refused == ready_made.refused
     assert "site.design_low" in five.refused
-    assert "five (its strings would reach 124 V" in show_options.refused_words(options)
+    assert "five (its strings would reach 124 V" in show_options.refused_words(options, "us")
     assert controller.outcome is not None
     assert "above the controller's 112 V" in controller.presupposes
     assert wire.outcome is not None

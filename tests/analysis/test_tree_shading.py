@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from trackersim import load_job
 from trackersim.analysis.light_moments import LightDay
-from trackersim.analysis.tree_shading import clearing_days, grown, shade_of, strung_the_other_way
+from trackersim.analysis.tree_shading import Shade, clearing_days, grown, shade_of, strung_the_other_way
 from trackersim.report import tree_shading as show_shade
 
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
@@ -100,6 +103,28 @@ def test_grown_trees_cost_water_and_the_report_says_so() -> None:
     assert found.summary()["water_m3_per_day_in_years"]["30"] == found.by_years[30].water_m3_per_day
     assert len(show_shade.shade_rows(found)) == 12
     assert "row" not in show_shade.stringing_words(found) or "rows" in show_shade.stringing_words(found)
+
+
+def test_months_without_full_sun_are_told_and_so_is_the_dash() -> None:
+    """Where the sun is shaded until noon in winter, that is what the customer has to hear; a polar night is none."""
+    job = load_job("demo", [*CLEAR, ROW])
+    clear = LightDay(
+        date=dt.date(2025, 6, 21), sunrise=300, first_light=320, first_module=330, full_sun=340, sunset=1200
+    )
+    shaded = replace(clear, date=dt.date(2025, 12, 21), full_sun=None)
+    for days, months in (([clear, shaded], "December"), ([replace(shaded, date=dt.date(2025, 1, 21)), clear, shaded],
+                                                         "January and December")):  # fmt: skip
+        shade = Shade(job=job, days=tuple(days), own=None, by_years={}, other_stringing=None)  # type: ignore[arg-type]
+        assert show_shade.shade_sentence(shade).endswith(f" In {months} it does not come before noon at all.")
+        assert "A dash stands for what does not happen" in show_shade.clock_sentence(shade)
+    early = replace(clear, full_sun=320)  # as good as no trees, but for the winter
+    shade = Shade(job=job, days=(early, shaded), own=None, by_years={}, other_stringing=None)  # type: ignore[arg-type]
+    assert "never stand before" not in show_shade.shade_sentence(shade)
+    whole, night = replace(clear, shaded_from=1100), LightDay(date=dt.date(2025, 12, 21))
+    shade = Shade(job=job, days=(whole,), own=None, by_years={}, other_stringing=None)  # type: ignore[arg-type]
+    assert "dash" not in show_shade.clock_sentence(shade)
+    shade = Shade(job=job, days=(whole, night), own=None, by_years={}, other_stringing=None)  # type: ignore[arg-type]
+    assert "not come before noon" not in show_shade.shade_sentence(shade)
 
 
 def test_the_sky_picture_shows_the_trees_where_they_stand() -> None:

@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -24,7 +25,9 @@ from trackersim.analysis.uncertain_inputs import (
     Draw,
     Unknown,
     acting,
+    cut_at,
     draw_of,
+    ends_of,
     in_light,
     likely_draw,
     room_for_beam,
@@ -35,6 +38,7 @@ from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.job.ranges import range_of
 from trackersim.job.whole_files import MARK
+from trackersim.report.uncertainty import cut_words, spread_rows, spread_sentence
 from trackersim.simulation.processes import shared_out
 from trackersim.simulation.scene import make_scene
 from trackersim.sky.irradiance import SkyLight
@@ -232,6 +236,39 @@ def test_bands_and_wins_of_made_up_figures(demo: Job) -> None:
     assert found.beats("other") == Beats(more=4, same=7, less=0)
     assert found.beats("other", "short_days") == Beats(more=0, same=11, less=0)
     assert found.worst_month(AS_IT_IS) == 1
+
+
+def test_the_worst_month_is_each_draws_own(demo: Job) -> None:
+    """Of a dull year it is another month than of a bright one: the middle of a fixed month is too much to count on."""
+
+    def at(*months: float) -> Mapping[str, Figures]:
+        by_month = (*months, *(None,) * (12 - len(months)))
+        return {AS_IT_IS: Figures(days=90, m3_per_day=5.0, by_month_m3_per_day=by_month, short_days=None,
+                                  used_m3_per_day=5.0, bought_kwh_per_day=0.0)}  # fmt: skip
+
+    draws = (at(4.0, 2.0, 9.0), at(3.0, 2.5, 9.0), at(5.0, 6.0, 1.0), at(1.5, 6.0, 9.0))
+    found = Spread(job=demo, seed=1, asked=4, days=365, stopped=False, variants={AS_IT_IS: demo},
+                   likely=at(2.0, 3.0, 4.0), draws=draws)  # fmt: skip
+    band = found.band(AS_IT_IS, "worst_m3_per_day")
+    assert band is not None
+    assert (band.likely, band.middle) == (2.0, 1.75)
+    assert found.worst_month(AS_IT_IS) == 1
+    told = spread_sentence(found, "si")
+    assert "In its worst month, whichever that is (January most often), it is between 1.15 and 2.35 m³/day." in told
+    assert spread_rows(found, "si")[1][:2] == ("  worst month", "2.00")
+
+
+def test_ranges_that_a_fields_limits_cut_are_named(demo: Job) -> None:
+    clean = with_overrides(demo, {"array.soiling": 0.01, "rack.lag": 1, "pump.head_lost": 0, "pump.flow_lost": 0.1})
+    cut = cut_at(clean)
+    assert cut["array.soiling"] == cut["pump.head_lost"] == cut["rack.lag"] == 0
+    assert "pump.flow_lost" not in cut
+    least, _ = ends_of(clean)
+    assert least.array.soiling == 0
+    found = Spread(job=clean, seed=1, asked=1, days=1, stopped=False, variants={AS_IT_IS: clean}, likely={}, draws=())
+    assert "array.soiling at 0" in cut_words(found, "us")
+    assert "rack.lag at 0°" in cut_words(found, "us")
+    assert "pump.flow_lost" not in cut_words(found, "us")
 
 
 def test_without_a_demand_there_are_no_days_short(demo: Job) -> None:

@@ -48,16 +48,25 @@ def test_every_check_has_a_name_in_the_table() -> None:
 
 
 def test_the_table_says_what_how_many_when_and_what_was_done(check: WeatherCheck) -> None:
-    table = next(block for block in weather_answer(check).blocks if isinstance(block, Table))
+    table = next(block for block in weather_answer(check, "us").blocks if isinstance(block, Table))
     assert ("dark days", "7 days", "2025-06-10 to 2025-06-16", "used as it is") in table.rows
     assert ("gaps in the light", "1 gap", "2025-07-20", "filled") in table.rows
     assert len(table.rows) == 2
 
 
 def test_the_remarks_are_those_of_a_run(check: WeatherCheck) -> None:
-    said = [block.text for block in weather_answer(check).blocks if hasattr(block, "text")]
+    said = [block.text for block in weather_answer(check, "us").blocks if hasattr(block, "text")]
     for notice in check.weather.notices:
         assert str(notice) in said
+
+
+def test_the_check_speaks_in_the_units_asked_for(job_path: Path) -> None:
+    path = job_path.with_name("high.toml")
+    path.write_text(job_path.read_text().replace('elevation = "890 ft"', 'elevation = "900 m"'))
+    for units, first in (("us", "the site lies at 2,950 ft (900 m)"), ("si", "the site lies at 900 m (2,950 ft)")):
+        outcome = CliRunner().invoke(app, ["weather", str(path), "--check", "--units", units])
+        assert outcome.exit_code == 0, outcome.stderr
+        assert first in " ".join(outcome.stdout.split())
 
 
 def test_the_doubtful_and_the_filled_hours_are_marked(check: WeatherCheck) -> None:
@@ -90,9 +99,9 @@ def test_on_the_command_line(job_path: Path, tmp_path: Path) -> None:
 
 def test_sound_weather_and_weather_that_is_made_have_their_sentence(tmp_path: Path) -> None:
     spring = demo_text().replace("sample:typical-year", "sample:clear-spring-day")
-    assert "nothing speaks against it" in weather_answer(check_weather(parse_job(spring))).headline
+    assert "nothing speaks against it" in weather_answer(check_weather(parse_job(spring)), "us").headline
     clear = parse_job(demo_text(), overrides=['weather.file=""', "weather.clear_sky=true"])
-    answer = weather_answer(check_weather(clear))
+    answer = weather_answer(check_weather(clear), "us")
     assert "there is no file to look at" in answer.headline
     assert "No hour is marked as doubtful" in carpet_alt(check_weather(clear))
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
+from dataclasses import replace
 
 from trackersim import Result, compare, load_job, simulate
 from trackersim.analysis.uncertain_inputs import UNKNOWNS
+from trackersim.errors import Level, Notice
 from trackersim.report import uncertainty, words
+from trackersim.report.run import run_answer
 
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
 SPRING = {"first_day": dt.date(2025, 3, 20), "last_day": dt.date(2025, 3, 21)}
@@ -27,6 +30,20 @@ def test_days_that_never_turned_are_counted(demo_year: Mapping[str, Result]) -> 
     late = demo_year["delayed"]
     stayed = late.days - late.flip_summary()["days_flipped"]
     assert f"on {stayed} days it did not" in words.flip_words(late)
+
+
+def test_remarks_of_a_result_are_in_the_readers_units_first() -> None:
+    levels: tuple[Level, ...] = ("danger", "caution", "note")
+    told = tuple(Notice(text="bears 72.5 psi (500 kPa).", level=level) for level in levels)
+    result = replace(simulate(load_job("demo", CLEAR), **SPRING), notices=told)
+    for system, text in (("us", "bears 72.5 psi (500 kPa)."), ("si", "bears 500 kPa (72.5 psi).")):
+        answer = run_answer(result, system)
+        said = [block for block in (*answer.dangers, *answer.blocks) if "bears" in getattr(block, "text", "")]
+        assert [block.text.partition(": ")[2] for block in said] == [text] * 3  # type: ignore[union-attr]
+
+
+def test_names_in_a_row_end_with_and() -> None:
+    assert [words.listed(names) for names in (["a"], ["a", "b"], ["a", "b", "c"])] == ["a", "a and b", "a, b and c"]
 
 
 def test_stuck_racks_are_named_by_their_side() -> None:

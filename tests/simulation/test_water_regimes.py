@@ -14,6 +14,7 @@ from trackersim.job.files import demo_text, parse_job, with_overrides
 from trackersim.job.pump import pump_classes
 from trackersim.job.water import Source
 from trackersim.simulation.electrics import motor_w
+from trackersim.simulation.pressure_notices import pressure_notices
 from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.pumping import pump
 from trackersim.simulation.scene import make_scene
@@ -292,6 +293,17 @@ def test_what_a_pump_man_would_say_is_said(override: str, field: str, level: str
     assert any((n.field, n.level) == (field, level) and words in n.text for n in notices)
     if level == "danger":
         assert notices[0].level == "danger"
+
+
+def test_one_weak_pipe_is_no_weakest_of_one() -> None:
+    for pipes, words in (
+        ("pipes={length='60 ft', nominal='1', rating='50 psi'}", "; the pipe too weak for that bears 50.0 psi"),
+        ("pipes=[{length='60 ft', nominal='1', rating='50 psi'}, {length='60 ft', nominal='1', rating='40 psi'}]",
+         "; the weakest of 2 pipes too weak for that bears 40.0 psi"),
+    ):  # fmt: skip
+        job = load_job("demo", [*CLEAR, pipes])
+        burst = next(notice for notice in pressure_notices(job, pump_station(job)) if notice.field == "pipes")
+        assert words in burst.text
 
 
 def test_drawdown_is_asked_for_where_there_is_a_well_and_none_is_given() -> None:

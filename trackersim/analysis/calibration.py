@@ -2,7 +2,8 @@
 
 Gaps are counted in standard errors of the observations; that of a turn holds beside the watch's own what the program's
 law leaves open. Fields that the observations do not touch, and those that they cannot tell from the ones named before,
-are left as they are and named. Where no weather was measured on the days observed, what air that nobody told adds to a
+are left as they are and named; as far as such a one may be off by the table of uncertain inputs, it widens the
+intervals of the others. Where no weather was measured on the days observed, what air that nobody told adds to a
 turn in the mean is taken off it, and what it scatters by widens the intervals of 90 % (`field_fit`, `untold_air`).
 
 Of a passive rack watched mornings tell no more than two numbers apart, threshold and dose of `rack/dose.py`, and of one
@@ -12,7 +13,7 @@ morning no more than a mixture of them: so these two are held to what they were,
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -23,6 +24,7 @@ from trackersim.analysis.field_fit import PRIOR_SHARE, Expected, Fit, fitted, in
 from trackersim.analysis.forward_model import Engine, engine_for
 from trackersim.analysis.observations import MOMENTS, Observation, mornings_behind
 from trackersim.analysis.sampled_turns import LAW_SD_MIN
+from trackersim.analysis.uncertain_inputs import ends_of, sd_about
 from trackersim.analysis.untold_air import untold_about, untold_air
 from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
@@ -43,6 +45,7 @@ _MANY_STEPS, _FELT = 5.0, 0.5
 # Fields are not told apart if some mixture of their effects, each taken as of size 1, is smaller than this (two fields
 # whose effects correlate by 0.97 or more).
 _APART, _TAKES_PART = 0.17, 0.3
+_UNTOUCHED = "the observations do not touch it"
 _MISFIT = 0.01
 _MISSED_SD = 3.0
 _MINUTE_SD = 1 / np.sqrt(12)  # the spread of a step of a minute in a minute-stepped engine
@@ -52,7 +55,10 @@ _TURNS = 2
 
 @dataclass(frozen=True, kw_only=True)
 class Learned:
-    """One field: `was` in the job, `value` now, and its 90 % interval; `held` says why it was left as it was, or ""."""
+    """One field: `was` in the job, `value` now, and its 90 % interval; `held` says why it was left as it was, or "".
+
+    Of a field that was left because it cannot be told from others, `low` and `high` are how far it is taken to be off.
+    """
 
     key: str
     was: float
@@ -60,6 +66,11 @@ class Learned:
     low: float
     high: float
     held: str = ""
+
+    @property
+    def mixed(self) -> bool:
+        """Whether it was left because it cannot be told from others, which therefore hang on it."""
+        return self.held not in ("", _UNTOUCHED)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,7 +151,9 @@ def learn(
         later, scatter = untold_about(air, engine, points, observations)
         fit = fitted(expected, values - later, error, chosen, start[free], untold=scatter, begin=fit.values)
     after = (values + fit.gaps * error).tolist()
-    fields = _fields(keys, start, free, fit, intervals(expected, error, fit, start[free]), held)
+    left = {n: _left_as_is(job, keys[n], float(start[n]), why) for n, why in held.items()}
+    fit = fit.beside(_moves(engine, _with(start, free, fit.values), left, error))
+    fields = _fields(keys, start, free, fit, intervals(expected, error, fit, start[free]), left)
     tell("done", 1.0)
     misfit = _chance(fit)
     new = {each.key: each.value for each in fields if not each.held}
@@ -251,7 +264,7 @@ def _held(expected: Expected, keys: Sequence[str], start: FloatArray, error: Flo
     low, high = np.array([range_of(key) for key in keys]).T
     slopes = jacobian(expected, start, steps, low, high, error)
     felt = np.linalg.norm(slopes, axis=0)
-    held = {n: "the observations do not touch it" for n in range(len(keys)) if felt[n] * _MANY_STEPS < _FELT}
+    held = {n: _UNTOUCHED for n in range(len(keys)) if felt[n] * _MANY_STEPS < _FELT}
     slopes = np.concatenate([slopes, ties(keys, start) * steps])
     size = np.linalg.norm(slopes, axis=0)
     while len(free := [n for n in range(len(keys)) if n not in held]) > 1:
@@ -265,22 +278,42 @@ def _held(expected: Expected, keys: Sequence[str], start: FloatArray, error: Flo
     return held
 
 
+def _left_as_is(job: Job, key: str, own: float, why: str) -> Learned:
+    """A field that stays as it is; in the job at its ends it is as far off as the table of uncertain inputs has it."""
+    left = Learned(key=key, was=own, value=own, low=own, high=own, held=why)
+    if not left.mixed:
+        return left
+    ends = [value for end in ends_of(job) if isinstance(value := _value_at(end, key), float)]
+    low, high = min([own, *ends]), max([own, *ends])
+    return replace(left, low=low, high=high)
+
+
+def _moves(engine: Engine, values: FloatArray, left: Mapping[int, Learned], error: FloatArray) -> FloatArray:
+    """How far one standard deviation of each field left as it is moves the observations, in errors (n, h)."""
+    off = {n: sd for n, each in left.items() if (sd := sd_about(each.value, (each.low, each.high))) > 0}
+    if not off:
+        return np.zeros((len(error), 0))
+    numbers = list(off)
+    low, high = np.array([range_of(left[n].key) for n in numbers]).T
+    return jacobian(
+        lambda some: engine(_with(values, numbers, some)),
+        values[numbers], np.array(list(off.values())), low, high, error,
+    )  # fmt: skip
+
+
 def _fields(
     keys: Sequence[str],
     start: FloatArray,
     free: Sequence[int],
     fit: Fit,
     spans: Sequence[tuple[float, float]],
-    held: dict[int, str],
+    left: Mapping[int, Learned],
 ) -> tuple[Learned, ...]:
-    told = {}
+    told = dict(left)
     for place, number in enumerate(free):
         low, high = spans[place]
         value = float(fit.values[place])
         told[number] = Learned(key=keys[number], was=float(start[number]), value=value, low=low, high=high)
-    for number, why in held.items():
-        own = float(start[number])
-        told[number] = Learned(key=keys[number], was=own, value=own, low=own, high=own, held=why)
     return tuple(told[number] for number in sorted(told))
 
 

@@ -47,6 +47,12 @@ _LATE_MIN = 5.0
 _BINS = np.arange(240.0, UNTIL_MIN + 1, 10.0)
 _BINS_DEG = np.arange(-60.0, 91.0, 10.0)
 TREES, COLD = "late by trees", "cold only"
+# What a watched morning may tell of how the rack moves, each with the field of `Moves` that holds it.
+WATCHED: Mapping[str, tuple[str, str]] = {
+    "facing": ("the time at which it faces the sun", "arrival"),
+    "flip": ("the time at which it passes its centre", "flip"),
+    "east": ("how far east it stands at the most", "east_deg"),
+}
 
 
 class Proposal(NamedTuple):
@@ -96,6 +102,12 @@ class RackDiagnosis:
         return self.likely[0]
 
     @property
+    def not_looked_at(self) -> tuple[str, ...]:
+        """What none of the mornings tells of: names in `WATCHED` and `SIGNS`."""
+        told = {name for morning in self.mornings for name in morning.looked_at}
+        return tuple(name for name in (*WATCHED, *SIGNS) if name not in told)
+
+    @property
     def bits(self) -> float:
         """Entropy of the conditions: 0 is certain."""
         return entropy_bits(np.array([each.probability for each in self.likely]))
@@ -107,6 +119,7 @@ class RackDiagnosis:
             "mornings": len(self.mornings),
             "conditions": [{"name": each.name, "probability": each.probability} for each in self.likely],
             "uncertainty_bits": self.bits,
+            "not_looked_at": list(self.not_looked_at),
             "sound_rack_faces_sun_min": [
                 None if span is None else dict(zip(("early", "likely", "late"), span, strict=True))
                 for span in self.sound_facing
@@ -256,19 +269,17 @@ def proposals(drawn: Drawn, posterior: Posterior, mornings: Sequence[SeenMorning
     """What could be looked at tomorrow, the most telling first. The last two mornings drawn are tomorrow, usual and
     cold; signs that were looked for already are not proposed."""
     found = []
-    for name, words, column, what in (
-        ("facing", "the time at which it faces the sun", -2, "arrival"),
-        ("flip", "the time at which it passes its centre", -2, "flip"),
-        ("east", "how far east it stands at the most", -2, "east_deg"),
-        ("facing, cold", "the time at which it faces the sun on a cold clear morning", -1, "arrival"),
-        ("flip, cold", "the time at which it passes its centre on a cold clear morning", -1, "flip"),
-    ):
+    looks = [(name, *told, -2) for name, told in WATCHED.items()]
+    for name in ("facing", "flip"):
+        words, what = WATCHED[name]
+        looks.append((f"{name}, cold", f"{words} on a cold clear morning", what, -1))
+    for name, words, what, column in looks:
         shares = {
             condition: _outcomes(getattr(drawn.moves[condition], what)[:, column], posterior.racks[condition], what)
             for condition in CONDITIONS
         }
         found.append(Proposal(name, words, information_bits(posterior.by_condition, shares)))
-    looked_for = {name for morning in mornings for name in morning.signs}
+    looked_for = {name for morning in mornings for name in morning.looked_at}
     for name, sign in SIGNS.items():
         if name not in looked_for:
             yes = {condition: chance_of(sign, condition) for condition in CONDITIONS}

@@ -13,7 +13,7 @@ decides between fields that mornings cannot tell apart.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import least_squares
@@ -44,14 +44,15 @@ class Fit:
     """End of a least-squares fit of the fields `keys`: values (k,), and the gaps left (n,) in standard errors.
 
     `from_start` are those of fields that are held to what they were, in their own standard deviations. `told` is the
-    values' covariance from the errors, `untold` that from what was not told. `pull` (k, n + m) gives how far the values
-    move with the gaps.
+    values' covariance from the errors, `untold` that from what was not told, `held` that from fields that were left as
+    they are. `pull` (k, n + m) gives how far the values move with the gaps.
     """
 
     keys: tuple[str, ...]
     values: FloatArray
     told: FloatArray
     untold: FloatArray
+    held: FloatArray
     pull: FloatArray
     gaps: FloatArray
     from_start: FloatArray
@@ -65,7 +66,13 @@ class Fit:
     @property
     def covariance(self) -> FloatArray:
         """Of the values (k, k)."""
-        return np.asarray(self.told + self.untold)
+        return np.asarray(self.told + self.untold + self.held)
+
+    def beside(self, moves: FloatArray) -> Fit:
+        """The fit, with what its values owe to fields left as they are: `moves` (n, h) is how far one standard
+        deviation of each moves the observations, in errors."""
+        owed = self.pull[:, : len(moves)] @ moves
+        return replace(self, held=owed @ owed.T)
 
     def inflation(self) -> float:
         """By how much the covariance is to grow, or shrink: the size of the gaps left against that of the errors.
@@ -79,10 +86,12 @@ class Fit:
         """Half the 90 % interval of each value (k,), of a linear fit.
 
         How well variances are known counts as Welch and Satterthwaite have it (from memory): that of the errors by the
-        gaps left, that of what was not told as given.
+        gaps left, that of what was not told as given. No gap says how far fields left as they are may be off.
         """
-        known = (_TRUST + self.spare) * (np.diag(self.covariance) / np.diag(self.told)) ** 2
-        return np.asarray(t.ppf((1 + _LEVEL) / 2, known) * np.sqrt(np.diag(self.covariance) * self.inflation()))
+        told, untold, held = (np.diag(each) for each in (self.told, self.untold, self.held))
+        variance = (told + untold) * self.inflation() + held
+        known = (_TRUST + self.spare) * (variance / (told * self.inflation())) ** 2
+        return np.asarray(t.ppf((1 + _LEVEL) / 2, known) * np.sqrt(variance))
 
     def points(self) -> FloatArray:
         """Values that stand for all that the errors leave open (2 k, k): their mean and covariance are the fit's.
@@ -154,6 +163,7 @@ def fitted(
         values=scaled * steps,
         told=told * np.outer(steps, steps),
         untold=pull @ beside @ pull.T,
+        held=np.zeros_like(told),
         pull=pull,
         gaps=left[: len(observed)],
         from_start=left[len(observed) :],

@@ -95,6 +95,7 @@ def _common(site: SiteLosses) -> Row:
         "flip_after_sunrise_min": flip["median_min_after_sunrise"],
         "days_meeting_demand": own.days_meeting_demand,
         "cautions": " ".join(notice.text for notice in own.notices if notice.level != "note"),
+        "dangers": " ".join(notice.text for notice in own.notices if notice.level == "danger"),
         "weather": origin.weather_name,
         "weather_sha256": origin.weather_sha256,
         "job_sha256": origin.job_sha256,

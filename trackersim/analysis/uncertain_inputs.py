@@ -179,6 +179,39 @@ def draw_of(seed: int, number: int) -> Draw:
     return Draw(number=number, light_by_month=tuple((1 + year + month + file).tolist()), values=values)
 
 
+def _end_draws() -> tuple[Draw, Draw]:
+    """All that may be off at its least, and at its most."""
+    likely = replace(likely_draw(), number=1)
+    least, most = ({name: range_of_input(name)[end] for name in likely.values} for end in (0, 2))
+    return replace(likely, values=least), replace(likely, values=most)
+
+
+def ends_of(job: Job) -> tuple[Job, Job]:
+    """The job with all that may be off at its least, and at its most."""
+    least, most = _end_draws()
+    return varied(job, least), varied(job, most)
+
+
+def cut_at(job: Job) -> dict[str, float]:
+    """Fields that end before the drawn range does, with the value at which the draws are cut."""
+    found = {}
+    for draw in _end_draws():
+        for key, value in _changes(job, draw).items():
+            if isinstance(value, float) and (end := clipped(key, value)) != value:
+                found[key] = end
+    return found
+
+
+def sd_about(likely: float, ends: tuple[float, float]) -> float:
+    """Standard deviation about `likely` of what lies evenly between it and either end, as often on either side.
+
+    >>> round(sd_about(0.0, (-3.0, 3.0)) ** 2, 9), sd_about(1.0, (1.0, 1.0))
+    (3.0, 0.0)
+    """
+    low, high = ends
+    return float(np.hypot(low - likely, high - likely) / np.sqrt(6))
+
+
 def acting(job: Job) -> tuple[Unknown, ...]:
     """The unknowns that can change anything at `job`."""
     kinds = {unit.rack.kind for unit in job.units}
@@ -202,15 +235,20 @@ def varied(job: Job, draw: Draw) -> Job:
     """The job as `draw` has it, every field within its range."""
     if draw.number == 0:
         return job
+    changes = _changes(job, draw)
+    within = {key: value if isinstance(value, list) else clipped(key, value) for key, value in changes.items()}
+    return with_overrides(job, within)
+
+
+def _changes(job: Job, draw: Draw) -> Changes:
+    """What `draw` makes of the fields, which may lie beyond their ranges."""
     changes: Changes = {"weather.seed": job.weather.seed + 1 + (draw.number - 1) // _DRAWS_A_SKY}
     for number, tree in enumerate(job.trees):
         for name in ("transmittance_leaf_on", "transmittance_leaf_off"):
             changes[f"trees.{number}.{name}"] = getattr(tree, name) * draw.values[name]
     for number, pipe in enumerate(_main_pipes(job)):
         changes[f"main.pipes.{number}.c_value"] = pipe.c_now * draw.values["c_value"]
-    changes |= for_units(job, lambda unit: _unit_changes(unit, draw.values))
-    within = {key: value if isinstance(value, list) else clipped(key, value) for key, value in changes.items()}
-    return with_overrides(job, within)
+    return changes | for_units(job, lambda unit: _unit_changes(unit, draw.values))
 
 
 def _unit_changes(unit: Job, values: Mapping[str, float]) -> Changes:

@@ -8,6 +8,7 @@ each other. Figures depend on seed and draw number alone.
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Hashable, Mapping
 from dataclasses import asdict, dataclass
 from functools import cached_property
@@ -24,6 +25,7 @@ from trackersim.analysis.uncertain_inputs import (
     Draw,
     Unknown,
     acting,
+    cut_at,
     draw_of,
     in_light,
     likely_draw,
@@ -116,15 +118,20 @@ class Spread:
         act = {unknown.name for job in self.variants.values() for unknown in acting(job)}
         return tuple(unknown for unknown in UNKNOWNS if unknown.name in act)
 
+    @property
+    def cut(self) -> dict[str, float]:
+        """Fields of the job and its variants whose draws end at a limit of the field, and that limit."""
+        return {key: end for job in self.variants.values() for key, end in cut_at(job).items()}
+
     def worst_month(self, name: str) -> int:
-        """The month 1…12 with least water a day when everything is as the job says."""
-        return least_month(self.likely[name])
+        """The month 1…12 that is most often the one with least water a day."""
+        runs = (self.likely, *self.draws)
+        return Counter(least_month(run[name]) for run in runs).most_common(1)[0][0]
 
     def band(self, name: str, headline: str) -> Band | None:
         """The spread of one of the `HEADLINES` of a variant; None where it has no such figure."""
-        month = self.worst_month(name)
-        likely = _value(self.likely[name], headline, month)
-        drawn = [value for draw in self.draws if (value := _value(draw[name], headline, month)) is not None]
+        likely = _value(self.likely[name], headline)
+        drawn = [value for draw in self.draws if (value := _value(draw[name], headline)) is not None]
         if likely is None or not drawn:
             return None
         low, middle, high = np.percentile(drawn, PERCENTS).tolist()
@@ -132,10 +139,9 @@ class Spread:
 
     def beats(self, name: str, headline: str = "m3_per_day") -> Beats | None:
         """How often a variant beats the job as it is; None where there is no such figure."""
-        own_month, month, sign = self.worst_month(AS_IT_IS), self.worst_month(name), -1 if "short" in headline else 1
-        gaps = []
+        sign, gaps = -1 if "short" in headline else 1, []
         for draw in self.draws:
-            own, other = _value(draw[AS_IT_IS], headline, own_month), _value(draw[name], headline, month)
+            own, other = _value(draw[AS_IT_IS], headline), _value(draw[name], headline)
             if own is None or other is None:
                 return None
             gaps.append(0 if abs(other - own) <= _SAME * max(abs(own), _SAME) else sign * (other - own))
@@ -195,9 +201,10 @@ def figures_of(result: Result) -> Figures:
     )
 
 
-def _value(figures: Figures, headline: str, month: int) -> float | None:
+def _value(figures: Figures, headline: str) -> float | None:
+    """One of the `HEADLINES`; the worst month is this run's own, whichever that is."""
     if headline == "worst_m3_per_day":
-        return figures.by_month_m3_per_day[month - 1]
+        return figures.by_month_m3_per_day[least_month(figures) - 1]
     value: float | None = getattr(figures, headline)
     return value
 

@@ -49,6 +49,12 @@ class SeenMorning:
     east_deg: float | None = None
     signs: Mapping[str, bool] = field(default_factory=dict)
 
+    @property
+    def looked_at(self) -> frozenset[str]:
+        """Which columns of how it moves and of signs it tells."""
+        moves = {"flip": self.flip, "facing": self.facing, "east": self.east_deg}
+        return frozenset(self.signs) | {name for name, seen in moves.items() if seen is not None}
+
 
 def read_mornings(path: Path, job: Job) -> tuple[SeenMorning, ...]:
     """The mornings in the CSV file. Raises one `InputError` with every line that cannot be used."""

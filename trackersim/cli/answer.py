@@ -155,11 +155,12 @@ def weather(
     out: Annotated[
         Path | None, typer.Option("--out", metavar="DIR", help="With --check: write the picture and the summary.")
     ] = None,
+    units: UnitsOpt = "us",
     as_json: JsonOpt = False,
 ) -> None:
     """Download a typical year and the terrain horizon for the job's place into the job, or check what it has."""
     if check:
-        _check_weather(job, out, as_json)
+        _check_weather(job, out, units, as_json)
         return
     from trackersim.weather.adopt import adopt_weather
 
@@ -168,7 +169,7 @@ def weather(
             typer.echo(line)
 
 
-def _check_weather(job: str, out: Path | None, as_json: bool) -> None:
+def _check_weather(job: str, out: Path | None, units: Units, as_json: bool) -> None:
     from trackersim.analysis.weather_check import check_weather
 
     with faults_told():
@@ -178,7 +179,7 @@ def _check_weather(job: str, out: Path | None, as_json: bool) -> None:
         paths = _weather_written(out, found)
     from trackersim.report.weather_check import weather_answer
 
-    tell(weather_answer(found), as_json=as_json, paths=paths)
+    tell(weather_answer(found, units), as_json=as_json, paths=paths)
 
 
 @app.command()
@@ -256,7 +257,7 @@ def report(
         )
         write_whole(out, web_page(document) if is_page else pdf(document, paper=usual_paper(units)), field="out")
     told = run_answer(results[own], units)
-    tell(replace(told, blocks=told.blocks[-1:], dangers=dangers_of(*results.values())))
+    tell(replace(told, blocks=told.blocks[-1:], dangers=dangers_of(units, *results.values())))
     say(f"Wrote {out}.")
 
 

@@ -142,7 +142,7 @@ def main() -> None:
             with strip:
                 draw_strip(desk, view, now, stands, day=day)
             told_faults(desk)
-            answer.dangers(now.notices)
+            answer.dangers(now.notices, view.system)
         except InputError as error:
             told_faults(desk)
             _unanswered(error)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import html
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 import streamlit as st
 from matplotlib.figure import Figure
@@ -109,26 +109,9 @@ def leave_out(desk: Desk, fault: Fault) -> None:
         )
 
 
-def dangers(results: Mapping[str, Result]) -> None:
-    """Dangers and cautions before anything else."""
-    for notice in words.all_notices(results):
-        if notice.level == "danger":
-            st.error("Danger")
-            st.text(notice.text)
-        elif notice.level == "caution":
-            st.text(str(notice))
-
-
 def cautions() -> None:
     """What may hurt somebody on such a site."""
     st.warning("\n".join(f"- {line}" for line in words.CAUTIONS))
-
-
-def close(results: Mapping[str, Result], own: Result) -> None:
-    """Remarks, cautions, and what the figures come from."""
-    lines(str(notice) for notice in words.all_notices(results) if notice.level == "note")
-    cautions()
-    caption(words.provenance_words(own))
 
 
 def day_looked_at(result: Result, view: ViewState) -> int:

@@ -24,9 +24,9 @@ def learn_answer(learning: Learning, system: System) -> Answer:
         headline=learn_sentence(learning, system),
         blocks=(
             Table(header=learn_header(), rows=tuple(learn_rows(learning, system))),
-            *sentences(apart_words(learning)),
+            *sentences(apart_words(learning, system)),
             Table(header=seen_header(), rows=tuple(seen_rows(learning, system))),
-            *(remark(notice) for notice in learning.notices),
+            *(remark(notice, system) for notice in learning.notices),
             Sentence(text=last_words(learning, system)),
         ),
         summary=learning.summary(),
@@ -68,15 +68,26 @@ def learn_rows(learning: Learning, system: System) -> list[tuple[str, ...]]:
     return rows
 
 
-def apart_words(learning: Learning) -> str:
+def apart_words(learning: Learning, system: System) -> str:
     """Which fields the observations can and cannot tell apart."""
-    lines = [f"{each.key} was left as it is: {each.held}." for each in learning.fields if each.held]
+    lines = [_left_words(each, system) for each in learning.fields if each.held]
     fitted = learning.fitted
     pairs = [(abs(learning.correlation[i][j]), i, j) for i in range(len(fitted)) for j in range(i)]
     if pairs:
         most, i, j = max(pairs)
         lines.append(f"{fitted[j].key} and {fitted[i].key} are told apart{_how_well(most)} (correlation {most:.2f}).")
     return " ".join(lines)
+
+
+def _left_words(field: Learned, system: System) -> str:
+    """Why a field was left as it is, and what that means for the intervals of the others."""
+    told = f"{field.key} was left as it is: {field.held}"
+    if not field.mixed:
+        return f"{told}."
+    own, low, high = (figure(field, value, system) for value in (field.value, field.low, field.high))
+    if low == high:
+        return f"{told}. What was learned holds only if it is {own}."
+    return f"{told}. The intervals above count that it may lie between {low} and {high}."
 
 
 def _how_well(correlation: float) -> str:
@@ -117,10 +128,19 @@ def _shown(value: float, what: str, system: System) -> str:
 def last_words(learning: Learning, system: System) -> str:
     """One sentence to leave with the customer."""
     if not learning.fitted:
-        return "Nothing was learned; watch one clear morning from sunrise until the rack has turned."
+        watch = "watch one clear morning from sunrise until the rack has turned"
+        return f"Nothing was learned; {watch if _turns(learning.fields[0]) else 'measure the flow in full sun'}."
     first = learning.fitted[0]
     low, high = (figure(first, value, system) for value in (first.low, first.high))
     told = f"From what was seen at your rack, {_words(first)} lies between {low} and {high}; "
     if learning.missed:
         return told + "but with it the rack does not turn when it was seen to: do not build on it yet."
-    return told + "another morning watched makes that surer."
+    if mixed := [each.key for each in learning.fields if each.mixed]:
+        return f"{told}what makes that surer is to measure {' and '.join(mixed)} by itself."
+    more = "morning watched" if _turns(first) else "flow measured"
+    return f"{told}another {more} makes that surer."
+
+
+def _turns(field: Learned) -> bool:
+    """Whether it acts on when the rack turns, so that mornings tell it."""
+    return bool({"rack", "trees"} & set(field.key.split(".")))

@@ -50,10 +50,10 @@ def comparison_answer(
                 rows=tuple(words.compare_rows(racks, system)),
                 title=words.compare_title(system),
             ),
-            *closing_of(own, *racks.values()),
+            *closing_of(system, own, *racks.values()),
         ),
         figures=site_figures(found.site),
-        dangers=dangers_of(own, *racks.values()),
+        dangers=dangers_of(system, own, *racks.values()),
         summary=found.summary(),
     )
 
@@ -64,10 +64,10 @@ def front_answer(own: Result, racks: Mapping[str, Result], site: SiteLosses, sys
         headline=words.headline(own, system),
         blocks=(
             *sentences(words.flip_words(own), site_words(site, system), turning_words(racks, own.rack, system)),
-            *(block for block in closing_of(own, *racks.values()) if isinstance(block, Caution)),
+            *(block for block in closing_of(system, own, *racks.values()) if isinstance(block, Caution)),
         ),
         figures=site_figures(site),
-        dangers=dangers_of(own, *racks.values()),
+        dangers=dangers_of(system, own, *racks.values()),
     )
 
 

@@ -25,7 +25,7 @@ from trackersim.report.sheet_inputs import default_words, input_rows
 from trackersim.report.site_losses import NOTHING_M3, in_steps, site_words
 from trackersim.report.visit import Visit, visit_lines
 from trackersim.simulation.result import Result
-from trackersim.units import System, show
+from trackersim.units import System, own_first, show
 
 Rows = Sequence[tuple[str, ...]]
 
@@ -110,7 +110,7 @@ def sheet_blocks(
         *_pictures(results, system, day),
         *_choices(choices or (), verdict),
         *_visited(visit or Visit()),
-        *_assumed(results),
+        *_assumed(results, system),
     ]
     appendix = [
         *_origin(result),
@@ -120,7 +120,7 @@ def sheet_blocks(
         *_racks(results, system),
         *_tables(("The account", account or ()), ("All choices", choices or ())),
         *_checks(result, system),
-        *_remarks_in_full(results),
+        *_remarks_in_full(results, system),
         *_inputs(result, system),
     ]
     return front, appendix
@@ -132,7 +132,7 @@ def _answer(
     """Dangers, the question, the headline with its key figures, the morning turn and the comparison of racks."""
     dangers = [notice for notice in words.all_notices(results) if notice.level == "danger"]
     for notice in dangers[:_MOST_DANGERS]:
-        yield Caution(text=_cut(notice.text, _DANGER), level="danger")
+        yield Caution(text=_cut(own_first(notice.text, system), _DANGER), level="danger")
     if len(dangers) > _MOST_DANGERS:
         yield Caution(text=f"{len(dangers) - _MOST_DANGERS} more in the appendix: read them all.", level="danger")
     yield Heading(text="The question")
@@ -205,11 +205,11 @@ def _visited(visit: Visit) -> Iterator[FrontBlock]:
     yield Listing(lines=tuple(_cut(line, _NOTED) for line in visit_lines(visit)))
 
 
-def _assumed(results: Mapping[str, Result]) -> Iterator[FrontBlock]:
+def _assumed(results: Mapping[str, Result], system: System) -> Iterator[FrontBlock]:
     remarks = [notice for notice in words.all_notices(results) if notice.level != "danger"]
     if remarks:
         yield Heading(text="What was assumed")
-        lines = tuple(_cut(_remark_words(notice), _REMARK) for notice in remarks)
+        lines = tuple(_cut(own_first(_remark_words(notice), system), _REMARK) for notice in remarks)
         yield Shortened(block=Listing(lines=lines), most=_MOST_REMARKS, more=_MORE_REMARKS)
     yield Heading(text="Cautions")
     for caution in words.CAUTIONS:
@@ -278,10 +278,10 @@ def _checks(result: Result, system: System) -> Iterator[Block]:
     yield Caution(text=show_water.CAUTION)
 
 
-def _remarks_in_full(results: Mapping[str, Result]) -> Iterator[Block]:
+def _remarks_in_full(results: Mapping[str, Result], system: System) -> Iterator[Block]:
     if notices := words.all_notices(results):
         yield Heading(text="All remarks")
-        yield Listing(lines=tuple(_cut(str(notice), _WHOLE_REMARK) for notice in notices))
+        yield Listing(lines=tuple(_cut(own_first(str(notice), system), _WHOLE_REMARK) for notice in notices))
 
 
 def _inputs(result: Result, system: System) -> Iterator[Block]:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 
-from trackersim.analysis.diagnosis import COLD, TREES, Likely, RackDiagnosis
+from trackersim.analysis.diagnosis import COLD, TREES, WATCHED, Likely, RackDiagnosis
 from trackersim.analysis.losses import SiteLosses
-from trackersim.analysis.rack_conditions import CONDITIONS, SOUND, SOURCE
+from trackersim.analysis.rack_conditions import CONDITIONS, SIGNS, SOUND, SOURCE
 from trackersim.analysis.watched_mornings import SeenMoment
 from trackersim.clock import hhmm, wall_time
+from trackersim.errors import counted
 from trackersim.report.blocks import Answer, Caution, Note, Sentence, Table, sentences
 from trackersim.report.site_losses import site_words
 from trackersim.report.words import CLOUDLESS
@@ -50,7 +51,7 @@ def diagnosis_answer(found: RackDiagnosis, system: System, *, site: SiteLosses |
             *sentences(waiting_words(found)),
             Table(header=facing_header(), rows=tuple(facing_rows(found))),
             Table(header=("Condition", "likely"), rows=tuple(condition_rows(found)), title="How likely each is"),
-            *sentences(*seen_words(found), tomorrow_words(found), alike_words(found)),
+            *sentences(*seen_words(found), unchecked_words(found), tomorrow_words(found), alike_words(found)),
             *sentences("" if site is None else repair_words(found, site, system)),
             Caution(text=SAFETY),
             Note(text=NOTE),
@@ -68,7 +69,8 @@ def headline(found: RackDiagnosis) -> str:
     told += f"{'most likely ' if first.probability < _SURE else ''}{_WORDS[first.name]} ({_percent(first.probability)})"
     if second.probability >= 1 - _SURE - 0.1:
         told += f"; or {_WORDS[second.name]} ({_percent(second.probability)})"
-    return told + "."
+    unchecked = len(found.not_looked_at)
+    return told + (f". Not checked yet: {counted(unchecked, 'thing')}, named below." if unchecked else ".")
 
 
 def _percent(share: float) -> str:
@@ -130,11 +132,17 @@ def seen_words(found: RackDiagnosis) -> tuple[str, ...]:
     return tuple(told)
 
 
+def unchecked_words(found: RackDiagnosis) -> str:
+    """The checks that nobody has made, without which the percentages are; empty where all were made."""
+    checks = [f"note {WATCHED[name][0]}" if name in WATCHED else SIGNS[name].question for name in found.not_looked_at]
+    return f"Not checked yet, and the percentages are without it: {'; '.join(checks)}." if checks else ""
+
+
 def tomorrow_words(found: RackDiagnosis) -> str:
     """The observation that would tell most, and the next other one: the same thing on a cold morning is no other."""
     useful = [each for each in found.proposals if each.bits >= 0.02]
     if not useful:
-        return "Nothing that could be looked at tomorrow would tell much more."
+        return "No one look tomorrow is expected to change these percentages much."
     first = f"Tomorrow, {useful[0].words}: of all that could be looked at this would tell most"
     others = [each for each in useful if each.looks_at != useful[0].looks_at]
     return first + (f"; next, {others[0].words}." if others else ".")
@@ -182,5 +190,5 @@ def last_words(found: RackDiagnosis) -> str:
         return "In short: look once more before anything is taken apart."
     sure = f"In short: {_percent(first.probability)} sure that {_WORDS[first.name]}"
     if first.condition == SOUND:
-        return f"{sure}; leave the rack as it is."
+        return f"{sure}; leave the rack as it is{', and make the checks named above' if found.not_looked_at else ''}."
     return f"{sure}; once the rack itself shows it: {CONDITIONS[first.condition].mends}."

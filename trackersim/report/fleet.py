@@ -18,9 +18,9 @@ from trackersim.job.whole_files import write_all
 from trackersim.report.blocks import Answer, Block, Caution, Listing, Note, Table, sentences
 from trackersim.report.site_losses import NOTHING_M3
 from trackersim.simulation.workers import at_hand
-from trackersim.units import System, rounded, show, shown_value, unit_label
+from trackersim.units import System, own_first, rounded, show, shown_value, unit_label
 
-_MOST_FAULTS, _FAULT = 20, 300
+_MOST_FAULTS, _MOST_DANGERS, _FAULT = 20, 20, 300
 # Counts, which stay whole numbers in a column where some site has none.
 _COUNTS = ("days", "month", "days_flipped", "days_meeting_demand")
 
@@ -30,6 +30,7 @@ def fleet_answer(found: Fleet, system: System) -> Answer:
     return Answer(
         headline=_headline(found),
         blocks=(*_worst(found, system), *_failed(found), *_cautions(found), *_closing(found)),
+        dangers=_dangers(found, system),
         summary=found.summary(),
     )
 
@@ -79,11 +80,14 @@ def _worst_row(row: Row, system: System) -> tuple[str, ...]:
     )
 
 
+def _cut(line: str) -> str:
+    return line if len(line) <= _FAULT else f"{line[:_FAULT]}… (the rest stands in the table)"
+
+
 def _failed(found: Fleet) -> tuple[Block, ...]:
     if not found.failed:
         return ()
-    told = [f"{row['source']}: {row['fault']}" for row in found.failed[:_MOST_FAULTS]]
-    lines = [line if len(line) <= _FAULT else f"{line[:_FAULT]}… (the rest stands in the table)" for line in told]
+    lines = [_cut(f"{row['source']}: {row['fault']}") for row in found.failed[:_MOST_FAULTS]]
     more = len(found.failed) - len(lines)
     return (
         *sentences("Failed, and to be mended in the job or its weather; a new run tries them again:"),
@@ -91,8 +95,16 @@ def _failed(found: Fleet) -> tuple[Block, ...]:
     )
 
 
+def _dangers(found: Fleet, system: System) -> tuple[Caution, ...]:
+    """The sites where something may hurt somebody or a part breaks, by name, with what it is."""
+    lines = [_cut(own_first(f"{row['source']}: {row['dangers']}", system)) for row in found.found if row.get("dangers")]
+    more = len(lines) - _MOST_DANGERS
+    shown = [*lines[:_MOST_DANGERS], *([f"{counted(more, 'site')} more, in the column dangers"] if more > 0 else [])]
+    return tuple(Caution(text=f"WARNING: {line}", level="danger") for line in shown)
+
+
 def _cautions(found: Fleet) -> tuple[Block, ...]:
-    """Dangers of single sites are too many to tell here, and too many not to be pointed at."""
+    """Cautions of single sites are too many to tell here, and too many not to be pointed at."""
     warned = sum(bool(row["cautions"]) for row in found.found)
     if not warned:
         return ()
@@ -121,7 +133,7 @@ def fleet_pdf(found: Fleet, system: System) -> bytes:
         program=f"trackersim {__version__}",
         foot=f"trackersim {__version__}",
         date=dt.date.fromisoformat(last_day),
-        front=[Lead(text=answer.headline), *front],
+        front=[*answer.dangers, Lead(text=answer.headline), *front],
         appendix_name="Sites that failed",
         appendix=_failed(found) or sentences("None."),
     )

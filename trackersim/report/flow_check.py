@@ -65,7 +65,7 @@ def flow_answer(check: FlowCheck, system: System) -> Answer:
             *sentences(look),
             *((Caution(text=AT_THE_WELL),) if look else ()),
             Caution(text=SAFETY_WORDS),
-            *(remark(notice) for notice in check.notices),
+            *(remark(notice, system) for notice in check.notices),
             Note(text=assumed_words(check)),
             Sentence(text=last_words(check, system)),
         ),

@@ -34,9 +34,9 @@ def water_answer(report: WaterReport, system: System) -> Answer:
             *pump_state_tables(report.result, system),
             *((Table(header=short_header(system), rows=tuple(rows)),) if rows else ()),
             Caution(text=CAUTION),
-            *closing_of(report.result),
+            *closing_of(system, report.result),
         ),
-        dangers=dangers_of(report.result),
+        dangers=dangers_of(system, report.result),
         summary=report.summary(),
     )
 

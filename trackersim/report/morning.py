@@ -58,10 +58,10 @@ def morning_answer(found: Morning, system: System) -> Answer:
                 name="morning",
             ),
             Caution(text=SAFETY),
-            *closing_of(found.own),
+            *closing_of(system, found.own),
         ),
         figures={"water_lost": Quantity(value=found.water_lost_m3, kind="volume", meaning="water lost until arrival")},
-        dangers=dangers_of(found.own),
+        dangers=dangers_of(system, found.own),
         summary=found.summary(),
     )
 

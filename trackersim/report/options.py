@@ -24,7 +24,7 @@ from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.site_losses import site_figures, site_words
 from trackersim.report.verdict import no_gain_words, verdict_words
 from trackersim.report.words import MONTHS, sky_words
-from trackersim.units import System, rounded, show, shown_value, unit_label
+from trackersim.units import System, own_first, rounded, show, shown_value, unit_label
 
 SAFETY = (
     "Felling and trimming, work on high-voltage DC, on refrigerant canisters and in wells, and lifting pumps, pipe and "
@@ -52,13 +52,13 @@ def options_answer(found: Options, system: System) -> Answer:
             *(Caution(text=words) for words in part_words(found)),
             *sentences(meaning_words(found), tree_words(found, system)),
             *presuppositions(found, system),
-            *sentences(*backup_words(found, system), refused_words(found)),
+            *sentences(*backup_words(found, system), refused_words(found, system)),
             Caution(text=SAFETY),
-            *closing_of(found.own),
+            *closing_of(system, found.own),
             *sentences(verdict_words(found, system)),
         ),
         figures=site_figures(found.site),
-        dangers=dangers_of(found.own),
+        dangers=dangers_of(system, found.own),
         summary=found.summary(),
     )
 
@@ -112,7 +112,7 @@ def side_by_side(options: Options, chosen: Sequence[Choice], system: System) -> 
     cells = [_row(choice, options, system) for choice in shown]
     heads = [" ".join(head.split()) for head in options_header(options, system)]
     rows = [(head, *(row[place] for row in cells)) for place, head in enumerate(heads) if place]
-    presupposed = ("presupposed, not checked", *(choice.presupposes or "–" for choice in shown))
+    presupposed = ("presupposed, not checked", *(own_first(choice.presupposes, system) or "–" for choice in shown))
     return Table(header=("", *names), rows=(*rows, presupposed), title=options_title(options, system))
 
 
@@ -243,7 +243,8 @@ def presuppositions(options: Options, system: System) -> tuple[Block, ...]:
     alike: dict[str, list[str]] = {}
     for each in real_choices(options):
         if each.presupposes:
-            alike.setdefault(each.presupposes + _starts_words(each, options), []).append(name_of(each, system))
+            words = own_first(each.presupposes, system)
+            alike.setdefault(words + _starts_words(each, options), []).append(name_of(each, system))
     if not alike:
         return ()
     lines = tuple(f"{'; '.join(names)}: {words}." for words, names in alike.items())
@@ -334,7 +335,7 @@ def _signed_water(m3_per_day: float, system: System) -> str:
     return ("−" if m3_per_day < 0 else "") + show(abs(m3_per_day), "volume_per_day", system)
 
 
-def refused_words(options: Options) -> str:
+def refused_words(options: Options, system: System) -> str:
     """Ready-made options that are none here, and why; empty if all are."""
     refused = [f"{choice.name} ({choice.refused.rstrip('.')})" for choice in options.choices if choice.refused]
-    return f"Not for this job: {'; '.join(refused)}." if refused else ""
+    return own_first(f"Not for this job: {'; '.join(refused)}.", system) if refused else ""

@@ -8,30 +8,34 @@ from trackersim.errors import Notice
 from trackersim.report.blocks import Answer, Block, Caution, Note
 from trackersim.report.words import all_notices, provenance_words
 from trackersim.simulation.day_figures import DayFigures
+from trackersim.units import System, own_first
 
 
-def dangers_of(*results: DayFigures) -> tuple[Caution, ...]:
+def dangers_of(system: System, *results: DayFigures) -> tuple[Caution, ...]:
     """What has to be said before the answer."""
-    return tuple(Caution(text=str(notice), level="danger") for notice in _notices(*results) if notice.level == "danger")
+    return tuple(
+        Caution(text=own_first(str(notice), system), level="danger")
+        for notice in _notices(*results)
+        if notice.level == "danger"
+    )
 
 
-def closing_of(own: DayFigures, *others: DayFigures) -> tuple[Block, ...]:
+def closing_of(system: System, own: DayFigures, *others: DayFigures) -> tuple[Block, ...]:
     """The other notices of all results, cautions first, and the line to trace the figures of `own` by."""
-    said = (remark(notice) for notice in _notices(*others, own) if notice.level != "danger")
+    said = (remark(notice, system) for notice in _notices(*others, own) if notice.level != "danger")
     return (*said, Note(text=provenance_words(own)))
 
 
-def part_of(answer: Answer, result: DayFigures) -> Answer:
+def part_of(answer: Answer, result: DayFigures, system: System) -> Answer:
     """An answer below another one about the same result: what both would say of it is said once."""
-    said = closing_of(result)
+    said = closing_of(system, result)
     return replace(answer, dangers=(), blocks=tuple(block for block in answer.blocks if block not in said))
 
 
-def remark(notice: Notice) -> Block:
+def remark(notice: Notice, system: System) -> Block:
     """One notice at its place in an answer."""
-    if notice.level == "note":
-        return Note(text=str(notice))
-    return Caution(text=str(notice), level=notice.level)
+    text = own_first(str(notice), system)
+    return Note(text=text) if notice.level == "note" else Caution(text=text, level=notice.level)
 
 
 def _notices(*results: DayFigures) -> list[Notice]:

@@ -24,10 +24,10 @@ def run_answer(result: Result, system: System, *, stands: Result | None = None, 
             months_picture({result.rack: result}, system, result.rack, stands, most_m3_per_day),
             month_table(result, system),
             *pump_state_tables(result, system),
-            *closing_of(result),
+            *closing_of(system, result),
         ),
         figures={"water": Quantity(value=result.water_m3_per_day, kind="volume_per_day", meaning="water lifted")},
-        dangers=dangers_of(result),
+        dangers=dangers_of(system, result),
         summary=result.summary(),
     )
 

@@ -17,7 +17,7 @@ from trackersim.report.blocks import Answer, Picture, Quantity, Sentence, Table,
 from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.sun_path import SunPath, half_width_deg, middle_deg, name_places, sun_path
-from trackersim.report.words import FULL_SUN, MONTHS
+from trackersim.report.words import FULL_SUN, MONTHS, listed
 from trackersim.units import System, show
 
 if TYPE_CHECKING:
@@ -48,9 +48,9 @@ def shade_answer(shade: Shade, system: System) -> Answer:
             Sentence(text=clock_sentence(shade)),
             *sentences(" ".join(filter(None, (growth_words(shade, system), stringing_words(shade))))),
             Picture(draw=lambda: sky_figure(shade.job), alt=sky_alt(shade.job), name="shade"),
-            *closing_of(shade.own),
+            *closing_of(system, shade.own),
         ),
-        dangers=dangers_of(shade.own),
+        dangers=dangers_of(system, shade.own),
         summary=shade.summary(),
     )
 
@@ -63,14 +63,21 @@ def shade_sentence(shade: Shade) -> str:
     if not told:
         return f"{shade.job.site.name}: the sun never stands clear of the trees for the whole array before noon."
     early, late = (choose(told, key=_wait) for choose in (min, max))
-    if all(day.full_sun == day.first_light for day in told):
+    never = _never_words(shade)
+    if not never and all(day.full_sun == day.first_light for day in told):
         return f"{shade.job.site.name}: the trees never stand before the morning sun."
     crossing = max((day.full_sun or 0) - (day.first_module or 0) for day in told)
     return (
         f"{shade.job.site.name}: full sun, past the trees at the whole array, comes {_wait(early)} min after "
         f"sunrise in {_month(early)} and {_wait(late)} min after it in {_month(late)}; their shade takes up to "
-        f"{crossing} min to cross the array."
+        f"{crossing} min to cross the array.{never}"
     )
+
+
+def _never_words(shade: Shade) -> str:
+    """The months without full sun before noon on a day on which the sun is up; empty if there are none."""
+    never = [day for day in shade.days if day.full_sun is None and (day.first_module, day.sunset) != (None, None)]
+    return f" In {listed([_month(day) for day in never])} it does not come before noon at all." if never else ""
 
 
 def _wait(day: LightDay) -> int:
@@ -102,10 +109,11 @@ def clock_sentence(shade: Shade) -> str:
         "fixed": "standing as it does",
         "ideal": "following the sun",
     }.get(shade.job.rack.kind, "waiting at its west stop")
+    dash = " A dash stands for what does not happen that day: for full sun, not before noon."
     return (
         f"{clock_words(shade.job.site)}, on cloudless days, with the rack {stands}. First light is the first sunshine "
         "(direct light of 120 W/m²) at its middle, be it through branches; from full sun until noon nothing stands "
-        "before the sun at any module."
+        f"before the sun at any module.{dash if any('–' in row for row in shade_rows(shade)) else ''}"
     )
 
 

@@ -9,9 +9,10 @@ from trackersim.analysis.paying import Chance
 from trackersim.analysis.uncertain_inputs import Unknown
 from trackersim.analysis.uncertainty import AS_IT_IS, Band, Spread
 from trackersim.errors import counted
+from trackersim.job.ranges import field_at
 from trackersim.report.blocks import Answer, Sentence, Table, sentences
-from trackersim.report.words import MONTHS
-from trackersim.units import System, rounded, show, shown_value, unit_label
+from trackersim.report.words import MONTHS, listed
+from trackersim.units import System, field_shown, rounded, show, shown_value, unit_label
 
 # Fewer draws than this say little about the ends of a spread.
 _FEW = 30
@@ -28,7 +29,7 @@ def spread_answer(found: Spread, system: System, *, chances: Sequence[Chance] = 
             *paying_blocks(found, chances),
             Table(header=varied_header(), rows=tuple(varied_rows(found))),
             *sentences(
-                " ".join(part for part in (limits_words(found), stopped_words(found)) if part),
+                " ".join(filter(None, (limits_words(found), cut_words(found, system), stopped_words(found)))),
                 origin_words(found),
                 last_words(found, system),
             ),
@@ -83,10 +84,15 @@ def _span_words(spread: Spread) -> str:
 
 def _worst_words(spread: Spread, system: System) -> str:
     band = spread.band(AS_IT_IS, "worst_m3_per_day")
-    if band is None:
+    if band is None or not _several_months(spread):
         return ""
-    month = MONTHS[spread.worst_month(AS_IT_IS) - 1]
-    return f" In {month} it is between {_water(band.low, system)} and {show(band.high, 'volume_per_day', system)}."
+    ends = f"{_water(band.low, system)} and {show(band.high, 'volume_per_day', system)}"
+    return f" In its worst month, whichever that is ({spread_month(spread)} most often), it is between {ends}."
+
+
+def _several_months(spread: Spread) -> bool:
+    """Whether one month can be worse than others."""
+    return sum(water is not None for water in spread.likely[AS_IT_IS].by_month_m3_per_day) > 1
 
 
 def _short_words(spread: Spread) -> str:
@@ -108,17 +114,16 @@ def spread_header() -> tuple[str, ...]:
 
 
 def spread_rows(spread: Spread, system: System) -> list[tuple[str, ...]]:
-    """For every variant water of the year, of its worst month, and days short."""
+    """For every variant water of the year, of the worst month of each draw, and days short."""
     rows: list[tuple[str, ...]] = []
     for name in spread.names:
-        month = MONTHS[spread.worst_month(name) - 1]
         for headline, words in (
             ("m3_per_day", name),
-            ("worst_m3_per_day", f"  in {month}"),
+            ("worst_m3_per_day", "  worst month"),
             ("short_days", "  days short"),
         ):
             band = spread.band(name, headline)
-            if band is not None:
+            if band is not None and (headline != "worst_m3_per_day" or _several_months(spread)):
                 rows.append((words, *_figures(band, headline, system), _won(spread, name, headline)))
     return rows
 
@@ -169,6 +174,16 @@ def limits_words(spread: Spread) -> str:
     )
 
 
+def cut_words(spread: Spread, system: System) -> str:
+    """At which limits of fields the ranges end before their own ends; "" where none does."""
+    ends = []
+    for key, value in spread.cut.items():
+        field = field_at(key)
+        number, unit = field_shown(value, field.name if field else key, system)
+        ends.append(f"{key} at {number:.3g}{unit}")
+    return f"Cut where a field ends: {', '.join(ends)}." if ends else ""
+
+
 def stopped_words(spread: Spread) -> str:
     """How much of what was asked is there; "" for all of it in good number."""
     done = len(spread.draws)
@@ -189,9 +204,9 @@ def last_words(spread: Spread, system: System) -> str:
     sure = [name for name in spread.names if name != AS_IT_IS and _share(spread, name) >= _OFTEN]
     vain = [name for name in spread.names if name != AS_IT_IS and _share(spread, name) <= _SELDOM]
     if sure:
-        told += f"; {_listed(sure)} would give more in nearly every case"
+        told += f"; {listed(sure)} would give more in nearly every case"
     if vain:
-        told += f"; {_listed(vain)} would hardly ever give more"
+        told += f"; {listed(vain)} would hardly ever give more"
     return told + "."
 
 
@@ -203,10 +218,6 @@ def spread_month(spread: Spread) -> str:
 def _share(spread: Spread, name: str) -> float:
     beats = spread.beats(name)
     return 0.5 if beats is None else beats.share
-
-
-def _listed(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def origin_words(spread: Spread) -> str:

@@ -14,7 +14,7 @@ from trackersim.report.choice_words import (
     volume_words,
     won_words,
 )
-from trackersim.units import System, show
+from trackersim.units import System, own_first, show
 
 
 def first_words(options: Options, system: System) -> str:
@@ -79,7 +79,7 @@ def repair_or_replace_words(options: Options, system: System) -> str:
         if choice is None:
             continue
         if choice.outcome is None:
-            told.append(f"{subject} is nothing to weigh here: {choice.refused.rstrip('.')}.")
+            told.append(f"{subject} is nothing to weigh here: {own_first(choice.refused.rstrip('.'), system)}.")
             continue
         pays = pays_words(choice, options, system)
         told.append(f"{subject}: {won_words(choice, options, system)}{f'; {pays}' if pays else ''}.")

@@ -18,19 +18,20 @@ from trackersim.report.blocks import Answer, Block, Caution, Note, Picture, Sent
 from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.lettering import printable
 from trackersim.report.remarks import remark
+from trackersim.units import System, own_first
 
 _DOUBTFUL, _FILLED = "#e4003a", "#ffffff"
 _DAYS_TOLD = 3
 
 
-def weather_answer(check: WeatherCheck) -> Answer:
+def weather_answer(check: WeatherCheck, system: System) -> Answer:
     """Whether the weather can be true, what was found and done, and the picture of its hours."""
-    said = [(notice.level, remark(notice)) for notice in check.weather.notices]
+    said = [(notice.level, remark(notice, system)) for notice in check.weather.notices]
     return Answer(
         headline=_headline(check),
         dangers=tuple(block for level, block in said if level == "danger" and isinstance(block, Caution)),
         blocks=(
-            *_table(check),
+            *_table(check, system),
             *(block for level, block in said if level == "caution"),
             *(block for level, block in said if level == "note"),
             *_looked_at(check),
@@ -55,12 +56,13 @@ def _headline(check: WeatherCheck) -> str:
     return f"{file} has {faults}: look at each before any figure from it is believed."
 
 
-def _table(check: WeatherCheck) -> tuple[Block, ...]:
+def _table(check: WeatherCheck, system: System) -> tuple[Block, ...]:
     if not check.rows:
         return ()
     header = ("What", "How many", "When", "What was done")
     title = f"Rows every {check.weather.step_min} min, {_days_words(check)}"
-    rows = tuple((row.what, row.many, row.when, row.done) for row in check.rows)
+    cells = ((row.what, row.many, row.when, row.done) for row in check.rows)
+    rows = tuple(tuple(own_first(cell, system) for cell in row) for row in cells)
     return (Table(header=header, rows=rows, title=title),)
 
 

@@ -37,9 +37,9 @@ def wiring_answer(wiring: Wiring, result: Result, system: System) -> Answer:
             Sentence(text=loss_words(wiring)),
             *ratings_blocks(wiring),
             Caution(text=CAUTION),
-            *closing_of(result),
+            *closing_of(system, result),
         ),
-        dangers=dangers_of(result),
+        dangers=dangers_of(system, result),
         summary=wiring.summary(),
     )
 

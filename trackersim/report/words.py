@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import calendar
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from trackersim.constants import DAYS_A_YEAR
 from trackersim.errors import Notice
@@ -30,6 +30,11 @@ RACK_WORDS: dict[str, str] = {
 
 # The two words for the morning's light; `analysis.light_moments` says what they mean.
 FULL_SUN = "full sun"
+
+
+def listed(names: Sequence[str]) -> str:
+    """ "a, b and c"."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def first_light_words(job: Job) -> str:

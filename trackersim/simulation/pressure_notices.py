@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trackersim.constants import GRAVITY_M_S2
-from trackersim.errors import Notice, counted
+from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
 from trackersim.simulation.pump_station import PumpStation
@@ -60,9 +60,10 @@ def _bursting(job: Job, shut_m: Sequence[float]) -> list[Notice]:
     if not weak:
         return []
     pipe, head_m, cause = min(weak, key=lambda each: each[0].rating_kpa or 0.0)
+    which = "the pipe" if len(weak) == 1 else f"the weakest of {len(weak)} pipes"
     text = (
-        f"DANGER OF BURSTING: {cause} {_pressure_words(head_m)}; the weakest of {counted(len(weak), 'pipe')} too weak "
-        f"for that bears {show_both(pipe.rating_kpa or 0.0, 'pressure')}."
+        f"DANGER OF BURSTING: {cause} {_pressure_words(head_m)}; {which} too weak for that bears "
+        f"{show_both(pipe.rating_kpa or 0.0, 'pressure')}."
     )
     return [Notice(text=text, field="pipes", level="danger")]
 

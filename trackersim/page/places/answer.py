@@ -18,6 +18,7 @@ from trackersim.page.figures_shown import printed, steps_in
 from trackersim.page.state import Desk
 from trackersim.page.strip import ViewState, address_of, current_view, go_to, shown_job
 from trackersim.report.words import CLOUDLESS
+from trackersim.units import System, own_first
 
 QUESTION = "What do the late rack and the trees cost?"
 _front = st.components.v2.component(
@@ -125,9 +126,9 @@ def _details(desk: Desk, view: ViewState) -> None:
             DETAILS[chosen](desk, view)
 
 
-def dangers(notices: Iterable[Notice]) -> None:
+def dangers(notices: Iterable[Notice], system: System) -> None:
     """Dangers of what is looked at, before anything else."""
     for notice in notices:
         if notice.level == "danger":
             st.error("Danger")
-            st.text(notice.text)
+            st.text(own_first(notice.text, system))

@@ -17,7 +17,7 @@ from trackersim.page.strip import ViewState, shown_job
 from trackersim.report.choice_words import by_water, name_of, pays_words, per_volume, volume_words, won_words
 from trackersim.report.options import SAFETY, backup_words, meaning_words, refused_words, side_by_side, tree_words
 from trackersim.report.verdict import first_words, repair_or_replace_words
-from trackersim.units import System
+from trackersim.units import System, own_first
 
 _MOST_COST, _MOST_PRICE, _MOST_LIFE = 1e9, 1e6, 200.0
 _MOST_BESIDE = 3
@@ -105,11 +105,8 @@ def _bar(choice: Choice, found: Options, span: tuple[float, float], system: Syst
     )
     bars = "".join(_piece(look, m3, span) for look, m3 in looks)
     zero = 100 * -span[0] / (span[1] - span[0])
-    presupposed = (
-        f'<div class="presupposed">Presupposed, not checked: {html.escape(choice.presupposes)}.</div>'
-        if choice.presupposes
-        else ""
-    )
+    words = html.escape(own_first(choice.presupposes, system))
+    presupposed = f'<div class="presupposed">Presupposed, not checked: {words}.</div>' if words else ""
     told = f"{won}. {pays[:1].upper()}{pays[1:]}." if pays else f"{won}."
     return (
         f'<div class="measure"><span class="name">{html.escape(name[:1].upper() + name[1:])}</span>'
@@ -169,5 +166,5 @@ def _beside(desk: Desk, found: Options, system: System) -> None:
 def _what_is_taken_for_granted(found: Options, system: System) -> None:
     with st.expander("What these figures take for granted"):
         parts.lines([meaning_words(found), tree_words(found, system), *backup_words(found, system)])
-        parts.lines([refused_words(found)])
+        parts.lines([refused_words(found, system)])
     parts.caption(SAFETY)
