@@ -20,7 +20,7 @@ from trackersim.clock import moment_at
 from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.report.blocks import Caution
-from trackersim.report.flow_check import bucket_sentence, cause_rows, flow_answer, last_words, look_words
+from trackersim.report.flow_check import bucket_sentence, cause_table, flow_answer, last_words, look_words
 from trackersim.report.flow_readings import array_words, gauge_words
 from trackersim.report.words import AT_THE_WELL
 from trackersim.units import read_quantity
@@ -339,7 +339,7 @@ name = "b"
 
 
 def test_rows_say_the_size_in_their_own_terms() -> None:
-    rows = {row[0]: row[1:] for row in cause_rows(checked(0.85 * lifted(JOB)), "us")}
+    rows = {row[0]: row[1:] for row in cause_table(checked(0.85 * lifted(JOB)), "us").rows}
     assert rows["water standing deeper"][0].endswith("ft")
     assert rows["a pump worn, head lost"][0].endswith("% less")
     assert rows["something else, or several"][0] == "–"

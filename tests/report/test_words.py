@@ -49,7 +49,7 @@ def test_a_rack_that_never_turned_is_told_so() -> None:
 def test_no_water_at_all_still_makes_sentences() -> None:
     results = compare(load_job("demo", [*CLEAR, "source.lift=300 ft"]), **SPRING)
     assert "lifts about 0 gal/day" in words.headline(results["delayed"], "us")
-    assert all(row[2] == "–" for row in words.compare_rows(results, "us"))
+    assert all(row[2] == "–" for row in words.compare_table(results, "us").rows)
 
 
 def test_provenance_line_traces_to_the_inputs(demo_year: Mapping[str, Result]) -> None:

@@ -44,7 +44,7 @@ def shade_answer(shade: Shade, system: System) -> Answer:
         headline=shade_sentence(shade),
         figures={"water": water},
         blocks=(
-            Table(header=shade_header(), rows=tuple(shade_rows(shade))),
+            shade_table(shade),
             Sentence(text=clock_sentence(shade)),
             *sentences(" ".join(filter(None, (growth_words(shade, system), stringing_words(shade))))),
             Picture(draw=lambda: sky_figure(shade.job), alt=sky_alt(shade.job), name="shade"),
@@ -81,19 +81,21 @@ def _month(day: LightDay) -> str:
     return MONTHS[day.date.month - 1]
 
 
-def shade_header() -> tuple[str, ...]:
-    """Column heads of `shade_rows`."""
-    return ("the 21st of", "sunrise", "first light through\nthe branches", FULL_SUN, "shaded\nagain", "sunset")
-
-
-def shade_rows(shade: Shade) -> list[tuple[str, ...]]:
+def shade_table(shade: Shade) -> Table:
     """The clearing of each month in clock time."""
-    names = ("sunrise", "first_light", "full_sun", "shaded_from", "sunset")
+    heads = {
+        "sunrise": "sunrise",
+        "first_light": "first light through\nthe branches",
+        "full_sun": FULL_SUN,
+        "shaded_from": "shaded\nagain",
+        "sunset": "sunset",
+    }
     site = shade.job.site
-    return [
-        (_month(day), *(hhmm(wall_time_or_none(site, day.date, getattr(day, name))) for name in names))
+    rows = (
+        (_month(day), *(hhmm(wall_time_or_none(site, day.date, getattr(day, name))) for name in heads))
         for day in shade.days
-    ]
+    )
+    return Table(header=("the 21st of", *heads.values()), rows=tuple(rows))
 
 
 def clock_sentence(shade: Shade) -> str:

@@ -9,6 +9,7 @@ from trackersim.constants import DAYS_A_YEAR
 from trackersim.errors import Notice
 from trackersim.job.economics import Money
 from trackersim.job.model import Job
+from trackersim.report.blocks import Table
 from trackersim.simulation.day_figures import DayFigures
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -35,6 +36,12 @@ FULL_SUN = "full sun"
 def first_light_words(job: Job) -> str:
     """First light, past what stands there."""
     return "first light through the branches" if job.trees else "first light"
+
+
+def side_words(rotation_deg: float) -> str:
+    """ "50° west" or "level": how a rack stands."""
+    angle = abs(rotation_deg)
+    return "level" if angle < 0.5 else f"{angle:.0f}° {'west' if rotation_deg > 0 else 'east'}"
 
 
 def stays_words(never: int, runs: int) -> str:
@@ -191,36 +198,21 @@ def water_per_day_by_month(result: DayFigures) -> dict[int, float]:
     return dict(zip(means.index.tolist(), means["water_m3"].tolist(), strict=True))
 
 
-def month_rows(result: DayFigures, system: System) -> list[tuple[str, ...]]:
-    """Rows of the monthly table as text, means a day: month, water, energy that could be given, that used, light."""
+def month_table(result: DayFigures, system: System) -> Table:
+    """Water, energy that could be given, energy used and light of each month that was simulated."""
     means = result.monthly_means
     water = [rounded(shown_value(m3, "volume_per_day", system)) for m3 in means["water_m3"].tolist()]
     energies = [[f"{kwh:.2f}" for kwh in means[name].tolist()] for name in ("input_kwh", "used_kwh", "plane_kwh_m2")]
-    return list(zip((MONTHS[month - 1] for month in means.index.tolist()), water, *energies, strict=True))
-
-
-def month_header(system: System) -> tuple[str, ...]:
-    """Headings of `month_rows`, all of them means a day."""
-    water = f"Water, {unit_label('volume_per_day', system)}"
-    return ("Month", water, "Could give, kWh", "Used, kWh", "Light, kWh/m²")
-
-
-def compare_title(system: System) -> str:
-    """The units of `compare_rows`."""
-    water = unit_label("volume_per_day", system)
-    return (
-        f"Water in {water}, on average and in the worst month; energy used / could be given, kWh a day; light, kWh/m² "
-        "a day; turn, min from sunrise"
+    head = f"Water, {unit_label('volume_per_day', system)}"
+    return Table(
+        header=("Month", head, "Could give, kWh", "Used, kWh", "Light, kWh/m²"),
+        rows=tuple(zip((MONTHS[month - 1] for month in means.index.tolist()), water, *energies, strict=True)),
+        title="Means a day",
     )
 
 
-def compare_header() -> tuple[str, ...]:
-    """Headings of `compare_rows`."""
-    return ("Rack", "Water", "of ideal", "worst", "Used", "Light", "Turns")
-
-
-def compare_rows(results: Mapping[str, DayFigures], system: System) -> list[tuple[str, ...]]:
-    """One row of text a rack."""
+def compare_table(results: Mapping[str, DayFigures], system: System) -> Table:
+    """The racks beside each other, a row each."""
     ideal = results.get("ideal")
     rows: list[tuple[str, ...]] = []
     for result in results.values():
@@ -237,7 +229,13 @@ def compare_rows(results: Mapping[str, DayFigures], system: System) -> list[tupl
                 f"{flip:.0f}" if flip is not None else "–",
             )
         )
-    return rows
+    unit = unit_label("volume_per_day", system)
+    return Table(
+        header=("Rack", "Water", "of ideal", "worst", "Used", "Light", "Turns"),
+        rows=tuple(rows),
+        title=f"Water in {unit}, on average and in the worst month; energy used / could be given, kWh a day; light, "
+        "kWh/m² a day; turn, min from sunrise",
+    )
 
 
 def provenance_words(result: DayFigures) -> str:
