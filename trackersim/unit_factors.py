@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 from functools import cache
-from importlib import resources
 from typing import Any
 
+from trackersim.data import rows_of
 from trackersim.quantity_text import UnitError
 
 # Units with a zero of their own: (word, unit) -> factor, and what is added then.
@@ -39,8 +38,7 @@ def in_unit(number: float, word: str, unit: str) -> float:
 @cache
 def _common() -> dict[tuple[str, str], float]:
     """(word, unit) -> how many of `unit` one `word` is. Tests ask pint for each."""
-    text = resources.files("trackersim.data").joinpath("common_units.csv").read_text(encoding="utf-8")
-    return {(row["word"], row["unit"]): float(row["factor"]) for row in csv.DictReader(text.splitlines())}
+    return {(row["word"], row["unit"]): float(row["factor"]) for row in rows_of("common_units.csv")}
 
 
 def by_pint(number: float, word: str, unit: str) -> float:

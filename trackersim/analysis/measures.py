@@ -15,6 +15,7 @@ from trackersim.analysis.loss_terms import Changes, for_units, new_pipes
 from trackersim.job.electrics import Wire
 from trackersim.job.gauges import AWG_AREA_MM2
 from trackersim.job.model import Job
+from trackersim.job.pipework import Pipe
 from trackersim.job.place import Tree
 from trackersim.job.thermal import Thermal
 from trackersim.power.voltage import air_at_voltage_c, cold_open_circuit_v, lacks_record_low, voltage_verdict
@@ -274,13 +275,15 @@ def clean_pipe(job: Job) -> Ready:
         words="pipe cleaned",
         presupposes="build-up that comes off, and a pipe that bears the cleaning",
     )
-    mains = job.main.pipes if job.main else ()
-    if not any(pipe.scale_m for pipe in (*mains, *(pipe for unit in job.units for pipe in unit.pipes))):
+    if not any(pipe.scale_m for pipes in (job.main_pipes, *(unit.pipes for unit in job.units)) for pipe in pipes):
         return made.not_here("no build-up is given (pipes.scale)")
-    changes = for_units(job, lambda unit: {"pipes": [{**_plain(pipe), "scale": 0} for pipe in unit.pipes]})
-    return made.carried_out(
-        changes | ({"main.pipes": [{**_plain(pipe), "scale": 0} for pipe in mains]} if mains else {})
-    )
+    return made.carried_out(_all_pipes(job, lambda pipes: [{**_plain(pipe), "scale": 0} for pipe in pipes]))
+
+
+def _all_pipes(job: Job, changed: Callable[[tuple[Pipe, ...]], list[Changes]]) -> Changes:
+    """What `changed` makes of the pipes of each unit, and of the main's if there is one."""
+    main = {"main.pipes": changed(job.main_pipes)} if job.main_pipes else {}
+    return for_units(job, lambda unit: {"pipes": changed(unit.pipes)}) | main
 
 
 def new_pipe(job: Job) -> Ready:
@@ -290,10 +293,7 @@ def new_pipe(job: Job) -> Ready:
         words="new pipe of the same bore",
         presupposes="a trench along the same way",
     )
-    changes = for_units(job, lambda unit: {"pipes": new_pipes(unit.pipes)})
-    return made.carried_out(
-        changes | ({"main.pipes": new_pipes(job.main.pipes)} if job.main and job.main.pipes else {})
-    )
+    return made.carried_out(_all_pipes(job, new_pipes))
 
 
 def fell_all_trees(job: Job) -> Ready:

@@ -6,13 +6,12 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from dataclasses import replace
-from functools import cache
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
+from trackersim.data import text_of
 from trackersim.errors import Fault, InputError
 from trackersim.job.checks import cross_faults, weather_file_faults
 from trackersim.job.faults import fault_of, toml_fault
@@ -184,15 +183,14 @@ def _told_once(faults: list[Fault]) -> list[Fault]:
     return [fault for fault in faults if (fault.field, fault.reason) not in in_units]
 
 
-@cache  # every faulty edit of a form asks for it
 def demo_text() -> str:
     """The bundled demonstration job, an invented site."""
-    return resources.files("trackersim.data").joinpath("demo.toml").read_text(encoding="utf-8")
+    return text_of("demo.toml")
 
 
 def starter_text() -> str:
     """The commented job to start from."""
-    return resources.files("trackersim.data").joinpath("starter.toml").read_text(encoding="utf-8")
+    return text_of("starter.toml")
 
 
 def write_starter(path: Path) -> None:
