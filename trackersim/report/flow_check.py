@@ -69,7 +69,7 @@ def flow_answer(check: FlowCheck, system: System) -> Answer:
             Caution(text=SAFETY_WORDS),
             *(remark(notice) for notice in check.notices),
             Note(text=assumed_words(check)),
-            Sentence(text=last_words(check, system)),
+            Sentence(text=last_words(check)),
         ),
         summary=check.summary(),
     )
@@ -280,7 +280,7 @@ def assumed_words(bucket: FlowCheck) -> str:
 SAFETY_WORDS = "The rack swings, DC is live, wells and tanks can kill: local codes decide."
 
 
-def last_words(bucket: FlowCheck, system: System) -> str:
+def last_words(bucket: FlowCheck) -> str:
     """One sentence to end with, for the customer."""
     likely = [cause for cause in bucket.causes if cause.name != OTHER and cause.probability >= _LEAST_NAMED]
     if bucket.verdict == "low" and likely:
