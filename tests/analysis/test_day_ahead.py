@@ -12,7 +12,8 @@ import pytest
 from matplotlib.image import imread
 
 from trackersim import load_job, simulate
-from trackersim.analysis.day_ahead import FlowPart, Running, Tomorrow, _day_flow, card_for
+from trackersim.analysis.day_ahead import Tomorrow, card_for
+from trackersim.analysis.day_flow import FlowPart, Running, day_flow
 from trackersim.clock import hhmm, today_at
 from trackersim.errors import InputError
 from trackersim.report import day_ahead
@@ -244,7 +245,7 @@ def test_an_hour_and_its_parts_are_those_of_the_minutes(weather: list[str]) -> N
     result = simulate(job, first_day=SUMMER, last_day=SUMMER)
     units = pd.DataFrame({number: minutes["flow_m3_s"] for number, minutes in enumerate(result.unit_minutes)})
     clock = result.times.tz_convert(job.site.timezone).hour
-    day, seen = _day_flow(job, result), 0
+    day, seen = day_flow(job, result), 0
     for (hour, mean), (_, parts) in zip(day.hours, day.parts, strict=True):
         here = units[clock == hour]
         wet = here.sum(axis=1)[here.sum(axis=1) > 0]

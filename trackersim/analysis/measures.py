@@ -146,7 +146,7 @@ def early_light_aid(job: Job) -> Ready:
 
 def without_tree(job: Job, number: int) -> Changes:
     """One tree felled."""
-    return {"trees": [_plain(tree) for place, tree in enumerate(job.trees) if place != number]}
+    return {"trees": [tree.plain() for place, tree in enumerate(job.trees) if place != number]}
 
 
 def trimmed_tree(job: Job, number: int) -> Changes:
@@ -262,7 +262,7 @@ def larger_wire(job: Job) -> Ready:
 
 
 def _larger(wire: Wire) -> Changes:
-    data, sizes = _plain(wire), list(AWG_AREA_MM2)
+    data, sizes = wire.plain(), list(AWG_AREA_MM2)
     if wire.gauge:
         return {**data, "gauge": sizes[min(sizes.index(wire.gauge) + _SIZES_UP, len(sizes) - 1)]}
     return {**data, "area": min(wire.conductor_mm2 * _AREA_UP, 1000.0)}
@@ -277,7 +277,7 @@ def clean_pipe(job: Job) -> Ready:
     )
     if not any(pipe.scale_m for pipes in (job.main_pipes, *(unit.pipes for unit in job.units)) for pipe in pipes):
         return made.not_here("no build-up is given (pipes.scale)")
-    return made.carried_out(_all_pipes(job, lambda pipes: [{**_plain(pipe), "scale": 0} for pipe in pipes]))
+    return made.carried_out(_all_pipes(job, lambda pipes: [{**pipe.plain(), "scale": 0} for pipe in pipes]))
 
 
 def _all_pipes(job: Job, changed: Callable[[tuple[Pipe, ...]], list[Changes]]) -> Changes:
@@ -345,7 +345,3 @@ def plain_options(job: Job, coldest_c: float) -> tuple[Ready, ...]:
         lambda job: one_more_string(job, coldest_c), larger_wire, clean_pipe, new_pipe, fell_all_trees, move_rack,
     )  # fmt: skip
     return tuple(make(job) for make in makers)
-
-
-def _plain(section: Any) -> Changes:
-    return dict(section.model_dump(mode="json", by_alias=True, exclude_none=True))

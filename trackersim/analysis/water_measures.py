@@ -235,7 +235,7 @@ def _common_pipes(job: Job) -> tuple[Pipe, ...]:
 
 def _with_valve(job: Job, bore_m: float) -> Changes:
     valve = {"name": "valve", "length": 0, "bore": bore_m, "fittings": _VALVE_K}
-    pipes = [pipe.model_dump(mode="json", by_alias=True, exclude_none=True) for pipe in _common_pipes(job)]
+    pipes = [pipe.plain() for pipe in _common_pipes(job)]
     return {"main.pipes" if job.main_pipes else "pipes": [*pipes, valve]}
 
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trackersim.analysis.day_ahead import SKIES, FlowPart, Running, Tomorrow
+from trackersim.analysis.day_ahead import SKIES, Tomorrow
+from trackersim.analysis.day_flow import FlowPart, Running
 from trackersim.analysis.flip_check import Span
 from trackersim.analysis.rack_turns import RackTurn
 from trackersim.arrays import FloatArray
