@@ -55,7 +55,7 @@ def by_pint(number: float, word: str, unit: str) -> float:
     except pint.DimensionalityError:
         raise UnitError(f'has the unit "{word}", which measures something else than this field.') from None
     except Exception:
-        # pint raises a zoo of types for malformed unit text; all mean the same to the reader.
+        # pint raises errors of many types for malformed units; all mean the same to the reader.
         raise UnitError(f'has the unknown unit "{word}".') from None
 
 

@@ -180,7 +180,7 @@ def _answers(batch: Sequence[_Task], *, question: Question, days: Days) -> list[
 
 
 def _answered(job: Job, question: Question, days: Days) -> SiteRows | str:
-    """Rows of a site, or its faults in words: nobody waits at night for the one that cannot be worked out."""
+    """Rows of a site; of one that cannot be worked out its faults in words, so that the others go on."""
     try:
         return site_rows(job, question, days=days, stages=_stages)
     except InputError as error:

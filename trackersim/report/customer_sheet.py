@@ -38,7 +38,7 @@ _MORE_REMARKS = (
     "Remarks on weather, rack and water that had no room here: {}. They stand in the appendix, under “All remarks”."
 )
 _MOST_DANGERS, _MOST_CHOICES, _MOST_REMARKS = 3, 8, 8
-# Even the appendix ends somewhere: the job file and the command line give what is longer still.
+# The appendix cuts very long text too; the job file and the command line give the whole.
 _WHOLE_CELL, _WHOLE_REMARK = 300, 1200
 
 

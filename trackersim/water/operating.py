@@ -26,8 +26,8 @@ from trackersim.water.flow_limits import (
 from trackersim.water.helical import HelicalPump
 from trackersim.water.pump import pump_head_m
 
-_CHURNING_SPEEDS = 50
-# Points of the curve. With half as many a tank whose floats switch at a hair once had a month wrong by 0.2 %.
+_SHUT_OFF_SPEEDS = 50
+# Points of the curve. With half as many, a tank whose floats lie close together once had a month wrong by 0.2 %.
 _FLOWS = 1600
 _STEP = 1e-6
 # Even parts of a table's powers for each of its points: from the nearest a place is found in a step or two.
@@ -146,7 +146,7 @@ def _idle_speeds(*, low: float, threshold: float, lifts: bool) -> FloatArray:
     """Speeds at which it turns without giving water; none if even the lowest gives some."""
     if lifts and threshold <= low:
         return np.empty(0)
-    return np.linspace(low, max(threshold, low), _CHURNING_SPEEDS, endpoint=not lifts)
+    return np.linspace(low, max(threshold, low), _SHUT_OFF_SPEEDS, endpoint=not lifts)
 
 
 def flow_at_power(table: OperatingTable, power_w: ArrayLike) -> OperatingPoint:
@@ -167,7 +167,7 @@ def flow_at_power(table: OperatingTable, power_w: ArrayLike) -> OperatingPoint:
     """
     power = np.array(power_w, dtype=np.float64, order="C")
     flow, head, used = (np.empty(power.shape) for _ in range(3))
-    # Of a type that the compiled loop is made for, whatever comes.
+    # Always of the type that the loop was compiled for.
     columns = np.stack([table.power_w, table.flow_m3_s, table.head_m])
     # Where in the table to begin, for each of many even parts of its powers.
     part_w = (columns[0, -1] - columns[0, 0]) / (_PARTS_A_POINT * columns.shape[1])
