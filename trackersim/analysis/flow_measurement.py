@@ -34,8 +34,6 @@ class Measured:
     flow_m3_s: float
     error_m3_s: float
     fills: int = 0
-    mean_s: float | None = None
-    scatter_s: float | None = None
     notices: tuple[Notice, ...] = ()
 
     @property
@@ -73,8 +71,6 @@ def timed_flow(volume_m3: float, seconds: Sequence[float]) -> Measured:
         flow_m3_s=volume_m3 / mean,
         error_m3_s=share * volume_m3 / mean,
         fills=count,
-        mean_s=mean,
-        scatter_s=scatter,
         notices=tuple(_warnings(mean, count)),
     )
 

@@ -15,7 +15,7 @@ from trackersim.report.lettering import printable
 from trackersim.report.moment import tree_outlines
 from trackersim.report.words import MONTHS, rack_words, wanted_words, water_per_day_by_month
 from trackersim.simulation.result import Result
-from trackersim.units import System, rounded, show, shown_value, unit_label
+from trackersim.units import System, rounded, show, shown_number, unit_label
 
 
 def months_alt(results: Mapping[str, Result], system: System) -> str:
@@ -32,7 +32,7 @@ def months_alt(results: Mapping[str, Result], system: System) -> str:
 def _range_words(result: Result, system: System) -> str:
     per_day = water_per_day_by_month(result)
     worst, best = min(per_day, key=per_day.__getitem__), max(per_day, key=per_day.__getitem__)
-    least, most = (rounded(shown_value(per_day[month], "volume_per_day", system)) for month in (worst, best))
+    least, most = (shown_number(per_day[month], "volume_per_day", system) for month in (worst, best))
     unit = unit_label("volume_per_day", system)
     if worst == best:
         return f"{least} {unit} in {MONTHS[worst - 1]}"

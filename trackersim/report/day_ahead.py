@@ -18,8 +18,8 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
 from trackersim.report.day_calls import PAIR, call_words, last_words, note_words, rack_called
 from trackersim.report.figures import new_figure, plain_text
-from trackersim.report.words import FULL_SUN, first_light_words, stays_words
-from trackersim.units import System, held_value, rounded, show, shown_value, unit_label
+from trackersim.report.words import FULL_SUN, first_light_words, flows_words, stays_words
+from trackersim.units import System, held_value, show, shown_value, unit_label
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -129,7 +129,7 @@ def pump_words(card: Tomorrow, system: System) -> tuple[str, ...]:
     """Of several pumps: the flows that may be found at the pipe, and what any of them waits for; empty for one."""
     if not card.job.unit:
         return ()
-    levels = _either([rounded(shown_value(flow, "flow", system), 2) for flow in card.levels_m3_s])
+    levels = flows_words(card.levels_m3_s, system)
     both = "both" if len(card.job.units) == PAIR else "all"
     told = [
         f"In the best light expect {levels} {unit_label('flow', system)} at the pipe: no pump, one alone or {both} "
@@ -184,13 +184,7 @@ def _part_words(parts: Sequence[FlowPart], system: System) -> str:
     """ "0, 23 or 45": the flows of the hour by the pumps that run, those of a few minutes left out."""
     long = [part for part in parts if part.minutes >= _SHORT_MIN] or list(parts)
     flows = sorted(part.flow_m3_s for part in long)
-    return _either([rounded(shown_value(flow, "flow", system), 2) for flow in flows]) if flows else "0"
-
-
-def _either(texts: Sequence[str]) -> str:
-    """ "0, 23 or 45"; equal ones once."""
-    once = list(dict.fromkeys(texts))
-    return f"{', '.join(once[:-1])} or {once[-1]}" if len(once) > 1 else once[0]
+    return flows_words(flows, system) if flows else "0"
 
 
 _SHORT_MIN = 5

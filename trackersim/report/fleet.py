@@ -18,7 +18,7 @@ from trackersim.job.whole_files import write_all
 from trackersim.report.blocks import Answer, Block, Caution, Listing, Note, Table, sentences
 from trackersim.report.site_losses import NOTHING_M3
 from trackersim.simulation.workers import at_hand
-from trackersim.units import System, rounded, show, shown_value, unit_label
+from trackersim.units import System, show, shown_number, unit_label
 
 _MOST_FAULTS, _FAULT = 20, 300
 # Counts, which stay whole numbers in a column where some site has none.
@@ -63,7 +63,7 @@ def _worst(found: Fleet, system: System) -> tuple[Block, ...]:
 def _worst_row(row: Row, system: System) -> tuple[str, ...]:
     def water(name: str) -> str:
         value = row[name]
-        return "–" if value is None else rounded(float(shown_value(value, "volume_per_day", system)))
+        return "–" if value is None else shown_number(value, "volume_per_day", system)
 
     whole, turned = row["open_and_prompt_m3_per_day"], row["days_flipped"]
     return (

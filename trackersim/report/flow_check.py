@@ -12,9 +12,9 @@ from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, 
 from trackersim.report.flip_check import SKY_WORDS
 from trackersim.report.flow_readings import array_words, gauge_agrees, gauge_words
 from trackersim.report.remarks import remark
-from trackersim.report.words import AT_THE_WELL, side_words
+from trackersim.report.words import AT_THE_WELL, flows_words, listed, side_words
 from trackersim.simulation.steady import UnitPoint
-from trackersim.units import System, rounded, show, shown_value, unit_label
+from trackersim.units import System, show, shown_number, unit_label
 
 _NO_WATER = (
     "No water at all has causes of its own; look first at the disconnect, the controller's lights, a dry-running or "
@@ -108,7 +108,7 @@ def measured_words(bucket: FlowCheck, system: System) -> str:
 
 def expected_words(bucket: FlowCheck, system: System) -> str:
     """ "about 9.9 gpm (8.7 to 11)"."""
-    least, likely, most = (rounded(shown_value(flow, "flow", system)) for flow in bucket.expected_m3_s)
+    least, likely, most = (shown_number(flow, "flow", system) for flow in bucket.expected_m3_s)
     unit = unit_label("flow", system)
     return (
         f"{least} to {most} {unit}" if bucket.verdict == "cannot tell" else f"about {likely} {unit} ({least} to {most})"
@@ -122,7 +122,7 @@ def unit_blocks(bucket: FlowCheck, system: System) -> tuple[Sentence | Table, ..
     if len(bucket.point.units) == 1:
         return sentences(moment_words(bucket, system))
     return (
-        *sentences(flows_words(bucket, system)),
+        *sentences(_pipe_words(bucket, system)),
         unit_table(bucket.job.unit_names, bucket.point.units, system),
     )
 
@@ -148,13 +148,12 @@ def moment_words(bucket: FlowCheck, system: System) -> str:
     return f"{words}, {used}{spare}, a head of {show(unit.head_m, 'length', system)}."
 
 
-def flows_words(bucket: FlowCheck, system: System) -> str:
+def _pipe_words(bucket: FlowCheck, system: System) -> str:
     """The flows that may be found at the pipe of several pumps, by how many of them run."""
     if len(bucket.flows_m3_s) <= _PAIR:
         return ""
-    shown = list(dict.fromkeys(rounded(shown_value(flow, "flow", system), 2) for flow in bucket.flows_m3_s))
-    listed = f"{', '.join(shown[:-1])} or {shown[-1]}" if len(shown) > 1 else shown[0]
-    return f"In this sun {listed} {unit_label('flow', system)} are to be found, with no pump, one alone or all running."
+    flows = f"{flows_words(bucket.flows_m3_s, system)} {unit_label('flow', system)}"
+    return f"In this sun {flows} are to be found, with no pump, one alone or all running."
 
 
 def unit_table(names: Sequence[str], units: Sequence[UnitPoint], system: System) -> Table:
@@ -164,8 +163,8 @@ def unit_table(names: Sequence[str], units: Sequence[UnitPoint], system: System)
         (
             name,
             _state_words(unit),
-            rounded(shown_value(unit.flow_m3_s, "flow", system)),
-            rounded(shown_value(unit.head_m, "length", system)),
+            shown_number(unit.flow_m3_s, "flow", system),
+            shown_number(unit.head_m, "length", system),
             f"{unit.used_w:.0f}",
             f"{unit.input_w:.0f}",
             f"{unit.input_v:.0f}",
@@ -286,8 +285,7 @@ def last_words(bucket: FlowCheck) -> str:
     if bucket.verdict == "low" and likely:
         words = _NAMES if bucket.job.unit else {**_NAMES, **_ALONE}
         names = list(dict.fromkeys(words[cause.name][1] for cause in likely))[:_FEW]
-        first = f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
-        return f"In short: less water than this sun should give; look first at {first}."
+        return f"In short: less water than this sun should give; look first at {listed(names)}."
     if bucket.verdict == "high" and bucket.expected_m3_s[2] == 0:
         return "In short: water where this sun can pump none; check the time given, or what else feeds the pipe."
     if bucket.verdict == "high" and not likely:

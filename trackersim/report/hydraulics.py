@@ -7,8 +7,8 @@ from trackersim.errors import counted
 from trackersim.report.blocks import Answer, Caution, Table, sentences
 from trackersim.report.pump_states import pump_state_tables
 from trackersim.report.remarks import closing_of, dangers_of
-from trackersim.report.words import AT_THE_WELL, MONTHS
-from trackersim.units import System, rounded, show, shown_value, unit_label
+from trackersim.report.words import AT_THE_WELL, MONTHS, listed
+from trackersim.units import System, show, shown_number, unit_label
 
 _CAUSES = {
     "tank full": "the tank was full",
@@ -55,7 +55,7 @@ def _head_sentence(part: HeadParts, system: System) -> str:
     pieces.append(f"{show(part.friction_m + part.fittings_m, 'length', system)} in pipe and fittings")
     return (
         f"{who}At full power the pump gives {show(part.flow_m3_s, 'flow', system)} against "
-        f"{show(part.head_m, 'length', system)}: {', '.join(pieces[:-1])} and {pieces[-1]} "
+        f"{show(part.head_m, 'length', system)}: {listed(pieces)} "
         f"(friction alone {show(part.friction_m, 'length', system)} by Hazen–Williams, "
         f"{show(part.friction_darcy_m, 'length', system)} by Darcy–Weisbach)."
     )
@@ -68,8 +68,8 @@ def point_table(report: WaterReport, system: System) -> Table:
         (
             f"{point.unit} {100 * point.share:.0f} %".strip(),
             f"{point.power_w:.0f}",
-            rounded(shown_value(point.flow_m3_s, "flow", system)),
-            rounded(shown_value(point.head_m, "length", system)),
+            shown_number(point.flow_m3_s, "flow", system),
+            shown_number(point.head_m, "length", system),
             f"{100 * point.efficiency:.0f} %",
         )
         for point in report.points
@@ -152,8 +152,8 @@ def short_tables(report: WaterReport, system: System) -> tuple[Table, ...]:
         rows.append(
             (
                 MONTHS[place],
-                rounded(shown_value(wanted[place], "volume_per_day", system)),
-                rounded(shown_value(float(pumped), "volume_per_day", system)),
+                shown_number(wanted[place], "volume_per_day", system),
+                shown_number(float(pumped), "volume_per_day", system),
                 str(int(report.short_days[place])),
                 hours,
                 energy,

@@ -15,7 +15,7 @@ from trackersim.report.chart_series import Chart, Series
 from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.site_losses import NOTHING_M3, site_figures, site_words
-from trackersim.report.words import rack_words
+from trackersim.report.words import listed, rack_words
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
 # Colour and hatch of what a step is.
@@ -66,7 +66,7 @@ def losses_sentence(losses: Losses, system: System) -> str:
         f"{_named(step.cause, losses)} ({show(_per_day(step.lost.water_m3, losses), 'volume_per_day', system)})"
         for step in largest
     ]
-    return f"{told} The largest {'losses are' if len(parts) > 1 else 'loss is'} {_listed(parts)}.{full}"
+    return f"{told} The largest {'losses are' if len(parts) > 1 else 'loss is'} {listed(parts)}.{full}"
 
 
 def _full_tank_words(losses: Losses, system: System) -> str:
@@ -95,10 +95,6 @@ def _losses(losses: Losses) -> list[LossTerm]:
     """What takes water that is wanted: a full tank apart."""
     terms = [step for step in losses.terms if step.cause != TANK_FULL]
     return [step for step in terms if _per_day(step.lost.water_m3, losses) >= NOTHING_M3]
-
-
-def _listed(parts: list[str]) -> str:
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
 def _per_day(total: float, losses: Losses) -> float:
@@ -152,9 +148,9 @@ def gain_words(losses: Losses) -> str:
         for name, step in ((_named(step.cause, losses), step) for step in losses.terms)
         if step.lost.energy_kwh <= -0.5 and name not in water
     ]
-    told = [f"{_listed(water)} {'is' if len(water) == 1 else 'are'} a gain here, not a loss"] if water else []
+    told = [f"{listed(water)} {'is' if len(water) == 1 else 'are'} a gain here, not a loss"] if water else []
     if energy:
-        told.append(f"{_listed(energy)} {'lets' if len(energy) == 1 else 'let'} the motor take more energy, not less")
+        told.append(f"{listed(energy)} {'lets' if len(energy) == 1 else 'let'} the motor take more energy, not less")
     return "; ".join(told).capitalize() + "." if told else ""
 
 

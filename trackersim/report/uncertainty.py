@@ -10,8 +10,9 @@ from trackersim.analysis.uncertain_inputs import Unknown
 from trackersim.analysis.uncertainty import AS_IT_IS, Band, Spread
 from trackersim.errors import counted
 from trackersim.report.blocks import Answer, Sentence, Table, sentences
-from trackersim.report.words import MONTHS
-from trackersim.units import System, rounded, show, shown_value, unit_label
+from trackersim.report.choice_words import amount_cell
+from trackersim.report.words import MONTHS, listed
+from trackersim.units import System, show, shown_number, unit_label
 
 # Fewer draws than this say little about the ends of a spread.
 _FEW = 30
@@ -43,7 +44,12 @@ def paying_blocks(spread: Spread, chances: Sequence[Chance]) -> tuple[Table | Se
         return ()
     sign = spread.job.money.currency
     rows = [
-        (each.name, "–" if each.share is None else f"{100 * each.share:.0f} %", _cost(each.sure), _cost(each.even))
+        (
+            each.name,
+            "–" if each.share is None else f"{100 * each.share:.0f} %",
+            amount_cell(each.sure),
+            amount_cell(each.even),
+        )
         for each in chances
     ]
     header = ("Measure", "Pays in", f"pays in 9 of 10\nbelow {sign}", f"in half of them\nbelow {sign}")
@@ -54,16 +60,12 @@ def paying_blocks(spread: Spread, chances: Sequence[Chance]) -> tuple[Table | Se
     return (Table(header=header, rows=tuple(rows), title="Whether it pays"), Sentence(text=told))
 
 
-def _cost(value: float | None) -> str:
-    return "–" if value is None else f"{value:,.0f}".replace("-0", "0").replace("-", "−")
-
-
 def spread_sentence(spread: Spread, system: System) -> str:
     """The answer for the customer, first."""
     band = spread.band(AS_IT_IS, "m3_per_day")
     if band is None:
         return f"{spread.job.site.name}: no draw was finished, so nothing can be said."
-    low, high = _water(band.low, system), show(band.high, "volume_per_day", system)
+    low, high = shown_number(band.low, "volume_per_day", system), show(band.high, "volume_per_day", system)
     told = (
         f"{spread.job.site.name}: the chances are eight in ten that {_giver(spread)} gives between {low} and {high} "
         f"{_span_words(spread)}, and even that it gives more than {show(band.middle, 'volume_per_day', system)}."
@@ -86,7 +88,8 @@ def _worst_words(spread: Spread, system: System) -> str:
     if band is None:
         return ""
     month = MONTHS[spread.worst_month(AS_IT_IS) - 1]
-    return f" In {month} it is between {_water(band.low, system)} and {show(band.high, 'volume_per_day', system)}."
+    low, high = shown_number(band.low, "volume_per_day", system), show(band.high, "volume_per_day", system)
+    return f" In {month} it is between {low} and {high}."
 
 
 def _short_words(spread: Spread) -> str:
@@ -127,16 +130,12 @@ def _figures(band: Band, headline: str, system: System) -> tuple[str, ...]:
     values = (band.likely, band.low, band.middle, band.high)
     if headline == "short_days":
         return tuple(f"{value:.0f}" for value in values)
-    return tuple(_water(value, system) for value in values)
+    return tuple(shown_number(value, "volume_per_day", system) for value in values)
 
 
 def _won(spread: Spread, name: str, headline: str) -> str:
     beats = spread.beats(name, headline)
     return "" if name == AS_IT_IS or beats is None else f"{100 * beats.share:.0f} %"
-
-
-def _water(value_m3_per_day: float, system: System) -> str:
-    return rounded(shown_value(value_m3_per_day, "volume_per_day", system))
 
 
 def varied_header() -> tuple[str, ...]:
@@ -189,9 +188,9 @@ def last_words(spread: Spread, system: System) -> str:
     sure = [name for name in spread.names if name != AS_IT_IS and _share(spread, name) >= _OFTEN]
     vain = [name for name in spread.names if name != AS_IT_IS and _share(spread, name) <= _SELDOM]
     if sure:
-        told += f"; {_listed(sure)} would give more in nearly every case"
+        told += f"; {listed(sure)} would give more in nearly every case"
     if vain:
-        told += f"; {_listed(vain)} would hardly ever give more"
+        told += f"; {listed(vain)} would hardly ever give more"
     return told + "."
 
 
@@ -203,10 +202,6 @@ def spread_month(spread: Spread) -> str:
 def _share(spread: Spread, name: str) -> float:
     beats = spread.beats(name)
     return 0.5 if beats is None else beats.share
-
-
-def _listed(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def origin_words(spread: Spread) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import calendar
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from trackersim.constants import DAYS_A_YEAR
 from trackersim.errors import Notice
@@ -11,7 +11,7 @@ from trackersim.job.economics import Money
 from trackersim.job.model import Job
 from trackersim.report.blocks import Table
 from trackersim.simulation.day_figures import DayFigures
-from trackersim.units import System, rounded, show, shown_value, unit_label
+from trackersim.units import System, rounded, show, shown_number, unit_label
 
 MONTHS = tuple(calendar.month_name)[1:]
 
@@ -42,6 +42,17 @@ def side_words(rotation_deg: float) -> str:
     """ "50° west" or "level": how a rack stands."""
     angle = abs(rotation_deg)
     return "level" if angle < 0.5 else f"{angle:.0f}° {'west' if rotation_deg > 0 else 'east'}"
+
+
+def listed(parts: Sequence[str], *, last: str = "and") -> str:
+    """ "a, b and c"; one alone as it is."""
+    return f"{', '.join(parts[:-1])} {last} {parts[-1]}" if len(parts) > 1 else parts[0]
+
+
+def flows_words(flows_m3_s: Iterable[float], system: System) -> str:
+    """ "0, 23 or 45": flows of which one is to be found, in the unit that stands beside them; equal ones once."""
+    once = dict.fromkeys(shown_number(flow, "flow", system, digits=2) for flow in flows_m3_s)
+    return listed(list(once), last="or")
 
 
 def stays_words(never: int, runs: int) -> str:
@@ -116,7 +127,7 @@ def headline(result: DayFigures, system: System) -> str:
     per_day = water_per_day_by_month(result)
     if len(per_day) > 1:
         worst, best = min(per_day, key=per_day.__getitem__), max(per_day, key=per_day.__getitem__)
-        least, most = (rounded(shown_value(per_day[m], "volume_per_day", system)) for m in (worst, best))
+        least, most = (shown_number(per_day[m], "volume_per_day", system) for m in (worst, best))
         sentence += f", from {least} in {MONTHS[worst - 1]} to {most} in {MONTHS[best - 1]}"
     return sentence + "." + demand_words(result, system)
 
@@ -138,7 +149,7 @@ def wanted_words(result: DayFigures, system: System) -> str:
     most = show(max(wanted), "volume_per_day", system)
     if max(wanted) <= min(wanted):
         return most if max(wanted) > 0 else ""
-    return f"{rounded(shown_value(min(wanted), 'volume_per_day', system))} to {most}"
+    return f"{shown_number(min(wanted), 'volume_per_day', system)} to {most}"
 
 
 def flip_words(result: DayFigures) -> str:
@@ -201,7 +212,7 @@ def water_per_day_by_month(result: DayFigures) -> dict[int, float]:
 def month_table(result: DayFigures, system: System) -> Table:
     """Water, energy that could be given, energy used and light of each month that was simulated."""
     means = result.monthly_means
-    water = [rounded(shown_value(m3, "volume_per_day", system)) for m3 in means["water_m3"].tolist()]
+    water = [shown_number(m3, "volume_per_day", system) for m3 in means["water_m3"].tolist()]
     energies = [[f"{kwh:.2f}" for kwh in means[name].tolist()] for name in ("input_kwh", "used_kwh", "plane_kwh_m2")]
     head = f"Water, {unit_label('volume_per_day', system)}"
     return Table(
@@ -221,9 +232,9 @@ def compare_table(results: Mapping[str, DayFigures], system: System) -> Table:
         rows.append(
             (
                 rack_words(result).replace("rack ", "").replace(" rack", ""),
-                rounded(shown_value(result.water_m3_per_day, "volume_per_day", system)),
+                shown_number(result.water_m3_per_day, "volume_per_day", system),
                 f"{100 * result.water_m3 / ideal.water_m3:.1f} %" if ideal and ideal.water_m3 > 0 else "–",
-                rounded(shown_value(worst, "volume_per_day", system)),
+                shown_number(worst, "volume_per_day", system),
                 f"{result.daily['used_kwh'].mean():.1f}/{result.daily['input_kwh'].mean():.1f}",
                 f"{result.daily['plane_kwh_m2'].mean():.2f}",
                 f"{flip:.0f}" if flip is not None else "–",

@@ -36,20 +36,16 @@ _PARTS_A_POINT = 4
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class OperatingTable:
-    """Steady running points, one per speed; five facts of equal standing, arrays of one length, none ever falling.
+    """Steady running points, one per speed: four arrays of one length, none of which ever falls.
 
     `power_w` is what the drive must be given to hold `speed` (share of rated); the drive is off below `power_w[0]`.
-    While the pump churns without flow, `head_m` is its shut-off head; otherwise the head of pump and system.
-    `can_lift` is False if even at full speed no water comes. `yield_limited` is True if the well and not the
-    drive sets the largest flow.
+    While the pump runs at shut-off, `head_m` is its shut-off head; otherwise the head of pump and system.
     """
 
     speed: FloatArray
     power_w: FloatArray
     flow_m3_s: FloatArray
     head_m: FloatArray
-    can_lift: bool
-    yield_limited: bool
 
 
 class OperatingPoint(NamedTuple):
@@ -63,10 +59,10 @@ class OperatingPoint(NamedTuple):
 def operating_table(unit: PumpBranch) -> OperatingTable:
     """Steady running points of one pump on one pipe against one static head, from its least speed to its largest.
 
-    Below the speed at which the shut-off head equals the static head no water moves and the pump churns. Flow stops
-    rising at the well's yield or the drive's largest head, and with it speed and power. A humped curve sets in with a
-    jump of flow and power; powers inside the jump are given the straight line between. Within 2e-5 of full flow of the
-    exact one.
+    Below the speed at which the shut-off head equals the static head no water moves and the pump runs at shut-off.
+    Flow stops rising at the well's yield or the drive's largest head, and with it speed and power. A humped curve sets
+    in with a jump of flow and power; powers inside the jump are given the straight line between. Within 2e-5 of full
+    flow of the exact one.
 
     Parameters
     ----------
@@ -117,8 +113,6 @@ def operating_table(unit: PumpBranch) -> OperatingTable:
         power_w=np.maximum.accumulate(power_at_speed_w(unit, speed, flow, head)),
         flow_m3_s=flow,
         head_m=head,
-        can_lift=most > 0,
-        yield_limited=full > unit.max_flow_m3_s,
     )
 
 

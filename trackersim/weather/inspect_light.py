@@ -7,7 +7,7 @@ import numpy as np
 from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import counted
 from trackersim.weather import light_checks
-from trackersim.weather.closure import Components, closure_by_day, diagnose, outside, unclosed_days, usable
+from trackersim.weather.closure import Components, diagnose, outside, unclosed_days, usable
 from trackersim.weather.closure_words import cause_words
 from trackersim.weather.file_rows import FileRows
 from trackersim.weather.findings import Check, Finding, Outcome, graded, throughout
@@ -25,14 +25,6 @@ def measured_together(rows: FileRows) -> Components | None:
     ghi, dni, dhi = (np.where(told, rows.light[name], 0.0) for name in LIGHT)
     light = Components(ghi=ghi, dni=dni, dhi=dhi, sun=rows.sky.sun)
     return light if (light.ghi + light.sum).any() else None
-
-
-def daily_closure(rows: FileRows) -> FloatArray:
-    """Gap of each day as a share of its light, −1…1 (days,); zero where it cannot be told."""
-    light = measured_together(rows)
-    if light is None:
-        return np.zeros(rows.slots.count // rows.slots.per_day)
-    return closure_by_day(rows.daily(light.ghi), rows.daily(light.sum))
 
 
 def check_closure(rows: FileRows) -> Outcome:
