@@ -18,7 +18,7 @@ from trackersim.job.faults import fault_of, toml_fault
 from trackersim.job.former_names import current_data, current_key
 from trackersim.job.model import Job
 from trackersim.job.overrides import apply_override, place_value, value_at
-from trackersim.job.plain_files import TooLargeError, read_bytes
+from trackersim.job.plain_files import read_text
 from trackersim.job.unit import UNIT_SECTIONS
 from trackersim.job.whole_files import write_whole
 
@@ -46,16 +46,15 @@ def load_job(source: str | Path, overrides: Sequence[str] = ()) -> Job:
 
 def job_text(path: Path) -> str:
     """What a job file holds. Raises `InputError` for what is no text, too large or not to be read."""
-    try:
-        return read_bytes(path, MOST_BYTES).decode("utf-8-sig")
-    except TooLargeError:
-        raise InputError.of("job file", str(path), "is larger than 1 MB.", "A job file is a page of text.") from None
-    except UnicodeDecodeError:
-        raise InputError.of("job file", str(path), "is not text in UTF-8.", "Save it as plain text.") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "no such name is possible"
-        remedy = 'Give the path of a job file, or "demo"; "trackersim new FILE" writes one to start from.'
-        raise InputError.of("job file", str(path), f"cannot be read ({reason}).", remedy) from None
+    return read_text(
+        path,
+        field="job file",
+        value=str(path),
+        most=MOST_BYTES,
+        large="A job file is a page of text.",
+        unread='Give the path of a job file, or "demo"; "trackersim new FILE" writes one to start from.',
+        form="plain text",
+    )
 
 
 def parse_job(text: str, *, folder: Path = Path(), overrides: Sequence[str] = ()) -> Job:
