@@ -7,7 +7,9 @@ from collections.abc import Mapping
 
 from trackersim import Result, compare, load_job, simulate
 from trackersim.analysis.uncertain_inputs import UNKNOWNS
+from trackersim.analysis.wiring import wiring_of
 from trackersim.report import uncertainty, words
+from trackersim.report.wiring import loss_words
 
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
 SPRING = {"first_day": dt.date(2025, 3, 20), "last_day": dt.date(2025, 3, 21)}
@@ -44,6 +46,15 @@ def test_one_month_needs_no_best_and_worst() -> None:
 def test_a_rack_that_never_turned_is_told_so() -> None:
     result = compare(load_job("demo", [*CLEAR, "rack.flip_delay=720"]), kinds=["delayed"], **SPRING)["delayed"]
     assert words.flip_words(result) == "The rack never turned east in the days simulated."
+
+
+def test_one_day_is_told_as_one() -> None:
+    """ "On 1 of 1 days, half of them within 96 min", it once said."""
+    one_day = {"first_day": dt.date(2025, 6, 10), "last_day": dt.date(2025, 6, 10)}
+    result = simulate(load_job("demo", CLEAR), **one_day)
+    assert words.flip_words(result).startswith("It turned east on 1 of 1 day, within ")
+    assert " are lifted on 1 of 1 day." in words.demand_words(result, "us")
+    assert " kWh in 1 day, " in loss_words(wiring_of(result))
 
 
 def test_no_water_at_all_still_makes_sentences() -> None:

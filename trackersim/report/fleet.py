@@ -132,7 +132,7 @@ def progress_words(told: FleetProgress) -> str:
     """How far a fleet is: "37 of 50 sites (12 by a run before), 3 min left"."""
     kept = f" ({told.kept} by a run before)" if told.kept else ""
     left = "" if told.left_s is None or told.done == told.sites else f", {_duration(told.left_s)} left"
-    return f"{told.done} of {told.sites} sites{kept}{left}"
+    return f"{told.done} of {counted(told.sites, 'site')}{kept}{left}"
 
 
 def _duration(seconds: float) -> str:

@@ -124,9 +124,8 @@ def options_title(options: Options, system: System) -> str:
     if options.asked:
         title += f"; days short of what is wanted, of {options.own.days}, and most of them on end"
     if _money_heads(options, system):
-        title += (
-            f"; money in {money.currency} at today's prices, {100 * money.rate:g} % over {money.horizon_years} years"
-        )
+        years = counted(money.horizon_years, "year")
+        title += f"; money in {money.currency} at today's prices, {100 * money.rate:g} % over {years}"
     return title
 
 

@@ -117,7 +117,7 @@ def growth_words(shade: Shade, system: System) -> str:
         return ""
     now = show(shade.own.water_m3_per_day, "volume_per_day", system)
     later = [
-        f"{show(result.water_m3_per_day, 'volume_per_day', system)} in {years} years"
+        f"{show(result.water_m3_per_day, 'volume_per_day', system)} in {counted(years, 'year')}"
         for years, result in shade.by_years.items()
     ]
     return f"With the trees growing as given, the pump lifts {now} today, {' and '.join(later)}; nothing else aged."

@@ -149,7 +149,7 @@ def loss_words(wiring: Wiring) -> str:
     if not wiring.runs:
         return "No wire is given, so none takes anything."
     share = wiring.lost_kwh / wiring.used_kwh if wiring.used_kwh > 0 else 0.0
-    days = "a year" if wiring.days == 365 else f"in {wiring.days} days"
+    days = "a year" if wiring.days == 365 else f"in {counted(wiring.days, 'day')}"
     return (
         f"All wires together lose {wiring.lost_kwh:.0f} kWh {days}, {100 * share:.1f} % of what the controller gets "
         "while the pump runs. Drops are at rated power: the array's as aged, and on the "

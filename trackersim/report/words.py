@@ -6,7 +6,7 @@ import calendar
 from collections.abc import Iterable, Mapping, Sequence
 
 from trackersim.constants import DAYS_A_YEAR
-from trackersim.errors import Notice
+from trackersim.errors import Notice, counted
 from trackersim.job.economics import Money
 from trackersim.job.model import Job
 from trackersim.report.blocks import Table
@@ -139,7 +139,7 @@ def demand_words(result: DayFigures, system: System) -> str:
         return ""
     done = "lifted" if result.shortfall_m3 is None else "met"  # from a store that is followed, water of other days too
     wanted = wanted_words(result, system)
-    return f" The {wanted} wanted in the {result.job.store.kind} are {done} on {met} of {result.days} days."
+    return f" The {wanted} wanted in the {result.job.store.kind} are {done} on {met} of {counted(result.days, 'day')}."
 
 
 def wanted_words(result: DayFigures, system: System) -> str:
@@ -160,14 +160,15 @@ def flip_words(result: DayFigures) -> str:
         return ""
     if not turned:
         return "The rack never turned east in the days simulated."
-    words = f"It turned east on {turned:.0f} of {result.days} days"
+    words = f"It turned east on {turned:.0f} of {counted(result.days, 'day')}"
     if flip["median_min_after_sunrise"] is not None and flip["median_min_after_first_beam"] is not None:
+        half = "half of them " if turned > 1 else ""
         words += (
-            f", half of them within {flip['median_min_after_sunrise']:.0f} min of sunrise "
+            f", {half}within {flip['median_min_after_sunrise']:.0f} min of sunrise "
             f"({flip['median_min_after_first_beam']:.0f} min after the sun first reached it)"
         )
     stayed = result.days - turned
-    return words + (f"; on {stayed:.0f} days it did not." if stayed else ".")
+    return words + (f"; on {counted(int(stayed), 'day')} it did not." if stayed else ".")
 
 
 def energy_words(result: DayFigures) -> str:
