@@ -1,10 +1,12 @@
-"""Public functions of the physics and the simulation say what goes in, every parameter, and what comes out."""
+"""Public functions of the physics and the simulation say what goes in, every parameter, and what comes out; and what
+docstrings and the contributors' page name is there."""
 
 from __future__ import annotations
 
+import ast
 import inspect
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -53,3 +55,36 @@ def test_an_undocumented_parameter_would_be_seen() -> None:
     told = "Add.\n\nParameters\n----------\none : float\n    The first.\n\nReturns\n-------\nfloat\n    The sum."
     assert entries("Parameters", told) == {"one": "The first."}
     assert entries("Returns", told) == {"float": "The sum."}
+
+
+PACKAGE = Path(trackersim.__file__).parent
+PVLIBS = {"get_pvgis_horizon", "get_pvgis_tmy", "marion_diffuse"}
+
+
+def names_in(text: str) -> set[str]:
+    """Names of more than one word that stand in backticks, apart from their examples of text."""
+    quoted = (re.sub(r'"[^"]*"', "", part) for part in re.findall(r"`([^`\n]+)`", text))
+    return {name for part in quoted for name in re.findall(r"\b[A-Za-z]+(?:_[A-Za-z0-9]+)+\b", part)}
+
+
+def texts() -> Iterator[tuple[str, str]]:
+    """Every docstring of the package, and the contributors' page, each with where it stands."""
+    yield "DEVELOPERS.md", (PACKAGE.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
+    for path in sorted(PACKAGE.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef):
+                yield f"{path.name}, {getattr(node, 'name', 'top')}", ast.get_docstring(node) or ""
+
+
+def test_what_docstrings_name_is_there() -> None:
+    """The contributors' page told of a function of the page that was long gone."""
+    sources = [path for path in PACKAGE.rglob("*") if path.suffix in (".py", ".js")]
+    code = [re.sub(r'(?s)""".*?"""|#[^\n]*', "", path.read_text(encoding="utf-8")) for path in sources]
+    files = {path.stem for top in (PACKAGE, PACKAGE.parent / "tests") for path in top.rglob("*")}
+    known = {name for text in code for name in re.findall(r"\w+", text)} | files | PVLIBS
+    gone = {where: missing for where, text in texts() if (missing := names_in(text) - known)}
+    assert gone == {}
+
+
+def test_a_name_that_is_gone_would_be_seen() -> None:
+    assert names_in('See `old_name(day=1)`, `plain` and `{"a_b": x_y}`.') == {"old_name", "x_y"}

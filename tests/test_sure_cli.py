@@ -12,6 +12,7 @@ from trackersim import load_job
 from trackersim.analysis.uncertainty import spread
 from trackersim.cli import app
 from trackersim.report import calibration as learn_words
+from trackersim.report.words import listed
 
 DAYS = ["--from", "2025-06-01", "--to", "2025-06-02"]
 SEEN = """time,what,value,error
@@ -131,6 +132,7 @@ def test_words_of_figures() -> None:
     assert learn_words._late(-12.2) == "12 min earlier"
     assert learn_words._late(0.3) == "same"
     assert learn_words._late(700) == "none"
+    assert listed(["a", "b", "c"]) == "a, b and c"
 
 
 def test_a_part_of_a_year_is_no_year() -> None:

@@ -38,7 +38,7 @@ class Moment:
 
 
 def moment_at(site: Site, text: str) -> Moment:
-    """The instant that the site's clock calls `text`, "2025-03-21 09:15". Raises `InputError` for what is none."""
+    """The instant that the site's clock calls `text`, "2025-03-21 09:15". Raises `InputError` for other text."""
     naive = _naive(text)
     check_year("at", naive.date())
     wall = naive.replace(tzinfo=zone_of(site))

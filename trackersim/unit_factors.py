@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 from functools import cache
-from importlib import resources
 from typing import Any
 
+from trackersim.data import rows_of
 from trackersim.quantity_text import UnitError
 
 # Units with a zero of their own: (word, unit) -> factor, and what is added then.
@@ -39,8 +38,7 @@ def in_unit(number: float, word: str, unit: str) -> float:
 @cache
 def _common() -> dict[tuple[str, str], float]:
     """(word, unit) -> how many of `unit` one `word` is. Tests ask pint for each."""
-    text = resources.files("trackersim.data").joinpath("common_units.csv").read_text(encoding="utf-8")
-    return {(row["word"], row["unit"]): float(row["factor"]) for row in csv.DictReader(text.splitlines())}
+    return {(row["word"], row["unit"]): float(row["factor"]) for row in rows_of("common_units.csv")}
 
 
 def by_pint(number: float, word: str, unit: str) -> float:
@@ -57,7 +55,7 @@ def by_pint(number: float, word: str, unit: str) -> float:
     except pint.DimensionalityError:
         raise UnitError(f'has the unit "{word}", which measures something else than this field.') from None
     except Exception:
-        # pint raises a zoo of types for malformed unit text; all mean the same to the reader.
+        # pint raises errors of many types for malformed units; all mean the same to the reader.
         raise UnitError(f'has the unknown unit "{word}".') from None
 
 

@@ -30,6 +30,7 @@ __all__ = [
     "rounded",
     "show",
     "show_both",
+    "shown_number",
     "shown_value",
     "unit_label",
     "unit_of",
@@ -355,7 +356,7 @@ def in_both(value: float, unit: str) -> str:
 
 
 def _limit(value: float, kind: str, system: System) -> str:
-    number = rounded(shown_value(value, kind, system), 4)
+    number = shown_number(value, kind, system, digits=4)
     return f"{number.rstrip('0').rstrip('.') if '.' in number else number} {unit_label(kind, system)}"
 
 
@@ -366,9 +367,13 @@ def unit_label(kind: str, system: System) -> str:
 
 def show(value: float, kind: str, system: System, *, digits: int = 3) -> str:
     """Value and unit as text, rounded to `digits` significant digits: "2,480 gal/day"."""
-    number = shown_value(value, kind, system)
     label = unit_label(kind, system)
-    return f"{rounded(number, digits)}{'' if label == '°' else ' '}{label}"
+    return f"{shown_number(value, kind, system, digits=digits)}{'' if label == '°' else ' '}{label}"
+
+
+def shown_number(value: float, kind: str, system: System, *, digits: int = 3) -> str:
+    """The number of `show` alone, for a place beside which the unit stands: "2,480"."""
+    return rounded(shown_value(value, kind, system), digits)
 
 
 def show_both(value: float, kind: str, *, digits: int = 3) -> str:

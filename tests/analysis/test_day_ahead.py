@@ -12,7 +12,8 @@ import pytest
 from matplotlib.image import imread
 
 from trackersim import load_job, simulate
-from trackersim.analysis.day_ahead import FlowPart, Running, Tomorrow, _day_flow, card_for
+from trackersim.analysis.day_ahead import Tomorrow, card_for
+from trackersim.analysis.day_flow import FlowPart, Running, day_flow
 from trackersim.clock import hhmm, today_at
 from trackersim.errors import InputError
 from trackersim.report import day_ahead
@@ -20,9 +21,8 @@ from trackersim.report.day_ahead import (
     card_figure,
     card_sentence,
     card_text,
-    hour_header,
-    hour_rows,
-    moment_rows,
+    hour_table,
+    moment_table,
     pump_words,
 )
 from trackersim.report.day_calls import call_words, last_words
@@ -99,7 +99,7 @@ def test_the_words_say_when_to_call_and_end_with_one_sentence(card: Tomorrow) ->
 
 
 def test_rows_are_in_the_units_asked_for(card: Tomorrow) -> None:
-    us, si = (hour_rows(card, system) for system in ("us", "si"))
+    us, si = (hour_table(card, system).rows for system in ("us", "si"))
     assert us[-1][1].endswith("gal")
     assert si[-1][1].endswith("m³")
     noon = next(row for row in us if row[0].startswith("13:00"))
@@ -109,7 +109,7 @@ def test_rows_are_in_the_units_asked_for(card: Tomorrow) -> None:
     assert noon[3] == f"{0.0189271 / flow_m3_s:.0f} s"
     metric = next(row for row in si if row[0].startswith("13:00"))
     assert metric[3] == f"{0.020 / flow_m3_s:.0f} s"
-    assert {len(row) for row in (*us, hour_header(card, "us"))} == {5}
+    assert {len(row) for row in us} == {5}
 
 
 def test_nobody_holds_a_bucket_under_a_dry_pipe() -> None:
@@ -129,7 +129,7 @@ def test_a_bucket_fills_while_the_pump_runs_and_not_at_the_mean_of_the_hour(card
         parts=((9, (FlowPart((), 43, 0.0), FlowPart((0,), 17, flow_m3_s))), (10, (FlowPart((0,), 60, flow_m3_s),))),
     )
     told = replace(card, days={"clear": clear, "light cloud": card.days["light cloud"]})
-    first, whole, _ = hour_rows(told, "us")
+    first, whole, _ = hour_table(told, "us").rows
     assert (first[3], whole[3]) == ("31 s, runs 17 min", "31 s")
     assert held_value(float(first[1]), "flow", "us") == pytest.approx(flow_m3_s * 17 / 60, rel=0.02)
     assert told.summary()["days"]["clear"]["hours"][0]["running_minutes"] == 17
@@ -221,7 +221,7 @@ def springs() -> Tomorrow:
 
 
 def test_several_pumps_give_few_flows_and_no_mean(springs: Tomorrow) -> None:
-    rows = {row[0]: row[1:] for row in hour_rows(springs, "us")}
+    rows = {row[0]: row[1:] for row in hour_table(springs, "us").rows}
     # 45 gpm with both, 23 with one, by hand in tests/sites.
     assert rows["11:00–12:00"][0] == "23 or 45"
     assert "expect 0, 23 or 45 gpm" in pump_words(springs, "us")[0]
@@ -245,7 +245,7 @@ def test_an_hour_and_its_parts_are_those_of_the_minutes(weather: list[str]) -> N
     result = simulate(job, first_day=SUMMER, last_day=SUMMER)
     units = pd.DataFrame({number: minutes["flow_m3_s"] for number, minutes in enumerate(result.unit_minutes)})
     clock = result.times.tz_convert(job.site.timezone).hour
-    day, seen = _day_flow(job, result), 0
+    day, seen = day_flow(job, result), 0
     for (hour, mean), (_, parts) in zip(day.hours, day.parts, strict=True):
         here = units[clock == hour]
         wet = here.sum(axis=1)[here.sum(axis=1) > 0]
@@ -262,7 +262,7 @@ def test_an_hour_and_its_parts_are_those_of_the_minutes(weather: list[str]) -> N
 
 
 def test_sun_turn_and_water_come_in_that_order(springs: Tomorrow) -> None:
-    names = [row[0] for row in moment_rows(springs)]
+    names = [row[0] for row in moment_table(springs).rows]
     assert names == [
         "sunrise", "first light", "full sun", "racks turn east", "they face the sun", "water from north spring",
         "water from south spring", "sunset",

@@ -20,7 +20,7 @@ from trackersim.clock import moment_at
 from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.report.blocks import Caution
-from trackersim.report.flow_check import bucket_sentence, cause_rows, flow_answer, last_words, look_words
+from trackersim.report.flow_check import bucket_sentence, cause_table, flow_answer, last_words, look_words
 from trackersim.report.flow_readings import array_words, gauge_words
 from trackersim.report.words import AT_THE_WELL
 from trackersim.units import read_quantity
@@ -98,7 +98,7 @@ def test_half_of_it_is_low_and_twice_of_it_high() -> None:
     twice = checked(2 * flow)
     assert twice.verdict == "high"
     assert [each.name for each in twice.causes] == [OTHER]
-    assert "check bucket" in last_words(twice, "us")
+    assert "check bucket" in last_words(twice)
 
 
 def test_a_dead_string_is_found_back() -> None:
@@ -204,10 +204,10 @@ def test_a_gauge_says_of_a_right_flow_that_pipe_and_outlet_are_as_described_and_
     bucket = checked(flow, readings=Readings(pressure_kpa=wellhead_kpa(flow), gauge_above_m=ABOVE_M))
     assert bucket.verdict == "right for this sun"
     assert gauge_words(bucket, "us").endswith("pipe and outlet are as described.")
-    assert last_words(bucket, "us") == "In short: the pump gives what it should in this sun."
+    assert last_words(bucket) == "In short: the pump gives what it should in this sun."
     low = checked(flow, readings=Readings(pressure_kpa=0.5 * wellhead_kpa(flow), gauge_above_m=ABOVE_M))
     assert low.verdict == "right for this sun"
-    assert "before the pump is called sound" in last_words(low, "us")  # a gauge that contradicts the pipe clears nobody
+    assert "before the pump is called sound" in last_words(low)  # a gauge that contradicts the pipe clears nobody
     assert not look_words(bucket)
     assert Caution(text=AT_THE_WELL) not in flow_answer(bucket, "us").blocks
 
@@ -230,7 +230,7 @@ def test_a_valve_left_shut_is_found_by_the_gauge_and_named_without_one() -> None
     assert bucket.causes[0].probability > 0.8
     assert bucket.causes[0].fits == ("gauge",)
     assert "beyond the gauge is shut or blocked" in gauge_words(bucket, "us")
-    assert "valve" in last_words(bucket, "us")
+    assert "valve" in last_words(bucket)
     # The column of a pump that stands is no valve that is shut; without a gauge both may be.
     standing = replace(shut_off, pressure_kpa=34 * FT_M * KPA_A_M)
     column = checked(0.0, readings=standing)
@@ -304,7 +304,7 @@ def test_at_night_no_water_is_expected() -> None:
     assert "sun is down" in bucket_sentence(dry, "us")
     wet = checked(2 * GPM, at="2025-06-21 02:00")
     assert wet.verdict == "high"
-    assert "what else feeds" in last_words(wet, "us")
+    assert "what else feeds" in last_words(wet)
 
 
 def test_no_water_in_full_sun_says_where_to_look_first() -> None:
@@ -339,7 +339,7 @@ name = "b"
 
 
 def test_rows_say_the_size_in_their_own_terms() -> None:
-    rows = {row[0]: row[1:] for row in cause_rows(checked(0.85 * lifted(JOB)), "us")}
+    rows = {row[0]: row[1:] for row in cause_table(checked(0.85 * lifted(JOB)), "us").rows}
     assert rows["water standing deeper"][0].endswith("ft")
     assert rows["a pump worn, head lost"][0].endswith("% less")
     assert rows["something else, or several"][0] == "–"
@@ -455,7 +455,7 @@ def test_a_flow_is_not_called_right_while_the_meters_say_that_the_pump_stands() 
     read = checked(flow, job=STRONG, readings=Readings(voltage_v=unit.open_v, current_a=0.1))
     assert read.array == "open circuit"
     assert read.verdict == "cannot tell"
-    assert "volts and amps do not go with it" in last_words(read, "us")
+    assert "volts and amps do not go with it" in last_words(read)
 
 
 def test_volts_and_amps_that_no_sky_gives_are_told() -> None:

@@ -12,7 +12,7 @@ from trackersim.analysis.flip_check import check_flip
 from trackersim.analysis.light_moments import light_of_day
 from trackersim.analysis.morning import explain_morning
 from trackersim.analysis.observed_sky import Seen
-from trackersim.analysis.tree_shading import clearing_days
+from trackersim.analysis.tree_shading import clearing_days, shade_of
 from trackersim.clock import hhmm, moment_at
 from trackersim.report import day_ahead, flip_check, morning, tree_shading
 from trackersim.report.words import FULL_SUN, first_light_words
@@ -30,9 +30,9 @@ def told(job: Job, date: dt.date) -> dict[str, dict[str, str]]:
     names = ("sunrise", first_light_words(job), FULL_SUN)
     check = check_flip(job, moment_at(job.site, f"{date} 09:00"), seen=Seen(sky="clear"), runs=2)
     tables = {
-        "morning": [row[:2] for row in morning.moment_rows(explain_morning(job, date))],
-        "flip": [(row[0], row[2]) for row in flip_check.moment_rows(check)],
-        "tomorrow": [(row[0], row[2]) for row in day_ahead.moment_rows(card_for(job, date))],
+        "morning": [row[:2] for row in morning.moment_table(explain_morning(job, date)).rows],
+        "flip": [(row[0], row[2]) for row in flip_check.moment_table(check).rows],
+        "tomorrow": [(row[0], row[2]) for row in day_ahead.moment_table(card_for(job, date)).rows],
     }
     shown = {name: {row[0]: row[1].split()[0] for row in rows if row[0] in names} for name, rows in tables.items()}
     day = clearing_days(job)[date.month - 1]
@@ -97,6 +97,7 @@ def test_polar_night_and_day_have_no_sunrise() -> None:
 
 
 def test_heads_of_the_trees_table_are_the_two_words() -> None:
-    heads = [" ".join(head.split()) for head in tree_shading.shade_header()]
+    table = tree_shading.shade_table(shade_of(load_job("demo", ["weather.file=sample:clear-spring-day"]), years=()))
+    heads = [" ".join(head.split()) for head in table.header]
     assert "first light through the branches" in heads
     assert FULL_SUN in heads

@@ -16,7 +16,7 @@ from typer.testing import CliRunner
 from trackersim import InputError, load_job, simulate
 from trackersim.analysis.morning import LIGHT, MOMENTS, Morning, explain_morning
 from trackersim.cli import app
-from trackersim.report.morning import moment_rows, morning_sentence, sunshine_words, waiting_words
+from trackersim.report.morning import moment_table, morning_sentence, sunshine_words, waiting_words
 
 THERMAL, CLEAR = "rack.kind=thermal", ("weather.file=", "weather.clear_sky=true")
 EVERGREEN = 'trees=[{kind="row", bearing=90, distance=40, height=13.2, width=300, leaf="evergreen"}]'
@@ -135,7 +135,7 @@ def test_minutes_waited_add_up_to_the_time_from_sunrise_to_flip(clear_morning: M
     assert sum(clear_morning.waited_min.values()) == clear_morning.between("sunrise", "flip")
     assert set(clear_morning.waited_min) == {"light", "cloud", "trees", "warmth"}
     assert waiting_words(clear_morning).startswith("Waited for: ")
-    rows = moment_rows(clear_morning)
+    rows = moment_table(clear_morning).rows
     assert [row[0] for row in rows] == ["sunrise", "first light", "full sun", "rack turns east", "faces the sun"]
     order = ("sunrise", "first_light", "full_sun", "flip", "arrival")
     assert [row[2] for row in rows] == ["–", *(str(clear_morning.between(*pair)) for pair in pairwise(order))]

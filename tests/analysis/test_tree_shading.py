@@ -101,7 +101,7 @@ def test_grown_trees_cost_water_and_the_report_says_so() -> None:
     assert "10 years" in words
     assert "30 years" in words
     assert found.summary()["water_m3_per_day_in_years"]["30"] == found.by_years[30].water_m3_per_day
-    assert len(show_shade.shade_rows(found)) == 12
+    assert len(show_shade.shade_table(found).rows) == 12
     assert "row" not in show_shade.stringing_words(found) or "rows" in show_shade.stringing_words(found)
 
 

@@ -17,7 +17,7 @@ from trackersim.analysis.observations import read_observations
 from trackersim.analysis.sample_file import KEPT_FILE, KeptDraws
 from trackersim.errors import InputError
 from trackersim.job.files import load_job
-from trackersim.job.plain_files import TooLargeError, read_bytes
+from trackersim.job.plain_files import TooLargeError, read_bytes, read_text
 from trackersim.page.state import first_desk, keep_file
 from trackersim.rack.logged import read_rotation_log
 
@@ -147,3 +147,20 @@ def test_a_brought_file_that_finds_no_room_leaves_nothing(monkeypatch: pytest.Mo
     assert desk.room is not None
     assert [path for path in Path(desk.room.name).rglob("*") if path.is_file()] == []
     assert desk.folder == desk.good.folder
+
+
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [
+        (b"a" * 1_500_001, "log = 'the log': is larger than 1.5 MB. Shorten it."),
+        (b"\xff\xfea", "log = 'the log': is not text in UTF-8. Save it as CSV in UTF-8."),
+        (None, "log = 'the log': cannot be read (No such file or directory). Name another."),
+    ],
+)
+def test_a_text_that_cannot_be_had_is_told_with_what_to_do(tmp_path: Path, content: bytes | None, told: str) -> None:
+    path = tmp_path / "log.csv"
+    if content is not None:
+        path.write_bytes(content)
+    with pytest.raises(InputError) as error:
+        read_text(path, field="log", value="the log", most=1_500_000, large="Shorten it.", unread="Name another.")
+    assert str(error.value) == told

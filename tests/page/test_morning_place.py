@@ -21,8 +21,8 @@ from trackersim.page import player, work
 from trackersim.page.places import morning
 from trackersim.page.state import first_desk
 from trackersim.page.strip import ViewState, supposed
-from trackersim.report.animation.moving import Frame, frame_alt_text, morning_minutes
-from trackersim.report.moment import day_sky, ghost_words, moment_of
+from trackersim.report.animation.moving import Frame, morning_minutes
+from trackersim.report.moment import day_sky, ghost_words, moment_of, moment_words
 from trackersim.report.morning import morning_sentence
 
 Shown = Callable[[AppTest], str]
@@ -79,7 +79,7 @@ def alts(job: Job, date: dt.date, minutes: tuple[int, ...] | None = None) -> lis
     told = []
     for minute in minutes or morning_minutes(result, day):
         ghost = ghost_words(moment_of(prompt, day, minute, sky), "us")
-        told.append(f"{frame_alt_text(result, day, minute, 'us')} {ghost}")
+        told.append(f"{moment_words(moment_of(result, day, minute, sky), result.rack, 'us')} {ghost}")
     return told
 
 

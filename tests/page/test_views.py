@@ -155,7 +155,7 @@ def test_page_command_line_and_python_give_the_same_numbers(day_page: AppTest, s
     for sentence in sentences:
         assert sentence in on_page
         assert " ".join(sentence.split()) in printed
-    for row in words.compare_rows(found.racks, "us"):
+    for row in words.compare_table(found.racks, "us").rows:
         assert list(row) in cells
         assert " ".join(row) in printed
 
@@ -168,7 +168,7 @@ def test_page_command_line_and_python_give_the_same_year(page: AppTest, shown: S
     for sentence in (words.headline(own, "us"), words.flip_words(own)):
         assert sentence in shown(page)
         assert " ".join(sentence.split()) in printed
-    rows = words.month_rows(own, "us")
+    rows = words.month_table(own, "us").rows
     assert len(rows) == 12
     for row in rows:
         assert list(row) in cells_of(page)

@@ -42,13 +42,12 @@ def test_without_a_demand_no_line_is_spoken_of(demo_year: Mapping[str, Result]) 
 def test_a_day_gives_hours_water_and_best_flow(demo_year: Mapping[str, Result]) -> None:
     late = demo_year["delayed"]
     day = show_day(late)
-    text = day_alt({"delayed": late}, "us", marks={"sunrise": 400})
+    text = day_alt({"delayed": late}, "us")
     flow = late.by_day("flow_m3_s")[day]
     first = int(np.flatnonzero(flow > 0)[0])
     zone = late.times[day * 1440 + first].tz_convert("America/New_York")
     assert f"between {zone:%H:%M}" in text
     assert f"{flow.max() * 60 / 3.785411784e-3:.1f} gpm" in text
-    assert f"Marked: sunrise at {late.times[day * 1440 + 400].tz_convert('America/New_York'):%H:%M}" in text
 
 
 def test_a_day_without_water_is_told_so(demo_year: Mapping[str, Result]) -> None:

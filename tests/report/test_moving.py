@@ -27,16 +27,14 @@ from trackersim.report.animation.inks import WATER
 from trackersim.report.animation.moving import (
     FRAME_MS,
     Frame,
-    frame_alt_text,
     frames_of,
     gif_of,
-    morning_frame,
     morning_minutes,
     turn_words,
 )
 from trackersim.report.animation.stage import Stage
-from trackersim.report.moment import day_sky, moment_of
-from trackersim.units import show
+from trackersim.report.moment import day_sky, moment_of, moment_words
+from trackersim.units import System, show
 
 DAY = dt.date(2025, 6, 10)  # the oaks are in leaf
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
@@ -69,6 +67,18 @@ def tone(picture: npt.NDArray[np.float64], axes: Axes, x: float, y: float, *, re
     column, row = axes.transData.transform((x, y))
     top = picture.shape[0] - round(row)
     return float(picture[top - reach : top + reach + 1, round(column) - reach : round(column) + reach + 1].mean())
+
+
+def morning_frame(result: Result, day: int, minute: int, system: System, *, prompt: Result | None = None) -> Figure:
+    """The picture of one minute."""
+    stage = Stage(result, day, system, prompt)
+    stage.put(minute)
+    return stage.figure
+
+
+def frame_alt_text(result: Result, day: int, minute: int, system: System) -> str:
+    """The sentences of one minute."""
+    return moment_words(moment_of(result, day, minute, day_sky(result, day)), result.rack, system)
 
 
 def words(figure: Figure) -> list[str]:

@@ -114,7 +114,7 @@ def test_the_appendix_holds_everything_to_trace_the_figures_by(whole: bytes, dem
     assert origin.job_sha256 in rest
     assert origin.weather_sha256 in rest
     assert f"trackersim {origin.version}" in rest
-    for row in words.month_rows(late, "us"):
+    for row in words.month_table(late, "us").rows:
         assert " ".join(row) in rest
     for told in ("WITHIN THE LABEL: On the coldest morning", "At full power the pump gives", "late flip −257"):
         assert told in rest

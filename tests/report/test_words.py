@@ -8,9 +8,11 @@ from dataclasses import replace
 
 from trackersim import Result, compare, load_job, simulate
 from trackersim.analysis.uncertain_inputs import UNKNOWNS
+from trackersim.analysis.wiring import wiring_of
 from trackersim.errors import Level, Notice
 from trackersim.report import uncertainty, words
 from trackersim.report.run import run_answer
+from trackersim.report.wiring import loss_words
 
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
 SPRING = {"first_day": dt.date(2025, 3, 20), "last_day": dt.date(2025, 3, 21)}
@@ -63,10 +65,19 @@ def test_a_rack_that_never_turned_is_told_so() -> None:
     assert words.flip_words(result) == "The rack never turned east in the days simulated."
 
 
+def test_one_day_is_told_as_one() -> None:
+    """ "On 1 of 1 days, half of them within 96 min", it once said."""
+    one_day = {"first_day": dt.date(2025, 6, 10), "last_day": dt.date(2025, 6, 10)}
+    result = simulate(load_job("demo", CLEAR), **one_day)
+    assert words.flip_words(result).startswith("It turned east on 1 of 1 day, within ")
+    assert " are lifted on 1 of 1 day." in words.demand_words(result, "us")
+    assert " kWh in 1 day, " in loss_words(wiring_of(result))
+
+
 def test_no_water_at_all_still_makes_sentences() -> None:
     results = compare(load_job("demo", [*CLEAR, "source.lift=300 ft"]), **SPRING)
     assert "lifts about 0 gal/day" in words.headline(results["delayed"], "us")
-    assert all(row[2] == "–" for row in words.compare_rows(results, "us"))
+    assert all(row[2] == "–" for row in words.compare_table(results, "us").rows)
 
 
 def test_provenance_line_traces_to_the_inputs(demo_year: Mapping[str, Result]) -> None:

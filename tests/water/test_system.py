@@ -183,9 +183,8 @@ def test_the_well_sets_the_limit(pump: Pump, min_speed: float) -> None:
     poor = Source(lift_m=20, specific_capacity_m3_s_per_m=5e-5, max_drawdown_m=8)
     table = table_of(pump, source=poor, min_speed=min_speed)
     assert_sane(table)
-    assert table.yield_limited
     assert flow_at_power(table, 1e5).flow_m3_s == pytest.approx(4e-4)
-    assert not table_of(pump, source=WELL).yield_limited
+    assert flow_at_power(table_of(pump, source=WELL), 1e5).flow_m3_s > 4e-4
 
 
 def test_a_limit_inside_the_jump_of_a_hump() -> None:

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
 import trackersim
+from trackersim.analysis.day_flow import DayFlow, day_flow
 from trackersim.analysis.flip_check import Span, span_of
 from trackersim.analysis.light_moments import light_of_day
 from trackersim.analysis.observed_sky import (
-    Air,
     Seen,
     by_the_sun_alone,
     day_weather,
@@ -25,8 +25,7 @@ from trackersim.analysis.observed_sky import (
 )
 from trackersim.analysis.rack_turns import WAIT_MIN, RackTurn, rack_turn, racks_alike
 from trackersim.analysis.sampled_mornings import Run, runs_of
-from trackersim.arrays import FloatArray
-from trackersim.clock import check_year, clock_name, iso, today_at, wall_time_or_none, zone_of
+from trackersim.clock import check_year, clock_name, iso, today_at, wall_time_or_none
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.job.rack import Rack
@@ -35,53 +34,10 @@ from trackersim.simulation.pump_station import pump_station, unit_flows
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import simulate
 from trackersim.simulation.steady import changed
-from trackersim.water.unit_state import UnitState, minutes_in
 
 SKIES = ("clear", "light cloud")
 LIGHT_COVER = 0.5  # half the sky under passing clouds (assumption)
 _LITTLE = 0.7  # of a clear day's water: less is worth a call (assumption)
-
-
-class FlowPart(NamedTuple):
-    """A part of an hour with the same units running: which, for how many minutes, and their flow [m³/s] (median)."""
-
-    units: tuple[int, ...]
-    minutes: int
-    flow_m3_s: float
-
-
-class Running(NamedTuple):
-    """An hour's minutes with water, and their mean flow [m³/s]: what a bucket held under the pipe then gets."""
-
-    minutes: int
-    of_minutes: int
-    flow_m3_s: float
-
-    @property
-    def whole(self) -> bool:
-        """Whether water comes all through the hour."""
-        return self.minutes == self.of_minutes
-
-
-@dataclass(frozen=True, kw_only=True)
-class DayFlow:
-    """One day's water. `hours` are hours of the site's clock with their mean flow [m³/s], `parts` the same hours by
-    which units run, longest first; `minute_flow_m3_s` (1440,) of the standard day, in which first and last water are
-    minutes, None without any. `states` are the minutes that each unit spends in each state."""
-
-    hours: tuple[tuple[int, float], ...]
-    parts: tuple[tuple[int, tuple[FlowPart, ...]], ...]
-    minute_flow_m3_s: FloatArray
-    total_m3: float
-    first_water: int | None
-    last_water: int | None
-    first_of_units: tuple[int | None, ...]
-    states: tuple[Mapping[UnitState, int], ...]
-
-    @property
-    def running(self) -> dict[int, Running]:
-        """Of each of `hours` the part with water: the mean of the hour counts the minutes at rest as well."""
-        return {hour: _running(flow, parts) for (hour, flow), (_, parts) in zip(self.hours, self.parts, strict=True)}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -226,8 +182,10 @@ def card_for(job: Job, date: dt.date | None = None, *, air_c: float | None = Non
     scenes = runs[0] if runs else runs_of(first, days, seen, at, count=0)
     likely = likely_air(days, seen, at)
     clear = simulate(open_job, scene=scenes[0].scene)
-    cloudy = simulate(open_job, scene=scene_under(open_job, days, day_weather(days, _lightly(likely))))
-    flows = {sky: _day_flow(job, result) for sky, result in zip(SKIES, (clear, cloudy), strict=True)}
+    cloudy = simulate(
+        open_job, scene=scene_under(open_job, days, day_weather(days, replace(likely, cover=LIGHT_COVER)))
+    )
+    flows = {sky: day_flow(job, result) for sky, result in zip(SKIES, (clear, cloudy), strict=True)}
     waters = _water_spans(open_job, groups, runs, flows["clear"])
     water = _first_of(waters)
     light = clear.by_day("plane_w_m2")[-1]
@@ -248,57 +206,6 @@ def card_for(job: Job, date: dt.date | None = None, *, air_c: float | None = Non
         call_water=None if water.late is None else water.late + WAIT_MIN,
         call_m3=_LITTLE * flows["clear"].total_m3,
     )
-
-
-def _lightly(air: Air) -> Air:
-    return Air(haze=air.haze, cover=LIGHT_COVER, warmer_k=air.warmer_k, wind_m_s=air.wind_m_s)
-
-
-def _day_flow(job: Job, result: Result) -> DayFlow:
-    """The last day of `result` by hours of the site's clock, those with light."""
-    flow, light = result.by_day("flow_m3_s")[-1], result.by_day("plane_w_m2")[-1]
-    hour = np.asarray(result.times[-MINUTES_A_DAY:].tz_convert(zone_of(job.site)).hour)
-    lit = dict.fromkeys(hour[light > 0].tolist())
-    of_units = np.stack([minutes["flow_m3_s"][-MINUTES_A_DAY:] for minutes in result.unit_minutes])
-    first, last = _ends(flow)
-    return DayFlow(
-        hours=tuple((int(one), float(flow[hour == one].mean())) for one in lit),
-        parts=tuple((int(one), _parts(of_units[:, hour == one])) for one in lit),
-        minute_flow_m3_s=flow,
-        total_m3=float(flow.sum() * 60),
-        first_water=first,
-        last_water=last,
-        first_of_units=tuple(_ends(one)[0] for one in of_units),
-        states=tuple(MappingProxyType(minutes_in(states[-1])) for states in result.water.state),
-    )
-
-
-def _ends(flow_m3_s: FloatArray) -> tuple[int | None, int | None]:
-    """First and last minute with water."""
-    wet = np.flatnonzero(flow_m3_s > 0)
-    return (int(wet[0]), int(wet[-1])) if wet.size else (None, None)
-
-
-def _parts(flow_m3_s: FloatArray) -> tuple[FlowPart, ...]:
-    """The minutes (units, n) by which units give water, longest first."""
-    kinds, which = np.unique(flow_m3_s > 0, axis=1, return_inverse=True)
-    total = flow_m3_s.sum(axis=0)
-    parts = [
-        FlowPart(
-            units=tuple(np.flatnonzero(kinds[:, kind]).tolist()),
-            minutes=int((which == kind).sum()),
-            flow_m3_s=float(np.median(total[which.ravel() == kind])),
-        )
-        for kind in range(kinds.shape[1])
-    ]
-    return tuple(sorted(parts, key=lambda part: -part.minutes))
-
-
-def _running(mean_m3_s: float, parts: Sequence[FlowPart]) -> Running:
-    """The part with water of an hour with that mean flow."""
-    of_minutes = sum(part.minutes for part in parts)
-    minutes = sum(part.minutes for part in parts if part.units)
-    return Running(minutes, of_minutes, mean_m3_s * of_minutes / minutes if minutes else 0.0)
 
 
 def _levels(job: Job, clear: Result, month: int) -> tuple[float, ...]:
@@ -328,7 +235,7 @@ def _water_spans(
         turn = [sum(ran[number].flip or 0 for ran in runs) for number in told]
         for number in {told[int(np.argmin(turn))], told[int(np.argmax(turn))]}:
             racks = {unit: ran[number].job.rack for units, ran in zip(groups, runs, strict=True) for unit in units}
-            firsts = _day_flow(job, simulate(_on_racks(job, racks), scene=runs[0][number].scene)).first_of_units
+            firsts = day_flow(job, simulate(_on_racks(job, racks), scene=runs[0][number].scene)).first_of_units
             for own, first in zip(starts, firsts, strict=True):
                 own.append(first)
     return tuple(span_of(own) for own in starts)

@@ -172,7 +172,7 @@ def _density(value: float, sd: float, *, least: FloatArray, most: FloatArray) ->
 
 
 def broad_evidence(readings: Mapping[str, Read], spans: Mapping[str, float]) -> float:
-    """The same for a cause that says nothing: every reading alike from 0 to its span.
+    """The evidence of a cause that predicts nothing: each reading is equally likely from 0 to its span.
 
     >>> broad_evidence({"flow_m3_s": Read(0.5, 0.1)}, {"flow_m3_s": 2.0})
     0.5

@@ -203,14 +203,10 @@ def _pump_trial(instant: Instant, alike: tuple[int, ...]) -> Trial:
     )  # fmt: skip
 
 
-def _pipes_of(job: Job) -> list[Any]:
-    """All pipe that water of the first unit runs through."""
-    return [*job.units[0].pipes, *(job.main.pipes if job.main else ())]
-
-
 def _c_value(instant: Instant) -> float:
     """C of the longest pipe of the first unit and the main."""
-    return float(max(_pipes_of(instant.job), key=lambda pipe: pipe.length_m).c_now)
+    job = instant.job
+    return max((*job.units[0].pipes, *job.main_pipes), key=lambda pipe: pipe.length_m).c_now
 
 
 def rougher_pipes(job: Job, factor: float) -> Job:

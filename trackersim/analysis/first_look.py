@@ -29,9 +29,9 @@ class FirstLook:
     """Figures of one job, means over its days [m³/day].
 
     `lost_m3` (by rack and trees), `rack_lost_m3` (by the rack behind the trees that there are), `dull`, `clear` and
-    `turned` (days,) tell of each day. Open and prompt less late and trees is the job as it stands. `repair` and
-    `open_sky` are the job repaired and without its trees, None where there is nothing to repair or no tree. `turned` is
-    None for racks without a flip.
+    `turned` (days,) tell of each day. Open and prompt less late and trees is the job as it stands. `repair_m3_per_day`
+    is what the job repaired lifts, and `open_sky_m3_per_day` the job without its trees, None where there is nothing to
+    repair or no tree. `turned` is None for racks without a flip.
     """
 
     job: Job
@@ -109,7 +109,7 @@ class DaysOf:
 
     @property
     def m3_per_day(self) -> float:
-        """Mean water a day."""
+        """Mean water a day [m³]."""
         return float(self.water_m3.sum()) / len(self.water_m3)
 
     @property

@@ -22,6 +22,7 @@ from trackersim.simulation.workers import LostError, as_done
 
 # Sites that go to a process together: enough to share the work on their place, few enough that a kill costs little.
 _BATCH = 8
+_WORST = 10  # sites that are named
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,10 +60,10 @@ class Fleet:
         """Rows of the others."""
         return tuple(row for row in self.sites if not row["fault"])
 
-    def worst(self, most: int = 10) -> tuple[Row, ...]:
-        """Sites whose rack takes most water, the worst first; none whose rack takes nothing."""
+    def worst(self) -> tuple[Row, ...]:
+        """The ten sites whose rack takes most water, the worst first; none whose rack takes nothing."""
         losing = [row for row in self.found if row["late_m3_per_day"] > 0]
-        return tuple(sorted(losing, key=lambda row: -row["late_m3_per_day"])[:most])
+        return tuple(sorted(losing, key=lambda row: -row["late_m3_per_day"])[:_WORST])
 
     def summary(self) -> dict[str, Any]:
         """Plain data (SI)."""
@@ -179,7 +180,7 @@ def _answers(batch: Sequence[_Task], *, question: Question, days: Days) -> list[
 
 
 def _answered(job: Job, question: Question, days: Days) -> SiteRows | str:
-    """Rows of a site, or its faults in words: nobody waits at night for the one that cannot be worked out."""
+    """Rows of a site; of one that cannot be worked out its faults in words, so that the others go on."""
     try:
         return site_rows(job, question, days=days, stages=_stages)
     except InputError as error:

@@ -45,7 +45,7 @@ def instants_of(job: Job, moment: Moment, seen: Seen, readings: Readings) -> lis
     if one_minute(by_unit[0][0].scene, at) is None:
         return []
     shares = np.vstack([np.full((1, 5), 0.5), latin(RUNS, 5)[::-1]])
-    base = _instant(job, moment, [runs[0] for runs in by_unit], at)
+    base = _instant(job, moment, [runs[0] for runs in by_unit])
     made = []
     for number, row in enumerate(shares):
         runs = [unit_runs[number] for unit_runs in by_unit]
@@ -53,7 +53,7 @@ def instants_of(job: Job, moment: Moment, seen: Seen, readings: Readings) -> lis
     return made
 
 
-def _instant(job: Job, moment: Moment, runs: Sequence[Run], at: int) -> Instant:
+def _instant(job: Job, moment: Moment, runs: Sequence[Run]) -> Instant:
     """The minute as the job describes it, with tables that all runs share."""
     scenes = tuple(run.scene for run in runs)
     units = job.units

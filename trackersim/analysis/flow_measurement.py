@@ -34,8 +34,6 @@ class Measured:
     flow_m3_s: float
     error_m3_s: float
     fills: int = 0
-    mean_s: float | None = None
-    scatter_s: float | None = None
     notices: tuple[Notice, ...] = ()
 
     @property
@@ -61,26 +59,18 @@ class Readings:
     rotation_deg: float | None = None
 
 
-def timed_flow(
-    volume_m3: float,
-    seconds: Sequence[float],
-    *,
-    volume_error: float = VOLUME_ERROR,
-    timing_error_s: float = TIMING_ERROR_S,
-) -> Measured:
+def timed_flow(volume_m3: float, seconds: Sequence[float]) -> Measured:
     """Flow of fills of `volume_m3` that took `seconds` each, all above 0."""
     times = np.asarray(seconds, dtype=float)
     mean, count = float(times.mean()), len(times)
     scatter = float(times.std(ddof=1)) if count > 1 else None
-    fixed = math.hypot(volume_error, timing_error_s / mean) / _LIMIT_K
+    fixed = math.hypot(VOLUME_ERROR, TIMING_ERROR_S / mean) / _LIMIT_K
     random = 0.0 if scatter is None else scatter / math.sqrt(count) / mean
     share = math.hypot(fixed, random) * _factor(fixed, random, count)
     return Measured(
         flow_m3_s=volume_m3 / mean,
         error_m3_s=share * volume_m3 / mean,
         fills=count,
-        mean_s=mean,
-        scatter_s=scatter,
         notices=tuple(_warnings(mean, count)),
     )
 

@@ -164,7 +164,7 @@ def _points(job: Job, station: PumpStation) -> tuple[RunningPoint, ...]:
 
 def _heads(job: Job, full: list[RunningPoint]) -> tuple[HeadParts, ...]:
     total = sum(point.flow_m3_s for point in full)
-    main = job.main.pipes if job.main else ()
+    main = job.main_pipes
     heads = []
     for unit, point in zip(job.units, full, strict=True):
         flow, water_c = point.flow_m3_s, unit.source.temperature_c

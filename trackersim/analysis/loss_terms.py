@@ -100,15 +100,7 @@ _REMOVES: dict[str, Callable[[Job], Changes]] = {
 
 def new_pipes(pipes: tuple[Pipe, ...]) -> list[Changes]:
     """The pipes as new, of the same bore and with the same fittings; plastic where no material is named."""
-    return [
-        {
-            **pipe.model_dump(mode="json", by_alias=True, exclude_none=True),
-            "age_years": 0,
-            "scale": 0,
-            "c_value": new_c(pipe),
-        }
-        for pipe in pipes
-    ]
+    return [{**pipe.plain(), "age_years": 0, "scale": 0, "c_value": new_c(pipe)} for pipe in pipes]
 
 
 def new_c(pipe: Pipe) -> float:

@@ -15,6 +15,7 @@ from trackersim.analysis.loss_terms import Changes, for_units, new_pipes
 from trackersim.job.electrics import Wire
 from trackersim.job.gauges import AWG_AREA_MM2
 from trackersim.job.model import Job
+from trackersim.job.pipework import Pipe
 from trackersim.job.place import Tree
 from trackersim.job.thermal import Thermal
 from trackersim.power.voltage import air_at_voltage_c, cold_open_circuit_v, lacks_record_low, voltage_verdict
@@ -145,7 +146,7 @@ def early_light_aid(job: Job) -> Ready:
 
 def without_tree(job: Job, number: int) -> Changes:
     """One tree felled."""
-    return {"trees": [_plain(tree) for place, tree in enumerate(job.trees) if place != number]}
+    return {"trees": [tree.plain() for place, tree in enumerate(job.trees) if place != number]}
 
 
 def trimmed_tree(job: Job, number: int) -> Changes:
@@ -261,7 +262,7 @@ def larger_wire(job: Job) -> Ready:
 
 
 def _larger(wire: Wire) -> Changes:
-    data, sizes = _plain(wire), list(AWG_AREA_MM2)
+    data, sizes = wire.plain(), list(AWG_AREA_MM2)
     if wire.gauge:
         return {**data, "gauge": sizes[min(sizes.index(wire.gauge) + _SIZES_UP, len(sizes) - 1)]}
     return {**data, "area": min(wire.conductor_mm2 * _AREA_UP, 1000.0)}
@@ -274,13 +275,15 @@ def clean_pipe(job: Job) -> Ready:
         words="pipe cleaned",
         presupposes="build-up that comes off, and a pipe that bears the cleaning",
     )
-    mains = job.main.pipes if job.main else ()
-    if not any(pipe.scale_m for pipe in (*mains, *(pipe for unit in job.units for pipe in unit.pipes))):
+    if not any(pipe.scale_m for pipes in (job.main_pipes, *(unit.pipes for unit in job.units)) for pipe in pipes):
         return made.not_here("no build-up is given (pipes.scale)")
-    changes = for_units(job, lambda unit: {"pipes": [{**_plain(pipe), "scale": 0} for pipe in unit.pipes]})
-    return made.carried_out(
-        changes | ({"main.pipes": [{**_plain(pipe), "scale": 0} for pipe in mains]} if mains else {})
-    )
+    return made.carried_out(_all_pipes(job, lambda pipes: [{**pipe.plain(), "scale": 0} for pipe in pipes]))
+
+
+def _all_pipes(job: Job, changed: Callable[[tuple[Pipe, ...]], list[Changes]]) -> Changes:
+    """What `changed` makes of the pipes of each unit, and of the main's if there is one."""
+    main = {"main.pipes": changed(job.main_pipes)} if job.main_pipes else {}
+    return for_units(job, lambda unit: {"pipes": changed(unit.pipes)}) | main
 
 
 def new_pipe(job: Job) -> Ready:
@@ -290,10 +293,7 @@ def new_pipe(job: Job) -> Ready:
         words="new pipe of the same bore",
         presupposes="a trench along the same way",
     )
-    changes = for_units(job, lambda unit: {"pipes": new_pipes(unit.pipes)})
-    return made.carried_out(
-        changes | ({"main.pipes": new_pipes(job.main.pipes)} if job.main and job.main.pipes else {})
-    )
+    return made.carried_out(_all_pipes(job, new_pipes))
 
 
 def fell_all_trees(job: Job) -> Ready:
@@ -345,7 +345,3 @@ def plain_options(job: Job, coldest_c: float) -> tuple[Ready, ...]:
         lambda job: one_more_string(job, coldest_c), larger_wire, clean_pipe, new_pipe, fell_all_trees, move_rack,
     )  # fmt: skip
     return tuple(make(job) for make in makers)
-
-
-def _plain(section: Any) -> Changes:
-    return dict(section.model_dump(mode="json", by_alias=True, exclude_none=True))

@@ -16,7 +16,7 @@ from trackersim.analysis.typed_input import Reading, quantity
 from trackersim.clock import Moment, moment_at
 from trackersim.errors import Fault, InputError
 from trackersim.job.model import Job
-from trackersim.job.plain_files import TooLargeError, cells_of, read_bytes, told_lines
+from trackersim.job.plain_files import cells_of, read_text, told_lines
 from trackersim.weather.calendar import DAYS_FIELD, days_between
 from trackersim.weather.load import native_weather
 from trackersim.weather.weather import Weather
@@ -103,16 +103,9 @@ def table_rows(
 
     `columns` are needed; if any are `known`, no others are taken. `example` is a first line. Raises `InputError`.
     """
-    try:
-        text = read_bytes(path, _MOST_BYTES).decode("utf-8-sig")
-    except TooLargeError:
-        raise InputError.of("observations", str(path), "is larger than 1 MB.", "A few dozen lines do.") from None
-    except UnicodeDecodeError:
-        raise InputError.of("observations", str(path), "is not text in UTF-8.", "Save it as CSV in UTF-8.") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "no such name is possible"
-        remedy = f"Give the path of a CSV file with the columns {', '.join(example.split(','))}."
-        raise InputError.of("observations", str(path), f"cannot be read ({reason}).", remedy) from None
+    unread = f"Give the path of a CSV file with the columns {', '.join(example.split(','))}."
+    large = "A few dozen lines do."
+    text = read_text(path, field="observations", value=str(path), most=_MOST_BYTES, large=large, unread=unread)
     told = [(n, line) for n, line in told_lines(text) if not line.lstrip().startswith("#")]
     table = [cells_of(line) for _, line in told]
     head = [cell.strip().lower() for cell in table[0]] if table else []

@@ -233,7 +233,7 @@ def _in(scene: Scene, weather: Weather) -> Scene:
 
 
 def _worth(moved: Moved) -> bool:
-    """Whether a number moves a flip, on days on which there is one whatever it is."""
+    """Whether a number moves a flip by a minute or more; false where a day has none with it lower or higher."""
     both = [found.flip_min for found in moved if found is not None]
     if not both or not np.isfinite(both).all():
         return False

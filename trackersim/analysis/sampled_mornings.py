@@ -59,13 +59,12 @@ _WATCHED = ("flip_threshold", "turning", "flip_dose")
 
 @dataclass(frozen=True, kw_only=True)
 class Run:
-    """One way the day may go: the job with its trees and rack as drawn, the air, the scene, and what the rack does.
+    """One way the day may go: the job with its trees and rack as drawn, the scene in its air, and what the rack does.
 
     `rotation_deg` (days, 1440); moments are minutes of the last day, None where they do not happen.
     """
 
     job: Job
-    air: Air
     scene: Scene
     rotation_deg: FloatArray
     sunrise: int | None
@@ -95,8 +94,8 @@ def runs_of(job: Job, days: Days, seen: Seen, minute: int, *, count: int = RUNS)
     rotations = turned_side_by_side(jobs, scenes) if marched else [None] * len(jobs)
     cache = StageCache()
     return tuple(
-        _run(varied, air, scene, rotation_deg, cache)
-        for varied, air, scene, rotation_deg in zip(jobs, airs, scenes, rotations, strict=True)
+        _run(varied, scene, rotation_deg, cache)
+        for varied, scene, rotation_deg in zip(jobs, scenes, rotations, strict=True)
     )
 
 
@@ -147,8 +146,8 @@ def _varied_thermal(job: Job, shares: Sequence[float] | FloatArray) -> dict[str,
     return changes
 
 
-def _run(job: Job, air: Air, scene: Scene, rotation_deg: FloatArray | None, cache: StageCache) -> Run:
+def _run(job: Job, scene: Scene, rotation_deg: FloatArray | None, cache: StageCache) -> Run:
     tracking = track(job, scene, rotation_deg=rotation_deg, reuse=cache.get)
     moments = {name: int(getattr(tracking.morning, name)[-1]) for name in ("sunrise", "first_beam", "flip", "arrival")}
     told = {name: minute if minute >= 0 else None for name, minute in moments.items()}
-    return Run(job=job, air=air, scene=scene, rotation_deg=tracking.rotation_deg, **told)
+    return Run(job=job, scene=scene, rotation_deg=tracking.rotation_deg, **told)

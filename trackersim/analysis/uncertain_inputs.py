@@ -17,7 +17,6 @@ from trackersim.analysis.loss_terms import Changes, for_units
 from trackersim.arrays import FloatArray
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.job.pipework import Pipe
 from trackersim.job.ranges import clipped
 from trackersim.job.species import LEAFY, TYPICAL
 from trackersim.simulation.scene import Scene
@@ -225,7 +224,7 @@ def acting(job: Job) -> tuple[Unknown, ...]:
         "label": True,
         "lift": any(max(unit.source.lifts_m) > 0 for unit in job.units),
         "modules": any(unit.array.age_years * unit.array.loss_per_year > 0 for unit in job.units),
-        "pipe": any(pipe.length_m > 0 for unit in job.units for pipe in (*unit.pipes, *_main_pipes(job))),
+        "pipe": any(pipe.length_m > 0 for unit in job.units for pipe in (*unit.pipes, *job.main_pipes)),
         "pump": True,
     }
     return tuple(unknown for unknown in UNKNOWNS if there[unknown.group])
@@ -246,7 +245,7 @@ def _changes(job: Job, draw: Draw) -> Changes:
     for number, tree in enumerate(job.trees):
         for name in ("transmittance_leaf_on", "transmittance_leaf_off"):
             changes[f"trees.{number}.{name}"] = getattr(tree, name) * draw.values[name]
-    for number, pipe in enumerate(_main_pipes(job)):
+    for number, pipe in enumerate(job.main_pipes):
         changes[f"main.pipes.{number}.c_value"] = pipe.c_now * draw.values["c_value"]
     return changes | for_units(job, lambda unit: _unit_changes(unit, draw.values))
 
@@ -281,10 +280,6 @@ def _unit_changes(unit: Job, values: Mapping[str, float]) -> Changes:
                 key = f"rack.thermal.{without_unit(unknown.name)}"
                 changes[key] = own + drawn if unknown.how == "added" else own * drawn
     return changes
-
-
-def _main_pipes(job: Job) -> tuple[Pipe, ...]:
-    return job.main.pipes if job.main else ()
 
 
 def room_for_beam(job: Job, scene: Scene) -> FloatArray:

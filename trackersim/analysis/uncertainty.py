@@ -1,8 +1,8 @@
-"""How sure the figures are: the job and its variants under many draws of what nobody knows exactly (`unknowns`).
+"""How sure the figures are: the job and its variants under many draws of `uncertain_inputs`.
 
 Every draw is made for all variants alike, so that one can be said to beat another however unsure both are. Draws are
-worked on by several processes (`workers`): most of a thermal rack's time is spent in Python, where threads wait for
-each other. Figures depend on seed and draw number alone.
+worked on by several processes (`simulation.processes`), since threads of one process wait for each other in Python.
+Figures depend on seed and draw number alone.
 """
 
 from __future__ import annotations

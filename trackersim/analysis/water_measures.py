@@ -230,13 +230,13 @@ def _slower(job: Job, share: float) -> Changes:
 
 
 def _common_pipes(job: Job) -> tuple[Pipe, ...]:
-    return job.main.pipes if job.main and job.main.pipes else job.units[0].pipes
+    return job.main_pipes or job.units[0].pipes
 
 
 def _with_valve(job: Job, bore_m: float) -> Changes:
     valve = {"name": "valve", "length": 0, "bore": bore_m, "fittings": _VALVE_K}
-    pipes = [pipe.model_dump(mode="json", by_alias=True, exclude_none=True) for pipe in _common_pipes(job)]
-    return {"main.pipes" if job.main and job.main.pipes else "pipes": [*pipes, valve]}
+    pipes = [pipe.plain() for pipe in _common_pipes(job)]
+    return {"main.pipes" if job.main_pipes else "pipes": [*pipes, valve]}
 
 
 _SWITCH = "a change-over switch that lets one source on at a time, a controller made for it, a licensed electrician"

@@ -13,8 +13,6 @@ import typer
 
 if TYPE_CHECKING:
     from trackersim.analysis.comparison import Comparison
-    from trackersim.analysis.morning import Morning
-    from trackersim.analysis.weather_check import WeatherCheck
     from trackersim.simulation.result import Result
 
 from trackersim.cli.common import (
@@ -127,7 +125,8 @@ def morning(
     from trackersim.analysis.first_look import look_at
     from trackersim.analysis.morning import explain_morning
     from trackersim.report.blocks import Sentence
-    from trackersim.report.morning import chosen_words, morning_answer
+    from trackersim.report.files import write_answer
+    from trackersim.report.morning import chosen_words, morning_answer, morning_figure
 
     with faults_told():
         loaded = load(job, overrides or [])
@@ -139,7 +138,8 @@ def morning(
             else:
                 asked, why = date.date(), ""
             explained = explain_morning(loaded, asked, progress=progress)
-        paths = _morning_written(out, explained, units)
+        summary = explained.summary()
+        paths = write_answer(out, "morning", summary, draw=lambda: morning_figure(explained, units))
 
     answer = morning_answer(explained, units)
     if why:
@@ -171,13 +171,14 @@ def weather(
 
 def _check_weather(job: str, out: Path | None, units: Units, as_json: bool) -> None:
     from trackersim.analysis.weather_check import check_weather
+    from trackersim.report.files import write_answer
+    from trackersim.report.weather_check import carpet_alt, carpet_figure, weather_answer
 
     with faults_told():
         loaded = load(job, [])
         check_out(out)
         found = check_weather(loaded)
-        paths = _weather_written(out, found)
-    from trackersim.report.weather_check import weather_answer
+        paths = write_answer(out, "weather", found.summary(), draw=lambda: carpet_figure(found), text=carpet_alt(found))
 
     tell(weather_answer(found, units), as_json=as_json, paths=paths)
 
@@ -269,36 +270,3 @@ def _written(out: Path | None, results: Mapping[str, Result], found: Result | Co
     if sys.stderr.isatty():
         typer.echo("writing files …", err=True)
     return write_run(out, results, found.summary(), units)
-
-
-def _weather_written(out: Path | None, found: WeatherCheck) -> list[Path]:
-    if out is None:
-        return []
-    from trackersim.job.whole_files import write_all
-    from trackersim.report.files import json_text
-    from trackersim.report.weather_check import carpet_alt, carpet_figure
-
-    return write_all(
-        out,
-        {
-            "weather.json": lambda path: path.write_text(json_text(found.summary()) + "\n", encoding="utf-8"),
-            "weather.png": lambda path: carpet_figure(found).savefig(path, dpi=150),
-            "weather.txt": lambda path: path.write_text(carpet_alt(found) + "\n", encoding="utf-8"),
-        },
-    )
-
-
-def _morning_written(out: Path | None, explained: Morning, units: Units) -> list[Path]:
-    if out is None:
-        return []
-    from trackersim.job.whole_files import write_all
-    from trackersim.report.files import json_text
-    from trackersim.report.morning import morning_figure
-
-    return write_all(
-        out,
-        {
-            "morning.json": lambda path: path.write_text(json_text(explained.summary()) + "\n", encoding="utf-8"),
-            "morning.png": lambda path: morning_figure(explained, units).savefig(path, dpi=150),
-        },
-    )

@@ -3,13 +3,9 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
-
-if TYPE_CHECKING:
-    from trackersim.analysis.losses import Losses
-    from trackersim.analysis.uncertainty import Spread
 
 from trackersim.cli.common import (
     FromOpt,
@@ -17,7 +13,6 @@ from trackersim.cli.common import (
     JsonOpt,
     SetOpt,
     ToOpt,
-    Units,
     UnitsOpt,
     app,
     check_out,
@@ -42,14 +37,16 @@ def losses(
 ) -> None:
     """Where the water went: an account from an ideal site to the job as it stands, one step for each cause."""
     from trackersim.analysis.losses import losses_of
+    from trackersim.report.files import write_answer
+    from trackersim.report.losses import losses_alt, losses_answer, losses_figure
 
     with faults_told():
         loaded = load(job, overrides or [])
         check_out(out)
         with progress_bar() as progress:
             found = losses_of(loaded, **days(first, last), progress=progress)
-        paths = _losses_written(out, found, units)
-    from trackersim.report.losses import losses_answer
+        text = losses_alt(found, units)
+        paths = write_answer(out, "losses", found.summary(), draw=lambda: losses_figure(found, units), text=text)
 
     tell(losses_answer(found, units), as_json=as_json, paths=paths)
 
@@ -92,8 +89,10 @@ def spread(
     """How sure the figures are: weather, trees, rack, age, pipe and wear varied. Ctrl-C keeps the draws done."""
     from trackersim.analysis.options import options_of
     from trackersim.analysis.paying import chances_of_paying
+    from trackersim.analysis.sample_file import KEPT_FILE
     from trackersim.analysis.uncertainty import rack_variants
     from trackersim.analysis.uncertainty import spread as spread_of
+    from trackersim.report.files import write_answer
 
     with faults_told():
         loaded = load(job, overrides or [])
@@ -110,7 +109,8 @@ def spread(
                 progress=progress,
                 keep=out,
             )
-        paths = _spread_written(out, found)
+        paths = write_answer(out, "spread", found.summary())
+        paths += [out / KEPT_FILE] if out is not None else []
     from trackersim.report.uncertainty import spread_answer
 
     chances = chances_of_paying(found, choices) if choices else ()
@@ -150,32 +150,3 @@ def learn(
     tell(learn_answer(learned, units), as_json=as_json)
     if out is not None and not as_json:
         say(f"Wrote {out}.")
-
-
-def _losses_written(out: Path | None, found: Losses, units: Units) -> list[Path]:
-    if out is None:
-        return []
-    from trackersim.job.whole_files import write_all
-    from trackersim.report.files import json_text
-    from trackersim.report.losses import losses_alt, losses_figure
-
-    return write_all(
-        out,
-        {
-            "losses.json": lambda path: path.write_text(json_text(found.summary()) + "\n", encoding="utf-8"),
-            "losses.png": lambda path: losses_figure(found, units).savefig(path, dpi=150),
-            "losses.txt": lambda path: path.write_text(losses_alt(found, units) + "\n", encoding="utf-8"),
-        },
-    )
-
-
-def _spread_written(out: Path | None, found: Spread) -> list[Path]:
-    """The summary beside the draws that are there already."""
-    if out is None:
-        return []
-    from trackersim.analysis.sample_file import KEPT_FILE
-    from trackersim.job.whole_files import write_all
-    from trackersim.report.files import json_text
-
-    text = json_text(found.summary()) + "\n"
-    return [*write_all(out, {"spread.json": lambda path: path.write_text(text, encoding="utf-8")}), out / KEPT_FILE]

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
-
-if TYPE_CHECKING:
-    from trackersim.analysis.tree_shading import Shade
 
 from trackersim.cli.common import (
     FromOpt,
@@ -38,14 +35,15 @@ def shade(
 ) -> None:
     """When the sun clears the trees each month, what they cost when grown, and which way to string the modules."""
     from trackersim.analysis.tree_shading import YEARS_AHEAD, shade_of
+    from trackersim.report.files import write_answer
+    from trackersim.report.tree_shading import shade_answer, sky_figure
 
     with faults_told():
         loaded = load(job, overrides or [])
         check_out(out)
         with progress_bar() as progress:
             found = shade_of(loaded, years=years or YEARS_AHEAD, progress=progress)
-        paths = _shade_written(out, found)
-    from trackersim.report.tree_shading import shade_answer
+        paths = write_answer(out, "shade", found.summary(), draw=lambda: sky_figure(loaded))
 
     tell(shade_answer(found, units), as_json=as_json, paths=paths)
 
@@ -86,19 +84,3 @@ def water(
     from trackersim.report.hydraulics import water_answer
 
     tell(water_answer(water_report(result), units), as_json=as_json)
-
-
-def _shade_written(out: Path | None, found: Shade) -> list[Path]:
-    if out is None:
-        return []
-    from trackersim.job.whole_files import write_all
-    from trackersim.report.files import json_text
-    from trackersim.report.tree_shading import sky_figure
-
-    return write_all(
-        out,
-        {
-            "shade.json": lambda path: path.write_text(json_text(found.summary()) + "\n", encoding="utf-8"),
-            "shade.png": lambda path: sky_figure(found.job).savefig(path, dpi=150),
-        },
-    )

@@ -4,12 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
-
-if TYPE_CHECKING:
-    from trackersim.analysis.day_ahead import Tomorrow
 
 from trackersim.cli.common import (
     JobArg,
@@ -17,7 +14,6 @@ from trackersim.cli.common import (
     SetOpt,
     SkyChoice,
     StandsChoice,
-    Units,
     UnitsOpt,
     WindChoice,
     app,
@@ -150,33 +146,18 @@ def tomorrow(
     """The card to leave with the owner: when the rack should turn, water start, flow by the hour, when to call."""
     from trackersim.analysis.day_ahead import card_for
     from trackersim.analysis.typed_input import seen_of
+    from trackersim.report.day_ahead import card_figure, card_text, day_answer
+    from trackersim.report.files import write_answer
 
     with faults_told():
         loaded = load(job, overrides or [])
         check_out(out)
         air_c = seen_of(sky="clear", wind="unknown", air=air).air_c
         card = card_for(loaded, date.date() if date else None, air_c=air_c)
-        paths = _card_written(out, card, units)
-    from trackersim.report.day_ahead import day_answer
+        text = card_text(card, units)
+        paths = write_answer(out, "tomorrow", card.summary(), draw=lambda: card_figure(card, units), text=text)
 
     tell(day_answer(card, units), as_json=as_json, paths=paths)
-
-
-def _card_written(out: Path | None, card: Tomorrow, units: Units) -> list[Path]:
-    if out is None:
-        return []
-    from trackersim.job.whole_files import write_all
-    from trackersim.report.day_ahead import card_figure, card_text
-    from trackersim.report.files import json_text
-
-    return write_all(
-        out,
-        {
-            "tomorrow.txt": lambda path: path.write_text(card_text(card, units), encoding="utf-8"),
-            "tomorrow.json": lambda path: path.write_text(json_text(card.summary()) + "\n", encoding="utf-8"),
-            "tomorrow.png": lambda path: card_figure(card, units).savefig(path, dpi=150),
-        },
-    )
 
 
 @app.command()

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import csv
 from functools import cache
-from importlib import resources
 from typing import Any
 
 from pydantic import Field, model_validator
 
+from trackersim.data import rows_of
 from trackersim.job.fields import Amperes, Count, Number, Section, Share, Volts, refuse
 from trackersim.job.layout import LaidOut, Layout
 
@@ -23,9 +22,7 @@ _LABEL = ("cells", "vmp", "imp", "voc", "isc", "isc_per_k", "voc_per_k")
 @cache
 def module_classes() -> dict[str, dict[str, str]]:
     """Generic modules by class name, as the bundled table has them (invented round values)."""
-    text = resources.files("trackersim.data").joinpath("module_classes.csv").read_text(encoding="utf-8")
-    rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
-    return {row["class"]: row for row in rows}
+    return {row["class"]: row for row in rows_of("module_classes.csv")}
 
 
 class Array(Section):

@@ -6,7 +6,7 @@ Neither changes what a simulation of the job gives.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
@@ -40,7 +40,6 @@ ReadyName = Literal[
     "grid-at-night",
     "generator-on-dull-days",
 ]
-READY_NAMES: tuple[str, ...] = get_args(ReadyName)
 
 
 def _read_price(value: object) -> float:

@@ -5,15 +5,16 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
-from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from trackersim.errors import Fault
+from trackersim.job.fields import Section
 from trackersim.job.model import Job
+from trackersim.job.ranges import section_of
 from trackersim.units import UnitError, held_unit, in_both, read_quantity
 
 # Parts of a location that pydantic adds for its own validators; everything else is a key or a place in a list.
@@ -116,7 +117,7 @@ _TYPES = {
 
 def _described(location: Sequence[int | str]) -> tuple[FieldInfo | None, str, list[str]]:
     """The description of the field at `location`, its own unit, and the keys of its section."""
-    section: type[BaseModel] | None = Job
+    section: type[Section] | None = Job
     info: FieldInfo | None = None
     unit = ""
     siblings: list[str] = []
@@ -127,13 +128,8 @@ def _described(location: Sequence[int | str]) -> tuple[FieldInfo | None, str, li
         siblings = list(fields)
         info = fields.get(str(part))
         unit = next((held_unit(name) for name, field in section.model_fields.items() if field is info), "")
-        section = _section_of(info) if info else None
+        section = section_of(info) if info else None
     return info, unit, siblings
-
-
-def _section_of(info: FieldInfo) -> type[BaseModel] | None:
-    kinds: Iterable[Any] = (info.annotation, *getattr(info.annotation, "__args__", ()))
-    return next((kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel)), None)
 
 
 def _remedy(location: Sequence[int | str], info: FieldInfo | None) -> str:

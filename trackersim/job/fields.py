@@ -128,3 +128,7 @@ class Section(BaseModel):
         str_strip_whitespace=True,
         str_max_length=400,
     )
+
+    def plain(self) -> dict[str, Any]:
+        """It as plain data under the keys of a job file; what is None is left out."""
+        return self.model_dump(mode="json", by_alias=True, exclude_none=True)

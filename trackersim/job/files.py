@@ -7,19 +7,19 @@ from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from dataclasses import replace
 from functools import cache
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
+from trackersim.data import text_of
 from trackersim.errors import Fault, InputError
 from trackersim.job.checks import cross_faults, weather_file_faults
 from trackersim.job.faults import fault_of, toml_fault
 from trackersim.job.former_names import current_data, current_key
 from trackersim.job.model import Job
 from trackersim.job.overrides import apply_override, place_value, value_at
-from trackersim.job.plain_files import TooLargeError, read_bytes
+from trackersim.job.plain_files import read_text
 from trackersim.job.unit import UNIT_SECTIONS
 from trackersim.job.whole_files import write_whole
 
@@ -47,16 +47,15 @@ def load_job(source: str | Path, overrides: Sequence[str] = ()) -> Job:
 
 def job_text(path: Path) -> str:
     """What a job file holds. Raises `InputError` for what is no text, too large or not to be read."""
-    try:
-        return read_bytes(path, MOST_BYTES).decode("utf-8-sig")
-    except TooLargeError:
-        raise InputError.of("job file", str(path), "is larger than 1 MB.", "A job file is a page of text.") from None
-    except UnicodeDecodeError:
-        raise InputError.of("job file", str(path), "is not text in UTF-8.", "Save it as plain text.") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "no such name is possible"
-        remedy = 'Give the path of a job file, or "demo"; "trackersim new FILE" writes one to start from.'
-        raise InputError.of("job file", str(path), f"cannot be read ({reason}).", remedy) from None
+    return read_text(
+        path,
+        field="job file",
+        value=str(path),
+        most=MOST_BYTES,
+        large="A job file is a page of text.",
+        unread='Give the path of a job file, or "demo"; "trackersim new FILE" writes one to start from.',
+        form="plain text",
+    )
 
 
 def parse_job(text: str, *, folder: Path = Path(), overrides: Sequence[str] = ()) -> Job:
@@ -190,15 +189,14 @@ def _told_once(faults: list[Fault]) -> list[Fault]:
     return [fault for fault in faults if (fault.field, fault.reason) not in in_units]
 
 
-@cache  # every faulty edit of a form asks for it
 def demo_text() -> str:
     """The bundled demonstration job, an invented site."""
-    return resources.files("trackersim.data").joinpath("demo.toml").read_text(encoding="utf-8")
+    return text_of("demo.toml")
 
 
 def starter_text() -> str:
     """The commented job to start from."""
-    return resources.files("trackersim.data").joinpath("starter.toml").read_text(encoding="utf-8")
+    return text_of("starter.toml")
 
 
 def write_starter(path: Path) -> None:

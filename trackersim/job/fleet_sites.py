@@ -13,7 +13,7 @@ from trackersim.job.faults import UNKNOWN_FIELD
 from trackersim.job.files import demo_text, job_text, parse_job
 from trackersim.job.former_names import current_key
 from trackersim.job.model import Job
-from trackersim.job.plain_files import TooLargeError, read_bytes, told_lines
+from trackersim.job.plain_files import read_text, told_lines
 
 _MOST_BYTES = 50_000_000  # of a table: a hundred thousand sites
 _MOST_LETTERS = 20_000  # of a row: a whole horizon fits, as in an override
@@ -101,16 +101,9 @@ def _sites_in_table(path: Path, job: str) -> tuple[FleetSite, ...]:
 
 def _table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
     """Heads of the columns, and number and cells of every row that holds something, as a spreadsheet counts rows."""
-    try:
-        text = read_bytes(path, _MOST_BYTES).decode("utf-8-sig")
-    except TooLargeError:
-        raise InputError.of("fleet", str(path), "is larger than 50 MB.", "Divide it into several tables.") from None
-    except UnicodeDecodeError:
-        raise InputError.of("fleet", str(path), "is not text in UTF-8.", "Save it as CSV in UTF-8.") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "no such name is possible"
-        remedy = "Give a folder of job files, or a table (CSV) with one site a row."
-        raise InputError.of("fleet", str(path), f"cannot be read ({reason}).", remedy) from None
+    large = "Divide it into several tables."
+    unread = "Give a folder of job files, or a table (CSV) with one site a row."
+    text = read_text(path, field="fleet", value=str(path), most=_MOST_BYTES, large=large, unread=unread)
     lines = told_lines(text)
     if not lines:
         return [], []

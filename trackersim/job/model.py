@@ -15,7 +15,7 @@ from trackersim.job.economics import Money, Option
 from trackersim.job.electrics import Controller, Wires
 from trackersim.job.fields import Section
 from trackersim.job.former_names import FORMER_KEYS, LATER_KEYS
-from trackersim.job.pipework import Pipes
+from trackersim.job.pipework import Pipe, Pipes
 from trackersim.job.place import Horizon, Site, Tree, WeatherChoice
 from trackersim.job.pump import Pump
 from trackersim.job.rack import Rack
@@ -62,6 +62,11 @@ class Job(Section):
     def unit_names(self) -> tuple[str, ...]:
         """What each unit is called: its name or "unit 2"; "" for a job without [[unit]]."""
         return tuple(unit.name or f"unit {number}" for number, unit in enumerate(self.unit, 1)) or ("",)
+
+    @property
+    def main_pipes(self) -> tuple[Pipe, ...]:
+        """The pipes that all units share; none without a main."""
+        return self.main.pipes if self.main else ()
 
     def alone(self, number: int) -> Job:
         """One unit as a job of its own, named after the site and the unit."""

@@ -8,6 +8,8 @@ import os
 import stat
 from pathlib import Path
 
+from trackersim.errors import InputError
+
 _MOST_LETTERS = 10_000  # of a line of a table
 
 
@@ -33,6 +35,25 @@ def read_bytes(path: Path, most: int) -> bytes:
     if len(content) > most:
         raise TooLargeError(errno.EFBIG, os.strerror(errno.EFBIG))
     return content
+
+
+def read_text(
+    path: Path, *, field: str, value: str, most: int, large: str, unread: str, form: str = "CSV in UTF-8"
+) -> str:
+    """The text, in UTF-8, of a file that somebody names as `value` in `field`.
+
+    Raises `InputError` with what to do about it: `large` about a file of more than `most` bytes, `unread` about one
+    that cannot be read; one that is no text is to be saved in the `form`.
+    """
+    try:
+        return read_bytes(path, most).decode("utf-8-sig")
+    except TooLargeError:
+        raise InputError.of(field, value, f"is larger than {most / 1e6:g} MB.", large) from None
+    except UnicodeDecodeError:
+        raise InputError.of(field, value, "is not text in UTF-8.", f"Save it as {form}.") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "no such name is possible"
+        raise InputError.of(field, value, f"cannot be read ({reason}).", unread) from None
 
 
 def told_lines(text: str) -> list[tuple[int, str]]:

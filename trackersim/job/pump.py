@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 from functools import cache
-from importlib import resources
 from itertools import pairwise
 from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
+from trackersim.data import rows_of
 from trackersim.job.fields import Count, Flow, Flows, Length, Lengths, Minutes, Powers, Section, Share, Shares, refuse
 
 _WATER_N_M3 = 9790.0  # weight of water at 20 °C
@@ -23,9 +22,7 @@ _CURVE = ("curve_flow", "curve_head", "curve_power")
 @cache
 def pump_classes() -> dict[str, dict[str, str]]:
     """Generic pumps by class name, as the bundled table has them (invented curves)."""
-    text = resources.files("trackersim.data").joinpath("pump_classes.csv").read_text(encoding="utf-8")
-    rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
-    return {row["class"]: row for row in rows}
+    return {row["class"]: row for row in rows_of("pump_classes.csv")}
 
 
 class Pump(Section):

@@ -1,7 +1,7 @@
 """[rack.thermal]: the passive rack's refrigerant, weight and condition.
 
-No measured parameter set of such racks is published: every default is an assumption that gives a rack its usual
-manners. The fields of its condition say how a technician would notice them. Why these numbers:
+No measured parameter set of such racks is published: every default is an assumption that makes a rack behave
+as usual. The fields of its condition say how a technician would notice them. Why these numbers:
 
 - lever, liquid, mass, balance: 1.2 m and 6 kg hold 150 kg, 0.04 m below the pivot, to a stop at 50°: tan 50° = 7.2/6;
 - pivot friction 3 N·m: 150 kg on a dry journal of 20 mm radius, friction 0.1;
@@ -19,7 +19,7 @@ manners. The fields of its condition say how a technician would notice them. Why
   from memory; no measurement is published). With full contrast it would be 6 minutes sooner;
 - plates that pass nothing, canisters dry and seeing the same sky: what is left out until somebody has looked. View and
   dew act on every morning alike: the weather says neither cloud by night nor dew;
-- wind torque coefficient 0.15, gusts 1.4 times the mean: see `rack/wind.py`. Between 0.1 and 0.2 nobody can choose.
+- wind torque coefficient 0.15, gusts 1.4 times the mean: see `rack/wind.py`. No source decides between 0.1 and 0.2.
 
 In frost the rack hunts from stop to stop: with these numbers R-134a below about −17 °C, n-butane below about −10 °C. A
 tube of 1.5 mm would keep it calm.
@@ -35,7 +35,7 @@ from trackersim.job.fields import Angle, Length, Minutes, Number, Section, Share
 from trackersim.rack.refrigerant import REFRIGERANTS, Refrigerant, RefrigerantName, liquid_density_kg_m3
 
 _WALL_M = 0.0015  # of a canister, for what it holds inside (assumption)
-_SHOP_C = 20.0  # what does not go in at this temperature nobody has filled in
+_SHOP_C = 20.0  # liquid that has no room at this temperature cannot have been filled in
 
 
 class Thermal(Section):

@@ -56,7 +56,7 @@ def check_file_place(path: Path, *, field: str = "path") -> None:
         raise InputError.of(field, str(path), f"cannot be written ({_reason(error)}).", _OTHER_FILE) from None
 
 
-def check_folder_place(folder: Path, *, field: str = "out") -> None:
+def check_folder_place(folder: Path) -> None:
     """`InputError` if no files can be written into `folder`, which need not be there yet; nothing is made."""
     try:
         existing = folder.resolve()
@@ -65,7 +65,7 @@ def check_folder_place(folder: Path, *, field: str = "out") -> None:
         with workshop(existing):
             pass
     except (OSError, ValueError, RuntimeError) as error:
-        raise _no_folder(folder, error, field) from None
+        raise _no_folder(folder, error) from None
 
 
 def write_whole(path: Path, content: bytes, *, field: str = "path") -> None:
@@ -85,15 +85,13 @@ def write_whole(path: Path, content: bytes, *, field: str = "path") -> None:
         raise InputError.of(field, str(path), f"cannot be written ({_reason(error)}).", _OTHER_FILE) from None
 
 
-def write_all(
-    folder: Path, writers: Mapping[str, Callable[[Path], Any]], *, stale: Sequence[str] = (), field: str = "out"
-) -> list[Path]:
+def write_all(folder: Path, writers: Mapping[str, Callable[[Path], Any]], *, stale: Sequence[str] = ()) -> list[Path]:
     """Write the named files into `folder` (made if missing) and return their paths, in the order of their names.
 
     They are moved into place when all are complete; then older files that match a pattern in `stale` are removed, so
     that no file of another run stays among them. Raises `InputError` if that fails.
     """
-    with _made(folder, field) as work:
+    with _made(folder) as work:
         try:
             for name in writers:
                 _target(folder / name)
@@ -105,39 +103,39 @@ def write_all(
                 path.unlink()
         except OSError as error:
             reason = f"could not be filled ({_reason(error)}); nothing was changed before the last step."
-            raise InputError.of(field, str(folder), reason, "Free some space or choose another folder.") from None
+            raise InputError.of("out", str(folder), reason, "Free some space or choose another folder.") from None
     return paths
 
 
 @contextmanager
-def growing_file(folder: Path, name: str, *, field: str = "out") -> Iterator[Path]:
+def growing_file(folder: Path, name: str) -> Iterator[Path]:
     """The path of a file that grows while the block runs; when it ends the file takes its `name` in `folder`.
 
     Until then, and if the block fails, an older file of that name stays. `folder` is made if missing. Raises
     `InputError` where it cannot be written to.
     """
-    with _made(folder, field) as work:
+    with _made(folder) as work:
         yield work / name
         try:
             (work / name).replace(folder / name)
         except OSError as error:
-            raise _no_folder(folder, error, field) from None
+            raise _no_folder(folder, error) from None
 
 
 @contextmanager
-def _made(folder: Path, field: str) -> Iterator[Path]:
+def _made(folder: Path) -> Iterator[Path]:
     """A workshop in a folder that is made if it is missing."""
     with ExitStack() as stack:
         try:
             folder.mkdir(parents=True, exist_ok=True)
             work = stack.enter_context(workshop(folder))
         except (OSError, ValueError, RuntimeError) as error:
-            raise _no_folder(folder, error, field) from None
+            raise _no_folder(folder, error) from None
         yield work
 
 
-def _no_folder(folder: Path, error: Exception, field: str) -> InputError:
-    return InputError.of(field, str(folder), f"cannot be written to ({_reason(error)}).", _OTHER_FOLDER)
+def _no_folder(folder: Path, error: Exception) -> InputError:
+    return InputError.of("out", str(folder), f"cannot be written to ({_reason(error)}).", _OTHER_FOLDER)
 
 
 def _reason(error: Exception) -> str:

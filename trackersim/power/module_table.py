@@ -104,8 +104,8 @@ def _best_points(curve: tuple[FloatArray, ...]) -> tuple[FloatArray, FloatArray]
     """Best power and its voltage of single-diode curves, each part (n,).
 
     Along the diode's own voltage current and terminal voltage are explicit, and power rises to its best and falls from
-    there on, whatever the resistance in series: halving finds it where Newton's rule loses its way behind a long wire.
-    (pvlib's search gives the same power to 1e-12 W in six times the time.)
+    there on, whatever the resistance in series: halving finds it, where Newton's rule may not converge behind a long
+    wire. (pvlib's search gives the same power to 1e-12 W in six times the time.)
     """
     light_a, dark_a, series_ohm, shunt_ohm, slope_v = curve
     low, high = np.zeros_like(light_a), slope_v * np.log1p(light_a / dark_a)

@@ -8,7 +8,6 @@ import numpy.typing as npt
 from trackersim.arrays import FloatArray
 from trackersim.rack.geometry import Axis
 
-WEST_EAST = np.array([[1.0], [-1.0]])  # signs of the two in arrays (2, n)
 _STEFAN_BOLTZMANN_W_M2_K4 = 5.670374419e-8
 _EMITTANCE = 0.9  # paint (assumption)
 # Air near 0–20 °C at sea level: conductivity, viscosity, Prandtl number (Incropera et al., appendix A.4 at 290 K).

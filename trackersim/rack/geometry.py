@@ -1,7 +1,7 @@
 """The axis of a rack, and the sun as seen along it.
 
-Rotation is + to the west of centre and − to the east, everywhere. `to_right_hand` is the only place that knows
-pvlib's other sign.
+Rotation is + to the west of centre and − to the east, everywhere. `west_sign` says where the right-hand rule about the
+axis, pvlib's, has the other sign.
 """
 
 from __future__ import annotations
@@ -54,6 +54,8 @@ class Axis:
 def west_sign(axis_azimuth_deg: float) -> float:
     """+1 for an axis whose low end points south of the east–west line, −1 north of it.
 
+    Times a rotation, + west, it is the rotation by the right-hand rule about the axis, pvlib's; and the reverse.
+
     Parameters
     ----------
     axis_azimuth_deg : float
@@ -65,24 +67,6 @@ def west_sign(axis_azimuth_deg: float) -> float:
         +1 or −1.
     """
     return 1.0 if np.cos(np.radians(axis_azimuth_deg)) <= 0 else -1.0
-
-
-def to_right_hand(rotation_deg: npt.ArrayLike, *, axis_azimuth_deg: float) -> FloatArray:
-    """Rotation in pvlib's sign (right-hand rule about the axis): equal for south-pointing axes, else reversed.
-
-    Parameters
-    ----------
-    rotation_deg : npt.ArrayLike
-        Any shape. Rotation [degrees], + west.
-    axis_azimuth_deg : float
-        True bearing of the axis's low end [degrees].
-
-    Returns
-    -------
-    FloatArray
-        Shape of `rotation_deg` [degrees].
-    """
-    return np.asarray(rotation_deg, dtype=float) * west_sign(axis_azimuth_deg)
 
 
 def sun_on_axis(direction: FloatArray, axis: Axis) -> tuple[FloatArray, FloatArray]:
@@ -128,24 +112,6 @@ def cos_incidence(*, sun_rotation_deg: FloatArray, reach: FloatArray, rotation_d
         0…1.
     """
     return np.asarray(np.maximum(reach * np.cos(np.radians(sun_rotation_deg - np.asarray(rotation_deg))), 0.0))
-
-
-def plane_tilt_deg(rotation_deg: npt.ArrayLike, *, axis_tilt_deg: float) -> FloatArray:
-    """Tilt of the plane: cos β = cos R · cos βa.
-
-    Parameters
-    ----------
-    rotation_deg : npt.ArrayLike
-        Any shape. Rotation of the rack [degrees].
-    axis_tilt_deg : float
-        Tilt of the axis [degrees].
-
-    Returns
-    -------
-    FloatArray
-        Shape of `rotation_deg`; 0…180 [degrees].
-    """
-    return np.asarray(np.degrees(np.arccos(cos_plane_tilt(rotation_deg, axis_tilt_deg=axis_tilt_deg))))
 
 
 def cos_plane_tilt(rotation_deg: npt.ArrayLike, *, axis_tilt_deg: float) -> FloatArray:

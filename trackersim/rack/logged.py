@@ -10,7 +10,7 @@ import numpy as np
 
 from trackersim.arrays import FloatArray
 from trackersim.errors import Fault, InputError
-from trackersim.job.plain_files import TooLargeError, cells_of, read_bytes, told_lines
+from trackersim.job.plain_files import cells_of, read_text, told_lines
 
 FIELD = "rack.log"
 _MOST_BYTES = 50_000_000  # a year of minutes is half of it
@@ -138,15 +138,8 @@ def _fault(path: Path, number: int, value: str, reason: str) -> Fault:
 
 def _rows(path: Path) -> tuple[dict[str, int], list[tuple[int, list[str]]]]:
     """Place of each named column, and the number and cells of each line below the names."""
-    try:
-        text = read_bytes(path, _MOST_BYTES).decode("utf-8-sig")
-    except TooLargeError:
-        raise InputError.of(FIELD, path.name, "is larger than 50 MB.", "A year of minutes is half of that.") from None
-    except UnicodeDecodeError:
-        raise InputError.of(FIELD, path.name, "is not text in UTF-8.", "Save it as CSV in UTF-8.") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "no such name is possible"
-        raise InputError.of(FIELD, path.name, f"cannot be read ({reason}).", _LAYOUT) from None
+    large = "A year of minutes is half of that."
+    text = read_text(path, field=FIELD, value=path.name, most=_MOST_BYTES, large=large, unread=_LAYOUT)
     told = [(number, line) for number, line in told_lines(text) if not line.lstrip().startswith("#")]
     table = [cells_of(line) for _, line in told]
     names = [name.strip().lower() for name in table[0]] if table else []

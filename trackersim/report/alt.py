@@ -12,12 +12,10 @@ from trackersim.job.model import Job
 from trackersim.report.chart_series import Chart, wall_times
 from trackersim.report.figures import clock_of, show_day
 from trackersim.report.lettering import printable
-from trackersim.report.moment import frame_alt_text, tree_outlines
+from trackersim.report.moment import tree_outlines
 from trackersim.report.words import MONTHS, rack_words, wanted_words, water_per_day_by_month
 from trackersim.simulation.result import Result
-from trackersim.units import System, rounded, show, shown_value, unit_label
-
-__all__ = ["curves_alt", "day_alt", "flow_alt", "frame_alt_text", "months_alt", "sky_alt"]
+from trackersim.units import System, rounded, show, shown_number, unit_label
 
 
 def months_alt(results: Mapping[str, Result], system: System) -> str:
@@ -34,30 +32,22 @@ def months_alt(results: Mapping[str, Result], system: System) -> str:
 def _range_words(result: Result, system: System) -> str:
     per_day = water_per_day_by_month(result)
     worst, best = min(per_day, key=per_day.__getitem__), max(per_day, key=per_day.__getitem__)
-    least, most = (rounded(shown_value(per_day[month], "volume_per_day", system)) for month in (worst, best))
+    least, most = (shown_number(per_day[month], "volume_per_day", system) for month in (worst, best))
     unit = unit_label("volume_per_day", system)
     if worst == best:
         return f"{least} {unit} in {MONTHS[worst - 1]}"
     return f"from {least} in {MONTHS[worst - 1]} to {most} {unit} in {MONTHS[best - 1]}"
 
 
-def day_alt(
-    results: Mapping[str, Result],
-    system: System,
-    *,
-    day: int | None = None,
-    marks: Mapping[str, int] | None = None,
-) -> str:
-    """For `figures.day_figure`: hours of flow and the best flow of every rack, and the moments marked."""
+def day_alt(results: Mapping[str, Result], system: System, *, day: int | None = None) -> str:
+    """For `figures.day_figure`: hours of flow and the best flow of every rack."""
     first = next(iter(results.values()))
     window = _window(first, day)
-    times = wall_times(first, window)
     told = [
         f"Three curves over the hours of {_date_words(first, window)}: where sun and rack point, light on the modules, "
         "and flow",
         *_flow_parts(results, system, window),
     ]
-    told += [f"Marked: {name} at {times[minute]:%H:%M}" for name, minute in (marks or {}).items()]
     return ". ".join(told) + "."
 
 

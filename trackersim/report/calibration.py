@@ -7,7 +7,7 @@ from trackersim.errors import counted
 from trackersim.job.ranges import field_at
 from trackersim.report.blocks import Answer, Sentence, Table, sentences
 from trackersim.report.remarks import remark
-from trackersim.units import System, field_shown, rounded, shown_value, unit_label
+from trackersim.units import System, field_shown, rounded, show
 
 _WORDS = {
     "rack.flip_delay": "the sun it needs until it swings east",
@@ -121,7 +121,7 @@ def _late(minutes: float) -> str:
 
 def _shown(value: float, what: str, system: System) -> str:
     if what == "flow":
-        return f"{rounded(shown_value(value, 'flow', system))} {unit_label('flow', system)}"
+        return show(value, "flow", system)
     return f"{value:.0f}{'°' if what == 'rotation' else ' V'}"
 
 

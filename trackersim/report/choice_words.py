@@ -85,5 +85,10 @@ def volume_words(system: System) -> str:
     return f"1000 {unit_label('volume', system)}" if system == "us" else unit_label("volume", system)
 
 
+def amount_cell(value: float | None) -> str:
+    """An amount in a table, "1,240" or "−85"; "–" for one that is not known."""
+    return "–" if value is None else f"{value:,.0f}".replace("-0", "0").replace("-", "−")
+
+
 def amount_words(value: float, options: Options) -> str:
     return f"{options.job.money.currency}{rounded(value)}"

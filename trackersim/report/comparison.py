@@ -9,7 +9,7 @@ from trackersim.analysis.losses import SiteLosses
 from trackersim.analysis.made_minutes import MadeMinutes
 from trackersim.job.rack import PASSIVE
 from trackersim.report import alt, figures, words
-from trackersim.report.blocks import Answer, Caution, Picture, Table, sentences
+from trackersim.report.blocks import Answer, Caution, Picture, sentences
 from trackersim.report.chart_series import day_charts
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.run import months_picture
@@ -45,11 +45,7 @@ def comparison_answer(
                 name="day",
                 charts=lambda: day_charts(racks, system, day, before=before),
             ),
-            Table(
-                header=words.compare_header(),
-                rows=tuple(words.compare_rows(racks, system)),
-                title=words.compare_title(system),
-            ),
+            words.compare_table(racks, system),
             *closing_of(system, own, *racks.values()),
         ),
         figures=site_figures(found.site),

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from trackersim.analysis.hydraulics import water_report
 from trackersim.analysis.losses import LATE, SiteLosses, rack_cause
@@ -37,7 +38,7 @@ _MORE_REMARKS = (
     "Remarks on weather, rack and water that had no room here: {}. They stand in the appendix, under “All remarks”."
 )
 _MOST_DANGERS, _MOST_CHOICES, _MOST_REMARKS = 3, 8, 8
-# Even the appendix ends somewhere: the job file and the command line give what is longer still.
+# The appendix cuts very long text too; the job file and the command line give the whole.
 _WHOLE_CELL, _WHOLE_REMARK = 300, 1200
 
 
@@ -63,18 +64,24 @@ def sheet_document(
     """
     results = {result.rack: result, **{kind: other for kind, other in (others or {}).items() if kind != result.rack}}
     origin = result.provenance
-    front, appendix = sheet_blocks(
-        result,
-        results,
-        system,
-        site=site,
-        day=day,
-        choices=choices,
-        account=account,
-        question=question,
-        verdict=verdict,
-        visit=visit,
-    )
+    front: list[FrontBlock] = [
+        *_answer(result, results, system, site, question),
+        *_pictures(results, system, day),
+        *_choices(choices or (), verdict),
+        *_visited(visit or Visit()),
+        *_assumed(results, system),
+    ]
+    appendix: list[Block] = [
+        *_origin(result),
+        Heading(text="Month by month"),
+        words.month_table(result, system),
+        Sentence(text=words.energy_words(result)),
+        *_racks(results, system),
+        *_tables(("The account", account or ()), ("All choices", choices or ())),
+        *_checks(result, system),
+        *_remarks_in_full(results, system),
+        *_inputs(result, system),
+    ]
     return Document(
         title=f"{TITLE}, job {origin.job_sha256[:12]}",
         name=TITLE,
@@ -86,44 +93,6 @@ def sheet_document(
         appendix_name="For the file",
         appendix=appendix,
     )
-
-
-def sheet_blocks(
-    result: Result,
-    results: Mapping[str, Result],
-    system: System,
-    *,
-    site: SiteLosses | None = None,
-    day: int | None = None,
-    choices: Rows | None = None,
-    account: Rows | None = None,
-    question: str = "",
-    verdict: str = "",
-    visit: Visit | None = None,
-) -> tuple[list[FrontBlock], list[Block]]:
-    """The blocks of the front page and those of the appendix.
-
-    `results` begin with `result`; all else is as `sheet_document` takes it.
-    """
-    front = [
-        *_answer(result, results, system, site, question),
-        *_pictures(results, system, day),
-        *_choices(choices or (), verdict),
-        *_visited(visit or Visit()),
-        *_assumed(results, system),
-    ]
-    appendix = [
-        *_origin(result),
-        Heading(text="Month by month"),
-        Table(header=words.month_header(system), rows=tuple(words.month_rows(result, system))),
-        Sentence(text=words.energy_words(result)),
-        *_racks(results, system),
-        *_tables(("The account", account or ()), ("All choices", choices or ())),
-        *_checks(result, system),
-        *_remarks_in_full(results, system),
-        *_inputs(result, system),
-    ]
-    return front, appendix
 
 
 def _answer(
@@ -243,8 +212,8 @@ def _origin(result: Result) -> Iterator[Block]:
 def _racks(results: Mapping[str, Result], system: System) -> Iterator[Block]:
     if len(results) > 1:
         yield Heading(text="The racks beside each other")
-        title = words.compare_title(system) + "."
-        yield Table(header=words.compare_header(), rows=tuple(words.compare_rows(results, system)), title=title)
+        table = words.compare_table(results, system)
+        yield replace(table, title=f"{table.title}.")
 
 
 def _tables(*tables: tuple[str, Rows]) -> Iterator[Block]:
@@ -260,21 +229,20 @@ def _checks(result: Result, system: System) -> Iterator[Block]:
     yield Heading(text="Check: voltage and wires")
     yield Sentence(text=show_wiring.voltage_words(wiring, system))
     if wiring.runs:
-        yield Table(header=show_wiring.wire_header(), rows=tuple(show_wiring.wire_rows(wiring)))
+        yield show_wiring.wire_table(wiring)
     yield Sentence(text=show_wiring.loss_words(wiring))
     yield from show_wiring.ratings_blocks(wiring)
     yield Caution(text=show_wiring.CAUTION)
     yield Heading(text="Check: the water side")
     yield Sentence(text=show_water.head_words(water, system))
-    yield Table(header=show_water.point_header(system), rows=tuple(show_water.point_rows(water, system)))
+    yield show_water.point_table(water, system)
     told = (
         show_water.stop_words(water),
         show_water.balance_words(water, system),
         show_water.short_words(water, system),
     )
     yield from (Sentence(text=sentence) for sentence in told if sentence)
-    if rows := show_water.short_rows(water, system):
-        yield Table(header=show_water.short_header(system), rows=tuple(rows))
+    yield from show_water.short_tables(water, system)
     yield Caution(text=show_water.CAUTION)
 
 

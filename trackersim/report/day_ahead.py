@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trackersim.analysis.day_ahead import SKIES, FlowPart, Running, Tomorrow
+from trackersim.analysis.day_ahead import SKIES, Tomorrow
+from trackersim.analysis.day_flow import FlowPart, Running
 from trackersim.analysis.flip_check import Span
 from trackersim.analysis.rack_turns import RackTurn
 from trackersim.arrays import FloatArray
@@ -17,8 +18,8 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
 from trackersim.report.day_calls import PAIR, call_words, last_words, note_words, rack_called
 from trackersim.report.figures import new_figure, plain_text
-from trackersim.report.words import FULL_SUN, first_light_words, stays_words
-from trackersim.units import System, held_value, rounded, show, shown_value, unit_label
+from trackersim.report.words import FULL_SUN, first_light_words, flows_words, stays_words
+from trackersim.units import System, held_value, show, shown_value, unit_label
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -50,9 +51,9 @@ def day_answer(card: Tomorrow, system: System) -> Answer:
         headline=f"{card_sentence(card, system)} {total_words(card, system)}".rstrip(),
         figures=waters,
         blocks=(
-            Table(header=moment_header(), rows=tuple(moment_rows(card))),
+            moment_table(card),
             *sentences(*pump_words(card, system)),
-            Table(header=hour_header(card, system), rows=tuple(hour_rows(card, system))),
+            hour_table(card, system),
             *sentences(*call_words(card, system)),
             Caution(text=SAFETY),
             *(Note(text=note) for note in note_words(card)),
@@ -100,7 +101,7 @@ def _between(card: Tomorrow, turn: RackTurn) -> str:
     return f"from {early} on, or {stays_words(turn.never, turn.runs)} not at all,"
 
 
-def moment_rows(card: Tomorrow) -> list[tuple[str, ...]]:
+def moment_table(card: Tomorrow) -> Table:
     """What happens when, on a clear day: early, likely, late."""
     rows: list[tuple[str, ...]] = [("sunrise", "", hhmm(card.clock(card.sunrise)), "")]
     rows += [
@@ -116,23 +117,19 @@ def moment_rows(card: Tomorrow) -> list[tuple[str, ...]]:
         rows += [(f"water from {name}", *_span(card, water)) for name, water in waters]
     else:
         rows.append(("water starts", *_span(card, card.water)))
-    return [*rows, ("sunset", "", hhmm(card.clock(card.sunset)), "")]
+    rows.append(("sunset", "", hhmm(card.clock(card.sunset)), ""))
+    return Table(header=("On a clear day", "early", "likely", "late"), rows=tuple(rows))
 
 
 def _facing(which: str) -> str:
     return "they face the sun" if which == "racks" else "faces the sun" if which == "rack" else f"{which} faces the sun"
 
 
-def moment_header() -> tuple[str, ...]:
-    """Headings of `moment_rows`."""
-    return ("On a clear day", "early", "likely", "late")
-
-
 def pump_words(card: Tomorrow, system: System) -> tuple[str, ...]:
     """Of several pumps: the flows that may be found at the pipe, and what any of them waits for; empty for one."""
     if not card.job.unit:
         return ()
-    levels = _either([rounded(shown_value(flow, "flow", system), 2) for flow in card.levels_m3_s])
+    levels = flows_words(card.levels_m3_s, system)
     both = "both" if len(card.job.units) == PAIR else "all"
     told = [
         f"In the best light expect {levels} {unit_label('flow', system)} at the pipe: no pump, one alone or {both} "
@@ -156,7 +153,7 @@ def _hours_words(minutes: int) -> str:
     return f"{minutes} min" if minutes < 60 else f"{minutes / 60:.1f} h"
 
 
-def hour_rows(card: Tomorrow, system: System) -> list[tuple[str, ...]]:
+def hour_table(card: Tomorrow, system: System) -> Table:
     """Flow in each hour of the clock on a clear day and under light cloud, and the day's water.
 
     The mean of the hour for one pump, and how long a bucket takes while it runs; of several, the flows while the same
@@ -172,30 +169,25 @@ def hour_rows(card: Tomorrow, system: System) -> list[tuple[str, ...]]:
             cells = [_part_words(part.get(hour, ()), system) for part in parts]
         else:
             of_hour = [one.get(hour, _AT_REST) for one in running]
-            cells = [_flow(flow.get(hour, 0.0), system) for flow in flows] + [_fill(one, system) for one in of_hour]
+            cells = [f"{shown_value(flow.get(hour, 0.0), 'flow', system):.1f}" for flow in flows] + [
+                _fill(one, system) for one in of_hour
+            ]
         rows.append((f"{hour:02d}:00–{(hour + 1) % 24:02d}:00", *cells))
     totals = (show(card.days[sky].total_m3, "volume", system) for sky in SKIES)
-    return [*rows, ("whole day", *totals, *([""] * (0 if card.job.unit else len(SKIES))))]
+    fills = () if card.job.unit else tuple(f"{_BUCKETS[system][0]} in, {sky}" for sky in SKIES)
+    rows.append(("whole day", *totals, *[""] * len(fills)))
+    mean = "Flow" if card.job.unit else "Mean flow"
+    return Table(header=(f"{mean}, {unit_label('flow', system)}", *SKIES, *fills), rows=tuple(rows))
 
 
 def _part_words(parts: Sequence[FlowPart], system: System) -> str:
     """ "0, 23 or 45": the flows of the hour by the pumps that run, those of a few minutes left out."""
     long = [part for part in parts if part.minutes >= _SHORT_MIN] or list(parts)
     flows = sorted(part.flow_m3_s for part in long)
-    return _either([rounded(shown_value(flow, "flow", system), 2) for flow in flows]) if flows else "0"
-
-
-def _either(texts: Sequence[str]) -> str:
-    """ "0, 23 or 45"; equal ones once."""
-    once = list(dict.fromkeys(texts))
-    return f"{', '.join(once[:-1])} or {once[-1]}" if len(once) > 1 else once[0]
+    return flows_words(flows, system) if flows else "0"
 
 
 _SHORT_MIN = 5
-
-
-def _flow(flow_m3_s: float, system: System) -> str:
-    return f"{shown_value(flow_m3_s, 'flow', system):.1f}"
 
 
 _AT_REST = Running(minutes=0, of_minutes=60, flow_m3_s=0.0)
@@ -212,22 +204,13 @@ def _fill(running: Running, system: System) -> str:
     return f"{fill}, runs {running.minutes} min" if running.minutes and not running.whole else fill
 
 
-def hour_header(card: Tomorrow, system: System) -> tuple[str, ...]:
-    """Headings of `hour_rows`."""
-    if card.job.unit:
-        return (f"Flow, {unit_label('flow', system)}", *SKIES)
-    bucket, _ = _BUCKETS[system]
-    fills = (f"{bucket} in, {sky}" for sky in SKIES)
-    return (f"Mean flow, {unit_label('flow', system)}", *SKIES, *fills)
-
-
 def card_text(card: Tomorrow, system: System) -> str:
     """The whole card as plain text."""
     parts = [
         card_sentence(card, system),
-        _columns(moment_header(), moment_rows(card)),
+        _columns(moment_table(card)),
         *pump_words(card, system),
-        _columns(hour_header(card, system), hour_rows(card, system)),
+        _columns(hour_table(card, system)),
         "\n".join(call_words(card, system)),
         CARD_SAFETY,
         *note_words(card),
@@ -236,14 +219,14 @@ def card_text(card: Tomorrow, system: System) -> str:
     return "\n\n".join(part if "\n" in part else _wrapped(part) for part in parts if part) + "\n"
 
 
-def _columns(header: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:
-    table = [header, *rows]
-    widths = [max(len(row[n]) for row in table) for n in range(len(header))]
+def _columns(table: Table) -> str:
+    rows = [table.header, *table.rows]
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
     return "\n".join(
         "  ".join(
             cell.ljust(w) if n == 0 else cell.rjust(w) for n, (cell, w) in enumerate(zip(row, widths, strict=True))
         )
-        for row in table
+        for row in rows
     )
 
 

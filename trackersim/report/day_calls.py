@@ -8,7 +8,7 @@ from trackersim.analysis.day_ahead import Tomorrow
 from trackersim.analysis.rack_turns import CALL_MORNINGS, RackTurn
 from trackersim.clock import hhmm
 from trackersim.report.words import stays_words
-from trackersim.units import System, rounded, show, shown_value, unit_label
+from trackersim.units import System, show, shown_number, unit_label
 
 PAIR = 2
 
@@ -44,7 +44,7 @@ def call_words(card: Tomorrow, system: System) -> tuple[str, ...]:
             f"tank{turned}."
         )
     if len(card.levels_m3_s) > PAIR and card.brightest is not None:
-        most = rounded(shown_value(card.levels_m3_s[-2], "flow", system), 2)
+        most = shown_number(card.levels_m3_s[-2], "flow", system, digits=2)
         lines.append(
             f"Call if no more than about {most} {unit_label('flow', system)} come in full sun while every source has "
             "water: a pump stands that should run."

@@ -53,14 +53,14 @@ def months_figure(results: Mapping[str, Result], system: System) -> Figure:
     """Water a day by month, a bar for each rack, and the demand as a line."""
     figure = new_figure(WIDTH_IN, 4.2)
     axes: Axes = figure.subplots()
-    draw_months(axes, results, system, legend=False)
+    draw_months(axes, results, system)
     figure.legend(loc="outside lower left", ncols=2, fontsize=_LETTER_PT, frameon=False)
     name = next(iter(results.values())).job.site.name
     axes.set_title(f"{plain_text(name, room_in=3.0)}: water a day, by month", loc="left")
     return figure
 
 
-def draw_months(axes: Axes, results: Mapping[str, Result], system: System, *, legend: bool = True) -> None:
+def draw_months(axes: Axes, results: Mapping[str, Result], system: System) -> None:
     """The bars of `months_figure`."""
     chart = months_chart(results, system)
     width = 2 * _HALF_WIDTH_MONTHS / len(chart.series)
@@ -74,7 +74,7 @@ def draw_months(axes: Axes, results: Mapping[str, Result], system: System, *, le
     axes.set_xlim(0.5, 12.5)
     axes.set_xticks(range(1, 13), [month[:3] for month in chart.across])
     axes.set_ylabel(chart.axis)
-    tidy(axes, legend=legend)
+    tidy(axes)
 
 
 def day_figure(
@@ -103,7 +103,7 @@ def day_figure(
     angle.set_title(f"{plain_text(first.job.site.name)}: {date:%d %B %Y}", loc="left", pad=54 if marks else 6)
     clock_axis(flow, results, chosen, span_min)
     for axes in parts:
-        tidy(axes, legend=False)
+        tidy(axes)
         for minute in (marks or {}).values():
             axes.axvline(times[minute], color="#555555", linewidth=0.8, linestyle=(0, (2, 2)))
     figure.legend(
@@ -160,13 +160,11 @@ def plain_text(text: str, *, room_in: float = 3.8) -> str:
     return shortened(text, size_pt=_TITLE_PT, room_in=room_in).replace("$", r"\$")
 
 
-def tidy(axes: Axes, *, legend: bool = True) -> None:
-    """No frame above and at the right, quiet lines behind, and the legend."""
+def tidy(axes: Axes) -> None:
+    """No frame above and at the right, and quiet lines behind."""
     axes.spines[["top", "right"]].set_visible(False)
     axes.grid(axis="y", color="#dddddd", linewidth=0.6)
     axes.set_axisbelow(True)
     axes.tick_params(labelsize=_LETTER_PT)
     for label in (axes.xaxis.label, axes.yaxis.label):
         label.set_fontsize(_LETTER_PT)
-    if legend:
-        axes.legend(frameon=False, fontsize=_LETTER_PT)

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pandas as pd
+from matplotlib.figure import Figure
 
 from trackersim.job.whole_files import write_all
 from trackersim.report.figures import day_figure, months_figure
@@ -63,6 +64,30 @@ def _shown(table: pd.DataFrame, system: System) -> pd.DataFrame:
         return table
     water = shown_value(table["water_m3"], "volume", system)
     return table.assign(water_m3=water).rename(columns={"water_m3": "water_gal"})
+
+
+def write_answer(
+    folder: Path | None,
+    name: str,
+    summary: Mapping[str, Any],
+    *,
+    draw: Callable[[], Figure] | None = None,
+    text: str = "",
+) -> list[Path]:
+    """Write an answer's summary into `folder`, and its figure and text where it has them, each under `name`.
+
+    Returns the paths; none without a folder.
+    """
+    if folder is None:
+        return []
+    writers: dict[str, Callable[[Path], Any]] = {
+        f"{name}.json": lambda path: path.write_text(json_text(summary) + "\n", encoding="utf-8")
+    }
+    if draw is not None:
+        writers[f"{name}.png"] = lambda path: draw().savefig(path, dpi=150)
+    if text:
+        writers[f"{name}.txt"] = lambda path: path.write_text(f"{text.rstrip()}\n", encoding="utf-8")
+    return write_all(folder, writers)
 
 
 def json_text(data: Mapping[str, Any]) -> str:

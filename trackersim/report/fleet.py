@@ -18,7 +18,7 @@ from trackersim.job.whole_files import write_all
 from trackersim.report.blocks import Answer, Block, Caution, Listing, Note, Table, sentences
 from trackersim.report.site_losses import NOTHING_M3
 from trackersim.simulation.workers import at_hand
-from trackersim.units import System, own_first, rounded, show, shown_value, unit_label
+from trackersim.units import System, own_first, show, shown_number, unit_label
 
 _MOST_FAULTS, _MOST_DANGERS, _FAULT = 20, 20, 300
 # Counts, which stay whole numbers in a column where some site has none.
@@ -64,7 +64,7 @@ def _worst(found: Fleet, system: System) -> tuple[Block, ...]:
 def _worst_row(row: Row, system: System) -> tuple[str, ...]:
     def water(name: str) -> str:
         value = row[name]
-        return "–" if value is None else rounded(float(shown_value(value, "volume_per_day", system)))
+        return "–" if value is None else shown_number(value, "volume_per_day", system)
 
     whole, turned = row["open_and_prompt_m3_per_day"], row["days_flipped"]
     return (
@@ -144,7 +144,7 @@ def progress_words(told: FleetProgress) -> str:
     """How far a fleet is: "37 of 50 sites (12 by a run before), 3 min left"."""
     kept = f" ({told.kept} by a run before)" if told.kept else ""
     left = "" if told.left_s is None or told.done == told.sites else f", {_duration(told.left_s)} left"
-    return f"{told.done} of {told.sites} sites{kept}{left}"
+    return f"{told.done} of {counted(told.sites, 'site')}{kept}{left}"
 
 
 def _duration(seconds: float) -> str:

@@ -8,7 +8,7 @@ from trackersim.clock import hhmm, when_words
 from trackersim.errors import counted
 from trackersim.job.model import Job
 from trackersim.report.blocks import Answer, Caution, Listing, Note, Sentence, Table
-from trackersim.report.words import FULL_SUN, first_light_words, stays_words
+from trackersim.report.words import FULL_SUN, first_light_words, side_words, stays_words
 from trackersim.units import System, show
 
 SAFETY = "The rack swings, canisters hold pressure, DC is live: local codes decide."
@@ -41,7 +41,7 @@ def flip_answer(check: FlipCheck, system: System) -> Answer:
     return Answer(
         headline=flip_sentence(check),
         blocks=(
-            Table(header=moment_header(), rows=tuple(moment_rows(check))),
+            moment_table(check),
             Sentence(text=standing_words(check)),
             *((Listing(lines=look, numbered=True),) if look else ()),
             Caution(text=SAFETY),
@@ -149,12 +149,7 @@ def _when(check: FlipCheck, span: Span) -> str:
     return f"{likely}, not before {early}, or {stays_words(check.never, check.runs)} not at all"
 
 
-def moment_header() -> tuple[str, ...]:
-    """Headings of `moment_rows`."""
-    return ("Moment", "early", "likely", "late")
-
-
-def moment_rows(check: FlipCheck) -> list[tuple[str, ...]]:
+def moment_table(check: FlipCheck) -> Table:
     """Sunrise and light on a cloudless morning; turn and arrival early, likely, late by the site's clock."""
     light, spans = check.light, check.spans
     names = {"sunrise": light.sunrise, first_light_words(check.job): light.first_light, FULL_SUN: light.full_sun}
@@ -164,20 +159,14 @@ def moment_rows(check: FlipCheck) -> list[tuple[str, ...]]:
             (words, *(hhmm(check.clock(minute)) for minute in (spans[n].early, spans[n].likely, spans[n].late)))
             for n, words in _NAMES.items()
         ]
-    return rows
+    return Table(header=("Moment", "early", "likely", "late"), rows=tuple(rows))
 
 
 def standing_words(check: FlipCheck) -> str:
     """Where the rack should stand at that moment."""
     least, likely, most = check.stands_now_deg
-    between = "" if most - least < 1 else f", between {_side(least)} and {_side(most)}"
-    return f"At that moment it should stand {_side(likely)}{between}."
-
-
-def _side(rotation_deg: float) -> str:
-    if abs(rotation_deg) < 0.5:
-        return "level"
-    return f"{abs(rotation_deg):.0f}° {'west' if rotation_deg > 0 else 'east'}"
+    between = "" if most - least < 1 else f", between {side_words(least)} and {side_words(most)}"
+    return f"At that moment it should stand {side_words(likely)}{between}."
 
 
 def look_words(check: FlipCheck) -> tuple[str, ...]:

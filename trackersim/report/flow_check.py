@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from trackersim.analysis.explanations import Explanation
 from trackersim.analysis.fault_odds import ODDS_SOURCE, OTHER
 from trackersim.analysis.flow_check import ASSUMED, FlowCheck
@@ -10,9 +12,9 @@ from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, 
 from trackersim.report.flip_check import SKY_WORDS
 from trackersim.report.flow_readings import array_words, gauge_agrees, gauge_words
 from trackersim.report.remarks import remark
-from trackersim.report.words import AT_THE_WELL
+from trackersim.report.words import AT_THE_WELL, flows_words, listed, side_words
 from trackersim.simulation.steady import UnitPoint
-from trackersim.units import System, rounded, show, shown_value, unit_label
+from trackersim.units import System, show, shown_number, unit_label
 
 _NO_WATER = (
     "No water at all has causes of its own; look first at the disconnect, the controller's lights, a dry-running or "
@@ -51,7 +53,7 @@ _LEAST_NAMED = 0.05
 
 def flow_answer(check: FlowCheck, system: System) -> Answer:
     """Is this flow right for this sun? The verdict, what stands behind it, and what would explain a gap."""
-    rows, look = cause_rows(check, system), look_words(check)
+    look = look_words(check)
     return Answer(
         headline=bucket_sentence(check, system),
         figures={
@@ -61,13 +63,13 @@ def flow_answer(check: FlowCheck, system: System) -> Answer:
         blocks=(
             *unit_blocks(check, system),
             *sentences(" ".join(filter(None, (array_words(check, system), gauge_words(check, system))))),
-            *((Table(header=cause_header(check), rows=tuple(rows), tight=True),) if rows else ()),
+            *((cause_table(check, system),) if check.causes else ()),
             *sentences(look),
             *((Caution(text=AT_THE_WELL),) if look else ()),
             Caution(text=SAFETY_WORDS),
             *(remark(notice, system) for notice in check.notices),
             Note(text=assumed_words(check)),
-            Sentence(text=last_words(check, system)),
+            Sentence(text=last_words(check)),
         ),
         summary=check.summary(),
     )
@@ -77,6 +79,7 @@ def bucket_sentence(bucket: FlowCheck, system: System) -> str:
     """The verdict in a sentence or two for a customer."""
     head = f"{bucket.job.site.name}, {when_words(bucket.job.site, bucket.moment)}: "
     measured, expected = measured_words(bucket, system), expected_words(bucket, system)
+    sky = SKY_WORDS[bucket.seen.sky]
     return (
         head
         + {
@@ -85,7 +88,7 @@ def bucket_sentence(bucket: FlowCheck, system: System) -> str:
             "high": f"{measured}, but no water is to be expected{_why_none(bucket)}"
             if bucket.expected_m3_s[2] == 0
             else f"{measured} is more than the job lets expect; {expected} is to be expected.",
-            "cannot tell": f"{measured} can be neither called right nor wrong: under {_sky(bucket)} anything from "
+            "cannot tell": f"{measured} can be neither called right nor wrong: under {sky} anything from "
             f"{expected.removeprefix('about ')} is possible.",
             "no water expected": "no water is to be expected" + _why_none(bucket),
         }[bucket.verdict]
@@ -94,10 +97,6 @@ def bucket_sentence(bucket: FlowCheck, system: System) -> str:
 
 def _why_none(bucket: FlowCheck) -> str:
     return ": the sun is down." if bucket.point is None else ": the light is too weak to start the pump."
-
-
-def _sky(bucket: FlowCheck) -> str:
-    return SKY_WORDS[bucket.seen.sky]
 
 
 def measured_words(bucket: FlowCheck, system: System) -> str:
@@ -109,7 +108,7 @@ def measured_words(bucket: FlowCheck, system: System) -> str:
 
 def expected_words(bucket: FlowCheck, system: System) -> str:
     """ "about 9.9 gpm (8.7 to 11)"."""
-    least, likely, most = (rounded(shown_value(flow, "flow", system)) for flow in bucket.expected_m3_s)
+    least, likely, most = (shown_number(flow, "flow", system) for flow in bucket.expected_m3_s)
     unit = unit_label("flow", system)
     return (
         f"{least} to {most} {unit}" if bucket.verdict == "cannot tell" else f"about {likely} {unit} ({least} to {most})"
@@ -123,8 +122,8 @@ def unit_blocks(bucket: FlowCheck, system: System) -> tuple[Sentence | Table, ..
     if len(bucket.point.units) == 1:
         return sentences(moment_words(bucket, system))
     return (
-        *sentences(flows_words(bucket, system)),
-        Table(header=unit_header(system), rows=tuple(unit_rows(bucket, system)), tight=True),
+        *sentences(_pipe_words(bucket, system)),
+        unit_table(bucket.job.unit_names, bucket.point.units, system),
     )
 
 
@@ -134,8 +133,8 @@ def moment_words(bucket: FlowCheck, system: System) -> str:
         return ""
     unit = bucket.point.units[0]
     words = (
-        f"Behind that: {show(unit.plane_w_m2, 'light', system)} on the modules, the rack {_side(unit.rotation_deg)}, "
-        f"{show(unit.input_w, 'power', system)} to be had at the controller"
+        f"Behind that: {show(unit.plane_w_m2, 'light', system)} on the modules, "
+        f"the rack {side_words(unit.rotation_deg)}, {show(unit.input_w, 'power', system)} to be had at the controller"
     )
     if unit.is_off:
         return f"{words}: the pump is off."
@@ -149,86 +148,56 @@ def moment_words(bucket: FlowCheck, system: System) -> str:
     return f"{words}, {used}{spare}, a head of {show(unit.head_m, 'length', system)}."
 
 
-def _side(rotation_deg: float) -> str:
-    angle = abs(rotation_deg)
-    return "level" if angle < 0.5 else f"{angle:.0f}° {'west' if rotation_deg > 0 else 'east'}"
-
-
-def flows_words(bucket: FlowCheck, system: System) -> str:
+def _pipe_words(bucket: FlowCheck, system: System) -> str:
     """The flows that may be found at the pipe of several pumps, by how many of them run."""
     if len(bucket.flows_m3_s) <= _PAIR:
         return ""
-    shown = list(dict.fromkeys(rounded(shown_value(flow, "flow", system), 2) for flow in bucket.flows_m3_s))
-    listed = f"{', '.join(shown[:-1])} or {shown[-1]}" if len(shown) > 1 else shown[0]
-    return f"In this sun {listed} {unit_label('flow', system)} are to be found, with no pump, one alone or all running."
+    flows = f"{flows_words(bucket.flows_m3_s, system)} {unit_label('flow', system)}"
+    return f"In this sun {flows} are to be found, with no pump, one alone or all running."
 
 
-def unit_header(system: System) -> tuple[str, ...]:
-    """Column heads of `unit_rows`."""
-    return (
-        "Pump",
-        "should be",
-        unit_label("flow", system),
-        f"head {unit_label('length', system)}",
-        "used W",
-        "could W",
-        "V",
-        "A",
-    )
-
-
-def unit_rows(bucket: FlowCheck, system: System) -> list[tuple[str, ...]]:
+def unit_table(names: Sequence[str], units: Sequence[UnitPoint], system: System) -> Table:
     """What each pump should do at that moment, and what its controller should show."""
-    assert bucket.point is not None
-    return [
+    flow, head = unit_label("flow", system), f"head {unit_label('length', system)}"
+    rows = (
         (
             name,
             _state_words(unit),
-            rounded(shown_value(unit.flow_m3_s, "flow", system)),
-            rounded(shown_value(unit.head_m, "length", system)),
+            shown_number(unit.flow_m3_s, "flow", system),
+            shown_number(unit.head_m, "length", system),
             f"{unit.used_w:.0f}",
             f"{unit.input_w:.0f}",
             f"{unit.input_v:.0f}",
             f"{unit.input_a:.1f}",
         )
-        for name, unit in zip(bucket.job.unit_names, bucket.point.units, strict=True)
-    ]
+        for name, unit in zip(names, units, strict=True)
+    )
+    header = ("Pump", "should be", flow, head, "used W", "could W", "V", "A")
+    return Table(header=header, rows=tuple(rows), tight=True)
 
 
 def _state_words(unit: UnitPoint) -> str:
     return f"{unit.state}, full speed" if unit.has_spare else str(unit.state)
 
 
-def _read(bucket: FlowCheck) -> tuple[str, ...]:
-    """The readings that causes are held against."""
-    readings = bucket.readings
-    told = {
-        "gauge": bucket.gauge_head_m is not None,
-        "voltage": readings.voltage_v is not None,
-        "current": readings.current_a is not None,
-    }
-    return tuple(name for name, taken in told.items() if taken)
+def _is_read(bucket: FlowCheck) -> bool:
+    """Whether causes are held against a reading beside the flow."""
+    held = (bucket.gauge_head_m, bucket.readings.voltage_v, bucket.readings.current_a)
+    return any(value is not None for value in held)
 
 
-def cause_header(bucket: FlowCheck) -> tuple[str, ...]:
-    """Headings of `cause_rows`; under a reading, whether the cause agrees with it."""
-    where = ("at",) if bucket.job.unit else ()
-    return ("Cause, alone", *where, "size needed", "likely", *(("readings",) if _read(bucket) else ()))
-
-
-def cause_rows(bucket: FlowCheck, system: System) -> list[tuple[str, ...]]:
-    """Possible causes with the size each would need, likeliest first."""
+def cause_table(bucket: FlowCheck, system: System) -> Table:
+    """Possible causes with the size each would need, likeliest first; under a reading, whether they agree with it."""
     low = bucket.verdict == "low"
-    return [
-        (
-            cause_name(bucket, cause),
-            *((_where(bucket, cause),) if bucket.job.unit else ()),
-            size_words(cause, system, low=low),
-            f"{100 * cause.probability:.0f} %",
-            *((_agrees(cause),) if _read(bucket) else ()),
-        )
-        for cause in bucket.causes
-    ]
+    columns = {
+        "Cause, alone": [cause_name(bucket, cause) for cause in bucket.causes],
+        "at": [_where(bucket, cause) for cause in bucket.causes] if bucket.job.unit else None,
+        "size needed": [size_words(cause, system, low=low) for cause in bucket.causes],
+        "likely": [f"{100 * cause.probability:.0f} %" for cause in bucket.causes],
+        "readings": [_agrees(cause) for cause in bucket.causes] if _is_read(bucket) else None,
+    }
+    shown = {head: cells for head, cells in columns.items() if cells is not None}
+    return Table(header=tuple(shown), rows=tuple(zip(*shown.values(), strict=True)), tight=True)
 
 
 def cause_name(bucket: FlowCheck, cause: Explanation) -> str:
@@ -265,7 +234,7 @@ def size_words(cause: Explanation, system: System, *, low: bool) -> str:
         return "–" if cause.name == OTHER else f"leaves {show(cause.flow_m3_s, 'flow', system)}"
     return {
         "share": f"{100 * size:.0f} % {'less' if low else 'more'}",
-        "angle": "level" if abs(size) < 0.5 else f"{abs(size):.0f}° {'west' if size > 0 else 'east'}",
+        "angle": side_words(size),
         "strings": f"{size:.0f}",
         "c_value": f"C {size:.0f}",
         "length": show(size, "length", system),
@@ -310,14 +279,13 @@ def assumed_words(bucket: FlowCheck) -> str:
 SAFETY_WORDS = "The rack swings, DC is live, wells and tanks can kill: local codes decide."
 
 
-def last_words(bucket: FlowCheck, system: System) -> str:
+def last_words(bucket: FlowCheck) -> str:
     """One sentence to end with, for the customer."""
     likely = [cause for cause in bucket.causes if cause.name != OTHER and cause.probability >= _LEAST_NAMED]
     if bucket.verdict == "low" and likely:
         words = _NAMES if bucket.job.unit else {**_NAMES, **_ALONE}
         names = list(dict.fromkeys(words[cause.name][1] for cause in likely))[:_FEW]
-        first = f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
-        return f"In short: less water than this sun should give; look first at {first}."
+        return f"In short: less water than this sun should give; look first at {listed(names)}."
     if bucket.verdict == "high" and bucket.expected_m3_s[2] == 0:
         return "In short: water where this sun can pump none; check the time given, or what else feeds the pipe."
     if bucket.verdict == "high" and not likely:

@@ -7,8 +7,8 @@ from trackersim.errors import counted
 from trackersim.report.blocks import Answer, Caution, Table, sentences
 from trackersim.report.pump_states import pump_state_tables
 from trackersim.report.remarks import closing_of, dangers_of
-from trackersim.report.words import AT_THE_WELL, MONTHS
-from trackersim.units import System, rounded, show, shown_value, unit_label
+from trackersim.report.words import AT_THE_WELL, MONTHS, listed
+from trackersim.units import System, show, shown_number, unit_label
 
 _CAUSES = {
     "tank full": "the tank was full",
@@ -25,14 +25,13 @@ _NOTHING_M3 = 1e-3
 def water_answer(report: WaterReport, system: System) -> Answer:
     """Lift and friction, where the pump runs, what stopped it, what became of the water, months that fall short."""
     told = (stop_words(report), balance_words(report, system), short_words(report, system))
-    rows = short_rows(report, system)
     return Answer(
         headline=head_words(report, system),
         blocks=(
-            Table(header=point_header(system), rows=tuple(point_rows(report, system))),
+            point_table(report, system),
             *sentences(" ".join(filter(None, told))),
             *pump_state_tables(report.result, system),
-            *((Table(header=short_header(system), rows=tuple(rows)),) if rows else ()),
+            *short_tables(report, system),
             Caution(text=CAUTION),
             *closing_of(system, report.result),
         ),
@@ -56,35 +55,26 @@ def _head_sentence(part: HeadParts, system: System) -> str:
     pieces.append(f"{show(part.friction_m + part.fittings_m, 'length', system)} in pipe and fittings")
     return (
         f"{who}At full power the pump gives {show(part.flow_m3_s, 'flow', system)} against "
-        f"{show(part.head_m, 'length', system)}: {', '.join(pieces[:-1])} and {pieces[-1]} "
+        f"{show(part.head_m, 'length', system)}: {listed(pieces)} "
         f"(friction alone {show(part.friction_m, 'length', system)} by Hazen–Williams, "
         f"{show(part.friction_darcy_m, 'length', system)} by Darcy–Weisbach)."
     )
 
 
-def point_header(system: System) -> tuple[str, ...]:
-    """Column heads of `point_rows`."""
-    return (
-        "pump at",
-        "power W",
-        f"flow {unit_label('flow', system)}",
-        f"head {unit_label('length', system)}",
-        "wire to water",
-    )
-
-
-def point_rows(report: WaterReport, system: System) -> list[tuple[str, ...]]:
+def point_table(report: WaterReport, system: System) -> Table:
     """Where each pump runs on its curve."""
-    return [
+    flow, head = f"flow {unit_label('flow', system)}", f"head {unit_label('length', system)}"
+    rows = (
         (
             f"{point.unit} {100 * point.share:.0f} %".strip(),
             f"{point.power_w:.0f}",
-            rounded(shown_value(point.flow_m3_s, "flow", system)),
-            rounded(shown_value(point.head_m, "length", system)),
+            shown_number(point.flow_m3_s, "flow", system),
+            shown_number(point.head_m, "length", system),
             f"{100 * point.efficiency:.0f} %",
         )
         for point in report.points
-    ]
+    )
+    return Table(header=("pump at", "power W", flow, head, "wire to water"), rows=tuple(rows))
 
 
 def stop_words(report: WaterReport) -> str:
@@ -147,22 +137,10 @@ def _listed(months: list[str]) -> str:
     return ", ".join(months)
 
 
-def short_header(system: System) -> tuple[str, ...]:
-    """Column heads of `short_rows`."""
-    return (
-        "month",
-        f"wanted {unit_label('volume_per_day', system)}",
-        f"pumped {unit_label('volume_per_day', system)}",
-        "short days",
-        "backup h",
-        "backup kWh",
-    )
-
-
-def short_rows(report: WaterReport, system: System) -> list[tuple[str, ...]]:
-    """Months with the hours that this pump would have to run on grid or generator to meet the demand."""
+def short_tables(report: WaterReport, system: System) -> tuple[Table, ...]:
+    """Months with the hours that this pump must run on grid or generator to meet the demand; no table without one."""
     if report.short_days is None:
-        return []
+        return ()
     means = report.result.monthly_means["water_m3"]
     wanted = report.result.job.store.demands_m3_per_day
     rows: list[tuple[str, ...]] = []
@@ -174,11 +152,13 @@ def short_rows(report: WaterReport, system: System) -> list[tuple[str, ...]]:
         rows.append(
             (
                 MONTHS[place],
-                rounded(shown_value(wanted[place], "volume_per_day", system)),
-                rounded(shown_value(float(pumped), "volume_per_day", system)),
+                shown_number(wanted[place], "volume_per_day", system),
+                shown_number(float(pumped), "volume_per_day", system),
                 str(int(report.short_days[place])),
                 hours,
                 energy,
             )
         )
-    return rows
+    unit = unit_label("volume_per_day", system)
+    header = ("month", f"wanted {unit}", f"pumped {unit}", "short days", "backup h", "backup kWh")
+    return (Table(header=header, rows=tuple(rows)),)

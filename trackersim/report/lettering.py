@@ -52,7 +52,7 @@ def _visible(character: str) -> str:
 
 @cache
 def _shown(character: str) -> str:
-    # Every letter set knows ASCII, and none has to be read.
+    # Both typefaces have all of ASCII: their files need not be read for it.
     return character if character.isascii() or ord(character) in _known() else MISSING
 
 

@@ -84,7 +84,7 @@ def _full_tank_words(losses: Losses, system: System) -> str:
 
 
 def _named(cause: str, losses: Losses) -> str:
-    """A cause as somebody on site calls it: what its water comes from by the name of what is there."""
+    """A cause in the words of the site: the source by its kind."""
     if cause != SOURCE:
         return cause
     kinds = {unit.source.kind for unit in losses.job.units}

@@ -206,11 +206,6 @@ def tree_outlines(job: Job, day_of_year: int, bearing_deg: FloatArray) -> tuple[
     return tuple(outlines)
 
 
-def frame_alt_text(result: Result, day: int, minute: int, system: System) -> str:
-    """What one picture of the morning shows, for a screen reader."""
-    return moment_words(moment_of(result, day, minute, day_sky(result, day)), result.rack, system)
-
-
 def moment_words(now: RackMinute, kind: str, system: System) -> str:
     """A minute of a rack of this kind in sentences."""
     parts = [f"{now.clock}, {now.time.day} {now.time:%B %Y}"]

@@ -48,7 +48,7 @@ def morning_answer(found: Morning, system: System) -> Answer:
     return Answer(
         headline=morning_sentence(found, system),
         blocks=(
-            Table(header=moment_header(), rows=tuple(moment_rows(found))),
+            moment_table(found),
             *sentences(
                 " ".join(filter(None, (sunshine_words(found), waiting_words(found), temperature_words(found, system))))
             ),
@@ -142,12 +142,7 @@ def _net(morning: Morning, system: System) -> str:
     return f"; {who} made {made} of that good the same day, so that it is {left} short"
 
 
-def moment_header() -> tuple[str, ...]:
-    """Headings of `moment_rows`."""
-    return ("Moment", "Clock", "Minutes after the one before")
-
-
-def moment_rows(morning: Morning) -> list[tuple[str, ...]]:
+def moment_table(morning: Morning) -> Table:
     """Sunrise, light, flip and arrival in the order they came: clock time, minutes after the one before."""
     rows: list[tuple[str, ...]] = []
     before: str | None = None
@@ -158,7 +153,7 @@ def moment_rows(morning: Morning) -> list[tuple[str, ...]]:
         gap = morning.between(before, name) if before else None
         rows.append((words, _clock(morning, name), f"{gap}" if gap is not None else "–"))
         before = before if morning.moments[name] is None else name
-    return rows
+    return Table(header=("Moment", "Clock", "Minutes after the one before"), rows=tuple(rows))
 
 
 def sunshine_words(morning: Morning) -> str:

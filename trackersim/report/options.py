@@ -13,6 +13,7 @@ from trackersim.errors import counted
 from trackersim.report.blocks import Answer, Block, Caution, Listing, Sentence, Table, sentences
 from trackersim.report.choice_words import (
     SAME_SHARE,
+    amount_cell,
     by_water,
     gain_words,
     name_of,
@@ -24,7 +25,7 @@ from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.site_losses import site_figures, site_words
 from trackersim.report.verdict import no_gain_words, verdict_words
 from trackersim.report.words import MONTHS, sky_words
-from trackersim.units import System, own_first, rounded, show, shown_value, unit_label
+from trackersim.units import System, own_first, show, shown_number, unit_label
 
 SAFETY = (
     "Felling and trimming, work on high-voltage DC, on refrigerant canisters and in wells, and lifting pumps, pipe and "
@@ -123,9 +124,8 @@ def options_title(options: Options, system: System) -> str:
     if options.asked:
         title += f"; days short of what is wanted, of {options.own.days}, and most of them on end"
     if _money_heads(options, system):
-        title += (
-            f"; money in {money.currency} at today's prices, {100 * money.rate:g} % over {money.horizon_years} years"
-        )
+        years = counted(money.horizon_years, "year")
+        title += f"; money in {money.currency} at today's prices, {100 * money.rate:g} % over {years}"
     return title
 
 
@@ -178,28 +178,24 @@ def _row(choice: Choice, options: Options, system: System) -> tuple[str, ...]:
     assert outcome is not None
     cells = [
         "\n".join(textwrap.wrap(name_of(choice, system), _NAME_WIDTH)),
-        _water(outcome.lifted_m3_per_day, system),
-        _water(outcome.worst_m3_per_day, system),
+        shown_number(outcome.lifted_m3_per_day, "volume_per_day", system),
+        shown_number(outcome.worst_m3_per_day, "volume_per_day", system),
         gain_words(choice.gain_m3_per_day, system),
     ]
     if outcome.short_days is not None:
         cells += [gain_words(choice.used_gain_m3_per_day, system), f"{outcome.short_days}/{outcome.longest_short_days}"]
     payback = "–" if choice.payback_years is None else f"{choice.payback_years:.1f}"
     if options.job.money.price_of_water is not None:
-        money = (_money(choice.most_cost if choice.name != LEAVE else None), payback, _money(choice.net_value))
+        money = (
+            amount_cell(choice.most_cost if choice.name != LEAVE else None),
+            payback,
+            amount_cell(choice.net_value),
+        )
         cells += money[: len(_money_heads(options, system))]
     elif _money_heads(options, system):
         each = "–" if choice.cost_per_m3 is None else f"{per_volume(choice.cost_per_m3, system):,.2f}"
-        cells += [each, _money(choice.net_value)]
+        cells += [each, amount_cell(choice.net_value)]
     return tuple(cells)
-
-
-def _money(value: float | None) -> str:
-    return "–" if value is None else f"{value:,.0f}".replace("-0", "0").replace("-", "−")
-
-
-def _water(m3_per_day: float, system: System) -> str:
-    return rounded(float(shown_value(m3_per_day, "volume_per_day", system)))
 
 
 def meaning_words(options: Options) -> str:

@@ -30,7 +30,7 @@ PaperSize = Literal["letter", "a4"]
 _LONGEST_WORD = 26
 _BREAK = "\u200b"
 _HASH = re.compile(r"[0-9a-f]{64}")
-# matplotlib's settings belong to everybody in the process: one figure at a time.
+# All threads share matplotlib's settings: one figure at a time.
 _LOCK = threading.Lock()
 
 

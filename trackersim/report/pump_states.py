@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from trackersim.report.blocks import Table
 from trackersim.simulation.day_figures import DayFigures
-from trackersim.units import System, rounded, shown_value, unit_label
+from trackersim.units import System, shown_number, unit_label
 
 _HEADS = {"running": "runs", "waiting: low-flow cut-out": "cut-out", "waiting: start power": "start"}
 
@@ -19,7 +19,7 @@ def pump_state_tables(result: DayFigures, system: System) -> tuple[Table, ...]:
     rows = tuple(
         (
             name,
-            rounded(shown_value(water_m3, "volume_per_day", system)),
+            shown_number(water_m3, "volume_per_day", system),
             *(f"{count / days / 60:.1f}" for count in minutes.values()),
         )
         for name, water_m3, minutes in zip(job.unit_names, result.unit_water_m3_per_day, states, strict=True)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from trackersim.report import words
 from trackersim.report.alt import months_alt
-from trackersim.report.blocks import Answer, Picture, Quantity, Table, sentences
+from trackersim.report.blocks import Answer, Picture, Quantity, sentences
 from trackersim.report.chart_series import months_chart
 from trackersim.report.figures import months_figure
 from trackersim.report.pump_states import pump_state_tables
@@ -22,7 +22,7 @@ def run_answer(result: Result, system: System, *, stands: Result | None = None, 
         blocks=(
             *sentences(words.flip_words(result), words.energy_words(result)),
             months_picture({result.rack: result}, system, result.rack, stands, most_m3_per_day),
-            month_table(result, system),
+            words.month_table(result, system),
             *pump_state_tables(result, system),
             *closing_of(system, result),
         ),
@@ -47,8 +47,3 @@ def months_picture(
         name="months",
         charts=lambda: (months_chart(racks, system, before=before, most_m3_per_day=most_m3_per_day),),
     )
-
-
-def month_table(result: Result, system: System) -> Table:
-    """Water, energy and light of each month."""
-    return Table(header=words.month_header(system), rows=tuple(words.month_rows(result, system)), title="Means a day")

@@ -43,7 +43,7 @@ def _legend(axes: Axes) -> None:
 def small_months(results: Mapping[str, Result], system: System) -> Figure:
     """Water a day by month, a bar for each rack."""
     figure, axes = _small_figure()
-    draw_months(axes, results, system, legend=False)
+    draw_months(axes, results, system)
     axes.set_xticks(range(1, 13), [month[0] for month in words.MONTHS])
     _legend(axes)
     _small_letters(axes, "Water a day, month by month")
@@ -65,7 +65,7 @@ def small_day(results: Mapping[str, Result], system: System, day: int | None) ->
     chosen = show_day(first) if day is None else day
     draw_curves(axes, day_charts(results, system, chosen)[2])
     clock_axis(axes, results, chosen, None)
-    tidy(axes, legend=False)
+    tidy(axes)
     _legend(axes)
     _small_letters(axes, f"Flow on {first.times[chosen * MINUTES_A_DAY]:%d %B %Y}")
     return figure

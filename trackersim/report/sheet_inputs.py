@@ -7,7 +7,7 @@ from typing import Any
 
 from trackersim.job.model import Job
 from trackersim.report.choice_words import per_volume, volume_words
-from trackersim.units import System, rounded, shown_value, unit_label, unit_of, without_unit
+from trackersim.units import System, shown_number, unit_label, unit_of, without_unit
 
 # Ending of a field's name -> the kind in which it is shown; others stay in the field's own unit.
 _KINDS = {
@@ -103,7 +103,7 @@ def _list_words(name: str, values: list[Any], system: System) -> str:
 
 def _trimmed(value: float, kind: str, system: System) -> str:
     """A number in the unit shown, without zeros at the end of its decimals."""
-    number = rounded(shown_value(float(value), kind, system), _DIGITS)
+    number = shown_number(float(value), kind, system, digits=_DIGITS)
     return number.rstrip("0").rstrip(".") if "." in number else number
 
 

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from trackersim.arrays import FloatArray
 from trackersim.errors import counted
 from trackersim.simulation.result import Result
-from trackersim.units import System, rounded, show, shown_value
+from trackersim.units import System, show, shown_number
 
 BIN_DEG = 5.0
 # Upper ends of the classes but the last, as shares of the largest loss of one bin.
@@ -71,7 +71,7 @@ def class_words(found: SkyLoss, system: System) -> dict[int, str]:
     kind = class_of(found.lost_m3)
     top = float(np.abs(found.lost_m3).max(initial=0.0))
     ends = [_NOTHING * top, *(step * top for step in _STEPS), top]
-    told = [rounded(shown_value(end, "volume", system), 2) for end in ends]
+    told = [shown_number(end, "volume", system, digits=2) for end in ends]
     names = {number + 1: f"{least} to {most}" for number, (least, most) in enumerate(pairwise(told))}
     names[-1] = "more than the ideal rack lifts"
     present = sorted(set(kind.ravel().tolist()) - {0}, key=lambda number: (number < 0, number))

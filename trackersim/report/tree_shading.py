@@ -44,7 +44,7 @@ def shade_answer(shade: Shade, system: System) -> Answer:
         headline=shade_sentence(shade),
         figures={"water": water},
         blocks=(
-            Table(header=shade_header(), rows=tuple(shade_rows(shade))),
+            shade_table(shade),
             Sentence(text=clock_sentence(shade)),
             *sentences(" ".join(filter(None, (growth_words(shade, system), stringing_words(shade))))),
             Picture(draw=lambda: sky_figure(shade.job), alt=sky_alt(shade.job), name="shade"),
@@ -88,19 +88,21 @@ def _month(day: LightDay) -> str:
     return MONTHS[day.date.month - 1]
 
 
-def shade_header() -> tuple[str, ...]:
-    """Column heads of `shade_rows`."""
-    return ("the 21st of", "sunrise", "first light through\nthe branches", FULL_SUN, "shaded\nagain", "sunset")
-
-
-def shade_rows(shade: Shade) -> list[tuple[str, ...]]:
+def shade_table(shade: Shade) -> Table:
     """The clearing of each month in clock time."""
-    names = ("sunrise", "first_light", "full_sun", "shaded_from", "sunset")
+    heads = {
+        "sunrise": "sunrise",
+        "first_light": "first light through\nthe branches",
+        "full_sun": FULL_SUN,
+        "shaded_from": "shaded\nagain",
+        "sunset": "sunset",
+    }
     site = shade.job.site
-    return [
-        (_month(day), *(hhmm(wall_time_or_none(site, day.date, getattr(day, name))) for name in names))
+    rows = (
+        (_month(day), *(hhmm(wall_time_or_none(site, day.date, getattr(day, name))) for name in heads))
         for day in shade.days
-    ]
+    )
+    return Table(header=("the 21st of", *heads.values()), rows=tuple(rows))
 
 
 def clock_sentence(shade: Shade) -> str:
@@ -113,7 +115,7 @@ def clock_sentence(shade: Shade) -> str:
     return (
         f"{clock_words(shade.job.site)}, on cloudless days, with the rack {stands}. First light is the first sunshine "
         "(direct light of 120 W/m²) at its middle, be it through branches; from full sun until noon nothing stands "
-        f"before the sun at any module.{dash if any('–' in row for row in shade_rows(shade)) else ''}"
+        f"before the sun at any module.{dash if any('–' in row for row in shade_table(shade).rows) else ''}"
     )
 
 
@@ -123,7 +125,7 @@ def growth_words(shade: Shade, system: System) -> str:
         return ""
     now = show(shade.own.water_m3_per_day, "volume_per_day", system)
     later = [
-        f"{show(result.water_m3_per_day, 'volume_per_day', system)} in {years} years"
+        f"{show(result.water_m3_per_day, 'volume_per_day', system)} in {counted(years, 'year')}"
         for years, result in shade.by_years.items()
     ]
     return f"With the trees growing as given, the pump lifts {now} today, {' and '.join(later)}; nothing else aged."

@@ -11,8 +11,9 @@ from trackersim.analysis.uncertainty import AS_IT_IS, Band, Spread
 from trackersim.errors import counted
 from trackersim.job.ranges import field_at
 from trackersim.report.blocks import Answer, Sentence, Table, sentences
+from trackersim.report.choice_words import amount_cell
 from trackersim.report.words import MONTHS, listed
-from trackersim.units import System, field_shown, rounded, show, shown_value, unit_label
+from trackersim.units import System, field_shown, show, shown_number, unit_label
 
 # Fewer draws than this say little about the ends of a spread.
 _FEW = 30
@@ -44,7 +45,12 @@ def paying_blocks(spread: Spread, chances: Sequence[Chance]) -> tuple[Table | Se
         return ()
     sign = spread.job.money.currency
     rows = [
-        (each.name, "–" if each.share is None else f"{100 * each.share:.0f} %", _cost(each.sure), _cost(each.even))
+        (
+            each.name,
+            "–" if each.share is None else f"{100 * each.share:.0f} %",
+            amount_cell(each.sure),
+            amount_cell(each.even),
+        )
         for each in chances
     ]
     header = ("Measure", "Pays in", f"pays in 9 of 10\nbelow {sign}", f"in half of them\nbelow {sign}")
@@ -55,16 +61,12 @@ def paying_blocks(spread: Spread, chances: Sequence[Chance]) -> tuple[Table | Se
     return (Table(header=header, rows=tuple(rows), title="Whether it pays"), Sentence(text=told))
 
 
-def _cost(value: float | None) -> str:
-    return "–" if value is None else f"{value:,.0f}".replace("-0", "0").replace("-", "−")
-
-
 def spread_sentence(spread: Spread, system: System) -> str:
     """The answer for the customer, first."""
     band = spread.band(AS_IT_IS, "m3_per_day")
     if band is None:
         return f"{spread.job.site.name}: no draw was finished, so nothing can be said."
-    low, high = _water(band.low, system), show(band.high, "volume_per_day", system)
+    low, high = shown_number(band.low, "volume_per_day", system), show(band.high, "volume_per_day", system)
     told = (
         f"{spread.job.site.name}: the chances are eight in ten that {_giver(spread)} gives between {low} and {high} "
         f"{_span_words(spread)}, and even that it gives more than {show(band.middle, 'volume_per_day', system)}."
@@ -86,7 +88,7 @@ def _worst_words(spread: Spread, system: System) -> str:
     band = spread.band(AS_IT_IS, "worst_m3_per_day")
     if band is None or not _several_months(spread):
         return ""
-    ends = f"{_water(band.low, system)} and {show(band.high, 'volume_per_day', system)}"
+    ends = f"{shown_number(band.low, 'volume_per_day', system)} and {show(band.high, 'volume_per_day', system)}"
     return f" In its worst month, whichever that is ({spread_month(spread)} most often), it is between {ends}."
 
 
@@ -132,16 +134,12 @@ def _figures(band: Band, headline: str, system: System) -> tuple[str, ...]:
     values = (band.likely, band.low, band.middle, band.high)
     if headline == "short_days":
         return tuple(f"{value:.0f}" for value in values)
-    return tuple(_water(value, system) for value in values)
+    return tuple(shown_number(value, "volume_per_day", system) for value in values)
 
 
 def _won(spread: Spread, name: str, headline: str) -> str:
     beats = spread.beats(name, headline)
     return "" if name == AS_IT_IS or beats is None else f"{100 * beats.share:.0f} %"
-
-
-def _water(value_m3_per_day: float, system: System) -> str:
-    return rounded(shown_value(value_m3_per_day, "volume_per_day", system))
 
 
 def varied_header() -> tuple[str, ...]:

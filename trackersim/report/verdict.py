@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from trackersim.analysis.alternatives import Choice
 from trackersim.analysis.options import Options
+from trackersim.errors import counted
 from trackersim.report.choice_words import (
     SAME_SHARE,
     amount_words,
@@ -55,10 +56,10 @@ def _first_by_money(priced: list[Choice], options: Options, system: System) -> s
         none = all(choice.used_gain_m3_per_day <= 0 for choice in real_choices(options))
         why = f" {no_gain_words(options, system)}" if none else ""
         return f"Leave it as it is:{of or ' of all choices'} nothing pays.{why}"
-    years = options.job.money.horizon_years
+    years = counted(options.job.money.horizon_years, "year")
     return (
         f"First “{name_of(best, system)}”: {won_words(best, options, system)}, {amount_words(value, options)} better "
-        f"than leaving it over {years} years, the best{of or ' of all choices'}."
+        f"than leaving it over {years}, the best{of or ' of all choices'}."
     )
 
 

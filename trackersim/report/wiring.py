@@ -33,7 +33,7 @@ def wiring_answer(wiring: Wiring, result: Result, system: System) -> Answer:
     return Answer(
         headline=voltage_words(wiring, system),
         blocks=(
-            Table(header=wire_header(), rows=tuple(wire_rows(wiring))),
+            wire_table(wiring),
             Sentence(text=loss_words(wiring)),
             *ratings_blocks(wiring),
             Caution(text=CAUTION),
@@ -128,14 +128,9 @@ def _run_lines(ratings: Ratings) -> list[str]:
     return told if ratings.bears else [*told, "NOT CHECKED: wire between array and controller, since none is given."]
 
 
-def wire_header() -> tuple[str, ...]:
-    """Column heads of `wire_rows`."""
-    return ("wire", "side", "A", "drop V", "drop", "lost kWh")
-
-
-def wire_rows(wiring: Wiring) -> list[tuple[str, ...]]:
+def wire_table(wiring: Wiring) -> Table:
     """Each run at rated power, and its heat over the days simulated."""
-    return [
+    rows = (
         (
             run.name,
             run.side,
@@ -145,7 +140,8 @@ def wire_rows(wiring: Wiring) -> list[tuple[str, ...]]:
             f"{run.lost_kwh:.1f}",
         )
         for run in wiring.runs
-    ]
+    )
+    return Table(header=("wire", "side", "A", "drop V", "drop", "lost kWh"), rows=tuple(rows))
 
 
 def loss_words(wiring: Wiring) -> str:
@@ -153,7 +149,7 @@ def loss_words(wiring: Wiring) -> str:
     if not wiring.runs:
         return "No wire is given, so none takes anything."
     share = wiring.lost_kwh / wiring.used_kwh if wiring.used_kwh > 0 else 0.0
-    days = "a year" if wiring.days == 365 else f"in {wiring.days} days"
+    days = "a year" if wiring.days == 365 else f"in {counted(wiring.days, 'day')}"
     return (
         f"All wires together lose {wiring.lost_kwh:.0f} kWh {days}, {100 * share:.1f} % of what the controller gets "
         "while the pump runs. Drops are at rated power: the array's as aged, and on the "

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import calendar
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from trackersim.constants import DAYS_A_YEAR
-from trackersim.errors import Notice
+from trackersim.errors import Notice, counted
 from trackersim.job.economics import Money
 from trackersim.job.model import Job
+from trackersim.report.blocks import Table
 from trackersim.simulation.day_figures import DayFigures
-from trackersim.units import System, rounded, show, shown_value, unit_label
+from trackersim.units import System, rounded, show, shown_number, unit_label
 
 MONTHS = tuple(calendar.month_name)[1:]
 
@@ -32,14 +33,26 @@ RACK_WORDS: dict[str, str] = {
 FULL_SUN = "full sun"
 
 
-def listed(names: Sequence[str]) -> str:
-    """ "a, b and c"."""
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-
-
 def first_light_words(job: Job) -> str:
     """First light, past what stands there."""
     return "first light through the branches" if job.trees else "first light"
+
+
+def side_words(rotation_deg: float) -> str:
+    """ "50° west" or "level": how a rack stands."""
+    angle = abs(rotation_deg)
+    return "level" if angle < 0.5 else f"{angle:.0f}° {'west' if rotation_deg > 0 else 'east'}"
+
+
+def listed(parts: Sequence[str], *, last: str = "and") -> str:
+    """ "a, b and c"; one alone as it is."""
+    return f"{', '.join(parts[:-1])} {last} {parts[-1]}" if len(parts) > 1 else parts[0]
+
+
+def flows_words(flows_m3_s: Iterable[float], system: System) -> str:
+    """ "0, 23 or 45": flows of which one is to be found, in the unit that stands beside them; equal ones once."""
+    once = dict.fromkeys(shown_number(flow, "flow", system, digits=2) for flow in flows_m3_s)
+    return listed(list(once), last="or")
 
 
 def stays_words(never: int, runs: int) -> str:
@@ -114,7 +127,7 @@ def headline(result: DayFigures, system: System) -> str:
     per_day = water_per_day_by_month(result)
     if len(per_day) > 1:
         worst, best = min(per_day, key=per_day.__getitem__), max(per_day, key=per_day.__getitem__)
-        least, most = (rounded(shown_value(per_day[m], "volume_per_day", system)) for m in (worst, best))
+        least, most = (shown_number(per_day[m], "volume_per_day", system) for m in (worst, best))
         sentence += f", from {least} in {MONTHS[worst - 1]} to {most} in {MONTHS[best - 1]}"
     return sentence + "." + demand_words(result, system)
 
@@ -126,7 +139,7 @@ def demand_words(result: DayFigures, system: System) -> str:
         return ""
     done = "lifted" if result.shortfall_m3 is None else "met"  # from a store that is followed, water of other days too
     wanted = wanted_words(result, system)
-    return f" The {wanted} wanted in the {result.job.store.kind} are {done} on {met} of {result.days} days."
+    return f" The {wanted} wanted in the {result.job.store.kind} are {done} on {met} of {counted(result.days, 'day')}."
 
 
 def wanted_words(result: DayFigures, system: System) -> str:
@@ -136,7 +149,7 @@ def wanted_words(result: DayFigures, system: System) -> str:
     most = show(max(wanted), "volume_per_day", system)
     if max(wanted) <= min(wanted):
         return most if max(wanted) > 0 else ""
-    return f"{rounded(shown_value(min(wanted), 'volume_per_day', system))} to {most}"
+    return f"{shown_number(min(wanted), 'volume_per_day', system)} to {most}"
 
 
 def flip_words(result: DayFigures) -> str:
@@ -147,14 +160,15 @@ def flip_words(result: DayFigures) -> str:
         return ""
     if not turned:
         return "The rack never turned east in the days simulated."
-    words = f"It turned east on {turned:.0f} of {result.days} days"
+    words = f"It turned east on {turned:.0f} of {counted(result.days, 'day')}"
     if flip["median_min_after_sunrise"] is not None and flip["median_min_after_first_beam"] is not None:
+        half = "half of them " if turned > 1 else ""
         words += (
-            f", half of them within {flip['median_min_after_sunrise']:.0f} min of sunrise "
+            f", {half}within {flip['median_min_after_sunrise']:.0f} min of sunrise "
             f"({flip['median_min_after_first_beam']:.0f} min after the sun first reached it)"
         )
     stayed = result.days - turned
-    return words + (f"; on {stayed:.0f} days it did not." if stayed else ".")
+    return words + (f"; on {counted(int(stayed), 'day')} it did not." if stayed else ".")
 
 
 def energy_words(result: DayFigures) -> str:
@@ -196,36 +210,21 @@ def water_per_day_by_month(result: DayFigures) -> dict[int, float]:
     return dict(zip(means.index.tolist(), means["water_m3"].tolist(), strict=True))
 
 
-def month_rows(result: DayFigures, system: System) -> list[tuple[str, ...]]:
-    """Rows of the monthly table as text, means a day: month, water, energy that could be given, that used, light."""
+def month_table(result: DayFigures, system: System) -> Table:
+    """Water, energy that could be given, energy used and light of each month that was simulated."""
     means = result.monthly_means
-    water = [rounded(shown_value(m3, "volume_per_day", system)) for m3 in means["water_m3"].tolist()]
+    water = [shown_number(m3, "volume_per_day", system) for m3 in means["water_m3"].tolist()]
     energies = [[f"{kwh:.2f}" for kwh in means[name].tolist()] for name in ("input_kwh", "used_kwh", "plane_kwh_m2")]
-    return list(zip((MONTHS[month - 1] for month in means.index.tolist()), water, *energies, strict=True))
-
-
-def month_header(system: System) -> tuple[str, ...]:
-    """Headings of `month_rows`, all of them means a day."""
-    water = f"Water, {unit_label('volume_per_day', system)}"
-    return ("Month", water, "Could give, kWh", "Used, kWh", "Light, kWh/m²")
-
-
-def compare_title(system: System) -> str:
-    """The units of `compare_rows`."""
-    water = unit_label("volume_per_day", system)
-    return (
-        f"Water in {water}, on average and in the worst month; energy used / could be given, kWh a day; light, kWh/m² "
-        "a day; turn, min from sunrise"
+    head = f"Water, {unit_label('volume_per_day', system)}"
+    return Table(
+        header=("Month", head, "Could give, kWh", "Used, kWh", "Light, kWh/m²"),
+        rows=tuple(zip((MONTHS[month - 1] for month in means.index.tolist()), water, *energies, strict=True)),
+        title="Means a day",
     )
 
 
-def compare_header() -> tuple[str, ...]:
-    """Headings of `compare_rows`."""
-    return ("Rack", "Water", "of ideal", "worst", "Used", "Light", "Turns")
-
-
-def compare_rows(results: Mapping[str, DayFigures], system: System) -> list[tuple[str, ...]]:
-    """One row of text a rack."""
+def compare_table(results: Mapping[str, DayFigures], system: System) -> Table:
+    """The racks beside each other, a row each."""
     ideal = results.get("ideal")
     rows: list[tuple[str, ...]] = []
     for result in results.values():
@@ -234,15 +233,21 @@ def compare_rows(results: Mapping[str, DayFigures], system: System) -> list[tupl
         rows.append(
             (
                 rack_words(result).replace("rack ", "").replace(" rack", ""),
-                rounded(shown_value(result.water_m3_per_day, "volume_per_day", system)),
+                shown_number(result.water_m3_per_day, "volume_per_day", system),
                 f"{100 * result.water_m3 / ideal.water_m3:.1f} %" if ideal and ideal.water_m3 > 0 else "–",
-                rounded(shown_value(worst, "volume_per_day", system)),
+                shown_number(worst, "volume_per_day", system),
                 f"{result.daily['used_kwh'].mean():.1f}/{result.daily['input_kwh'].mean():.1f}",
                 f"{result.daily['plane_kwh_m2'].mean():.2f}",
                 f"{flip:.0f}" if flip is not None else "–",
             )
         )
-    return rows
+    unit = unit_label("volume_per_day", system)
+    return Table(
+        header=("Rack", "Water", "of ideal", "worst", "Used", "Light", "Turns"),
+        rows=tuple(rows),
+        title=f"Water in {unit}, on average and in the worst month; energy used / could be given, kWh a day; light, "
+        "kWh/m² a day; turn, min from sunrise",
+    )
 
 
 def provenance_words(result: DayFigures) -> str:

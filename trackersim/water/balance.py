@@ -142,7 +142,7 @@ def balance(
     sump_overflow_m3 = np.zeros(shape[:2])
     sump_volume_m3 = np.empty(shape if any(has_sump) else (len(sources), 0, minutes))
     volume_m3, sums_m3 = np.empty(shape[1:] if len(kept) else (0, minutes)), np.zeros((loop.STORE_SUMS, days))
-    # Of one type whatever comes: for each other type the loop would be compiled anew. What has its shape is not copied.
+    # Always of this type: for any other the loop would be compiled anew. What has its shape is not copied.
     available, offered, inflow, demand, evaporation = (
         np.require(values if np.shape(values) == to else np.broadcast_to(values, to), float, ["C", "W"])
         for values, to in (

@@ -115,7 +115,7 @@ def power_at_speed_w(unit: PumpBranch, speed: ArrayLike, flow: FloatArray, head:
     return helical_power_w(unit.model, speed=speed, head_m=np.where(flow > 0, head, idle_m))
 
 
-def churning(unit: PumpBranch, power_w: FloatArray) -> tuple[FloatArray, Drive]:
+def at_shut_off(unit: PumpBranch, power_w: FloatArray) -> tuple[FloatArray, Drive]:
     """Head, speed and input of a pump while it gives no water.
 
     Parameters

@@ -19,7 +19,7 @@ import numpy as np
 from trackersim.arrays import BoolArray, FloatArray
 from trackersim.errors import InputError
 from trackersim.job.water import Main
-from trackersim.water.branch import PumpBranch, churning, power_at_speed_w, pump_needs_m
+from trackersim.water.branch import PumpBranch, at_shut_off, power_at_speed_w, pump_needs_m
 from trackersim.water.drive import drive_of
 from trackersim.water.pipes import pipe_head_m
 from trackersim.water.unit_table import UnitTable, unit_flow_m3_s
@@ -112,7 +112,7 @@ def _running(
     unit: PumpBranch, flow: FloatArray, junction_head_m: FloatArray, offered_w: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Head of the pump, its speed and the power it takes."""
-    idle_head, idle = churning(unit, offered_w)
+    idle_head, idle = at_shut_off(unit, offered_w)
     pumps = flow > 0
     head = np.where(pumps, pump_needs_m(unit, flow, junction_head_m=junction_head_m), idle_head)
     drive = drive_of(unit.model, flow, head)

@@ -26,8 +26,8 @@ from trackersim.water.flow_limits import (
 from trackersim.water.helical import HelicalPump
 from trackersim.water.pump import pump_head_m
 
-_CHURNING_SPEEDS = 50
-# Points of the curve. With half as many a tank whose floats switch at a hair once had a month wrong by 0.2 %.
+_SHUT_OFF_SPEEDS = 50
+# Points of the curve. With half as many, a tank whose floats lie close together once had a month wrong by 0.2 %.
 _FLOWS = 1600
 _STEP = 1e-6
 # Even parts of a table's powers for each of its points: from the nearest a place is found in a step or two.
@@ -36,20 +36,16 @@ _PARTS_A_POINT = 4
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class OperatingTable:
-    """Steady running points, one per speed; five facts of equal standing, arrays of one length, none ever falling.
+    """Steady running points, one per speed: four arrays of one length, none of which ever falls.
 
     `power_w` is what the drive must be given to hold `speed` (share of rated); the drive is off below `power_w[0]`.
-    While the pump churns without flow, `head_m` is its shut-off head; otherwise the head of pump and system.
-    `can_lift` is False if even at full speed no water comes. `yield_limited` is True if the well and not the
-    drive sets the largest flow.
+    While the pump runs at shut-off, `head_m` is its shut-off head; otherwise the head of pump and system.
     """
 
     speed: FloatArray
     power_w: FloatArray
     flow_m3_s: FloatArray
     head_m: FloatArray
-    can_lift: bool
-    yield_limited: bool
 
 
 class OperatingPoint(NamedTuple):
@@ -63,10 +59,10 @@ class OperatingPoint(NamedTuple):
 def operating_table(unit: PumpBranch) -> OperatingTable:
     """Steady running points of one pump on one pipe against one static head, from its least speed to its largest.
 
-    Below the speed at which the shut-off head equals the static head no water moves and the pump churns. Flow stops
-    rising at the well's yield or the drive's largest head, and with it speed and power. A humped curve sets in with a
-    jump of flow and power; powers inside the jump are given the straight line between. Within 2e-5 of full flow of the
-    exact one.
+    Below the speed at which the shut-off head equals the static head no water moves and the pump runs at shut-off.
+    Flow stops rising at the well's yield or the drive's largest head, and with it speed and power. A humped curve sets
+    in with a jump of flow and power; powers inside the jump are given the straight line between. Within 2e-5 of full
+    flow of the exact one.
 
     Parameters
     ----------
@@ -117,8 +113,6 @@ def operating_table(unit: PumpBranch) -> OperatingTable:
         power_w=np.maximum.accumulate(power_at_speed_w(unit, speed, flow, head)),
         flow_m3_s=flow,
         head_m=head,
-        can_lift=most > 0,
-        yield_limited=full > unit.max_flow_m3_s,
     )
 
 
@@ -146,7 +140,7 @@ def _idle_speeds(*, low: float, threshold: float, lifts: bool) -> FloatArray:
     """Speeds at which it turns without giving water; none if even the lowest gives some."""
     if lifts and threshold <= low:
         return np.empty(0)
-    return np.linspace(low, max(threshold, low), _CHURNING_SPEEDS, endpoint=not lifts)
+    return np.linspace(low, max(threshold, low), _SHUT_OFF_SPEEDS, endpoint=not lifts)
 
 
 def flow_at_power(table: OperatingTable, power_w: ArrayLike) -> OperatingPoint:
@@ -167,7 +161,7 @@ def flow_at_power(table: OperatingTable, power_w: ArrayLike) -> OperatingPoint:
     """
     power = np.array(power_w, dtype=np.float64, order="C")
     flow, head, used = (np.empty(power.shape) for _ in range(3))
-    # Of a type that the compiled loop is made for, whatever comes.
+    # Always of the type that the loop was compiled for.
     columns = np.stack([table.power_w, table.flow_m3_s, table.head_m])
     # Where in the table to begin, for each of many even parts of its powers.
     part_w = (columns[0, -1] - columns[0, 0]) / (_PARTS_A_POINT * columns.shape[1])

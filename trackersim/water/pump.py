@@ -20,7 +20,7 @@ WATER_DENSITY_KG_M3 = 1000.0
 # Shut-off power of radial pumps is about 40–60 % of the largest on common sheets (from memory); an extrapolation that
 # falls below 30 % comes from a steep first stretch of the efficiency curve, not from the pump.
 _LEAST_SHUT_OFF_SHARE = 0.3
-# A first efficiency rounded down to 1 % would otherwise blow the shut-off power up without limit.
+# A first efficiency rounded down to 1 % would otherwise make the shut-off power as large as you like.
 _MOST_SHUT_OFF_RISE = 1.5
 _ONE_POINT_SAMPLES = 41
 
@@ -187,7 +187,7 @@ def _fit(curve: PumpCurve) -> _Fit:
     """Shape-preserving cubics (Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5 (1984)): no false humps."""
     flow, head = curve.flow_m3_s, curve.head_m
     fit = PchipInterpolator(flow, head)
-    # The cubic may end flat where the sheet still falls; the steeper of the two promises no water that is not there.
+    # The cubic may end flatter than the sheet falls: the steeper slope gives the smaller flow beyond the sheet.
     slope = min(float(fit(flow[-1], 1)), float((head[-1] - head[-2]) / (flow[-1] - flow[-2])))
     runout = float(flow[-1] - head[-1] / slope)
     return _Fit(fit, PchipInterpolator(flow, curve.shaft_w), slope, runout)

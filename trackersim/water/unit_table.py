@@ -18,6 +18,8 @@ from trackersim.water.helical import HelicalPump, helical_torque_share
 from trackersim.water.pump import pump_power_w
 from trackersim.water.wear import PumpModel
 
+_DEPTHS, _PUSHES = 400, 200  # steps of the tables in head and in power
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class UnitTable:
@@ -38,7 +40,7 @@ class UnitTable:
     by_power: FloatArray
 
 
-def unit_table(unit: PumpBranch, *, lowest_head_m: float, depths: int = 400, pushes: int = 200) -> UnitTable:
+def unit_table(unit: PumpBranch, *, lowest_head_m: float) -> UnitTable:
     """Tabulate one unit for a main of a given static head or more.
 
     Flow is taken as the largest at which the pump holds its own, and as 0 up to shut-off. A humped curve sets in with
@@ -52,10 +54,6 @@ def unit_table(unit: PumpBranch, *, lowest_head_m: float, depths: int = 400, pus
         The pump where it stands.
     lowest_head_m : float
         Least static head of the mains [m].
-    depths : int
-        Steps of the table in head.
-    pushes : int
-        Steps of the table in power.
 
     Returns
     -------
@@ -73,7 +71,7 @@ def unit_table(unit: PumpBranch, *, lowest_head_m: float, depths: int = 400, pus
         )
     top_m = float(shut_off_head_m(unit, unit.pump.max_speed)) - unit.static_head_m
     span_m = max(top_m - lowest_head_m, 1e-9)
-    depth, push = np.linspace(0, 1, depths + 1), np.linspace(0, 1, pushes + 1)
+    depth, push = np.linspace(0, 1, _DEPTHS + 1), np.linspace(0, 1, _PUSHES + 1)
     head = top_m - span_m * depth[:, None] ** 2
     flow = sampled_flow_m3_s(unit)
     needs = np.maximum(pump_needs_m(unit, flow, junction_head_m=head), 0)

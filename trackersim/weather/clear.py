@@ -12,7 +12,7 @@ from trackersim.arrays import FloatArray
 from trackersim.clock import standard_zone
 from trackersim.errors import Notice
 from trackersim.job.place import Site, WeatherChoice
-from trackersim.sky.sun import Sun, sun_at
+from trackersim.sky.sun import sun_at
 from trackersim.units import show_both
 from trackersim.weather.clearsky import clear_sky
 from trackersim.weather.usual_air import PLATEAU_M, usual_air
@@ -23,7 +23,7 @@ _COLDEST_DAY = 20.0
 _WARMEST_SOLAR_HOUR = 15.0
 
 
-def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) -> Weather:
+def clear_weather(site: Site, choice: WeatherChoice) -> Weather:
     """A calendar year of cloudless minutes at the site (`step_min` 1, 525,600 or 527,040 samples).
 
     Light: Ineichen–Perez with pvlib's monthly Linke turbidity. Air: the daily mean swings once a year between the
@@ -31,8 +31,7 @@ def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) 
     `daily_swing_c`, warmest at 15:00 mean solar time; so the coldest month's mean low is `coldest_c` and the warmest
     month's mean high `warmest_c` to within half a kelvin. A job that gives neither has the `usual_air` of its place,
     and the swing is then that of lowlands inland: wider on high ground, narrower by the sea. Wind constant, without
-    direction. `sha256` is the hash of the parameters. `sun`, if given, must be the sun at these minutes; else it is
-    computed.
+    direction. `sha256` is the hash of the parameters.
     """
     zone = standard_zone(site)
     start = pd.Timestamp(year=choice.year, month=1, day=1, second=30, tz=zone)
@@ -40,9 +39,7 @@ def clear_weather(site: Site, choice: WeatherChoice, *, sun: Sun | None = None) 
     times = pd.date_range(start, periods=days * 1440, freq="min")
     height_m = site.elevation_m or 0.0
     place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg, "elevation_m": height_m}
-    if sun is None:
-        sun = sun_at(times, **place)
-    light = clear_sky(times, sun, **place)
+    light = clear_sky(times, sun_at(times, **place), **place)
     coldest, warmest, swing = _daily_air(site, choice)
     within = "7 °F (4 K)" if height_m > PLATEAU_M else "5 °F (3 K)"
     text = (

@@ -57,7 +57,7 @@ def clear_sky(
     below the cloudless sky of the National Solar Radiation Database, and a very clean day over snow, measured at
     2,317 m, was 11 % brighter than the sky here.
     """
-    linke, extra = _daily_air(times, latitude_deg=latitude_deg, longitude_deg=longitude_deg)
+    linke, extra = _turbidity_and_beam(times, latitude_deg=latitude_deg, longitude_deg=longitude_deg)
     up = np.flatnonzero(sun.is_up)
     sine = sun.direction[2][up]
     zenith = np.degrees(np.arccos(np.clip(sine, 0, 1)))
@@ -91,12 +91,14 @@ def air_mass(sine: FloatArray, *, elevation_m: float) -> FloatArray:
     return np.asarray(relative * (float(atmosphere.alt2pres(elevation_m)) / 101325))
 
 
-def _daily_air(times: pd.DatetimeIndex, *, latitude_deg: float, longitude_deg: float) -> tuple[FloatArray, FloatArray]:
+def _turbidity_and_beam(
+    times: pd.DatetimeIndex, *, latitude_deg: float, longitude_deg: float
+) -> tuple[FloatArray, FloatArray]:
     """Linke turbidity and extraterrestrial beam (W/m²) at each instant, constant through a local day."""
     midnight = times[0].normalize()
     day = ((unix_seconds(times) - midnight.timestamp()) // 86400).astype(int)
     noons = pd.date_range(midnight + pd.Timedelta(hours=12), periods=int(day[-1]) + 1, freq="D")
-    # The poles and the date line lie on the edge of the table; a hair inside gives the same cell.
+    # The poles and the date line lie on the edge of the table; a point a little inside has the same cell.
     latitude = min(max(latitude_deg, -89.9), 89.9)
     longitude = min(max(longitude_deg, -179.9), 179.9)
     linke = clearsky.lookup_linke_turbidity(noons, latitude, longitude).to_numpy()

@@ -90,13 +90,6 @@ def unclosed_days(ghi_kwh_m2: FloatArray, sum_kwh_m2: FloatArray) -> BoolArray:
     return np.asarray((gap > CLOSURE["day"].value * larger) & (larger > CLOSURE["least_day"].value))
 
 
-def closure_by_day(ghi_kwh_m2: FloatArray, sum_kwh_m2: FloatArray) -> FloatArray:
-    """Gap of each day (days,) as a share of the larger side, −1 … 1; zero on days too dark to tell."""
-    larger = np.maximum(ghi_kwh_m2, sum_kwh_m2)
-    tells = larger > CLOSURE["least_day"].value
-    return np.divide(ghi_kwh_m2 - sum_kwh_m2, larger, out=np.zeros_like(larger), where=tells)
-
-
 def diagnose(light: Components, *, latitude_deg: float) -> Diagnosis:
     """The simplest cause that explains the gap, over moments (n,) in which there is one.
 

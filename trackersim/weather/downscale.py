@@ -76,13 +76,13 @@ def to_minutes(
 
     `sun` is the sun over the site at `minute_times(weather)`, shape (days · 1440,). GHI, DNI and DHI are spread
     separately over the sun-up minutes of each interval along the cloudless sky (Ineichen–Perez), without a step from
-    interval to interval; each keeps its mean whenever the sun is up in any of its minutes, and heeds no other than its
-    two neighbours. DNI stays below the beam of the cleanest air at that sun height; what then finds no room, as in an
-    hour with three minutes of sun, is dropped and told in a notice. Minutes with the sun down have no light. Air and
-    wind are linear between centres and constant beyond the outer ones; wind direction is that of its interval.
-    One-minute weather passes through, less light with the sun down. With `clouds`, those of this weather's intervals,
-    the minutes of cloudy intervals are broken by passing cloud (`broken_cloud.broken`): DNI and DHI keep each
-    interval's mean, GHI changes by what they change in the same minute. `joined` is `joined_light` of the same
+    interval to interval. Each interval with the sun up in any of its minutes keeps its mean; its minutes depend on it
+    and on its two neighbours alone. DNI stays below the beam of the cleanest air at that sun height. What exceeds that,
+    as in an hour with three minutes of sun, is left out, and a notice says how much. Minutes with the sun down have no
+    light. Air and wind are linear between centres and constant beyond the outer ones; wind direction is that of its
+    interval. One-minute weather passes through, less light with the sun down. With `clouds`, those of this weather's
+    intervals, the minutes of cloudy intervals are broken by passing cloud (`broken_cloud.broken`): DNI and DHI keep
+    each interval's mean, GHI changes by what they change in the same minute. `joined` is `joined_light` of the same
     weather, if it is at hand. Deterministic. Raises `ValueError` if `sun` does not fit the weather (a caller's bug).
     """
     count = weather.days * 1440

@@ -6,11 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+import numpy as np
+
 from trackersim.arrays import BoolArray
 from trackersim.errors import Level, counted
+from trackersim.weather.file_rows import FileRows
 from trackersim.weather.limits import Limit
 from trackersim.weather.raw import FIELD, Remark, Row
-from trackersim.weather.spans import Span, outer_words
+from trackersim.weather.spans import Span, outer_words, spans_of
 
 Check = Literal[
     "closure", "dark_days", "zeros", "stuck_light", "envelope", "drift",
@@ -56,6 +59,15 @@ class Finding:
 
 # What a check gives: a fault, none, or that the file gives no ground for this check.
 Outcome = Finding | Literal["unable"] | None
+
+
+def throughout(
+    rows: FileRows, check: Check, text: str, *, level: Level = "caution", share: float | None = None
+) -> Finding:
+    """A fault of every day of the file."""
+    every = np.ones(rows.slots.count // rows.slots.per_day, dtype=bool)
+    spans = spans_of(every, rows.first_day)
+    return Finding(check=check, level=level, days=len(every), spans=spans, share=share, text=text)
 
 
 def graded(share: float, limits: Mapping[str, Limit], *, least: Level = "note") -> Level:

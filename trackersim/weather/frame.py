@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -14,8 +13,6 @@ from trackersim.weather.clean import cleaned
 from trackersim.weather.csv_table import native_step_min
 from trackersim.weather.raw import COLUMNS, RawTable
 from trackersim.weather.weather import Weather
-
-Stamp = Literal["start", "centre", "end", "instant"]
 
 # Column names of pvlib's weather tables, and what they are here.
 _PVLIB = {
@@ -30,21 +27,19 @@ _SHIFT: dict[str, float] = {"start": 0.5, "centre": 0.0, "end": -0.5, "instant":
 _NEEDED = ("ghi", "dni", "dhi", "temp_air")
 
 
-def weather_from_frame(frame: pd.DataFrame, site: Site, *, stamp: Stamp | None = None) -> Weather:
+def weather_from_frame(frame: pd.DataFrame, site: Site) -> Weather:
     """Weather from a table; it passes the same checks and cleaning as a file.
 
     Parameters
     ----------
     frame
-        Index (n,): a time-zone-aware `DatetimeIndex`. Columns `ghi`, `dni`, `dhi` [W/m²], `temp_air` [°C] and, if
+        Index (n,): a time-zone-aware `DatetimeIndex`. `frame.attrs["stamp"]` says what a row's time is to its interval:
+        "start", "centre", "end", or "instant" for readings of that moment. It has no default, since half an hour of
+        error costs a rack several per cent. Columns `ghi`, `dni`, `dhi` [W/m²], `temp_air` [°C] and, if
         known, `wind_speed` [m/s] and `wind_direction` [° from north]. NaN where a value is missing. Rows 1 to 60 min
         apart, of one day at least.
     site
         Place that the light is held against; at the sea where it has no height.
-    stamp
-        What a row's time is to its interval: "start", "centre", "end", or "instant" for readings of that moment. It
-        has no default, since half an hour of error costs a rack several per cent: where it is None,
-        `frame.attrs["stamp"]` must say it.
 
     Returns
     -------
@@ -56,7 +51,7 @@ def weather_from_frame(frame: pd.DataFrame, site: Site, *, stamp: Stamp | None =
     InputError
         For a table that lacks any of this, and as a weather file does.
     """
-    label = stamp if stamp is not None else frame.attrs.get("stamp")
+    label = frame.attrs.get("stamp")
     if label not in _SHIFT:
         remedy = 'Set frame.attrs["stamp"] to "start", "centre", "end" or "instant".'
         raise InputError.of("weather", label, "does not say what a row's time is to its interval.", remedy)

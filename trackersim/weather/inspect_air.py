@@ -6,11 +6,11 @@ import numpy as np
 
 from trackersim.arrays import BoolArray
 from trackersim.clock import offset_words
-from trackersim.errors import Level, counted
+from trackersim.errors import counted
 from trackersim.units import in_both
 from trackersim.weather import air_checks
 from trackersim.weather.file_rows import FileRows
-from trackersim.weather.findings import Check, Finding, Outcome
+from trackersim.weather.findings import Check, Finding, Outcome, throughout
 from trackersim.weather.limits import AIR, HEAD, STUCK
 from trackersim.weather.spans import span_words, spans_of
 
@@ -31,7 +31,7 @@ def check_air_season(rows: FileRows) -> Outcome:
         "air temperature is turned round, or the air is from the other hemisphere. Cells come out too cold in the sun, "
         "water too high. The file was used as it is."
     )
-    return _throughout(rows, "air_season", text, level="danger")
+    return throughout(rows, "air_season", text, level="danger")
 
 
 def check_air_day(rows: FileRows) -> Outcome:
@@ -46,7 +46,7 @@ def check_air_day(rows: FileRows) -> Outcome:
         f"The air is {abs(found):.1f} K colder from 12 to 16 h than from 2 to 6 h: the sign of the air temperature is "
         "turned round, or its clock is half a day off. The file was used as it is."
     )
-    return _throughout(rows, "air_day", text, level="danger")
+    return throughout(rows, "air_day", text, level="danger")
 
 
 def check_stuck_air(rows: FileRows) -> Outcome:
@@ -73,7 +73,7 @@ def check_calm(rows: FileRows) -> Outcome:
         "Without wind cells run hotter and a late rack turns earlier. The file was used as it is; without the column "
         "an ordinary wind is assumed."
     )
-    return _throughout(rows, "calm", text, level="caution")
+    return throughout(rows, "calm", text, level="caution")
 
 
 def check_gale(rows: FileRows) -> Outcome:
@@ -88,7 +88,7 @@ def check_gale(rows: FileRows) -> Outcome:
         "Cells come out too cold, water too high. The file was used as it is; without the column an ordinary wind is "
         "assumed."
     )
-    return _throughout(rows, "gale", text, level="danger")
+    return throughout(rows, "gale", text, level="danger")
 
 
 def check_clock(rows: FileRows) -> Outcome:
@@ -103,7 +103,7 @@ def check_clock(rows: FileRows) -> Outcome:
         f"The file's clock, {offset_words(rows.slots.offset_h)}, is {abs(away):.1f} h from the sun's at longitude "
         f"{rows.longitude_deg:.1f}: hardly any place keeps such a time. Check the sign of both."
     )
-    return _throughout(rows, "clock", text, level="caution")
+    return throughout(rows, "clock", text, level="caution")
 
 
 def _stuck(rows: FileRows, check: Check, stuck: BoolArray, name: str, least_h: float) -> Outcome:
@@ -118,8 +118,3 @@ def _stuck(rows: FileRows, check: Check, stuck: BoolArray, name: str, least_h: f
         f"({span_words(spans)}): a sensor that hangs or froze, or a column that is none. It was used as it is."
     )
     return Finding(check=check, level="caution", days=int(days.sum()), spans=spans, text=text)
-
-
-def _throughout(rows: FileRows, check: Check, text: str, *, level: Level) -> Finding:
-    every = np.ones(rows.slots.count // rows.slots.per_day, dtype=bool)
-    return Finding(check=check, level=level, days=len(every), spans=spans_of(every, rows.first_day), text=text)

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from trackersim.arrays import BoolArray, FloatArray
-from trackersim.errors import Level, counted
+from trackersim.errors import counted
 from trackersim.weather import light_checks
-from trackersim.weather.closure import Components, closure_by_day, diagnose, outside, unclosed_days, usable
+from trackersim.weather.closure import Components, diagnose, outside, unclosed_days, usable
 from trackersim.weather.closure_words import cause_words
 from trackersim.weather.file_rows import FileRows
-from trackersim.weather.findings import Check, Finding, Outcome, graded
+from trackersim.weather.findings import Check, Finding, Outcome, graded, throughout
 from trackersim.weather.limits import CLOSURE, DARK, ENVELOPE, STUCK
 from trackersim.weather.raw import LIGHT
 from trackersim.weather.spans import Span, span_words, spans_of
@@ -25,14 +25,6 @@ def measured_together(rows: FileRows) -> Components | None:
     ghi, dni, dhi = (np.where(told, rows.light[name], 0.0) for name in LIGHT)
     light = Components(ghi=ghi, dni=dni, dhi=dhi, sun=rows.sky.sun)
     return light if (light.ghi + light.sum).any() else None
-
-
-def daily_closure(rows: FileRows) -> FloatArray:
-    """Gap of each day as a share of its light, −1…1 (days,); zero where it cannot be told."""
-    light = measured_together(rows)
-    if light is None:
-        return np.zeros(rows.slots.count // rows.slots.per_day)
-    return closure_by_day(rows.daily(light.ghi), rows.daily(light.sum))
 
 
 def check_closure(rows: FileRows) -> Outcome:
@@ -163,7 +155,7 @@ def check_envelope(rows: FileRows) -> Outcome:
         f"On days that look cloudless the global light is {100 * level:.0f} % of the clear sky's over this place: "
         "the sensor's factor, its dirt, the unit or the height of the place is wrong. The file was used as it is."
     )
-    return _throughout(rows, "envelope", text, share=abs(1 - level), level="note" if within else "caution")
+    return throughout(rows, "envelope", text, share=abs(1 - level), level="note" if within else "caution")
 
 
 def check_drift(rows: FileRows) -> Outcome:
@@ -178,17 +170,11 @@ def check_drift(rows: FileRows) -> Outcome:
         f"Cloudless days at the end of the year have {100 * abs(drift):.0f} % {word} light than at its start, in the "
         "same season: the sensor drifts, or was cleaned or exchanged between. The file was used as it is."
     )
-    return _throughout(rows, "drift", text, share=abs(drift) / 2)
+    return throughout(rows, "drift", text, share=abs(drift) / 2)
 
 
 def _levels(rows: FileRows) -> FloatArray:
     return light_checks.clear_levels(rows.light["ghi"], rows.sky.clear["ghi"], per_day=rows.slots.per_day)
-
-
-def _throughout(rows: FileRows, check: Check, text: str, *, share: float, level: Level = "caution") -> Finding:
-    every = np.ones(rows.slots.count // rows.slots.per_day, dtype=bool)
-    spans = spans_of(every, rows.first_day)
-    return Finding(check=check, level=level, days=len(every), spans=spans, share=share, text=text)
 
 
 def _over_days(rows: FileRows, check: Check, mask: BoolArray, share: float, text: str) -> Finding:

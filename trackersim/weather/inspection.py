@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from trackersim.arrays import BoolArray, FloatArray
+from trackersim.arrays import BoolArray
 from trackersim.weather import inspect_air, inspect_light
 from trackersim.weather.file_rows import FileRows
 from trackersim.weather.findings import Check, Finding, Outcome
@@ -32,17 +31,12 @@ CHECKS: Mapping[Check, Callable[[FileRows], Outcome]] = {
 
 @dataclass(frozen=True, kw_only=True)
 class Inspection:
-    """What the checks of one file found, and two series by day (days,) to look at.
+    """What the checks of one file found.
 
-    `closure` is GHI less DNI · cos z + DHI as a share of the larger, −1…1, zero on days too dark to tell and
-    everywhere if the file does not give all three; `clearness` is GHI over that of the clear sky, zero in polar night.
     `unable` are the checks that this file gives no ground for. `doubtful` and `filled` (n,) are the rows of the weather
     that a finding holds in doubt, and those whose light the file lacks.
     """
 
-    first_day: dt.date
-    closure: FloatArray
-    clearness: FloatArray
     findings: tuple[Finding, ...]
     unable: tuple[Check, ...]
     doubtful: BoolArray
@@ -54,11 +48,7 @@ def inspect(rows: FileRows, *, filled: BoolArray) -> Inspection:
     outcomes = {name: check(rows) for name, check in CHECKS.items()}
     findings = tuple(each for each in outcomes.values() if isinstance(each, Finding))
     masks = [finding.rows for finding in findings if finding.rows is not None]
-    ghi, clear = rows.ghi_kwh_m2, rows.clear_kwh_m2
     return Inspection(
-        first_day=rows.first_day,
-        closure=inspect_light.daily_closure(rows),
-        clearness=np.divide(ghi, clear, out=np.zeros_like(ghi), where=clear > 0),
         findings=findings,
         unable=tuple(name for name, each in outcomes.items() if each == "unable"),
         doubtful=np.logical_or.reduce([np.zeros(rows.slots.count, dtype=bool), *masks]),

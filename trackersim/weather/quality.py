@@ -24,7 +24,7 @@ _FAR_M = 300.0
 # On both sides of the equator the seasons change places only beyond about this latitude.
 _SEASONLESS_DEG = 5.0
 _LATE_MIN = 20.0
-# One clear morning and one cloudy afternoon look like a wrong clock: few days must shout to be heard.
+# One clear morning and one cloudy afternoon look like a wrong clock: so few days must show a larger error.
 _FEW_DAYS = 5
 _LATE_OF_FEW_MIN = 45.0
 # The most by which official time departs from the sun's (western China); beyond it the file contradicts itself.

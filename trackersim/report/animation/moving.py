@@ -11,7 +11,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from matplotlib.figure import Figure
 from PIL import Image
 
 from trackersim.arrays import BoolArray, FloatArray
@@ -19,20 +18,10 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.report.animation.inks import flattened
 from trackersim.report.animation.stage import Stage
 from trackersim.report.chart_series import wall_times
-from trackersim.report.moment import frame_alt_text, ghost_words, moment_words
+from trackersim.report.moment import ghost_words, moment_words
 from trackersim.report.words import rack_words
 from trackersim.simulation.result import Result
 from trackersim.units import System
-
-__all__ = [
-    "Frame",
-    "frame_alt_text",
-    "frames_of",
-    "gif_of",
-    "morning_frame",
-    "morning_minutes",
-    "turn_words",
-]
 
 Progress = Callable[[str, float], None]
 
@@ -55,13 +44,6 @@ class Frame:
     png: bytes
     clock: str
     alt: str
-
-
-def morning_frame(result: Result, day: int, minute: int, system: System, *, prompt: Result | None = None) -> Figure:
-    """The picture of one minute of day `day` (both from 0). Raises `ValueError` outside the result."""
-    stage = Stage(result, day, system, prompt)
-    stage.put(minute)
-    return stage.figure
 
 
 def morning_minutes(result: Result, day: int, *, whole_day: bool = False) -> tuple[int, ...]:
