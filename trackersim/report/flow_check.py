@@ -37,6 +37,7 @@ _NAMES = {
     "level": ("water standing deeper", "the water level"),
     "rack": ("rack standing elsewhere", "the rack's angle"),
     "strings": ("strings giving nothing", "dead strings"),
+    "modules": ("modules bypassed, each string", "bypassed or missing modules"),
     "leak": ("water lost on the way", "leaks and the check valve"),
     OTHER: ("something else, or several", ""),
 }
@@ -267,6 +268,7 @@ def size_words(cause: Explanation, system: System, *, low: bool) -> str:
         "share": f"{100 * size:.0f} % {'less' if low else 'more'}",
         "angle": "level" if abs(size) < 0.5 else f"{abs(size):.0f}° {'west' if size > 0 else 'east'}",
         "strings": f"{size:.0f}",
+        "modules": f"{size:.0f} a string",
         "c_value": f"C {size:.0f}",
         "length": show(size, "length", system),
         "factor": f"K {size:.0f} more",
