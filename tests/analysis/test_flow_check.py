@@ -20,7 +20,7 @@ from trackersim.clock import moment_at
 from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.report.blocks import Caution
-from trackersim.report.flow_check import bucket_sentence, cause_table, flow_answer, last_words, look_words
+from trackersim.report.flow_check import bucket_sentence, cause_table, flow_answer, last_words, look_words, size_words
 from trackersim.report.flow_readings import array_words, gauge_words
 from trackersim.report.words import AT_THE_WELL
 from trackersim.units import read_quantity
@@ -108,6 +108,17 @@ def test_a_dead_string_is_found_back() -> None:
     assert bucket.verdict == "low"
     assert found.size == 1.0
     assert found.probability == max(each.probability for each in bucket.causes)
+
+
+def test_a_module_bypassed_in_every_string_is_found_back() -> None:
+    """By volts a quarter too low and amps that are not: once "something else", 99 %."""
+    faulty = load_job("demo", ["array.in_series=3", "array.layout.columns=3", "array.layout.rows=2"])
+    unit = checked(lifted(faulty), job=faulty).point.units[0]  # type: ignore[union-attr]
+    bucket = checked(lifted(faulty), readings=Readings(voltage_v=unit.input_v, current_a=unit.input_a))
+    assert (bucket.causes[0].name, bucket.causes[0].size) == ("modules", 1.0)
+    assert bucket.causes[0].probability > 0.8
+    assert size_words(bucket.causes[0], "us", low=True) == "1 a string"
+    assert last_words(bucket, "us").endswith("look first at bypassed or missing modules.")
 
 
 def test_a_worn_pump_is_found_back() -> None:

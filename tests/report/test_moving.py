@@ -24,6 +24,7 @@ from trackersim.job.files import with_overrides
 from trackersim.rack.geometry import Axis
 from trackersim.report.animation import rack_drawing
 from trackersim.report.animation.inks import WATER
+from trackersim.report.animation.morning_parts import draw_sky_still
 from trackersim.report.animation.moving import (
     FRAME_MS,
     Frame,
@@ -254,6 +255,22 @@ def test_a_fixed_rack_has_no_canisters() -> None:
     circles = [patch for patch in figure.axes[1].patches if isinstance(patch, Circle)]
     assert len(circles) == 2  # the pivot and the sun
     assert "canister" not in frame_alt_text(result, 0, 500, "us")
+
+
+@pytest.mark.parametrize("latitude", [-8.0, 8.0, 36.1])
+def test_the_sun_stays_within_the_sky_of_its_frame(latitude: float) -> None:
+    """North of the equator the sun of June stands in the north at noon: it once left the frame 140° from the south."""
+    places = [f"site.latitude={latitude}", "site.longitude=0", "site.utc_offset=0", "site.timezone=", "trees=[]"]
+    job = load_job("demo", [*CLEAR, *places])
+    for date in (dt.date(2025, 6, 21), dt.date(2025, 12, 21)):
+        sky = day_sky(simulate(job, first_day=date, last_day=date), 0)
+        seen = sky.azimuth_deg[sky.up]
+        assert sky.bearing_deg[0] <= seen.min()
+        assert seen.max() <= sky.bearing_deg[-1]
+        axes = Figure().subplots()
+        draw_sky_still(axes, sky)
+        names = {text.get_text(): place for text, place in zip(axes.get_xticklabels(), axes.get_xticks(), strict=True)}
+        assert {names["E"] % 360, names["W"] % 360} == {90, 270}
 
 
 def test_east_lies_as_in_the_sky_of_its_hemisphere(thermal: Result) -> None:

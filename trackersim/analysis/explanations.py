@@ -39,10 +39,10 @@ _SWITCHED_OFF = ("not running", "several not running", "none running")
 class Explanation:
     """One cause alone, with the probability that it is the cause, all others taken together with it.
 
-    `units` are the units at which it may be, likeliest first; empty for what is common to all. `size` in the unit of
-    its kind: "none" (it is there or not), "share" (0…1), "angle" (rotation, °), "strings" (count), "c_value",
-    "length" (m), "factor" (loss factor K), "flow" (m³/s). `point` is what all units do with it. `fits` and `against`
-    name the readings that agree with it or do not.
+    `units` are the units at which it may be, likeliest first; empty for what is common to all. `size` in the unit
+    of its kind: "none" (it is there or not), "share" (0…1), "angle" (rotation, °), "strings" and "modules" (count,
+    of each string), "c_value", "length" (m), "factor" (loss factor K), "flow" (m³/s). `point` is what all units do
+    with it. `fits` and `against` name the readings that agree with it or do not.
     """
 
     name: str

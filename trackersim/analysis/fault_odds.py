@@ -45,6 +45,8 @@ LOW: Mapping[str, Prior] = {
     "dirt": Prior(0.10, 0.35),
     "light": Prior(0.10, 0.40),
     "strings": Prior(0.10),
+    # Of a single string; that every one of several lacks a module is so many times rarer.
+    "modules": Prior(0.03),
     "pump head": Prior(0.10, 0.35),
     # Of the flow at the last head of its sheet, as in a job: at a lower head a worn helical pump loses less of it.
     "pump flow": Prior(0.10, 0.60),

@@ -65,7 +65,7 @@ def _lowering(instant: Instant, expected: Point) -> list[Trial]:
         _valve_trial(instant),
         _common("pipe", "c_value", LOW, lambda x: _piped(instant, x / own_c), none=own_c),
         *_standing(instant),
-        *_dead_strings(instant),
+        *_dead_parts(instant),
     ]
     if own_c <= trials[3].most:
         del trials[3]
@@ -298,23 +298,31 @@ def _angle_trial(instant: Instant, alike: tuple[int, ...], prior: Prior, *, here
     )  # fmt: skip
 
 
-def _dead_strings(instant: Instant) -> list[Trial]:
-    """Strings that give nothing, at one unit; with a single one that is a pump that does not run."""
+def _dead_parts(instant: Instant) -> list[Trial]:
+    """Strings that give nothing, and modules that every string lacks (bypassed, or never wired), at one unit.
+
+    With a single string dead, or with most modules of each gone, that is a pump that does not run.
+    """
     trials = []
     for alike in _alike(instant.job):
-        strings = instant.job.units[alike[0]].array.in_parallel
-        if strings > 1:
-            trials.append(_string_trial(instant, alike, strings))
+        array = instant.job.units[alike[0]].array
+        for name, field, most, share in (
+            ("strings", "in_parallel", array.in_parallel - 1, 1.0),
+            ("modules", "in_series", array.in_series // 2, 1 / array.in_parallel),
+        ):
+            if most > 0:
+                trial = _part_trial(instant, alike, name, field, most)
+                trials.append(replace(trial, odds=share * trial.odds))
     return trials
 
 
-def _string_trial(instant: Instant, alike: tuple[int, ...], strings: int) -> Trial:
+def _part_trial(instant: Instant, alike: tuple[int, ...], name: str, field: str, most: int) -> Trial:
     number = alike[0]
 
     def without(dead: float) -> Instant:
         def fewer(array: Any) -> Any:
-            layout = array.layout.model_copy(update={"rows": None})
-            return array.model_copy(update={"in_parallel": array.in_parallel - round(dead), "layout": layout})
+            layout = array.layout.model_copy(update={"rows": None, "columns": None})
+            return array.model_copy(update={field: getattr(array, field) - round(dead), "layout": layout})
 
         job = changed(instant.job, "array", fewer, unit=number)
         machines = list(instant.machines)
@@ -322,6 +330,6 @@ def _string_trial(instant: Instant, alike: tuple[int, ...], strings: int) -> Tri
         return replace(instant, job=job, machines=tuple(machines))
 
     return Trial(
-        name="strings", kind="strings", units=alike, odds=_shared(LOW["strings"].odds, instant.job, alike), none=1.0,
-        most=1.0, steps=tuple(float(dead) for dead in range(1, strings)), at=without,
+        name=name, kind=name, units=alike, odds=_shared(LOW[name].odds, instant.job, alike), none=1.0,
+        most=1.0, steps=tuple(float(dead) for dead in range(1, most + 1)), at=without,
     )  # fmt: skip

@@ -39,6 +39,7 @@ _NAMES = {
     "level": ("water standing deeper", "the water level"),
     "rack": ("rack standing elsewhere", "the rack's angle"),
     "strings": ("strings giving nothing", "dead strings"),
+    "modules": ("modules bypassed, each string", "bypassed or missing modules"),
     "leak": ("water lost on the way", "leaks and the check valve"),
     OTHER: ("something else, or several", ""),
 }
@@ -236,6 +237,7 @@ def size_words(cause: Explanation, system: System, *, low: bool) -> str:
         "share": f"{100 * size:.0f} % {'less' if low else 'more'}",
         "angle": side_words(size),
         "strings": f"{size:.0f}",
+        "modules": f"{size:.0f} a string",
         "c_value": f"C {size:.0f}",
         "length": show(size, "length", system),
         "factor": f"K {size:.0f} more",

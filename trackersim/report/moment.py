@@ -20,6 +20,8 @@ from trackersim.units import System, show, shown_value, unit_label
 
 _AZIMUTH_STEP_DEG, _ELEVATION_STEP_DEG = 1.0, 0.5
 _SKY_TOP_DEG = 85.0
+# So far to either side of its middle the sky reaches at least, and so far beyond the sun.
+_LEAST_HALF_DEG, _MARGIN_DEG = 140.0, 5.0
 _CLEAR, _DARK = 0.995, 0.005
 _LEVEL_DEG = 0.5
 
@@ -171,7 +173,10 @@ def day_sky(result: Result, day: int) -> DaySky:
     sun, west_right = sun_over(job, times), west_is_right(job)
     middle = 180.0 if west_right > 0 else 0.0
     azimuth = (sun.azimuth_deg - middle + 180) % 360 - 180 + middle
-    bearing = np.arange(middle - 140, middle + 141, _AZIMUTH_STEP_DEG)
+    # Within the tropics the sun may stand at noon behind whoever looks toward the low end.
+    widest = float(np.abs(azimuth - middle)[sun.is_up].max(initial=0.0))
+    half = min(max(_LEAST_HALF_DEG, np.ceil(widest) + _MARGIN_DEG), 180.0)
+    bearing = np.arange(middle - half, middle + half + 1, _AZIMUTH_STEP_DEG)
     return DaySky(
         job=job,
         west_right=west_right,

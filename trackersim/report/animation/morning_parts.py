@@ -77,7 +77,7 @@ def draw_sky_still(axes: Axes, sky: DaySky) -> None:
     axes.set_ylim(0, top)
     heights = [height for height in (0, 30, 60) if height < top - 4]
     axes.set_yticks(heights, [f"{height}°" for height in heights])
-    middle = int(sky.bearing_deg[0]) + 140
+    middle = round((sky.bearing_deg[0] + sky.bearing_deg[-1]) / 2)
     ticks = [middle - 90, middle - 45, middle, middle + 45, middle + 90]
     axes.set_xticks(ticks, [_COMPASS[tick % 360] for tick in ticks])
     axes.tick_params(labelsize=12, length=3, pad=2, colors=INK)
