@@ -221,6 +221,15 @@ def test_the_slider_with_and_without_trees_on_one_day(page: AppTest, shown: Show
     assert before != without != shown(page)
 
 
+def test_no_words_lie_on_the_bars_of_the_months(day_page: AppTest, go: Go) -> None:
+    """The name of the line of what is wanted could not be read there."""
+    go(day_page, "answer", "Year, pump and wire")
+    months = str(day_page.get("vega_lite_chart")[0].proto.spec)
+    assert "Water, gal/day (line: wanted)" in months
+    assert re.search(r'"type": ?"rule"', months)
+    assert not re.search(r'"type": ?"text"', months)
+
+
 @pytest.mark.parametrize("detail", ["Earlier or later", "Every kind of rack"])
 def test_a_detail_shows_the_day_of_the_strip(page: AppTest, go: Go, detail: str) -> None:
     """It once showed a day of its own while the strip named another."""
