@@ -2,8 +2,9 @@
 
 import streamlit as st
 
+from trackersim.page.downloads import saves
 from trackersim.page.guard import rules
 from trackersim.page.table_address import tables
 from trackersim.page.typeface import letters
 
-app = st.App("trackersim/page/door.py", routes=[*letters(), *tables()], middleware=rules())
+app = st.App("trackersim/page/door.py", routes=[*letters(), *tables(), *saves()], middleware=rules())

@@ -170,3 +170,13 @@ def test_targets_in_trees_are_large_enough_for_a_thumb(visit: Callable[..., Any]
     page.wait_for_selector(READY, timeout=PATIENCE_MS)
     assert small_targets(page, ".st-key-trees_place") == []
     assert page.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= 390
+
+
+def test_the_figures_of_a_table_end_at_the_right(visit: Callable[..., Any]) -> None:
+    page = visit("on-site", DAY)
+    row = page.locator("[data-testid=stTable] tr").filter(has_text="sunrise")
+    row.wait_for(timeout=PATIENCE_MS)
+    ends = "cells => cells.map((cell) => getComputedStyle(cell).textAlign)"
+    name, *figures = row.locator("th, td").filter(visible=True).evaluate_all(ends)
+    assert name != "right"
+    assert set(figures) == {"right"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 import json
 import subprocess
 import sys
@@ -109,6 +110,10 @@ def test_the_calendar_names_the_day_of_the_strip(visitor: Any) -> None:
         visitor.locator(".strip .day input").fill(day)
         visitor.locator(".front .daynote").filter(has_text=f"{named}:").wait_for(timeout=PATIENCE_MS)
         settled(visitor)
+
+
+def test_the_calendar_names_the_months_as_the_charts_do(visitor: Any) -> None:
+    assert visitor.locator(".calendar > span").all_text_contents() == list(calendar.month_abbr)[1:]
 
 
 def test_a_long_name_of_a_job_leaves_the_top_in_one_row(visitor: Any) -> None:

@@ -106,6 +106,14 @@ def test_a_finger_moves_a_tree_on_a_phone(visit: Callable[..., Any]) -> None:
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
 
 
+def test_a_phone_names_every_compass_point_below_the_sky(visit: Callable[..., Any]) -> None:
+    """It once left out east and west, where the morning's trees stand."""
+    page = visit("trees", DAY, width=390)
+    handle(page, "Height of cedar").wait_for(timeout=PATIENCE_MS)
+    words = page.locator("svg:has([role=slider]) > text").all_text_contents()
+    assert [word for word in words if word in ("E", "S", "W")] == ["E", "S", "W"]
+
+
 def test_arrow_keys_move_a_tree(visit: Callable[..., Any]) -> None:
     page = visit("trees", DAY)
     handle(page, "Height of oaks on the lane").focus()

@@ -28,7 +28,7 @@ def open_in(page: Any, server: Server, place: str, job: str) -> None:
 def saved(page: Any) -> Job:
     """The job as it is saved with the form open."""
     with page.expect_download() as taken:
-        page.locator(".st-key-save button").click()
+        page.get_by_role("link", name="Save this job as a file").click()
     return parse_job(Path(taken.value.path()).read_text())
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping
 from functools import cache
 from pathlib import Path
@@ -9,6 +10,8 @@ from typing import Any
 
 import pytest
 import streamlit as st
+from starlette.requests import Request
+from starlette.responses import Response
 from streamlit.components.v2 import manifest_scanner
 from streamlit.runtime.state.session_state import SessionState
 from streamlit.testing.v1 import AppTest
@@ -16,12 +19,14 @@ from streamlit.util import calc_hash
 
 from trackersim.page import work
 from trackersim.page.ahead import DialTable
+from trackersim.page.downloads import saved, saves
 from trackersim.page.state import Desk
 
 APP = str(Path(__file__).parents[2] / "trackersim" / "page" / "door.py")
 QUICK_PLACE = "manual"  # simulates nothing of its own
 
 Go = Callable[..., AppTest]
+Take = Callable[[AppTest, str], Response]
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -128,6 +133,39 @@ def shown() -> Callable[[AppTest], str]:
         return "\n".join([*leads, *(str(part.value) for kind in kinds for part in kind)])
 
     return words
+
+
+_LINK = re.compile(r'<a class="download".* href="(.*)">(.*)</a>')
+
+
+def _links(page: AppTest) -> dict[str, str]:
+    drawn = (_LINK.fullmatch(part.proto.body) for part in page.get("html"))
+    return {link[2]: link[1] for link in drawn if link}
+
+
+def _asked(address: str) -> Response:
+    (route,) = saves()
+    scope = {"type": "http", "method": "GET", "path": address, "headers": []}
+    _, found = route.matches(scope)
+    return saved(Request({**scope, **found}))
+
+
+@pytest.fixture(scope="session")
+def offered() -> Callable[[AppTest], dict[str, str]]:
+    """The links that save a file: label and address."""
+    return _links
+
+
+@pytest.fixture(scope="session")
+def asked() -> Callable[[str], Response]:
+    """What the server answers at the address of such a link."""
+    return _asked
+
+
+@pytest.fixture(scope="session")
+def take() -> Take:
+    """What the server answers to a click on the link of that label."""
+    return lambda page, label: _asked(_links(page)[label])
 
 
 @pytest.fixture

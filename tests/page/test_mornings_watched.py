@@ -20,6 +20,7 @@ from trackersim.page.places import on_site
 from trackersim.report.diagnosis import SAFETY
 
 Shown = Callable[[AppTest], str]
+Offered = Callable[[AppTest], dict[str, str]]
 Told = Callable[[AppTest], list[str]]
 
 DAY = demo_text().replace("sample:typical-year", "sample:clear-spring-day")
@@ -165,11 +166,11 @@ def test_anything_in_the_browsers_storage_leaves_a_page(kept: str) -> None:
     assert 1 <= len(page.date_input) <= mornings_watched.MOST_ROWS
 
 
-def test_a_morning_of_which_nothing_is_told_is_none(page: AppTest, shown: Shown) -> None:
+def test_a_morning_of_which_nothing_is_told_is_none(page: AppTest, shown: Shown, offered: Offered) -> None:
     assert page.date_input(key="site_seen_date|1").value == today_at(load_job("demo").site)
     assert "Tell of one morning or more" in shown(page)
     assert page.button(key="site_diagnose").disabled
-    assert not page.get("download_button")
+    assert not offered(page)
     assert page.button(key="site_less_mornings").disabled
 
 

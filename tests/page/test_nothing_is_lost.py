@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
+from starlette.responses import Response
 from streamlit.testing.v1 import AppTest
 from test_files import SPRING, Given, bring
 
@@ -26,6 +27,7 @@ from trackersim.simulation.tickets import Rank, current_ticket
 
 NewPage = Callable[[], AppTest]
 Go = Callable[..., AppTest]
+Take = Callable[[AppTest, str], Response]
 Shown = Callable[[AppTest], str]
 DeskOf = Callable[[AppTest], Desk]
 
@@ -88,42 +90,29 @@ def test_a_disk_that_fills_while_weather_is_written_leaves_no_part_of_it(monkeyp
 
 
 def test_a_visitor_who_comes_when_the_disk_is_full_has_the_page_and_can_save(
-    new_page: NewPage, shown: Shown, desk_of: DeskOf, full_disk: list[str]
+    new_page: NewPage, shown: Shown, take: Take, full_disk: list[str]
 ) -> None:
     """Each visitor once had a folder made, needed or not."""
     page = new_page()
     shown(page)
     page.text_input(key="source.lift|us|0").set_value("100 ft").run()
-    desk = desk_of(page)
-    assert tomllib.loads(saved_text(desk.data))["source"]["lift"] == "100 ft"
-    assert page.get("download_button")
+    job = tomllib.loads(bytes(take(page, "Save this job as a file").body).decode())
+    assert job["source"]["lift"] == "100 ft"
     assert full_disk == []
 
 
 def test_the_sheet_and_the_report_need_no_room_on_the_disk(
-    page: AppTest, go: Go, shown: Shown, full_disk: list[str]
+    page: AppTest, go: Go, shown: Shown, take: Take, full_disk: list[str]
 ) -> None:
     page.file_uploader(key="job_file").upload("job.toml", ONE_DAY.encode(), "application/toml").run()
     go(page, "sheet")
     assert "the customer" in shown(page)
-    assert sheet_of(page).startswith(b"%PDF")
+    assert sheet_of(page, take).startswith(b"%PDF")
 
 
-def sheet_of(page: AppTest) -> bytes:
-    """What the button for the sheet gives."""
-    made: list[bytes] = []
-    with pytest.MonkeyPatch.context() as patch:
-        import streamlit as st
-
-        def button(label: str, data: Any, *rest: Any, **named: Any) -> bool:
-            if named.get("key") == "save_sheet_pdf":
-                made.append(data())
-            return False
-
-        patch.setattr(st, "download_button", button)
-        page.run()
-    assert not page.exception, page.exception
-    return made[0]
+def sheet_of(page: AppTest, take: Take) -> bytes:
+    """What the link for the sheet gives."""
+    return bytes(take(page, "Save the sheet as PDF").body)
 
 
 def test_a_nul_in_any_text_field_of_the_form_leaves_form_and_job(page: AppTest, shown: Shown, desk_of: DeskOf) -> None:
@@ -170,7 +159,9 @@ def test_each_text_field_takes_a_nul_by_itself() -> None:
     assert taken <= {"name", "currency"}
 
 
-def test_a_nul_in_names_and_in_the_words_of_the_sheet_comes_through_to_its_pdf(page: AppTest, go: Go) -> None:
+def test_a_nul_in_names_and_in_the_words_of_the_sheet_comes_through_to_its_pdf(
+    page: AppTest, go: Go, take: Take
+) -> None:
     job = ONE_DAY.replace("Hill farm", "Hill\\u0000farm").replace("cedar", "ce\\u0000dar")
     page.file_uploader(key="job_file").upload("job.toml", job.encode(), "application/toml").run()
     go(page, "sheet")
@@ -178,7 +169,7 @@ def test_a_nul_in_names_and_in_the_words_of_the_sheet_comes_through_to_its_pdf(p
     page.text_input(key="visit_by").set_value(NUL)
     for key in ("visit_readings", "visit_findings", "visit_unchecked"):
         page.text_area(key=key).set_value(NUL)
-    assert sheet_of(page).startswith(b"%PDF")
+    assert sheet_of(page, take).startswith(b"%PDF")
 
 
 def test_a_nul_in_each_text_field_of_a_tree_s_card(page: AppTest, shown: Shown, desk_of: DeskOf) -> None:

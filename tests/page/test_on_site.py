@@ -22,6 +22,7 @@ from trackersim.report import flow_check as show_flow
 from trackersim.units import System, held_value
 
 Shown = Callable[[AppTest], str]
+Offered = Callable[[AppTest], dict[str, str]]
 Told = Callable[[AppTest], list[str]]
 TWO_PUMPS = """
 [main]
@@ -168,12 +169,12 @@ def test_of_several_pumps_the_readings_belong_to_the_one_they_were_taken_at(show
     assert "<b>lower" not in told["<b>lower</b>"].partition("\n")[0]
 
 
-def test_tomorrow_is_a_card_to_save(shown: Shown) -> None:
+def test_tomorrow_is_a_card_to_save(shown: Shown, offered: Offered) -> None:
     page = opened(on_site.TOMORROW)
     assert "Call if" in shown(page)
     tomorrow = today_at(load_job("demo").site) + dt.timedelta(days=1)
     assert f"{tomorrow.day} {tomorrow:%B}" in shown(page)
-    assert [button.proto.label for button in page.get("download_button")] == ["Save the card"]
+    assert list(offered(page)) == ["Save the card"]
 
 
 def fields(page: AppTest) -> set[str]:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
+import re
 import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
 from starlette.routing import Match
 from streamlit.testing.v1 import AppTest
+from test_files import bring
 from typer.testing import CliRunner
 
 from trackersim import load_job, simulate
@@ -47,6 +51,7 @@ SAYS = {
     ("sheet", None): "One page for the customer",
 }
 
+_YEAR = (Path(__file__).parents[2] / "weather_samples" / "typical-year.csv").read_text().splitlines()
 # One day of weather: what is asked of the page's sliders, prices and caches does not need the year.
 DAY = ["weather.file=sample:clear-spring-day"]
 
@@ -214,6 +219,29 @@ def test_the_slider_with_and_without_trees_on_one_day(page: AppTest, shown: Show
     go(page, day="2025-12-21")
     assert "Water on that day" in shown(page)
     assert before != without != shown(page)
+
+
+def test_no_words_lie_on_the_bars_of_the_months(day_page: AppTest, go: Go) -> None:
+    """The name of the line of what is wanted could not be read there."""
+    go(day_page, "answer", "Year, pump and wire")
+    months = str(day_page.get("vega_lite_chart")[0].proto.spec)
+    assert "Water, gal/day (line: wanted)" in months
+    assert re.search(r'"type": ?"rule"', months)
+    assert not re.search(r'"type": ?"text"', months)
+
+
+@pytest.mark.parametrize("detail", ["Earlier or later", "Every kind of rack"])
+def test_a_detail_shows_the_day_of_the_strip(page: AppTest, go: Go, detail: str) -> None:
+    """It once showed a day of its own while the strip named another."""
+    head, hours = _YEAR[:2], [line for line in _YEAR if re.match(r"03/2[0-6]/", line)]
+    assert len(hours) == 7 * 24
+    bring(page, "\n".join([*head, *hours]).encode())
+    for address in (None, "2025-03-24"):
+        go(page, "answer", detail, day=address)
+        assert not page.exception, page.exception
+        day = dt.date.fromisoformat(given(page, "strip")["day"])
+        alts = [chart.proto.alt for chart in page.get("vega_lite_chart")]
+        assert any(f"{day.day} {day:%B %Y}" in alt for alt in alts), alts
 
 
 def test_a_thermal_rack_has_its_condition_on_sliders(day_page: AppTest, shown: Shown, go: Go) -> None:

@@ -8,7 +8,7 @@ from functools import partial
 import streamlit as st
 
 from trackersim.errors import InputError
-from trackersim.page import deciding, files, keeper, parts, runs, work
+from trackersim.page import deciding, downloads, files, keeper, parts, runs, work
 from trackersim.page.browser import text_of
 from trackersim.page.form import draw_form, where_of
 from trackersim.page.place_address import FIRST
@@ -150,6 +150,7 @@ def main() -> None:
             chosen.run()
             draw_table(desk, view)
     keeper.keep(desk)
+    downloads.forget_undrawn()
     runs.end()
 
 

@@ -66,7 +66,10 @@ def _bars(chart: Chart, legend: bool) -> list[Spec]:
               "scale": {"domain": list(chart.across), "paddingInner": 0.2},
               "axis": {"labelExpr": "slice(datum.label, 0, width > 420 ? 3 : 1)", "labelAngle": 0}}  # fmt: skip
     beside = {"field": "name", "sort": None, "scale": {"domain": names, "paddingInner": 0}}
-    place = {"x": across, "xOffset": beside, "y": _amount(chart)}
+    amount = _amount(chart)
+    if chart.level is not None:
+        amount["title"] += f" (line: {chart.level[0]})"  # words at the line would lie on the bars
+    place = {"x": across, "xOffset": beside, "y": amount}
     tips = [_tip("across", "Month"), _tip("name", "Rack"), _tip("told", "Water a day")]
     layers: list[Spec] = [
         {
@@ -86,7 +89,7 @@ def _bars(chart: Chart, legend: bool) -> list[Spec]:
                 "encoding": {**place, "tooltip": [_tip("across", "Month"), _tip("whose", "Rack"), tips[2]]},
             }
         )
-    return [*layers, *_level(chart, "y", _amount(chart))]
+    return [*layers, *_level(chart, "y", amount)]
 
 
 def _curves(chart: Chart, legend: bool) -> list[Spec]:
@@ -189,19 +192,17 @@ def _rows(chart: Chart, series: Series) -> Iterable[Spec]:
 
 
 def _level(chart: Chart, along: str, amount: Spec) -> list[Spec]:
-    """A line across with its name; the pointer is told its figure."""
+    """A line across; the pointer is told its name and figure. Beside bars that lie, its name stands above it."""
     if chart.level is None:
         return []
     name, value = chart.level
     row = {"value": _number(value), "name": name, "told": f"{value:,.0f} {chart.unit}"}
     mark = {"type": "rule", "color": "currentColor", "strokeWidth": 2, "strokeDash": [6, 4] if along == "x" else []}
     encoding = {along: amount, "tooltip": [_tip("name", "Line"), _tip("told", "Water a day")]}
-    named = {"type": "text", "text": name, "color": "currentColor", "fontSize": 13, "dy": -7, "aria": False}
-    at: Spec = {"x": {"value": "width"}} if along == "y" else {"y": {"value": 0}}
-    layer = [
-        {"mark": mark, "encoding": encoding},
-        {"mark": {**named, "align": "right" if along == "y" else "center"}, "encoding": {along: amount, **at}},
-    ]
+    layer: list[Spec] = [{"mark": mark, "encoding": encoding}]
+    if along == "x":
+        named = {"type": "text", "text": name, "color": "currentColor", "fontSize": 13, "dy": -7, "aria": False}
+        layer.append({"mark": {**named, "align": "center"}, "encoding": {"x": amount, "y": {"value": 0}}})
     return [{"data": {"values": [row]}, "layer": layer}]
 
 

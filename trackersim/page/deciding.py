@@ -8,6 +8,7 @@ import streamlit as st
 
 from trackersim.page import parts, work
 from trackersim.page.blocks import show_answer
+from trackersim.page.downloads import download
 from trackersim.page.state import Desk
 from trackersim.page.strip import ViewState, shown_job
 from trackersim.report.comparison import front_answer
@@ -64,15 +65,9 @@ def sheet(desk: Desk, system: System) -> None:
     def on_paper() -> bytes:
         return pdf(document(), paper=usual_paper(system))
 
-    def to_send() -> bytes:
-        return web_page(document())
-
     with st.container(horizontal=True):
-        for label, written, name, kind in (
-            ("Save the sheet as PDF", on_paper, "sheet.pdf", "application/pdf"),
-            ("Save it as a web page to send", to_send, "sheet.html", "text/html"),
-        ):
-            st.download_button(label, written, name, kind, on_click="ignore", key=f"save_{name.replace('.', '_')}")
+        download("Save the sheet as PDF", on_paper, "sheet.pdf", "application/pdf")
+        download("Save it as a web page to send", lambda: web_page(document()), "sheet.html", "text/html")
 
 
 def _visit() -> Visit:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from trackersim.page import keeper, parts, uploads
+from trackersim.page.downloads import download
 from trackersim.page.state import Desk, saved_text, start_new
 from trackersim.page.uploads import Brought
 
@@ -13,14 +14,7 @@ def draw_files(desk: Desk) -> None:
     """Open and save the job; bring weather."""
     with st.expander("Files: open or save a job, bring your own weather"):
         st.file_uploader("Open a job file", type=["toml"], key="job_file", on_change=_take_job, args=(desk,))
-        st.download_button(
-            "Save this job as a file",
-            saved_text(desk.data),
-            "job.toml",
-            "application/toml",
-            on_click="ignore",
-            key="save",
-        )
+        download("Save this job as a file", lambda: saved_text(desk.data), "job.toml", "application/toml")
         if desk.stale:
             st.text("It is saved as it is typed, faults and all; opened again it is here to be mended.")
         keeper.draw_choice()

@@ -24,6 +24,7 @@ from trackersim.clock import day_written, today_at
 from trackersim.errors import Fault, InputError
 from trackersim.job.model import Job
 from trackersim.page import parts, work
+from trackersim.page.downloads import download
 from trackersim.page.numbers import number_field
 from trackersim.page.site_fields import SKIES, WINDS, pinned, show_pinned, to_mend, word
 from trackersim.report.diagnosis import diagnosis_answer
@@ -71,8 +72,8 @@ def diagnosis(job: Job, system: System) -> None:
     else:
         _answered(job, place, rows, spots, system, key)
     if rows:
-        text, kind = st.session_state[_TYPED], "text/csv"
-        st.download_button("Save these mornings", text, "mornings.csv", kind, on_click="ignore", key="save_mornings")
+        text = st.session_state[_TYPED]
+        download("Save these mornings", lambda: text, "mornings.csv", "text/csv")
 
 
 def _ask(key: str) -> None:

@@ -14,11 +14,8 @@ from trackersim.job.overrides import value_at
 from trackersim.page.browser import text_of
 from trackersim.page.edits import changed
 from trackersim.page.state import Desk, replace
-from trackersim.page.strip import ViewState
 from trackersim.page.work import Bar
 from trackersim.report import words
-from trackersim.report.figures import show_day
-from trackersim.simulation.result import Result
 
 MOST_FAULTS = 20
 _MARKUP = re.compile(r"([\\`*_\[\]<>$~:#|&.@!])")
@@ -112,10 +109,3 @@ def leave_out(desk: Desk, fault: Fault) -> None:
 def cautions() -> None:
     """What may hurt somebody on such a site."""
     st.warning("\n".join(f"- {line}" for line in words.CAUTIONS))
-
-
-def day_looked_at(result: Result, view: ViewState) -> int:
-    """The day of the address, counted from 0, or the one that shows the flip best."""
-    first = result.times[0].date()
-    day = None if view.day is None else (view.day - first).days
-    return day if day is not None and 0 <= day < result.days else show_day(result)

@@ -9,8 +9,9 @@ from pathlib import Path
 
 import streamlit as st
 
+from trackersim.page.downloads import saves
 from trackersim.page.guard import rules
 from trackersim.page.table_address import tables
 from trackersim.page.typeface import letters
 
-app = st.App(Path(__file__).with_name("door.py"), routes=[*letters(), *tables()], middleware=rules())
+app = st.App(Path(__file__).with_name("door.py"), routes=[*letters(), *tables(), *saves()], middleware=rules())

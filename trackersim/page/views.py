@@ -27,14 +27,22 @@ from trackersim.units import System, show
 
 def racks(desk: Desk, view: ViewState) -> None:
     """The answer in a sentence, the day's picture, the months and every kind of rack."""
-    found = work.comparison_of(shown_job(desk, view), parts.bar())
-    show_answer(comparison_answer(found, view.system, stands=_stands(desk, view), most_m3_per_day=_most(desk)))
+    job = shown_job(desk, view)
+    found = work.comparison_of(job, parts.bar())
+    most, day = _most(desk), _day(job, view)
+    show_answer(comparison_answer(found, view.system, stands=_stands(desk, view), most_m3_per_day=most, day=day))
     parts.cautions()
 
 
 def _stands(desk: Desk, view: ViewState) -> Result | None:
     """The job as it stands, where something is supposed: what it is looked at beside."""
     return None if view.as_in_job else work.own_year(desk.good)
+
+
+def _day(job: Job, view: ViewState) -> int:
+    """The day that the strip shows, counted from 0."""
+    look = work.first_look_of(job)
+    return (look.day_shown(view.day) - look.first_day).days
 
 
 def _most(desk: Desk) -> float:
@@ -63,7 +71,7 @@ def late(desk: Desk, view: ViewState) -> None:
     both = {own.rack: own, "ideal": ideal}
     stands = _stands(desk, view)
     show_block(months_picture(both, system, own.rack, stands, _most(desk)))
-    day = parts.day_looked_at(own, view)
+    day = _day(job, view)
     told = ", ".join(
         f"{words.rack_words(result)} {show(float(result.daily_water_m3[day]), 'volume', system)}"
         for result in both.values()

@@ -22,15 +22,20 @@ _NOTABLY_MORE = 1.3
 
 
 def comparison_answer(
-    found: Comparison, system: System, *, stands: Result | None = None, most_m3_per_day: float = 0.0
+    found: Comparison,
+    system: System,
+    *,
+    stands: Result | None = None,
+    most_m3_per_day: float = 0.0,
+    day: int | None = None,
 ) -> Answer:
     """Words, pictures and the table of racks.
 
-    `stands` and `most_m3_per_day` as for `months_picture`.
+    `stands` and `most_m3_per_day` as for `months_picture`; `day` of the picture, from 0, is a sunny one by default.
     """
     own, racks = found.own, found.racks
     before = None if stands is None else {own.rack: stands}
-    day = figures.show_day(next(iter(racks.values())))
+    day = figures.show_day(next(iter(racks.values()))) if day is None else day
     return Answer(
         headline=words.headline(own, system),
         blocks=(

@@ -75,7 +75,7 @@ function make(root, component) {
     const heads = [];
     for (let place = 0; place < cells.length; place += 1) {
       if (date(place).getUTCDate() !== 1 && place > 0) continue;
-      const head = document.createElement("span"), month = date(place).toLocaleDateString("en-GB", { month: "short", timeZone: "UTC" });
+      const head = document.createElement("span"), month = date(place).toLocaleDateString("en-US", { month: "short", timeZone: "UTC" });
       head.textContent = narrow.matches ? month[0] : month;
       const [row, column] = cells[place].style.gridArea.split("/").map((word) => word.trim());
       head.style.gridArea = narrow.matches ? `${row} / 1` : `8 / ${column}`;

@@ -111,9 +111,9 @@ function make(root) {
       return put(svg, "text", at, path.name).getBBox();
     });
     put(svg, "line", {x1: box.left, x2: box.left + box.width, y1: y(0), y2: y(0), class: "frame"});
-    const every = box.width < 420 ? 2 : 1;
-    data.ticks.forEach(([b, name], n) => {
-      if (n % every) return;
+    const narrow = box.width < 420; // there is room for the compass points alone
+    data.ticks.forEach(([b, name]) => {
+      if (narrow && name.endsWith("°")) return;
       put(svg, "text", {x: x(b), y: box.top + box.height + 18, "text-anchor": "middle"}, name);
     });
     for (let h = 0; h < data.top_deg; h += 30)

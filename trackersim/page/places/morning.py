@@ -9,6 +9,7 @@ from trackersim.errors import InputError
 from trackersim.job.model import Job
 from trackersim.page import parts, work
 from trackersim.page.blocks import show_answer
+from trackersim.page.downloads import download
 from trackersim.page.figures_shown import steps_in, told
 from trackersim.page.player import player
 from trackersim.page.state import Desk
@@ -109,11 +110,7 @@ def _below(frames: tuple[Frame, ...], result: Result, *, whole_day: bool) -> Non
     st.caption(f"A picture every {every} minutes, and more of them while the rack turns.")
     if result.canisters is not None:
         st.text(ASSUMED)
-
-    def gif() -> bytes:
-        return gif_of(frames)
-
-    st.download_button("Save it as GIF", gif, "morning.gif", "image/gif", on_click="ignore", key="save_gif")
+    download("Save it as GIF", lambda: gif_of(frames), "morning.gif", "image/gif")
 
 
 def frames_kept(

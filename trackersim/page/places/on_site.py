@@ -21,6 +21,7 @@ from trackersim.clock import Moment, moment_at, today_at, zone_of
 from trackersim.errors import Fault, InputError
 from trackersim.job.model import Job
 from trackersim.page import parts, work
+from trackersim.page.downloads import download
 from trackersim.page.mornings_watched import diagnosis
 from trackersim.page.numbers import large_fields, number_field
 from trackersim.page.site_fields import SKIES, WINDS, pinned, show_pinned, to_mend, word
@@ -170,8 +171,7 @@ def _tomorrow(job: Job, system: System) -> None:
     with st.spinner("Tomorrow …"):
         card: Tomorrow = work.kept("tomorrow", 4).get(f"{work.key_of(job)}{date}", lambda: card_for(job, date))
     show_pinned(day_answer(card, system))
-    text = card_text(card, system)
-    st.download_button("Save the card", text, "tomorrow.txt", "text/plain", on_click="ignore", key="save_card")
+    download("Save the card", lambda: card_text(card, system), "tomorrow.txt", "text/plain")
 
 
 def _answered(typed: _Typed, answer: Callable[[], Answer], doing: str) -> None:

@@ -58,10 +58,9 @@ def _sky(desk: Desk, view: ViewState) -> None:
     if view.trees != "as they are":
         state = "without trees" if view.trees == "none" else "with the trees in ten years"
         st.text(f"The colours are {state}; the trees drawn are those of the job today.")
-    if desk.good.trees:
-        st.caption(
-            "Drag a tree's top for its height and its foot for its bearing; or take one and press the arrow keys."
-        )
+    axes = "Across: bearing from the rack. Up: height above the horizon."
+    by_hand = "Drag a tree's top for its height and its foot for its bearing; or take one and press the arrow keys."
+    st.caption(f"{axes} {by_hand}" if desk.good.trees else axes)
 
 
 def _legend(names: dict[int, str], system: System) -> None:
