@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from matplotlib.figure import Figure
 
-from trackersim import load_job
+from trackersim import Job, load_job
 from trackersim.analysis.light_moments import LightDay
 from trackersim.analysis.tree_shading import Shade, clearing_days, grown, shade_of, strung_the_other_way
 from trackersim.report import tree_shading as show_shade
+from trackersim.report.sheet_figures import small_sky
 
 CLEAR = ["weather.file=", "weather.clear_sky=true"]
 ROW = (
@@ -135,6 +138,21 @@ def test_the_sky_picture_shows_the_trees_where_they_stand() -> None:
     assert low < 90 < high
     heights = np.array([text.get_position()[1] for text in axes.texts if text.get_text() == "Jun"])
     assert heights == pytest.approx(90 - 36.1 + 23.44, abs=0.3)
+
+
+@pytest.mark.parametrize("draw", [show_shade.sky_figure, small_sky])
+def test_no_hour_lies_on_a_name_and_no_path_runs_through_a_trees(draw: Callable[[Job], Figure]) -> None:
+    figure = draw(load_job("demo"))
+    axes = figure.axes[0]
+    figure.draw_without_rendering()
+    seen = [text for text in axes.texts if text.get_visible()]
+    names = [text for text in seen if text.get_text()[0].isalpha()]
+    hours = [text.get_window_extent() for text in seen if text.get_text().isdecimal()]
+    assert {"oaks on the lane", "cedar", "Jun", "Dec"} <= {name.get_text() for name in names}
+    assert len(hours) > 12
+    assert not [name.get_text() for name in names if any(name.get_window_extent().overlaps(hour) for hour in hours)]
+    trees = [name for name in names if name.get_text() in ("oaks on the lane", "cedar")]
+    assert min(tree.get_zorder() for tree in trees) > max(line.get_zorder() for line in axes.lines)
 
 
 @pytest.mark.parametrize("latitude", [-19.4, 0.0, 36.1])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,6 +24,7 @@ from trackersim.units import System, show
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.text import Annotation
 
 _PATHS = (
     ("Jun", "-"), ("May, Jul", "--"), ("Apr, Aug", "-."), ("Mar, Sep", ":"), ("Feb, Oct", "-."), ("Jan, Nov", "--"),
@@ -32,8 +34,6 @@ _SUN, _TREE, _HILL = "#b07800", "#41583c", "#8a8d91"
 _STEP_DEG = 0.25
 _ON_WHITE = {"boxstyle": "square,pad=0.15", "facecolor": "white", "edgecolor": "none"}
 _BEHIND_NAME = {"boxstyle": "square,pad=0.05", "facecolor": "white", "edgecolor": "none", "alpha": 0.75}
-# Half the width of a month's name at the summit of its path.
-_NAME_HALF_DEG = 8.0
 _SAME_KWH = 0.002
 
 
@@ -159,27 +159,43 @@ def sky_figure(job: Job) -> Figure:
 
 def draw_sky(axes: Axes, job: Job, *, few: bool = False) -> None:
     """Trees, hills and paths of `sky_figure`; with `few` only three paths, for a small picture."""
-    _draw_obstacles(axes, job)
+    names = _draw_obstacles(axes, job)
+    hours: list[Annotation] = []
     drawn = _PATHS[::3] if few else _PATHS
     # Of two months with much the same path the first is drawn.
     paths = [sun_path(job, _month_number(months)) for months, _ in drawn]
     for (months, dash), path, place in zip(drawn, paths, name_places(paths, job), strict=True):
-        _draw_path(axes, job, path, dash, months=months, name_at=place)
+        if place is not None:
+            names.append(axes.annotate(months, place, fontsize=8, ha="center", va="center", bbox=_ON_WHITE))
+        hours += _draw_path(axes, job, path, dash, told=months in ("Jun", "Dec"))
     top_deg = max(float(path.height_deg.max()) for path in paths)
     _frame_sky(axes, job, half_width=half_width_deg(paths, job), top_deg=top_deg)
+    _hide_below(names, hours, axes)
+
+
+def _hide_below(names: Sequence[Annotation], hours: Sequence[Annotation], axes: Axes) -> None:
+    """Hide the hours that would lie on a name: they can be counted from their neighbours."""
+    figure = axes.get_figure(root=True)
+    assert figure is not None
+    figure.draw_without_rendering()
+    taken = [name.get_window_extent() for name in names]
+    for hour in hours:
+        place = hour.get_window_extent()
+        hour.set_visible(not any(place.overlaps(each) for each in taken))
 
 
 def _month_number(months: str) -> int:
     return [name[:3] for name in MONTHS].index(months[:3]) + 1
 
 
-def _draw_obstacles(axes: Axes, job: Job) -> None:
-    """Trees and hills over bearing and height above level."""
+def _draw_obstacles(axes: Axes, job: Job) -> list[Annotation]:
+    """Trees and hills over bearing and height above level; the names of the trees."""
     bearing = np.arange(-180, 180 + _STEP_DEG, _STEP_DEG) + middle_deg(job)
-    _draw_trees(axes, job, bearing, np.arange(0, 90, _STEP_DEG))
+    names = _draw_trees(axes, job, bearing, np.arange(0, 90, _STEP_DEG))
     horizon = horizon_over(job, bearing)
     if horizon.any():
         axes.fill_between(bearing, horizon, color=_HILL, label="horizon")
+    return names
 
 
 def _frame_sky(axes: Axes, job: Job, *, half_width: float, top_deg: float) -> None:
@@ -201,7 +217,8 @@ def _compass(bearing: int) -> str:
     return names.get(around, f"{around}°")
 
 
-def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray) -> None:
+def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray) -> list[Annotation]:
+    names: list[Annotation] = []
     azimuth, height = (np.radians(grid.ravel()) for grid in np.meshgrid(bearing, elevation))
     direction = np.stack([np.cos(height) * np.sin(azimuth), np.cos(height) * np.cos(azimuth), np.sin(height)])
     summer = 172 if job.site.latitude_deg >= 0 else 355
@@ -216,32 +233,30 @@ def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray
             at_top = np.sort(columns[rows == rows.max()])
             place = (bearing[at_top[len(at_top) // 2]], elevation[rows.max()])
             name = plain_text(tree.name, room_in=1.7)
-            axes.annotate(name, place, fontsize=8, ha="center", va="bottom", color=_TREE, bbox=_BEHIND_NAME)
+            names.append(
+                axes.annotate(name, place, fontsize=8, ha="center", va="bottom", color=_TREE, bbox=_BEHIND_NAME)
+            )
+    return names
 
 
-def _draw_path(
-    axes: Axes, job: Job, path: SunPath, dash: str, *, months: str, name_at: tuple[float, float] | None
-) -> None:
-    """One path with its name, a dot at each full hour."""
+def _draw_path(axes: Axes, job: Job, path: SunPath, dash: str, *, told: bool) -> list[Annotation]:
+    """One path with a dot at each full hour; the hours that are `told` beside the dots."""
     from matplotlib.patheffects import withStroke
 
     for piece in path.pieces:
         axes.plot(piece[:, 0], piece[:, 1], color=_SUN, linestyle=dash, linewidth=1.3)
-    if name_at is not None:
-        axes.annotate(months, name_at, fontsize=8, ha="center", va="center", bbox=_ON_WHITE)
     clock = on_clock(job.site, path.times)
     hours = np.flatnonzero(path.up & (clock.minute == 0))
     azimuth, height = path.bearing_deg, path.height_deg
     axes.plot(azimuth[hours], height[hours], ".", color=_SUN, markersize=5)
-    if months in ("Jun", "Dec"):
-        for hour in hours.tolist():
-            if name_at is not None and abs(azimuth[hour] - name_at[0]) < _NAME_HALF_DEG:
-                continue
-            axes.annotate(
-                f"{clock.hour[hour]}",
-                (azimuth[hour], height[hour]),
-                fontsize=7,
-                xytext=(0, 4),
-                textcoords="offset points",
-                path_effects=[withStroke(linewidth=2, foreground="white")],
-            )
+    return [
+        axes.annotate(
+            f"{clock.hour[hour]}",
+            (azimuth[hour], height[hour]),
+            fontsize=7,
+            xytext=(0, 4),
+            textcoords="offset points",
+            path_effects=[withStroke(linewidth=2, foreground="white")],
+        )
+        for hour in (hours.tolist() if told else ())
+    ]
