@@ -121,7 +121,7 @@ def losses_rows(losses: Losses, system: System) -> list[tuple[str, ...]]:
         return float(shown_value(_per_day(value_m3, losses), "volume_per_day", system))
 
     def whole(name: str, value_m3: float, energy_kwh: float) -> tuple[str, ...]:
-        return (name, rounded(water(value_m3), 4), f"{energy_kwh:.0f}", "", "")
+        return (name, rounded(water(value_m3), 4), f"{energy_kwh:,.0f}", "", "")
 
     decimals = 0 if system == "us" else 2
     rows = [whole("ideal in every way", losses.ideal.water_m3, losses.ideal.energy_kwh)]

@@ -49,21 +49,25 @@ def thermal_notices(job: Job, history: ThermalHistory | None, *, has_wind_direct
         notices.append(Notice(text=text, field="rack.thermal.refrigerant", level="caution"))
     if history is not None and (days := int((_travel_deg(history) > _RESTLESS_DEG).sum())):
         text = (
-            f"On {counted(days, 'day')} this rack swings back and forth between its stops, as the physics does in hard "
-            "frost, with a bad balance, or on a cold day of broken cloud. "
+            f"On {counted(days, 'day')} the thermal rack swings back and forth between its stops, as the physics does "
+            "in hard frost, with a bad balance, or on a cold day of broken cloud. "
             "Whether a real one does is not known: take its light on such days as a guess."
         )
         notices.append(Notice(text=text, field="rack.thermal", level="caution"))
     weight = thermal.liquid_now_kg * thermal.lever_m * np.cos(np.radians(job.rack.max_rotation_deg))
     top_heavy = -thermal.moving_mass_kg * thermal.balance_m * np.sin(np.radians(job.rack.max_rotation_deg))
     if top_heavy > weight > 0:
-        text = "With its weight so far above the pivot the liquid cannot lift this rack from its stop: it stays there."
+        text = (
+            "With its weight so far above the pivot the liquid cannot lift the thermal rack from its stop: it stays "
+            "there."
+        )
         notices.append(Notice(text=text, field="rack.thermal.balance", level="caution"))
     rests_deg = resting_west_deg(job.rack)
     if job.rack.max_rotation_deg - rests_deg > ARRIVED_WITHIN_DEG and thermal.liquid_now_kg * thermal.lever_m > 0:
         text = (
-            f"This rack's liquid holds it no farther than {rests_deg:.0f}° of its {job.rack.max_rotation_deg:.0f}°: in "
-            "the morning it flips and then does not reach the sun, but stands short until the sun has come up to it. "
+            f"The thermal rack's liquid holds it no farther than {rests_deg:.0f}° of its "
+            f"{job.rack.max_rotation_deg:.0f}°: in the morning "
+            "it flips and then does not reach the sun, but stands short until the sun has come up to it. "
             "Too little liquid (a leak), too short a lever or too heavy a balance does this."
         )
         notices.append(Notice(text=text, field="rack.thermal.balance", level="caution"))
