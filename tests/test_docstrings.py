@@ -58,7 +58,7 @@ def test_an_undocumented_parameter_would_be_seen() -> None:
 
 
 PACKAGE = Path(trackersim.__file__).parent
-PVLIBS = {"get_pvgis_horizon", "get_pvgis_tmy", "marion_diffuse"}
+LIBRARIES = {"download_button", "get_pvgis_horizon", "get_pvgis_tmy", "marion_diffuse"}  # names of other libraries
 
 
 def names_in(text: str) -> set[str]:
@@ -81,7 +81,7 @@ def test_what_docstrings_name_is_there() -> None:
     sources = [path for path in PACKAGE.rglob("*") if path.suffix in (".py", ".js")]
     code = [re.sub(r'(?s)""".*?"""|#[^\n]*', "", path.read_text(encoding="utf-8")) for path in sources]
     files = {path.stem for top in (PACKAGE, PACKAGE.parent / "tests") for path in top.rglob("*")}
-    known = {name for text in code for name in re.findall(r"\w+", text)} | files | PVLIBS
+    known = {name for text in code for name in re.findall(r"\w+", text)} | files | LIBRARIES
     gone = {where: missing for where, text in texts() if (missing := names_in(text) - known)}
     assert gone == {}
 

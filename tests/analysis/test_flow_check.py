@@ -118,7 +118,7 @@ def test_a_module_bypassed_in_every_string_is_found_back() -> None:
     assert (bucket.causes[0].name, bucket.causes[0].size) == ("modules", 1.0)
     assert bucket.causes[0].probability > 0.8
     assert size_words(bucket.causes[0], "us", low=True) == "1 a string"
-    assert last_words(bucket, "us").endswith("look first at bypassed or missing modules.")
+    assert last_words(bucket).endswith("look first at bypassed or missing modules.")
 
 
 def test_a_worn_pump_is_found_back() -> None:

@@ -417,7 +417,7 @@ def test_a_weak_pump_s_pipe_must_bear_what_a_strong_one_pushes_up_to_its_check_v
     ((field, text),) = told(178)
     assert field == "pipes"
     assert "load the pipe of lower with 179 psi" in text
-    assert "1 pipe too weak" in text
+    assert "; the pipe too weak for that bears 178 psi" in text
     assert told(180) == []
 
 
