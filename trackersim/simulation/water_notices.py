@@ -97,7 +97,7 @@ def _sump_notices(job: Job, place: str) -> list[Notice]:
 
 
 def _drawdown_notices(job: Job) -> list[Notice]:
-    """Wells whose level is taken to stay, told once for all."""
+    """Wells whose level is taken to stay, told once for all; the job has no kind for a pond, whose level does stay."""
     places = [f"unit.{number}." for number in range(len(job.unit))] or [""]
     untold = [
         place
@@ -107,9 +107,9 @@ def _drawdown_notices(job: Job) -> list[Notice]:
     if not untold:
         return []
     text = (
-        "No drawdown is counted where the well's specific capacity is not given (source.specific_capacity): less water "
-        "comes than told here. Dip the well with the pump at rest and again while it runs; the flow divided by the "
-        "fall is the specific capacity."
+        "No drawdown is counted where the specific capacity is not given (source.specific_capacity). A pond or a "
+        "stream hardly has any; from a well less water comes than told here. Dip the well with the pump at rest and "
+        "again while it runs; the flow divided by the fall is the specific capacity."
     )
     return [Notice(text=text, field=f"{untold[0]}source.specific_capacity", level="caution")]
 
