@@ -25,7 +25,7 @@ from trackersim.report.day_ahead import (
     moment_table,
     pump_words,
 )
-from trackersim.report.day_calls import call_words, last_words
+from trackersim.report.day_calls import call_words, last_words, note_words
 from trackersim.units import held_value
 
 JOB = load_job("demo")
@@ -150,6 +150,26 @@ def test_a_fixed_rack_has_no_turn_to_call_about() -> None:
     assert card.flip.likely is None
     assert not any("west" in line for line in call_words(card, "us"))
     assert "turn east" not in card_sentence(card, "us")
+
+
+def test_haze_makes_the_water_of_a_fixed_rack_early_or_late() -> None:
+    """Once wrong: nothing was drawn where no rack waits: early, likely and late were one minute, the call 30 later."""
+    card = card_for(load_job("demo", ["rack.kind=fixed"]), SPRING)
+    early, likely, late = card.water.early, card.water.likely, card.water.late
+    assert early is not None
+    assert likely is not None
+    assert late is not None
+    assert early < likely < late
+    assert card.call_water == late + 30
+
+
+def test_only_a_tank_is_told_to_stop_the_pump_when_full(card: Tomorrow) -> None:
+    """Once wrong: "with room in the tank" of a pump that waters a field; a pond runs over and stops nothing either."""
+    for kind, told in (("tank", True), ("pond", False), ("field", False)):
+        store = JOB.store.model_copy(update={"kind": kind})
+        one = replace(card, job=JOB.model_copy(update={"store": store}))
+        assert ("room in the tank" in " ".join(call_words(one, "us"))) == told
+        assert ("full tank" in " ".join(note_words(one))) == told
 
 
 def test_a_thermal_rack_has_a_card_too() -> None:

@@ -15,7 +15,7 @@ from trackersim.analysis.observed_sky import Seen, SkyWord, Stands, days_up_to
 from trackersim.clock import moment_at
 from trackersim.job.files import with_overrides
 from trackersim.job.rack import Rack
-from trackersim.report.flip_check import flip_sentence, last_words, look_words, note_words
+from trackersim.report.flip_check import flip_sentence, last_words, look_words, note_words, standing_words
 
 JOB = load_job("demo")
 CLEAR = Seen(sky="clear", wind="calm", air_c=5.0)
@@ -190,6 +190,14 @@ def test_racks_without_a_turn_are_told_in_words(overrides: list[str], words: str
     assert words in flip_sentence(check)
     assert last_words(check).startswith("In short")
     assert check.summary()["overdue_min"] == 0
+
+
+def test_a_plane_fixed_at_a_tilt_is_not_told_to_stand_level() -> None:
+    """Once wrong: "it should stand level" of a plane at 30°, for the rotation of a fixed rack is 0."""
+    at_tilt = load_job("demo", ["rack.kind=fixed", "rack.fixed_tilt=30", "rack.fixed_azimuth=120"])
+    assert standing_words(at("2025-03-21 09:15", job=at_tilt)) == ""
+    stuck = load_job("demo", ["rack.kind=fixed", "rack.fixed_rotation=40"])
+    assert standing_words(at("2025-03-21 09:15", job=stuck)) == "At that moment it should stand 40° west."
 
 
 def test_a_polar_night_is_told_in_words() -> None:

@@ -20,7 +20,15 @@ from trackersim.clock import moment_at
 from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.report.blocks import Caution
-from trackersim.report.flow_check import bucket_sentence, cause_table, flow_answer, last_words, look_words, size_words
+from trackersim.report.flow_check import (
+    bucket_sentence,
+    cause_table,
+    flow_answer,
+    last_words,
+    look_words,
+    moment_words,
+    size_words,
+)
 from trackersim.report.flow_readings import array_words, gauge_words
 from trackersim.report.words import AT_THE_WELL
 from trackersim.units import read_quantity
@@ -149,6 +157,13 @@ def test_a_rack_left_in_the_west_is_found_back() -> None:
     parked = load_job("demo", ["rack.kind=fixed", "rack.fixed_rotation=30"])
     found = cause(checked(lifted(parked, morning), at=morning), "rack")
     assert found.size == pytest.approx(30, abs=3)
+
+
+def test_a_plane_fixed_at_a_tilt_is_not_told_to_be_level() -> None:
+    """Once wrong: "the rack level" of a plane at 30°, for the rotation of a fixed rack is 0."""
+    at_tilt = load_job("demo", ["rack.kind=fixed", "rack.fixed_tilt=30"])
+    assert "the rack as it is fixed," in moment_words(checked(lifted(at_tilt), job=at_tilt), "us")
+    assert "the rack as it is fixed," not in moment_words(checked(lifted(JOB)), "us")
 
 
 def test_what_cannot_be_is_not_shown_and_the_likeliest_comes_first() -> None:

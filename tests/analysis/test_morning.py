@@ -117,6 +117,20 @@ def test_waits_for_trees_behind_the_demos_leafy_oaks_in_summer_only() -> None:
     assert explain(SPRING, THERMAL, *CLEAR).waited_for == "warmth"
 
 
+def test_what_leaves_let_through_of_a_high_sun_is_a_wait_for_trees() -> None:
+    """Once wrong: while an evergreen row kept four fifths of the sun from the rack, what came through was told as the
+    sun warming the canister: 90 minutes of warmth on a rack that turned 7 minutes after it had full sun."""
+    row = 'trees=[{kind="row", bearing=88, distance=25, height=25, width=60, leaf="evergreen"}]'
+    one = explain(SUMMER, *CLEAR, row)
+    flip, full_sun = one.moments["flip"], one.moments["full_sun"]
+    assert flip is not None
+    assert full_sun is not None
+    assert 0 < flip - full_sun < 20
+    assert one.waited_for == "trees"
+    assert one.waited_min["warmth"] < 40
+    assert sum(one.waited_min.values()) == one.between("sunrise", "flip")
+
+
 def test_an_overcast_winter_day_never_flips_and_says_so() -> None:
     one = explain(dt.date(2025, 12, 31), THERMAL)
     answer = one.summary()

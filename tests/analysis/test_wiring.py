@@ -83,6 +83,20 @@ def test_a_window_that_the_array_leaves_is_told() -> None:
     assert "below the 64 V" in words
 
 
+def test_both_ends_of_a_narrow_window_are_told_and_no_voltage_is_told_as_held() -> None:
+    """Once wrong: "held at about 58 V" by a controller that holds no less than 64 V, and the other end left out."""
+    job = load_job("demo", ["controller.track_low=64 V", "controller.track_high=66 V"])
+    found = replace(wiring_of(simulate(load_job("demo", CLEAR), **SPRING)), job=job)
+    words = show_wiring.voltage_words(found, "us")
+    assert "below the 64 V" in words
+    assert "above the 66 V" in words
+    assert f"held at about {found.hot_v:.0f} V" not in words
+    assert "edge of its window" in words
+    inside = show_wiring.voltage_words(replace(found, job=load_job("demo")), "us")
+    assert "within the controller's window" in inside
+    assert "edge of its window" not in inside
+
+
 def test_a_window_no_string_reaches_stops_the_pump_and_says_why() -> None:
     job = load_job("demo", [*CLEAR, "controller.track_low=120 V", "controller.track_high=140 V"])
     result = simulate(job, **SPRING)

@@ -110,3 +110,30 @@ def test_a_store_that_is_followed_meets_what_is_wanted_with_water_of_other_days(
     dry = simulate(load_job("demo", [*CLEAR, "store.capacity=6000 gal", "source.lift=400 ft"]), **SPRING)
     assert dry.water_m3 == 0
     assert words.demand_words(dry, "us") == " The 3,000 gal/day wanted in the tank are met on 1 of 2 days."
+
+
+def test_several_pumps_on_several_racks_are_not_told_as_one() -> None:
+    """Once wrong: "on the late-turning rack this pump lifts" of two pumps, one of them on a fixed rack."""
+    one, other = "{name='A'}", "{name='B', rack={kind='fixed', fixed_tilt=30}}"
+    job = load_job(
+        "demo", [*CLEAR, f"unit=[{one}, {other}]", "main={lift='10 ft', pipes={length='90 ft', bore='2 in'}}"]
+    )
+    result = simulate(job, first_day=dt.date(2025, 3, 21), last_day=dt.date(2025, 3, 21))
+    told = words.headline(result, "us")
+    assert "on the racks as they are these 2 pumps lift about" in told
+    assert "this pump" not in told
+    assert "late-turning" not in told
+    assert words.flip_words(result).startswith("The rack of A turned east on 1 of 1 days")
+    alike = simulate(load_job("demo", CLEAR), **SPRING)
+    assert "on the late-turning rack this pump lifts about" in words.headline(alike, "us")
+    assert words.flip_words(alike).startswith("It turned east")
+
+
+def test_the_sun_is_not_told_to_spare_what_nobody_would_buy() -> None:
+    """Once wrong: all that the sun gives was money spared, though half of that water was not wanted."""
+    backup = ["backup.begins=20", "backup.ends=22", "backup.price_per_kwh=0.2", "store.demand=100 gal/day"]
+    result = simulate(load_job("demo", [*CLEAR, *backup]), **SPRING)
+    told = words.energy_words(result)
+    assert "spares" not in told
+    same = result.daily["used_kwh"].mean() * 0.2 * 365
+    assert f"as much as the sun gives would cost ${same:,.0f} a year" in told

@@ -35,3 +35,29 @@ def test_what_is_unusual_is_said(
 ) -> None:
     assert words in said(*overrides).get(field, "")
     assert words not in said_of_the_demo.get(field, "")
+
+
+def test_of_several_pipes_friction_is_told_by_name() -> None:
+    """Once wrong: three cautions alike of three pumps, with figures that no other answer shows, and no name to any."""
+    units = (
+        "[" + ", ".join(f"{{name='{name}', pipes={{length='300 ft', bore='1 in', c_value=90}}}}" for name in "AB") + "]"
+    )
+    main = "main={lift='10 ft', pipes={length='900 ft', bore='1.5 in', c_value=90}}"
+    result = simulate(load_job("demo", [*DAY, f"unit={units}", main]))
+    told = [notice.text for notice in result.notices if "more than 10 % apart" in notice.text]
+    assert len(told) == 3
+    for text, where in zip(told, ("the own pipe of A", "the own pipe of B", "the main"), strict=True):
+        assert text.startswith(f"Friction in {where} at full flow")
+    assert said("pipes.c_value=90")["pipes"].startswith("Friction at full flow")
+
+
+def test_what_the_controllers_window_leaves_is_not_laid_on_the_wire() -> None:
+    """Once wrong: "100 % of the array's power is lost in the wire" where two strings want more amperes than the
+    controller takes within its volts. A thin wire is told of as before, and both where there are both."""
+    told = {}
+    window = ("controller.track_high=60 V", "controller.max_input_current=6 A")
+    for name, changes in {"window": window, "wire": ("wire.0.gauge=16",), "both": (*window, "wire.0.gauge=16")}.items():
+        told[name] = " ".join(said(*changes).values())
+    for words, where in (("lost in the wire", {"wire", "both"}), ("the controller leaves", {"window", "both"})):
+        assert {name for name, text in told.items() if words in text} == where
+    assert "from 45 to 60 V, with no more than 6 A" in told["window"]

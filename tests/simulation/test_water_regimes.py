@@ -307,14 +307,15 @@ def test_one_weak_pipe_is_no_weakest_of_one() -> None:
 
 
 def test_drawdown_is_asked_for_where_there_is_a_well_and_none_is_given() -> None:
-    """Not of demo, which gives it, and not of a sump, which has none. Once wrong: said nowhere."""
+    """Not of demo, which gives it, and not of a sump, which has none. Once wrong: said nowhere; then said of a pond."""
     sump = "source={kind='sump', lift='130 ft', volume='1000 gal', inflow='4000 gal/day'}"
     for changes in ([], [sump]):
         notices = simulate(load_job("demo", [*CLEAR, *changes]), **SPRING).notices
         assert not [notice for notice in notices if "drawdown" in notice.text]
     job = parse_job(demo_text() + UNITS, overrides=[*CLEAR, "unit.1.source={lift='100 ft'}"])
-    asked = [each.field for each in simulate(job, **SPRING).notices if "No drawdown is counted" in each.text]
-    assert asked == ["unit.1.source.specific_capacity"]
+    asked = [each for each in simulate(job, **SPRING).notices if "No drawdown is counted" in each.text]
+    assert [each.field for each in asked] == ["unit.1.source.specific_capacity"]
+    assert "pond or a stream hardly has any" in asked[0].text
 
 
 def test_lift_ends_where_the_pipe_joins_the_main_and_drawdown_comes_on_top() -> None:

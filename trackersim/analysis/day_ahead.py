@@ -179,14 +179,14 @@ def card_for(job: Job, date: dt.date | None = None, *, air_c: float | None = Non
     at = sun.sunrise or 0
     groups = racks_alike(open_job)
     runs = [runs_of(open_job.units[units[0]], days, seen, at, count=12) for units in groups]
-    scenes = runs[0] if runs else runs_of(first, days, seen, at, count=0)
+    drawn = runs or [runs_of(first, days, seen, at)]  # a rack that waits for nothing has haze and trees all the same
     likely = likely_air(days, seen, at)
-    clear = simulate(open_job, scene=scenes[0].scene)
+    clear = simulate(open_job, scene=drawn[0][0].scene)
     cloudy = simulate(
         open_job, scene=scene_under(open_job, days, day_weather(days, replace(likely, cover=LIGHT_COVER)))
     )
     flows = {sky: day_flow(job, result) for sky, result in zip(SKIES, (clear, cloudy), strict=True)}
-    waters = _water_spans(open_job, groups, runs, flows["clear"])
+    waters = _water_spans(open_job, groups, drawn, flows["clear"])
     water = _first_of(waters)
     light = clear.by_day("plane_w_m2")[-1]
     return Tomorrow(
@@ -223,22 +223,25 @@ def _levels(job: Job, clear: Result, month: int) -> tuple[float, ...]:
 def _water_spans(
     job: Job, groups: Sequence[tuple[int, ...]], runs: Sequence[tuple[Run, ...]], clear: DayFlow
 ) -> tuple[Span, ...]:
-    """First water of each unit on a clear day, from the runs with the earliest and the latest turn beside the likely.
+    """First water of each unit on a clear day, from the runs with the earliest and the latest turn beside the likely;
+    where no rack waits (`groups` is empty), from all runs.
 
     Runs of the same number have the same sky, air and trees at every rack.
     """
     starts = [[first] for first in clear.first_of_units]
-    told = (
-        [number for number in range(len(runs[0])) if all(ran[number].flip is not None for ran in runs)] if runs else []
-    )
-    if told:
-        turn = [sum(ran[number].flip or 0 for ran in runs) for number in told]
-        for number in {told[int(np.argmin(turn))], told[int(np.argmax(turn))]}:
-            racks = {unit: ran[number].job.rack for units, ran in zip(groups, runs, strict=True) for unit in units}
-            firsts = day_flow(job, simulate(_on_racks(job, racks), scene=runs[0][number].scene)).first_of_units
-            for own, first in zip(starts, firsts, strict=True):
-                own.append(first)
+    for number in _extremes(runs) if groups else range(1, len(runs[0])):
+        racks = {unit: ran[number].job.rack for units, ran in zip(groups, runs, strict=False) for unit in units}
+        firsts = day_flow(job, simulate(_on_racks(job, racks), scene=runs[0][number].scene)).first_of_units
+        for own, first in zip(starts, firsts, strict=True):
+            own.append(first)
     return tuple(span_of(own) for own in starts)
+
+
+def _extremes(runs: Sequence[tuple[Run, ...]]) -> set[int]:
+    """The runs with the earliest and the latest turn, of those in which every rack turns."""
+    told = [number for number in range(len(runs[0])) if all(ran[number].flip is not None for ran in runs)]
+    turn = [sum(ran[number].flip or 0 for ran in runs) for number in told]
+    return {told[int(np.argmin(turn))], told[int(np.argmax(turn))]} if told else set()
 
 
 def _on_racks(job: Job, racks: Mapping[int, Rack]) -> Job:

@@ -247,13 +247,15 @@ def _waited_min(result: Result, scene: Scene, day: int, moments: Mapping[str, in
     share = result.by_day("beam_share")[day, window]
     sunny, on_rack = open_beam >= SUNSHINE_W_M2, open_beam * share >= SUNSHINE_W_M2
     low = scene.by_day(scene.sun.true_elevation_deg)[day, window] < _LOW_SUN_DEG
-    # A low sun behind leaves or a hill waits for those, however dim it still is; bare branches let it through.
-    trees = ~on_rack & (sunny | (low & (share < _LEAFY_SHARE)))
+    # A low sun behind leaves or a hill waits for those, however dim it still is; bare branches let it through. So does
+    # a high one: what leaves let through of it may pass for sunshine, but it warms no canister to a turn.
+    leafy = share < _LEAFY_SHARE
+    trees = (sunny & (leafy | ~on_rack)) | (low & leafy)
     return {
         "light": int((~sunny & low & ~trees).sum()),
         "cloud": int((~sunny & ~low).sum()),
         "trees": int(trees.sum()),
-        "warmth": int(on_rack.sum()),
+        "warmth": int((on_rack & ~trees).sum()),
     }
 
 

@@ -141,7 +141,9 @@ def _key_figures(result: Result, system: System, site: SiteLosses | None) -> Ite
 def _question(result: Result, system: System) -> str:
     demand = words.wanted_words(result, system)
     wanted = f", and does it cover the {demand} wanted" if demand else ""
-    return f"How much water does this pump lift here on its {words.rack_words(result)}, month by month{wanted}?"
+    do, whose = ("does", "its") if len(result.job.units) == 1 else ("do", "their")
+    pumps, racks = words.pumps_words(result.job), words.racks_words(result)
+    return f"How much water {do} {pumps} lift here on {whose} {racks}, month by month{wanted}?"
 
 
 def _pictures(results: Mapping[str, Result], system: System, day: int | None) -> Iterator[Picture]:

@@ -39,9 +39,9 @@ def call_words(card: Tomorrow, system: System) -> tuple[str, ...]:
         # The runs behind that time are those in which every rack turns.
         stays = any(turn.flip.late is None for turn in card.turns)
         turned = f" and the {'racks' if len(card.job.units) > 1 else 'rack'} facing east" if stays else ""
+        room = " with room in the tank" if _stops_full(card) else ""
         lines.append(
-            f"Call if no water has come by {hhmm(card.clock(card.call_water))} under a clear sky with room in the "
-            f"tank{turned}."
+            f"Call if no water has come by {hhmm(card.clock(card.call_water))} under a clear sky{room}{turned}."
         )
     if len(card.levels_m3_s) > PAIR and card.brightest is not None:
         most = shown_number(card.levels_m3_s[-2], "flow", system, digits=2)
@@ -58,10 +58,16 @@ def call_words(card: Tomorrow, system: System) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def _stops_full(card: Tomorrow) -> bool:
+    """Whether what the water goes to stops the pump when full: a field has no end, and a pond runs over."""
+    return card.job.store.kind == "tank"
+
+
 def note_words(card: Tomorrow) -> tuple[str, ...]:
     """What the card rests on."""
     sumps = any(unit.source.kind == "sump" for unit in card.job.units)
-    full = " A collecting tank is taken as full some mornings before." if sumps else ""
+    full = " A full tank stops the pump, and that is right." if _stops_full(card) else ""
+    full += " A collecting tank is taken as full some mornings before." if sumps else ""
     air = "the usual of the season" if card.air_c is None else "as told"
     stands = not card.job.unit and any(not one.whole for day in card.days.values() for one in day.running.values())
     bucket = (
@@ -73,8 +79,8 @@ def note_words(card: Tomorrow) -> tuple[str, ...]:
     backup = "" if card.job.backup is None else f" What the {card.job.backup.kind} lifts comes beside all this."
     return (
         f"Note: this is no forecast. Air is {air}. Light cloud is half the sky under passing clouds. "
-        "Nine mornings in ten should lie between early and late; wind, air, trees and rack are drawn as assumed. A "
-        f"full tank stops the pump, and that is right.{full}{bucket}{backup}",
+        "Nine mornings in ten should lie between early and late; wind, air, trees and rack are drawn as assumed."
+        f"{full}{bucket}{backup}",
     )
 
 

@@ -7,7 +7,7 @@ from trackersim.analysis.sampled_turns import learned_from
 from trackersim.clock import hhmm, when_words
 from trackersim.errors import counted
 from trackersim.job.model import Job
-from trackersim.report.blocks import Answer, Caution, Listing, Note, Sentence, Table
+from trackersim.report.blocks import Answer, Caution, Listing, Note, Sentence, Table, sentences
 from trackersim.report.words import FULL_SUN, first_light_words, side_words, stays_words
 from trackersim.units import System, show
 
@@ -42,7 +42,7 @@ def flip_answer(check: FlipCheck, system: System) -> Answer:
         headline=flip_sentence(check),
         blocks=(
             moment_table(check),
-            Sentence(text=standing_words(check)),
+            *sentences(standing_words(check)),
             *((Listing(lines=look, numbered=True),) if look else ()),
             Caution(text=SAFETY),
             *(Note(text=note) for note in note_words(check, system)),
@@ -163,7 +163,9 @@ def moment_table(check: FlipCheck) -> Table:
 
 
 def standing_words(check: FlipCheck) -> str:
-    """Where the rack should stand at that moment."""
+    """Where the rack should stand at that moment; empty for one fixed otherwise than at an angle of its axis."""
+    if check.kind == "fixed" and not check.job.units[0].rack.fixed_rotation_deg:
+        return ""  # its 0° is no level plane
     least, likely, most = check.stands_now_deg
     between = "" if most - least < 1 else f", between {side_words(least)} and {side_words(most)}"
     return f"At that moment it should stand {side_words(likely)}{between}."

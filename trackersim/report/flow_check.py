@@ -133,9 +133,12 @@ def moment_words(bucket: FlowCheck, system: System) -> str:
     if bucket.point is None:
         return ""
     unit = bucket.point.units[0]
+    # The 0° of a fixed rack is how it is fixed, and no level plane.
+    fixed = bucket.job.units[0].rack.kind == "fixed" and unit.rotation_deg == 0
+    side = "as it is fixed" if fixed else side_words(unit.rotation_deg)
     words = (
-        f"Behind that: {show(unit.plane_w_m2, 'light', system)} on the modules, "
-        f"the rack {side_words(unit.rotation_deg)}, {show(unit.input_w, 'power', system)} to be had at the controller"
+        f"Behind that: {show(unit.plane_w_m2, 'light', system)} on the modules, the rack {side}, "
+        f"{show(unit.input_w, 'power', system)} to be had at the controller"
     )
     if unit.is_off:
         return f"{words}: the pump is off."

@@ -15,7 +15,7 @@ from trackersim.report.chart_series import Chart, Series
 from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.site_losses import NOTHING_M3, site_figures, site_words
-from trackersim.report.words import listed, rack_words
+from trackersim.report.words import listed, pumps_words, racks_words
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
 # Colour and hatch of what a step is.
@@ -49,14 +49,15 @@ def losses_sentence(losses: Losses, system: System) -> str:
     """The account in two sentences for the customer."""
     name = losses.job.site.name
     if losses.ideal.water_m3 <= 0:
-        return f"{name}: this pump would lift no water even at an ideal site, so nothing is lost."
+        return f"{name}: {pumps_words(losses.job)} would lift no water even at an ideal site, so nothing is lost."
     ideal, own = (
         show(_per_day(worth.water_m3, losses), "volume_per_day", system) for worth in (losses.ideal, losses.own)
     )
     share = 100 * losses.own.water_m3 / losses.ideal.water_m3
+    pumps, lifts = pumps_words(losses.job), "it lifts" if len(losses.job.units) == 1 else "they lift"
     told = (
-        f"{name}: with everything new, the rack following the sun and nothing in its way this pump would lift {ideal}; "
-        f"now, on the {rack_words(losses.result)}, it lifts {own}, {share:.0f} % of that."
+        f"{name}: with everything new, the rack following the sun and nothing in its way {pumps} would lift {ideal}; "
+        f"now, on the {racks_words(losses.result)}, {lifts} {own}, {share:.0f} % of that."
     )
     largest = sorted(_losses(losses), key=lambda step: -step.lost.water_m3)[:3]
     full = _full_tank_words(losses, system)
@@ -161,7 +162,7 @@ def order_words(losses: Losses) -> str:
         "each as the mean of both orders, so that all add up. “Mended alone” is what would be gained now "
         "if this one cause were gone and all others stayed; it does not add up."
     )
-    if losses.job.store.capacity_m3 is None:
+    if losses.job.store.kind == "tank" and losses.job.store.capacity_m3 is None:  # nothing else stops a pump when full
         told += " The tank's capacity is not given, so a full tank is not counted."
     return told
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from trackersim.analysis.losses import LATE, SiteLosses, rack_cause
 from trackersim.report.blocks import Quantity
-from trackersim.report.words import rack_words
+from trackersim.report.words import pumps_words, racks_differ, racks_words
 from trackersim.units import System, held_value, shown_value, unit_label
 
 # Less than this a day is not worth a word [m³/day]: about a quarter of a gallon.
@@ -50,7 +50,7 @@ def site_words(site: SiteLosses, system: System) -> str:
     if not parts:
         return ""
     where = "Without the trees and on" if site.own.job.trees else "On"
-    start = f"{where} a rack that follows the sun this pump would lift {_whole_words(site, system)}"
+    start = f"{where} a rack that follows the sun {pumps_words(site.own.job)} would lift {_whole_words(site, system)}"
     both = ", each the mean of mending it first and mending it last" if len(parts) > 1 else ""
     return f"{start}: {' and '.join(parts)}{both}.{repair_words(site, system)}"
 
@@ -73,8 +73,9 @@ def _rack_part(site: SiteLosses, system: System) -> str:
     if abs(late) < NOTHING_M3:
         return ""
     late_flip = rack_cause(site.own.job) == LATE
-    name = "turning late" if late_flip else f"the {rack_words(site.own)}"
-    return f"{name} {'costs' if late >= 0 else 'gains'} {_of_whole(late, site, system)}"
+    name = "turning late" if late_flip else f"the {racks_words(site.own)}"
+    verb = ("cost" if late >= 0 else "gain") + ("" if racks_differ(site.own.job) and not late_flip else "s")
+    return f"{name} {verb} {_of_whole(late, site, system)}"
 
 
 def _tree_part(site: SiteLosses, system: System) -> str:

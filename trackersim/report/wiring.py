@@ -72,16 +72,21 @@ def _colder_words(wiring: Wiring, system: System) -> str:
 
 
 def _window_words(wiring: Wiring, system: System) -> str:
+    """Where the array's best point lies against the controller's window; both ends may be missed, by heat and cold."""
     control = wiring.job.controller
     label = show(REFERENCE_C, "temperature", system)
-    works = f"Running, it is held at about {wiring.hot_v:.0f} V with hot cells and {wiring.cool_v:.0f} V at {label}"
+    best = f"Its best point is at about {wiring.hot_v:.0f} V with hot cells and {wiring.cool_v:.0f} V at {label}"
     if control.lowest_v == 0 and control.highest_v is None:
-        return works + "."
+        return best + "."
+    missed = []
     if wiring.hot_v < control.lowest_v:
-        return f"{works}: with hot cells below the {control.lowest_v:.0f} V that the controller needs."
-    if control.track_high_v is not None and wiring.cool_v > control.track_high_v:
-        return f"{works}: above the {control.track_high_v:.0f} V up to which the controller holds the array."
-    return works + ", within the controller's window."
+        missed.append(f"with hot cells below the {control.lowest_v:.0f} V from which the controller works the array")
+    if control.highest_v is not None and wiring.cool_v > control.highest_v:
+        missed.append(f"at {label} above the {control.highest_v:.0f} V up to which the controller works the array")
+    if not missed:
+        return best + ", within the controller's window."
+    less = "The controller then holds the array at the edge of its window, where it gives less, or nothing."
+    return f"{best}: {', and '.join(missed)}. {less}"
 
 
 def ratings_blocks(wiring: Wiring) -> tuple[Block, ...]:

@@ -106,6 +106,21 @@ def _stuck_words(rotation_deg: float) -> str:
     return f"rack stuck {abs(rotation_deg):g}° to the {side}" if rotation_deg else "rack stuck at its centre"
 
 
+def racks_words(result: DayFigures) -> str:
+    """As `rack_words`; of several racks that are not of one kind, no name is that of all."""
+    return "racks as they are" if racks_differ(result.job) else rack_words(result)
+
+
+def racks_differ(job: Job) -> bool:
+    """Whether the job's units stand on racks of more than one kind."""
+    return len({unit.rack.kind for unit in job.units}) > 1
+
+
+def pumps_words(job: Job) -> str:
+    """ "this pump", or "these 3 pumps"."""
+    return "this pump" if len(job.units) == 1 else f"these {len(job.units)} pumps"
+
+
 # Beside figures of a job without a weather file.
 CLOUDLESS = "Every day is taken as cloudless: the most the place can give."
 
@@ -119,11 +134,11 @@ def headline(result: DayFigures, system: System) -> str:
     """One sentence: water a day, its best and worst month, and whether it covers the demand."""
     water = show(result.water_m3_per_day, "volume_per_day", system)
     sky = f"{sky}and " if (sky := sky_words(result)) else ""
-    lifts = f"lifts about {water} on average"
+    lifts = f"{'lifts' if len(result.job.units) == 1 else 'lift'} about {water} on average"
     if result.could_m3_per_day > _NOTABLY * result.water_m3_per_day:
         could = show(result.could_m3_per_day, "volume_per_day", system)
         lifts = f"could lift about {could} on average; the {result.job.store.kind} takes {water}"
-    sentence = f"{result.job.site.name}: {sky}on the {rack_words(result)} this pump {lifts}"
+    sentence = f"{result.job.site.name}: {sky}on the {racks_words(result)} {pumps_words(result.job)} {lifts}"
     per_day = water_per_day_by_month(result)
     if len(per_day) > 1:
         worst, best = min(per_day, key=per_day.__getitem__), max(per_day, key=per_day.__getitem__)
@@ -153,14 +168,15 @@ def wanted_words(result: DayFigures, system: System) -> str:
 
 
 def flip_words(result: DayFigures) -> str:
-    """A sentence on the morning turn, empty for racks that have none."""
+    """A sentence on the morning turn, of several racks that of the first; empty for one that has none."""
     flip = result.flip_summary()
     turned = flip["days_flipped"]
     if turned is None:
         return ""
+    of = f" of {result.job.unit_names[0]}" if len(result.job.units) > 1 else ""
     if not turned:
-        return "The rack never turned east in the days simulated."
-    words = f"It turned east on {turned:.0f} of {counted(result.days, 'day')}"
+        return f"The rack{of} never turned east in the days simulated."
+    words = f"{f'The rack{of}' if of else 'It'} turned east on {turned:.0f} of {counted(result.days, 'day')}"
     if flip["median_min_after_sunrise"] is not None and flip["median_min_after_first_beam"] is not None:
         half = "half of them " if turned > 1 else ""
         words += (
@@ -182,18 +198,19 @@ def energy_words(result: DayFigures) -> str:
 
 
 def _backup_words(result: DayFigures, used_kwh_per_day: float) -> str:
-    """What the grid or a generator gives beside the sun, and what the sun spares; empty without one."""
+    """What the grid or a generator gives beside the sun, and what the sun's part would cost; empty without one."""
     backup, bought_kwh, money = result.job.backup, result.bought_kwh, result.job.money
     if backup is None or bought_kwh is None:
         return ""
     told = f" The {backup.kind} gives {bought_kwh / result.days:.1f} kWh a day"
     if backup.price_per_kwh is None:
         return f"{told}."
-    paid, spared = (
+    paid, same = (
         f"{money.currency}{kwh * backup.price_per_kwh * DAYS_A_YEAR:,.0f}"
         for kwh in (bought_kwh / result.days, used_kwh_per_day)
     )
-    return f"{told}, {paid} a year; what the sun gives spares {spared} a year."
+    # Not what the sun spares: it also lifts water that nobody would buy.
+    return f"{told}, {paid} a year; as much as the sun gives would cost {same} a year."
 
 
 def worth_words(water_m3_per_day: float, money: Money) -> str:

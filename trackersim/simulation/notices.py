@@ -8,10 +8,12 @@ from dataclasses import replace
 
 from trackersim.clock import offset_words
 from trackersim.errors import Notice
+from trackersim.job.electrics import Controller
 from trackersim.job.model import Job
-from trackersim.power.module_table import FULL_SUN_PLACE
+from trackersim.power.module_table import FULL_SUN_PLACE, module_table
 from trackersim.power.voltage import air_at_voltage_c, cold_open_circuit_v, lacks_record_low, voltage_verdict
 from trackersim.simulation.array_power import ArrayPower, Machine
+from trackersim.simulation.electrics import module_wire_ohm
 from trackersim.simulation.generation import Generation
 from trackersim.simulation.obstacles import obstacle_notices
 from trackersim.simulation.pump_station import PumpStation
@@ -22,7 +24,7 @@ from trackersim.simulation.tracking import Tracking
 from trackersim.simulation.water_notices import water_notices
 from trackersim.units import show_both
 
-_WIRE_LOSS = 0.08
+_NOTABLE_LOSS = 0.08
 _CLOCK_GAP_H = 1.0  # daylight saving
 
 
@@ -63,7 +65,7 @@ def result_notices(
         unit = [
             *_voltage_notices(own, scene),
             *_window_notices(own, given.power),
-            *_machine_notices(given.machine),
+            *_machine_notices(own, given),
             *_array_notices(own, scene),
         ]
         notices += [replace(notice, text=name + notice.text, field=place + notice.field) for notice in unit]
@@ -116,9 +118,8 @@ def _window_notices(job: Job, power: ArrayPower) -> list[Notice]:
     if power.input_w.any() or not power.array_w.any():
         return []
     array, control = job.array, job.controller
-    top = f" to {control.highest_v:.0f}" if control.highest_v is not None else ""
     text = (
-        f"The pump never starts: the controller works the array from {control.lowest_v:.0f}{top} V, and a string of "
+        f"The pump never starts: the controller works the array {_window_words(control)}, and a string of "
         f"{array.in_series} modules gives {array.in_series * array.vmp_v:.0f} V at its best point by the label "
         f"({array.in_series * array.voc_v:.0f} V open)."
     )
@@ -143,17 +144,36 @@ def _array_notices(job: Job, scene: Scene) -> list[Notice]:
     return notices
 
 
-def _machine_notices(machine: Machine) -> list[Notice]:
-    notices = []
-    full = float(machine.module.power_per_light[FULL_SUN_PLACE])
-    lost = 1 - float(machine.at_controller.power_per_light[FULL_SUN_PLACE]) / full
-    if lost > _WIRE_LOSS:
-        text = f"In full sun {100 * lost:.0f} % of the array's power is lost in the wire."
-        notices.append(Notice(text=text, field="wire.gauge", level="caution"))
+def _machine_notices(job: Job, given: Generation) -> list[Notice]:
+    machine, notices = given.machine, _lost_notices(job, given.machine) if given.power.input_w.any() else []
     if machine.diode.relaxed:
         text = "No module has all the figures on this label; the nearest of the same power was used. Read it again."
         notices.append(Notice(text=text, field="array.vmp", level="caution"))
     return notices
+
+
+def _lost_notices(job: Job, machine: Machine) -> list[Notice]:
+    """What wire and controller each take of the array in full sun: a thicker wire mends no window."""
+    full, given = (float(table.power_per_light[FULL_SUN_PLACE]) for table in (machine.module, machine.at_controller))
+    if 1 - given / full <= _NOTABLE_LOSS:
+        return []
+    notices = []
+    behind_wire = module_table(machine.diode, wire_ohm=module_wire_ohm(job))
+    arrives = float(behind_wire.power_per_light[FULL_SUN_PLACE])
+    if (lost := 1 - arrives / full) > _NOTABLE_LOSS:
+        text = f"In full sun {100 * lost:.0f} % of the array's power is lost in the wire."
+        notices.append(Notice(text=text, field="wire.gauge", level="caution"))
+    if (lost := 1 - given / arrives) > _NOTABLE_LOSS:
+        text = f"In full sun the controller leaves {100 * lost:.0f} % of the array's power: it works the array "
+        text += f"{_window_words(job.controller)}. Other modules in series or in parallel may suit it better."
+        notices.append(Notice(text=text, field="controller.track_high", level="caution"))
+    return notices
+
+
+def _window_words(control: Controller) -> str:
+    top = f" to {control.highest_v:.0f}" if control.highest_v is not None else ""
+    most = control.max_input_current_a
+    return f"from {control.lowest_v:.0f}{top} V" + ("" if most is None else f", with no more than {most:g} A")
 
 
 def _clock_notices(job: Job, scene: Scene) -> list[Notice]:

@@ -63,13 +63,14 @@ def water_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Noti
         place = f"unit.{number}." if job.unit else ""
         flow = station.full_flow_m3_s[number]
         notices += sheet_notices(unit.pump, station, number, place)
-        notices += _pipe_notices(unit, unit.pipes, flow, place)
+        own = f" in the own pipe of {job.unit_names[number]}" if job.unit else ""
+        notices += _pipe_notices(unit, unit.pipes, flow, place, own)
         notices += _well_notices(unit, flow, place)
         notices += _sump_notices(unit, place)
         notices += _water_quality_notices(unit, place)
     notices += _store_notices(job.store)
     if job.main:
-        notices += _pipe_notices(job, job.main.pipes, float(sum(station.full_flow_m3_s)), "main.")
+        notices += _pipe_notices(job, job.main.pipes, float(sum(station.full_flow_m3_s)), "main.", " in the main")
     notices += _drawdown_notices(job)
     notices += pressure_notices(job, station)
     if job.unit and len(job.unit) > 1:
@@ -96,7 +97,7 @@ def _sump_notices(job: Job, place: str) -> list[Notice]:
 
 
 def _drawdown_notices(job: Job) -> list[Notice]:
-    """Wells whose level is taken to stay, told once for all."""
+    """Wells whose level is taken to stay, told once for all; the job has no kind for a pond, whose level does stay."""
     places = [f"unit.{number}." for number in range(len(job.unit))] or [""]
     untold = [
         place
@@ -106,9 +107,9 @@ def _drawdown_notices(job: Job) -> list[Notice]:
     if not untold:
         return []
     text = (
-        "No drawdown is counted where the well's specific capacity is not given (source.specific_capacity): less water "
-        "comes than told here. Dip the well with the pump at rest and again while it runs; the flow divided by the "
-        "fall is the specific capacity."
+        "No drawdown is counted where the specific capacity is not given (source.specific_capacity). A pond or a "
+        "stream hardly has any; from a well less water comes than told here. Dip the well with the pump at rest and "
+        "again while it runs; the flow divided by the fall is the specific capacity."
     )
     return [Notice(text=text, field=f"{untold[0]}source.specific_capacity", level="caution")]
 
@@ -178,20 +179,20 @@ def _store_notices(store: Store) -> list[Notice]:
     return [Notice(text=text, field="store.evaporation_by_month", level="caution")]
 
 
-def _pipe_notices(job: Job, pipes: tuple[Pipe, ...], flow_m3_s: float, place: str) -> list[Notice]:
-    """Water too fast, and the two friction formulas disagreeing, at the flow of full power."""
+def _pipe_notices(job: Job, pipes: tuple[Pipe, ...], flow_m3_s: float, place: str, where: str) -> list[Notice]:
+    """Water too fast, and the two friction formulas disagreeing, at full power's flow; `where`, if there are others."""
     notices = []
     fastest = max((float(velocity_m_s(flow_m3_s, bore_m=pipe.inside_m)) for pipe in pipes), default=0.0)
     if fastest > _FAST_M_S:
         text = (
-            f"At full flow the water runs at {show_both(fastest, 'velocity')} in the narrowest pipe: "
+            f"At full flow the water{where} runs at {show_both(fastest, 'velocity')} where the pipe is narrowest: "
             "above 5 ft/s (1.5 m/s) friction and water hammer grow."
         )
         notices.append(Notice(text=text, field=f"{place}pipes", level="caution"))
     one, other = friction_opinions_m(pipes, flow_m3_s=flow_m3_s, water_c=job.source.temperature_c)
     if max(one, other) > _MATTERS_M and abs(one - other) > _OPINIONS_APART * other:
         text = (
-            f"Friction at full flow is {show_both(one, 'length')} by Hazen–Williams (used) and "
+            f"Friction{where} at full flow is {show_both(one, 'length')} by Hazen–Williams (used) and "
             f"{show_both(other, 'length')} by Darcy–Weisbach with water of "
             f"{show_both(job.source.temperature_c, 'temperature')}: more than 10 % apart. Check material, age "
             "and c_value."
