@@ -62,12 +62,17 @@ class DayFigures(ABC):
 
     @property
     @abstractmethod
+    def _days(self) -> pd.DataFrame:
+        """What `daily` gives a copy of."""
+
+    @property
     def daily(self) -> pd.DataFrame:
         """One row a day: water, energy of the array, plane light, minutes of flow, starts and cut-outs, the flip.
 
         `array_kwh` is the best at the array's terminals, `input_kwh` the best at the controller, `used_kwh` what that
-        draws.
+        draws. A table of its own each time: what is written into it changes no figure.
         """
+        return self._days.copy()
 
     @property
     @abstractmethod
@@ -103,7 +108,7 @@ class DayFigures(ABC):
         """Whole days simulated."""
         return len(self.morning.sunrise)
 
-    @cached_property
+    @property
     def monthly(self) -> pd.DataFrame:
         """Twelve rows, months 1…12: days simulated and sums; 0 for months without a simulated day."""
         sums = self.daily.assign(days=1).groupby(pd.DatetimeIndex(self.daily.index).month)[
@@ -219,8 +224,7 @@ class DaysAlone(DayFigures):
     told: Sums
 
     @property
-    def daily(self) -> pd.DataFrame:
-        """One row a day."""
+    def _days(self) -> pd.DataFrame:
         return self.table
 
     @property
