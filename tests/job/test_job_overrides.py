@@ -163,3 +163,8 @@ def test_equator_decides_the_axis_unless_told() -> None:
     assert load_job("demo").axis_azimuth_deg == 180.0
     assert load_job("demo", ["site.latitude=-33"]).axis_azimuth_deg == 0.0
     assert load_job("demo", ["rack.axis_azimuth=190"]).axis_azimuth_deg == 190.0
+
+
+def test_one_override_may_stand_without_a_list() -> None:
+    """A text is a row of letters too: each of them was called no override."""
+    assert load_job("demo", "rack.kind=fixed").rack.kind == "fixed"

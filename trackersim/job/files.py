@@ -74,7 +74,8 @@ def job_from_data(data: Mapping[str, Any], *, folder: Path = Path(), overrides: 
         merged = current_data(deepcopy(dict(data)))
     except RecursionError:
         raise InputError.of("job", "…", "is nested too deeply.", "A job has sections of fields.") from None
-    faults = [fault for text in overrides for fault in apply_override(merged, text)]
+    texts = [overrides] if isinstance(overrides, str) else overrides  # not letter by letter
+    faults = [fault for text in texts for fault in apply_override(merged, text)]
     job, found = _checked(merged, folder)
     faults += found
     if job is not None:
