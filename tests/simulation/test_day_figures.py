@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import pickle
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -65,3 +67,18 @@ def test_nobody_writes_into_what_a_runner_keeps() -> None:
     series["gpm"] = series["flow_m3_s"] * 15_850
     assert "gpm" not in result.series
     assert result.summary() == days_alone(result).summary() == runner.run().summary() == before
+
+
+def test_a_result_goes_to_a_file_and_back_and_is_short_in_print() -> None:
+    """Once a minute array was asked for it could not be kept; and == raised numpy's error."""
+    result = simulate(load_job("demo"), **DAYS)
+    result.series  # noqa: B018
+    again = pickle.loads(pickle.dumps(result))
+    assert again.summary() == result.summary()
+    for name, values in result.minutes.items():
+        np.testing.assert_array_equal(again.minutes[name], values)
+    assert again != result
+    assert len({again, result, days_alone(result)}) == 3
+    told = f"2025-03-28 to 2025-04-06: {result.water_m3_per_day:.3g} m³ a day"
+    assert repr(result) == f"<Result 'Hill farm (invented)', delayed rack, {told}>"
+    assert "flow_m3_s" in repr(result.minutes)

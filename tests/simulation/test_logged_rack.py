@@ -99,6 +99,15 @@ def test_a_rotation_that_no_rack_has_is_refused(given: np.ndarray, told: str) ->
     assert [fault.field for fault in caught.value.faults] == ["rotation_deg"]
 
 
+def test_a_fixed_rack_is_not_turned() -> None:
+    """Its sky was worked out for the one angle at which it stands."""
+    job = load_job("demo", overrides=[*CLEAR, "rack.kind=fixed"])
+    own = np.full((3, 1440), job.rack.fixed_rotation_deg)
+    assert simulate(job, rotation_deg=own, **DAYS).water_m3 == simulate(job, **DAYS).water_m3
+    with pytest.raises(InputError, match="does not turn"):
+        simulate(job, rotation_deg=own + 10, **DAYS)
+
+
 def test_a_rotation_may_be_given_as_lists_or_a_table() -> None:
     job, still = load_job("demo", overrides=CLEAR), np.full((3, 1440), 20.0)
     waters = {

@@ -45,9 +45,9 @@ class Sums(NamedTuple):
     bought_kwh: float | None
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class DayFigures(ABC):
-    """One job on one rack, by whole days.
+    """One job on one rack, by whole days. Figures equal only themselves.
 
     `morning` holds the moments of each day; its flips mean something only for racks that rest west overnight
     (`events`). `coldest_c` is the site's design low, or the coldest air of the whole weather.
@@ -59,6 +59,12 @@ class DayFigures(ABC):
     notices: tuple[Notice, ...]
     provenance: Provenance
     coldest_c: float
+
+    def __repr__(self) -> str:
+        """In short: a notebook would print thousands of minutes otherwise."""
+        days = f"{self.provenance.first_day} to {self.provenance.last_day}"
+        water = f"{self.water_m3_per_day:.3g} m³ a day"
+        return f"<{type(self).__name__} {self.job.site.name!r}, {self.rack} rack, {days}: {water}>"
 
     @property
     @abstractmethod
@@ -216,7 +222,7 @@ class DayFigures(ABC):
         }
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class DaysAlone(DayFigures):
     """DayFigures whose minutes were let go."""
 

@@ -45,7 +45,7 @@ class Powered(Protocol):
         """An array over all minutes as (days, 1440)."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class WaterSide:
     """Water of all units. Minutes run over all minutes (days · 1440,), one row per unit.
 

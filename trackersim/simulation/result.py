@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -55,8 +55,11 @@ class MinuteArrays(Mapping[str, FloatArray]):
     def __len__(self) -> int:
         return len(self._works)
 
+    def __repr__(self) -> str:
+        return f"<minute arrays {', '.join(self)}>"
 
-@dataclass(frozen=True, kw_only=True)
+
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Result(DayFigures):
     """One job on one rack over whole days of minutes.
 
@@ -74,6 +77,10 @@ class Result(DayFigures):
     stages: Stages
     water: WaterSide
     canisters: ThermalHistory | None = None
+
+    def __getstate__(self) -> dict[str, Any]:
+        """What goes to another process or a file: what minutes are worked out of, and not what was worked out."""
+        return {each.name: getattr(self, each.name) for each in fields(self)}
 
     @cached_property
     def unit_minutes(self) -> tuple[Mapping[str, FloatArray], ...]:

@@ -12,6 +12,7 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
 from trackersim.job.folders import path_in
 from trackersim.job.model import Job
+from trackersim.job.rack import Rack
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.rack.fixed import fixed_rotation, ideal_rotation
 from trackersim.rack.geometry import Axis, sun_on_axis
@@ -82,7 +83,7 @@ def track(unit: Job, scene: Scene, *, rotation_deg: FloatArray | None = None, re
     if rotation_deg is None:
         rotation_deg, history = _rotation(unit, scene, orientation, reuse)
     else:
-        rotation_deg = _given(rotation_deg, scene.days, max_rotation_deg=unit.rack.max_rotation_deg)
+        rotation_deg = _given(rotation_deg, scene.days, unit.rack)
     elevation = scene.by_day(scene.sun.true_elevation_deg)
     morning = morning_events(
         rotation_deg=rotation_deg,
@@ -95,7 +96,7 @@ def track(unit: Job, scene: Scene, *, rotation_deg: FloatArray | None = None, re
     return Tracking(orientation=orientation, rotation_deg=rotation_deg, morning=morning, history=history)
 
 
-def _given(rotation_deg: FloatArray, days: int, *, max_rotation_deg: float) -> FloatArray:
+def _given(rotation_deg: FloatArray, days: int, rack: Rack) -> FloatArray:
     """A rotation that somebody gave, as numbers (days, 1440) within the stops."""
     given = np.asarray(rotation_deg, dtype=float)
     if given.shape != (days, MINUTES_A_DAY):
@@ -104,7 +105,12 @@ def _given(rotation_deg: FloatArray, days: int, *, max_rotation_deg: float) -> F
     if not np.isfinite(given).all():
         remedy = "A rack has an angle at night too: fill it with that at which the rack rests."
         raise InputError.of("rotation_deg", float("nan"), "is no angle.", remedy)
-    return within_stops(given, field="rotation_deg", max_rotation_deg=max_rotation_deg)
+    if rack.kind == "fixed":
+        if (given == rack.fixed_rotation_deg).all():
+            return given
+        remedy = 'Give the job a rack that turns: rack.kind = "ideal".'
+        raise InputError.of("rotation_deg", given.flat[0], "is that of a rack that does not turn.", remedy)
+    return within_stops(given, field="rotation_deg", max_rotation_deg=rack.max_rotation_deg)
 
 
 def axis_of(unit: Job) -> Axis:
