@@ -111,6 +111,14 @@ def test_a_stamp_that_means_nothing_is_refused(clear_day: Job, stamp: object) ->
         weather_from_frame(table_of(clear_day, "end"), clear_day.site, stamp=stamp)  # type: ignore[arg-type]
 
 
+def test_a_typical_year_of_many_years_is_told_as_such(clear_day: Job) -> None:
+    """As TMY3 files are read unless asked otherwise; it was called a log with a wrong stamp, or with gaps."""
+    times = [pd.date_range(f"{2010 - m}-{m:02d}-01", periods=24 * 28, freq="h", tz="Etc/GMT+5") for m in range(1, 13)]
+    frame = pd.DataFrame({"ghi": 0.0, "dni": 0.0, "dhi": 0.0, "temp_air": 9.0}, index=times[0].append(times[1:]))
+    with pytest.raises(InputError, match=r"336 days.*spread over 3,711 days.*coerce_year"):
+        weather_from_frame(frame.tz_convert("UTC"), clear_day.site, stamp="end")
+
+
 def test_missing_values_of_every_type_of_column_are_gaps(clear_day: Job) -> None:
     frame = table_of(clear_day, "end").astype("Float64")
     frame.iloc[12, 0] = pd.NA

@@ -28,6 +28,7 @@ _PVLIB = {
     "wind_direction": "wind_from_deg",
 }
 _SHIFT: dict[str, float] = {"start": 0.5, "centre": 0.0, "end": -0.5, "instant": 0.0}
+_YEAR_DAYS = 366 + 12  # on another clock each month begins or ends on a day of its neighbour
 _NEEDED = ("ghi", "dni", "dhi", "temp_air")
 
 
@@ -68,6 +69,7 @@ def weather_from_frame(frame: pd.DataFrame, site: Site, *, stamp: Stamp | None =
         step_s = 60.0 * step_min
         offset_h = _offset_h(site, start_s=seconds[0] + (_SHIFT[label] - 0.5) * step_s, step_s=step_s)
     seconds += 3600 * offset_h
+    _check_one_year(seconds)
     columns = {name: np.full(len(frame), np.nan) for name in COLUMNS}
     for theirs, ours in _PVLIB.items():
         if theirs in frame.columns:
@@ -118,6 +120,17 @@ def _checked_index(index: pd.Index[Any]) -> pd.DatetimeIndex:
         remedy = "Leave such rows out: frame[frame.index.notna()]."
         raise InputError.of("weather", "NaT", f"stands in place of a time (row {number}, counted from 0).", remedy)
     return index
+
+
+def _check_one_year(seconds: FloatArray) -> None:
+    """`InputError` for a typical year whose months keep the years that they were measured in."""
+    held, spread = len(np.unique(seconds // 86400)), int(np.ptp(seconds) // 86400)
+    if held <= _YEAR_DAYS < spread:
+        reason = f"with rows are spread over {spread:,} days."
+        remedy = (
+            "Put a typical year's months on one year (pvlib's readers: coerce_year=2025); cut a log to its whole days."
+        )
+        raise InputError.of("weather", f"{held} days", reason, remedy)
 
 
 def _check_columns(frame: pd.DataFrame) -> None:
