@@ -10,6 +10,8 @@ import pandas as pd
 import pytest
 
 from trackersim import InputError, load_job, simulate
+from trackersim.simulation.reuse import StageCache
+from trackersim.simulation.runner import Runner
 from trackersim.simulation.scene import native_of
 from trackersim.weather.weather import Weather, check_weather
 
@@ -63,3 +65,13 @@ def test_a_clock_that_is_moved_twice_a_year_is_not_fixed() -> None:
 def test_weather_as_it_was_read_is_sound(made: Weather) -> None:
     check_weather(made)
     assert simulate(JOB, weather=made).water_m3 == simulate(JOB).water_m3
+
+
+def test_weather_that_was_changed_is_not_taken_for_what_it_was(made: Weather) -> None:
+    """Runners that share their stages gave half the beam the water of all of it, under the hash of the file."""
+    stages = StageCache()
+    half = replace(made, dni_w_m2=made.dni_w_m2 / 2)
+    results = [Runner(JOB, weather=each, cache=stages).run() for each in (made, half, replace(made))]
+    assert results[1].water_m3 == simulate(JOB, weather=half).water_m3 < results[0].water_m3 == results[2].water_m3
+    assert len({result.provenance.weather_sha256 for result in results}) == 2
+    assert stages.made["scene"] == 2

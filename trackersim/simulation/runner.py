@@ -74,7 +74,6 @@ class Runner:
         self._threads = cores() if threads is None else threads
         self._days = (first_day, last_day)
         self._weather = None if weather is None else native_of(job, weather)
-        self._unnamed = object()  # stands for weather that has no hash
         self._cache = StageCache() if cache is None else cache
         self._cancelled = cancelled or (lambda: False)
         self._ticket = current_ticket() or QUEUE.new()
@@ -170,7 +169,7 @@ class Runner:
         native = native_of(job) if self._weather is None else self._weather
         site = job.site
         # Where a height comes from is told beside the weather: a height left out is another key than the same height.
-        file = (native.sha256 or self._unnamed, native.name, str(native.times[0]), native.step_min)
+        file = (native.sha256, native.name, str(native.times[0]), native.step_min)
         cloudless = job.weather.model_copy(update={"seed": 0, "minutes": "smooth"})
         where = (*where_is(job).values(), site.elevation_m, site.utc_offset_h, *self._days)
         key, without_clouds = (file, job.weather, where), (file, cloudless, where)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import hashlib
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import pandas as pd
@@ -87,6 +88,32 @@ def check_weather(weather: Weather) -> None:
             faults.append(Fault(field=f"weather.{name}", value=None, reason=reason, remedy=remedy))
     if faults:
         raise InputError(faults)
+
+
+def named_by_content(weather: Weather) -> Weather:
+    """The same weather with a `sha256` of what it holds.
+
+    A `Weather` that was changed still has that of the file it was read from.
+
+    Parameters
+    ----------
+    weather : Weather
+        Made by hand, or changed.
+
+    Returns
+    -------
+    Weather
+        Equal hashes are equal weather.
+    """
+    digest = hashlib.sha256()
+    for each in fields(weather):
+        value = getattr(weather, each.name)
+        if isinstance(value, np.ndarray | pd.DatetimeIndex):
+            digest.update(f"{each.name} {value.dtype} {value.shape}".encode())
+            digest.update(np.ascontiguousarray(value.asi8 if isinstance(value, pd.DatetimeIndex) else value).tobytes())
+        elif each.name not in {"sha256", "inspection", "notices"}:
+            digest.update(f"{each.name} {value}".encode())
+    return replace(weather, sha256=digest.hexdigest())
 
 
 def _evenly_over_days(times: pd.DatetimeIndex, step_min: int) -> bool:
