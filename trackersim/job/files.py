@@ -121,6 +121,8 @@ def with_overrides(job: Job, overrides: Mapping[str, Any]) -> Job:
 
     The job's own options are not held against the change: they belong to the job as it was. What nobody gave stays so.
     """
+    if not isinstance(overrides, Mapping):
+        raise InputError.of("override", overrides, "names no fields with values.", 'Write {"rack.kind": "fixed"}.')
     data = job.model_dump(mode="json", by_alias=True, exclude_none=True, exclude_unset=True)
     faults = []
     everywhere = _for_every_unit(overrides, len(job.unit))

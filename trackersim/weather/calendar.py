@@ -23,7 +23,7 @@ def days_between(weather: Weather, first_day: dt.date | None, last_day: dt.date 
     """
     if first_day is None and last_day is None:
         return weather
-    first_day, last_day = _date(first_day), _date(last_day)
+    first_day, last_day = (None if day is None else date_of(day) for day in (first_day, last_day))
     dates = weather.times[:: MINUTES_A_DAY // weather.step_min].date
     if weather.typical:  # it stands for every year
         first_day, last_day = (day and in_year(day, dates[0].year) for day in (first_day, last_day))
@@ -44,10 +44,24 @@ def days_between(weather: Weather, first_day: dt.date | None, last_day: dt.date 
     )
 
 
-def _date(day: dt.date | None) -> dt.date | None:
-    if day is not None and (not isinstance(day, dt.date) or pd.isna(day)):
-        raise InputError.of(DAYS_FIELD, day, "is no day.", "Give a datetime.date, such as date(2025, 6, 1).")
-    return day.date() if isinstance(day, dt.datetime) else day  # neither Python nor pandas compares the two
+def date_of(day: dt.date, field: str = DAYS_FIELD) -> dt.date:
+    """The date of a day that may have a time of day: neither Python nor pandas compares the two.
+
+    Parameters
+    ----------
+    day : dt.date
+        A date, or a time of Python or pandas.
+    field : str
+        What a fault names.
+
+    Returns
+    -------
+    dt.date
+        Without a time of day. Raises `InputError` for what is no day.
+    """
+    if not isinstance(day, dt.date) or pd.isna(day):
+        raise InputError.of(field, day, "is no day.", "Give a datetime.date, such as date(2025, 6, 1).")
+    return day.date() if isinstance(day, dt.datetime) else day
 
 
 def in_year(day: dt.date, year: int) -> dt.date:
