@@ -40,6 +40,27 @@ def component(vector: FloatArray, directions: FloatArray) -> FloatArray:
     return np.asarray(np.einsum("i,in->n", vector, directions))
 
 
+def sealed(values: FloatArray) -> FloatArray:
+    """The same numbers, not to be written into through what is returned: others share them.
+
+    Parameters
+    ----------
+    values : FloatArray
+        Any shape.
+
+    Returns
+    -------
+    FloatArray
+        A view.
+
+    >>> sealed(np.zeros(2)).flags.writeable
+    False
+    """
+    view = values.view()
+    view.setflags(write=False)
+    return view
+
+
 def place_on_grid(at: FloatArray, *, steps: int) -> tuple[IndexArray, FloatArray]:
     """Point of a grid of even steps at or before a place, and the share of the way to the next.
 

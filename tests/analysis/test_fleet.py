@@ -308,3 +308,8 @@ def test_a_defect_in_one_site_is_told_in_its_row(monkeypatch: pytest.MonkeyPatch
     monkeypatch.setattr("trackersim.analysis.fleet.site_rows", broken)
     (told,) = fleet_of([FleetSite(source="x", job=load_job("demo"))]).failed
     assert "defect of trackersim: ZeroDivisionError" in told["fault"]
+
+
+def test_a_question_that_there_is_not_is_refused_before_the_night() -> None:
+    with pytest.raises(InputError, match="compare or losses or options"):
+        fleet_of([FleetSite(source="one", job=load_job("demo", CLEAR))], "compares", days=DAY)  # type: ignore[arg-type]

@@ -9,6 +9,7 @@ from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from thermal_logs import write_log
 from typer.testing import CliRunner
@@ -335,3 +336,12 @@ def test_the_file_s_clock_need_not_be_the_site_s() -> None:
         told.append({name: morning.moment(name) for name in (*MOMENTS, *LIGHT)})
     assert None not in told[0].values()
     assert told == [told[0]] * 3
+
+
+def test_a_morning_may_be_asked_for_by_a_time_of_pandas() -> None:
+    """It was told that the weather ended on that very day."""
+    job, date = load_job("demo", ["weather.file=sample:clear-spring-day"]), dt.date(2025, 4, 15)
+    for day in (pd.Timestamp(date), dt.datetime(2025, 4, 15, 8)):
+        assert explain_morning(job, day).date == date
+    with pytest.raises(InputError, match="is no day"):
+        explain_morning(job, "2025-04-15")  # type: ignore[arg-type]

@@ -163,3 +163,13 @@ def test_equator_decides_the_axis_unless_told() -> None:
     assert load_job("demo").axis_azimuth_deg == 180.0
     assert load_job("demo", ["site.latitude=-33"]).axis_azimuth_deg == 0.0
     assert load_job("demo", ["rack.axis_azimuth=190"]).axis_azimuth_deg == 190.0
+
+
+def test_one_override_may_stand_without_a_list() -> None:
+    """A text is a row of letters too: each of them was called no override."""
+    assert load_job("demo", "rack.kind=fixed").rack.kind == "fixed"
+
+
+def test_a_list_of_texts_in_place_of_fields_is_told() -> None:
+    with pytest.raises(InputError, match="names no fields with values"):
+        with_overrides(load_job("demo"), ["rack.kind=fixed"])  # type: ignore[arg-type]

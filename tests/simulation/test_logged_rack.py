@@ -6,12 +6,13 @@ import datetime as dt
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from trackersim.errors import InputError
 from trackersim.job.files import demo_text, load_job, parse_job, with_overrides
 from trackersim.job.folders import ClosedFolder
-from trackersim.simulation.runner import simulate
+from trackersim.simulation.runner import RACKS, compare, kinds_of, simulate
 
 DAYS = {"first_day": dt.date(2025, 4, 1), "last_day": dt.date(2025, 4, 3)}
 LOGGED = ["rack.kind=logged", "rack.log=angles.csv"]
@@ -72,3 +73,44 @@ def test_other_racks_need_no_log_and_a_log_is_part_of_the_job(folder: Path) -> N
     demo = parse_job(demo_text(), folder=folder)
     assert with_overrides(demo, {"rack.log": ""}).sha256() == demo.sha256()
     assert with_overrides(demo, {"rack.log": "angles.csv"}).sha256() != demo.sha256()
+
+
+def test_a_logged_rack_stands_in_its_own_comparison(folder: Path) -> None:
+    job = parse_job(demo_text(), folder=folder, overrides=[*CLEAR, *LOGGED])
+    assert kinds_of(job) == ("logged", *RACKS)
+    day = {"first_day": DAYS["first_day"], "last_day": DAYS["first_day"]}
+    assert list(compare(job, kinds="logged", **day)) == ["logged"]  # one kind is no row of letters
+    assert list(compare(job, **day)) == ["logged", *RACKS]
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        (np.zeros(3 * 1440), "is not its shape"),
+        (np.zeros((2, 1440)), "is not its shape"),
+        (np.full((3, 1440), np.nan), "is no angle"),
+        (np.full((3, 1440), 60.0), "beyond the stops"),
+    ],
+)
+def test_a_rotation_that_no_rack_has_is_refused(given: np.ndarray, told: str) -> None:
+    """pvlib's own tracker angles are NaN at night: they passed as light of 0, and as water of 0."""
+    with pytest.raises(InputError, match=told) as caught:
+        simulate(load_job("demo", overrides=CLEAR), rotation_deg=given, **DAYS)
+    assert [fault.field for fault in caught.value.faults] == ["rotation_deg"]
+
+
+def test_a_fixed_rack_is_not_turned() -> None:
+    """Its sky was worked out for the one angle at which it stands."""
+    job = load_job("demo", overrides=[*CLEAR, "rack.kind=fixed"])
+    own = np.full((3, 1440), job.rack.fixed_rotation_deg)
+    assert simulate(job, rotation_deg=own, **DAYS).water_m3 == simulate(job, **DAYS).water_m3
+    with pytest.raises(InputError, match="does not turn"):
+        simulate(job, rotation_deg=own + 10, **DAYS)
+
+
+def test_a_rotation_may_be_given_as_lists_or_a_table() -> None:
+    job, still = load_job("demo", overrides=CLEAR), np.full((3, 1440), 20.0)
+    waters = {
+        simulate(job, rotation_deg=each, **DAYS).water_m3 for each in (still, still.tolist(), pd.DataFrame(still))
+    }
+    assert len(waters) == 1

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from trackersim import Job, Result, load_job, simulate
+from trackersim import InputError, Job, Result, load_job, simulate
 from trackersim.job.files import with_overrides
 from trackersim.job.rack import _TURNED_BY, Rack
 from trackersim.simulation.reuse import StageCache
@@ -367,3 +367,12 @@ def test_units_on_racks_of_their_own_are_simulated_as_they_stand() -> None:
     own = runner.racks([kind])[kind]
     assert own.water_m3 == runner.run().water_m3
     assert own.water_m3 != runner.run(on_rack(runner.job, kind)).water_m3
+
+
+def test_what_contradicts_itself_or_is_no_job_is_refused() -> None:
+    job = load_job("demo")
+    scene = Runner(job, **DAYS).scene()
+    with pytest.raises(InputError, match="has its own weather and days"):
+        simulate(job, scene=scene, **DAYS)
+    with pytest.raises(InputError, match="is no job"):
+        simulate("demo")  # type: ignore[arg-type]

@@ -519,3 +519,20 @@ def test_a_declination_that_no_bearing_asks_for_is_told() -> None:
         for each in simulate(parse_job(demo_text(), overrides=["site.magnetic_declination=5"]), **SPRING).notices
     ]
     assert any("no bearing is marked" in text for text in heard)
+
+
+@pytest.mark.parametrize(
+    ("power", "told"),
+    [
+        (lambda n: np.full(n, 500.0), "is not the shape"),  # the array itself, without the list around it
+        (lambda n: [np.full(n - 1, 500.0)], "is not the shape"),
+        (lambda n: [np.full(n, 500.0)] * 2, "is not the shape"),
+        (lambda n: [np.where(np.arange(n) == 7, np.nan, 500.0)], "nan: is no power"),
+        (lambda n: [np.where(np.arange(n) == 7, -5.0, 500.0)], "-5.0: is no power"),
+    ],
+)
+def test_power_that_no_array_gives_is_refused(power: Any, told: str) -> None:
+    job = load_job("demo", CLEAR)
+    scene = make_scene(job, first_day=SPRING["first_day"], last_day=SPRING["first_day"])
+    with pytest.raises(InputError, match=told):
+        pump(job, scene, power(len(scene.up)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rays import Ray
 
+from trackersim.errors import InputError
 from trackersim.sky.crowns import Crown, Grid, dim_grid, highest_sine, in_crown
 from trackersim.sky.trees import beam_share
 
@@ -291,3 +293,23 @@ def test_share_from_a_place_is_the_product_over_the_crowns_it_sees() -> None:
         for crown in crowns:
             by_hand *= np.where(in_crown(direction, crown, from_m=place), crown.transmittance_by_day[day], 1.0)
         np.testing.assert_allclose(beam_share(direction, day, crowns, from_m=place), by_hand, rtol=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("bearing_deg", np.nan),
+        ("distance_m", -5.0),
+        ("half_width_m", 0.0),
+        ("top_m", -100.0),
+        ("transmittance_by_day", 0.17),
+        ("transmittance_by_day", np.array([1.7])),
+        ("transmittance_by_day", np.array([0.2, np.nan])),
+        ("facing_deg", np.inf),
+    ],
+)
+def test_a_crown_that_no_tree_has_is_refused(name: str, value: Any) -> None:
+    """It passed more than all light, or NaN, or nothing met it."""
+    with pytest.raises(InputError) as caught:
+        replace(BALL, **{name: value})
+    assert [fault.field for fault in caught.value.faults] == [f"crown.{name}"]

@@ -11,7 +11,7 @@ from trackersim.analysis.losses import SiteLosses, site_jobs, site_losses_of
 from trackersim.analysis.made_minutes import MadeMinutes, drawn_otherwise, made_minutes_of
 from trackersim.job.model import Job
 from trackersim.simulation.result import Result
-from trackersim.simulation.runner import RACKS, Progress, Runner, jobs_on
+from trackersim.simulation.runner import Progress, Runner, jobs_on, kinds_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,7 +50,7 @@ def compare_racks(
 ) -> Comparison:
     """The comparison of a job over the days of its weather, or those of `runner`. Raises `InputError` as `simulate`."""
     runner = Runner(job, first_day=first_day, last_day=last_day) if runner is None else runner
-    kinds = RACKS if job.rack.kind in RACKS else (job.rack.kind, *RACKS)
+    kinds = kinds_of(job)
     on_racks, of_site, otherwise = jobs_on(job, kinds), site_jobs(job).asked, drawn_otherwise(runner, job)
     results = runner.worked([*on_racks, *of_site, *otherwise], progress)
     racks, rest = results[: len(on_racks)], results[len(on_racks) :]

@@ -8,7 +8,7 @@ import traceback
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, get_args
 
 import trackersim
 from trackersim.analysis.finished_sites import FinishedSites
@@ -116,8 +116,10 @@ def fleet_of(
     Raises
     ------
     InputError
-        Where the processes cannot be had. A site's own faults stand in its row.
+        For another question, and where the processes cannot be had. A site's own faults stand in its row.
     """
+    if question not in get_args(Question):
+        raise InputError.of("question", question, "is none.", f"A fleet is asked {' or '.join(get_args(Question))}.")
     finished = FinishedSites() if finished is None else finished
     rows: dict[int, SiteRows | str] = {}
     tasks = []

@@ -16,7 +16,7 @@ from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
 from trackersim.simulation.day_figures import DayFigures
 from trackersim.simulation.reuse import StageCache
-from trackersim.simulation.runner import RACKS, Runner
+from trackersim.simulation.runner import Runner
 
 Question = Literal["compare", "losses", "options"]
 Row = dict[str, Any]
@@ -43,7 +43,7 @@ def site_rows(job: Job, question: Question, *, days: Days = (None, None), stages
 
 def _compared(runner: Runner) -> SiteRows:
     job = runner.job
-    racks = runner.racks(RACKS if job.rack.kind in RACKS else (job.rack.kind, *RACKS))
+    racks = runner.racks()
     site = site_losses(runner, job)
     water = {f"{kind}_m3_per_day": result.water_m3_per_day for kind, result in racks.items()}
     return SiteRows(site=_common(site) | water, months=_months(site.own, racks))

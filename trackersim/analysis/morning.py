@@ -19,7 +19,7 @@ from trackersim.rack.delayed import SUNSHINE_W_M2
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import Progress, Runner
 from trackersim.simulation.scene import Scene
-from trackersim.weather.calendar import DAYS_FIELD, in_year
+from trackersim.weather.calendar import DAYS_FIELD, date_of, in_year
 from trackersim.weather.load import native_weather
 
 # Days run before the one asked for, so that it begins as the evenings before left the rack.
@@ -112,7 +112,7 @@ def explain_morning(job: Job, date: dt.date, *, progress: Progress | None = None
     Typical years and clear skies stand on the calendar year of the job's weather: any year may be asked for. Raises
     `InputError` if the weather does not cover the day.
     """
-    runner = _runner_of(job, date)
+    runner = _runner_of(job, date_of(date, "date"))
     scene = runner.scene()
     results = runner.racks([job.rack.kind, "ideal"], progress=progress)
     own, ideal = results[job.rack.kind], results["ideal"]
@@ -176,7 +176,7 @@ def day_of(result: Result, date: dt.date) -> int:
     Raises `InputError` if the result does not hold it.
     """
     days = [stamp.date() for stamp in result.times[::MINUTES_A_DAY]]
-    asked = date
+    asked = date = date_of(date, "date")
     if date not in days and native_weather(result.job).typical:
         asked = in_year(date, days[0].year)
     if asked not in days:

@@ -73,7 +73,8 @@ def job_from_data(data: Mapping[str, Any], *, folder: Path = Path(), overrides: 
         merged = current_data(deepcopy(dict(data)))
     except RecursionError:
         raise InputError.of("job", "…", "is nested too deeply.", "A job has sections of fields.") from None
-    faults = [fault for text in overrides for fault in apply_override(merged, text)]
+    texts = [overrides] if isinstance(overrides, str) else overrides  # not letter by letter
+    faults = [fault for text in texts for fault in apply_override(merged, text)]
     job, found = _checked(merged, folder)
     faults += found
     if job is not None:
@@ -119,6 +120,8 @@ def with_overrides(job: Job, overrides: Mapping[str, Any]) -> Job:
 
     The job's own options are not held against the change: they belong to the job as it was. What nobody gave stays so.
     """
+    if not isinstance(overrides, Mapping):
+        raise InputError.of("override", overrides, "names no fields with values.", 'Write {"rack.kind": "fixed"}.')
     data = job.model_dump(mode="json", by_alias=True, exclude_none=True, exclude_unset=True)
     faults = []
     everywhere = _for_every_unit(overrides, len(job.unit))

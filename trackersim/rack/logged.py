@@ -56,10 +56,7 @@ def logged_rotation(log: RotationLog, *, unix_s: FloatArray, zone: dt.timezone, 
     -----
     A gap within a day, and the night between two, is a straight line: how the rack moved there is not known.
     """
-    furthest = float(np.abs(log.rotation_deg).max(initial=0.0))
-    if furthest > max_rotation_deg + _BEYOND_STOP_DEG:
-        reason = f"goes to {furthest:.1f}°, beyond the stops at {max_rotation_deg:g}°."
-        raise InputError.of(FIELD, furthest, reason, "Give rack.max_rotation as the rack has it, or mend the log.")
+    held = within_stops(log.rotation_deg, field=FIELD, max_rotation_deg=max_rotation_deg)
     first, last = np.searchsorted(log.unix_s, [unix_s[:, 0], unix_s[:, -1]])
     last += log.unix_s[np.minimum(last, len(log.unix_s) - 1)] == unix_s[:, -1]
     empty = np.flatnonzero(last <= first)
@@ -70,8 +67,36 @@ def logged_rotation(log: RotationLog, *, unix_s: FloatArray, zone: dt.timezone, 
             "has no sample on these days.",
             "Simulate the days it covers.",
         )
-    held = np.clip(log.rotation_deg, -max_rotation_deg, max_rotation_deg)
     return np.interp(unix_s, log.unix_s, held)
+
+
+def within_stops(rotation_deg: FloatArray, *, field: str, max_rotation_deg: float) -> FloatArray:
+    """Angles that somebody measured or gave, held within the stops.
+
+    Parameters
+    ----------
+    rotation_deg : FloatArray
+        Any shape [degrees], + west.
+    field : str
+        What a fault names.
+    max_rotation_deg : float
+        The stops [degrees]; an angle up to 2° beyond one counts as at the stop.
+
+    Returns
+    -------
+    FloatArray
+        Of that shape.
+
+    Raises
+    ------
+    InputError
+        If an angle lies further beyond a stop.
+    """
+    furthest = float(np.abs(rotation_deg).max(initial=0.0))
+    if furthest > max_rotation_deg + _BEYOND_STOP_DEG:
+        reason = f"goes to {furthest:.1f}°, beyond the stops at {max_rotation_deg:g}°."
+        raise InputError.of(field, furthest, reason, "Give rack.max_rotation as the rack has it, or mend the angles.")
+    return np.clip(rotation_deg, -max_rotation_deg, max_rotation_deg)
 
 
 def _dates(unix_s: FloatArray, zone: dt.timezone) -> str:

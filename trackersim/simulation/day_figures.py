@@ -45,9 +45,9 @@ class Sums(NamedTuple):
     bought_kwh: float | None
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class DayFigures(ABC):
-    """One job on one rack, by whole days.
+    """One job on one rack, by whole days. Figures equal only themselves.
 
     `morning` holds the moments of each day; its flips mean something only for racks that rest west overnight
     (`events`). `coldest_c` is the site's design low, or the coldest air of the whole weather.
@@ -60,14 +60,25 @@ class DayFigures(ABC):
     provenance: Provenance
     coldest_c: float
 
+    def __repr__(self) -> str:
+        """In short: a notebook would print thousands of minutes otherwise."""
+        days = f"{self.provenance.first_day} to {self.provenance.last_day}"
+        water = f"{self.water_m3_per_day:.3g} m³ a day"
+        return f"<{type(self).__name__} {self.job.site.name!r}, {self.rack} rack, {days}: {water}>"
+
     @property
     @abstractmethod
+    def _days(self) -> pd.DataFrame:
+        """What `daily` gives a copy of."""
+
+    @property
     def daily(self) -> pd.DataFrame:
         """One row a day: water, energy of the array, plane light, minutes of flow, starts and cut-outs, the flip.
 
         `array_kwh` is the best at the array's terminals, `input_kwh` the best at the controller, `used_kwh` what that
-        draws.
+        draws. A table of its own each time: what is written into it changes no figure.
         """
+        return self._days.copy()
 
     @property
     @abstractmethod
@@ -103,7 +114,7 @@ class DayFigures(ABC):
         """Whole days simulated."""
         return len(self.morning.sunrise)
 
-    @cached_property
+    @property
     def monthly(self) -> pd.DataFrame:
         """Twelve rows, months 1…12: days simulated and sums; 0 for months without a simulated day."""
         sums = self.daily.assign(days=1).groupby(pd.DatetimeIndex(self.daily.index).month)[
@@ -211,7 +222,7 @@ class DayFigures(ABC):
         }
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class DaysAlone(DayFigures):
     """DayFigures whose minutes were let go."""
 
@@ -219,8 +230,7 @@ class DaysAlone(DayFigures):
     told: Sums
 
     @property
-    def daily(self) -> pd.DataFrame:
-        """One row a day."""
+    def _days(self) -> pd.DataFrame:
         return self.table
 
     @property

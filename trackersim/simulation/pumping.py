@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from trackersim.arrays import BoolArray, FloatArray, IndexArray
+from trackersim.errors import InputError, counted
 from trackersim.job.model import Job
 from trackersim.job.water import Store
 from trackersim.simulation.electrics import motor_w
@@ -19,6 +20,7 @@ from trackersim.water.demand import demand_m3_s, evaporation_m3_s, inflow_m3_s
 from trackersim.water.unit_state import Standstill
 
 _ROUNDS = 12
+_MOST_UNITS_TOLD = 9  # of which a fault names the shapes
 
 
 class Powered(Protocol):
@@ -43,7 +45,7 @@ class Powered(Protocol):
         """An array over all minutes as (days, 1440)."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class WaterSide:
     """Water of all units. Minutes run over all minutes (days · 1440,), one row per unit.
 
@@ -100,7 +102,7 @@ def pump(job: Job, scene: Powered, input_w: Sequence[FloatArray], *, station: Pu
     Raises
     ------
     InputError
-        If a unit's lift is negative, so that water would run through without a pump.
+        If a unit's lift is negative, so that water would run through without a pump, or `input_w` is not as above.
 
     Notes
     -----
@@ -108,6 +110,7 @@ def pump(job: Job, scene: Powered, input_w: Sequence[FloatArray], *, station: Pu
     not followed. A check valve at every pump is assumed. Affinity laws hold for about half to one and a half times
     rated speed and flatter a centrifugal pump below that.
     """
+    _check_power(input_w, units=len(job.units), minutes=len(scene.up))
     if station is None:
         station = pump_station(job)
     month = scene.month_of_day
@@ -126,6 +129,18 @@ def pump(job: Job, scene: Powered, input_w: Sequence[FloatArray], *, station: Pu
     if len(job.units) > 1:
         result, flows, settled = _agreed(job, scene, station, at_motor, available, flows, result)
     return _accounted(job, scene, result, flows, could_m3=could_m3, settled=settled)
+
+
+def _check_power(input_w: Sequence[FloatArray], *, units: int, minutes: int) -> None:
+    remedy = f"Give a list of {counted(units, 'array')}, one a unit, of {minutes} minutes with the sun up."
+    shapes = [np.shape(each) for each in input_w]
+    if shapes != [(minutes,)] * units:
+        told = shapes if len(shapes) <= _MOST_UNITS_TOLD else f"{len(shapes)} entries"
+        raise InputError.of("input_w", told, "is not the shape of the power at the controllers.", remedy)
+    for each in input_w:
+        if not (np.isfinite(each) & (each >= 0)).all():
+            worst = float(each[np.argmin(np.isfinite(each) & (each >= 0))])
+            raise InputError.of("input_w", worst, "is no power.", "Watts are 0 or more; put 0 where there are none.")
 
 
 def _spread(scene: Powered, values: FloatArray) -> FloatArray:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -12,7 +12,7 @@ import numpy.typing as npt
 import pandas as pd
 
 import trackersim
-from trackersim.arrays import FloatArray
+from trackersim.arrays import FloatArray, sealed
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import Notice
 from trackersim.job.model import Job
@@ -38,7 +38,7 @@ class Stages(NamedTuple):
 
 
 class MinuteArrays(Mapping[str, FloatArray]):
-    """Minute arrays by name, each worked out when it is first asked for."""
+    """Minute arrays by name, each worked out when it is first asked for. Nobody can write into them."""
 
     def __init__(self, works: Mapping[str, Callable[[], FloatArray]]) -> None:
         self._works = works
@@ -46,7 +46,7 @@ class MinuteArrays(Mapping[str, FloatArray]):
 
     def __getitem__(self, name: str) -> FloatArray:
         if name not in self._found:
-            self._found[name] = self._works[name]()
+            self._found[name] = sealed(self._works[name]())
         return self._found[name]
 
     def __iter__(self) -> Iterator[str]:
@@ -55,8 +55,11 @@ class MinuteArrays(Mapping[str, FloatArray]):
     def __len__(self) -> int:
         return len(self._works)
 
+    def __repr__(self) -> str:
+        return f"<minute arrays {', '.join(self)}>"
 
-@dataclass(frozen=True, kw_only=True)
+
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Result(DayFigures):
     """One job on one rack over whole days of minutes.
 
@@ -74,6 +77,10 @@ class Result(DayFigures):
     stages: Stages
     water: WaterSide
     canisters: ThermalHistory | None = None
+
+    def __getstate__(self) -> dict[str, Any]:
+        """What goes to another process or a file: what minutes are worked out of, and not what was worked out."""
+        return {each.name: getattr(self, each.name) for each in fields(self)}
 
     @cached_property
     def unit_minutes(self) -> tuple[Mapping[str, FloatArray], ...]:
@@ -149,14 +156,14 @@ class Result(DayFigures):
     @cached_property
     def daily_water_m3(self) -> FloatArray:
         """Water lifted on each day (days,)."""
-        return np.asarray(self.flow_by_day_m3_s.sum(axis=1) * 60)
+        return sealed(self.flow_by_day_m3_s.sum(axis=1) * 60)
 
     @cached_property
     def flow_by_day_m3_s(self) -> FloatArray:
         """Flow of all units (days, 1440): that of `minutes`, without working out the others."""
         flow = self.water.flow_m3_s
         total: FloatArray = flow[0] if len(flow) == 1 else np.sum(list(flow), axis=0)
-        return total.reshape(self.days, MINUTES_A_DAY)
+        return sealed(total.reshape(self.days, MINUTES_A_DAY))
 
     def _daily_kwh(self, power_w: Iterable[FloatArray]) -> FloatArray:
         """Energy of each day (days,) from the power of each unit at sun-up minutes (n,)."""
@@ -166,11 +173,14 @@ class Result(DayFigures):
     @cached_property
     def daily_light_kwh_m2(self) -> FloatArray:
         """Light on the mean module's plane on each day (days,)."""
-        return np.asarray(self.by_day("plane_w_m2").sum(axis=1) * _KILO_HOURS)
+        return sealed(self.by_day("plane_w_m2").sum(axis=1) * _KILO_HOURS)
 
-    @cached_property
+    @property
     def series(self) -> pd.DataFrame:
-        """One row a minute: the arrays of `minutes`, from rotation_deg to head_m."""
+        """One row a minute: the arrays of `minutes`, from rotation_deg to head_m. Columns may be added to it.
+
+        Its numbers are those of `minutes`; who wants to write into them takes a `copy()`.
+        """
         return pd.DataFrame(dict(self.minutes), index=self.times, copy=False)
 
     def by_day(self, name: str) -> FloatArray:
@@ -178,12 +188,8 @@ class Result(DayFigures):
         return self.minutes[name].reshape(self.days, MINUTES_A_DAY)
 
     @cached_property
-    def daily(self) -> pd.DataFrame:
-        """One row a day: water, energy of the array, plane light, minutes of flow, starts and cut-outs, the flip.
-
-        `array_kwh` is the best at the array's terminals, `input_kwh` the best at the controller, `used_kwh` what that
-        draws.
-        """
+    def _days(self) -> pd.DataFrame:
+        """What `daily` gives."""
         generations = self.stages.generations
         table: dict[str, Any] = {
             "water_m3": self.daily_water_m3,

@@ -16,6 +16,7 @@ from typing import Any, TypeVar
 import pandas as pd
 
 from trackersim.arrays import FloatArray
+from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.job.folders import path_in
 from trackersim.job.model import Job
@@ -67,11 +68,12 @@ class Runner:
         cancelled: Callable[[], bool] | None = None,
         threads: int | None = None,
     ) -> None:
+        if not isinstance(job, Job):
+            raise InputError.of("job", job, "is no job.", "Read it: load_job(FILE).")
         self.job = job
         self._threads = cores() if threads is None else threads
         self._days = (first_day, last_day)
         self._weather = None if weather is None else native_of(job, weather)
-        self._unnamed = object()  # stands for weather that has no hash
         self._cache = StageCache() if cache is None else cache
         self._cancelled = cancelled or (lambda: False)
         self._ticket = current_ticket() or QUEUE.new()
@@ -123,8 +125,9 @@ class Runner:
                     each(len(taken) / len(jobs))
         return [taken[number] for number in range(len(jobs))]
 
-    def racks(self, kinds: Sequence[str] = RACKS, *, progress: Progress | None = None) -> dict[str, Result]:
-        """The job on each kind of rack; on its own kind as it stands, with units on racks of their own."""
+    def racks(self, kinds: Sequence[str] | None = None, *, progress: Progress | None = None) -> dict[str, Result]:
+        """The job on each kind of rack, by default `kinds_of` it; on its own kind as it stands, with racks of units."""
+        kinds = kinds_of(self.job) if kinds is None else [kinds] if isinstance(kinds, str) else kinds
         return dict(zip(kinds, self.worked(jobs_on(self.job, kinds), progress), strict=True))
 
     def worked(self, jobs: Sequence[Job], progress: Progress | None) -> list[Result]:
@@ -166,7 +169,7 @@ class Runner:
         native = native_of(job) if self._weather is None else self._weather
         site = job.site
         # Where a height comes from is told beside the weather: a height left out is another key than the same height.
-        file = (native.sha256 or self._unnamed, native.name, str(native.times[0]), native.step_min)
+        file = (native.sha256, native.name, str(native.times[0]), native.step_min)
         cloudless = job.weather.model_copy(update={"seed": 0, "minutes": "smooth"})
         where = (*where_is(job).values(), site.elevation_m, site.utc_offset_h, *self._days)
         key, without_clouds = (file, job.weather, where), (file, cloudless, where)
@@ -216,6 +219,22 @@ class Runner:
         """A place among the simulations that run at once."""
         with QUEUE.place(self._ticket, self._check):
             yield
+
+
+def kinds_of(job: Job) -> tuple[str, ...]:
+    """The kinds of rack that a job is compared on: all that need no log, and its own.
+
+    Parameters
+    ----------
+    job : Job
+        A job.
+
+    Returns
+    -------
+    tuple[str, ...]
+        `RACKS`, before them a logged rack where the job has one.
+    """
+    return RACKS if job.rack.kind in RACKS else (job.rack.kind, *RACKS)
 
 
 def jobs_on(job: Job, kinds: Sequence[str]) -> list[Job]:
@@ -277,9 +296,10 @@ def simulate(
     last_day : dt.date | None
         Last day to simulate, itself included; None for the last there is.
     scene : Scene | None
-        In place of the job's own; None for that.
+        In place of the job's own, with its own weather and days; None for that.
     rotation_deg : FloatArray | None
-        Shape (days, 1440) [degrees], + west, in place of what the rack would do by itself; None for that.
+        Shape (days, 1440) [degrees], + west, within the stops and finite at night too, in place of what the rack would
+        do by itself; None for that.
 
     Returns
     -------
@@ -291,6 +311,9 @@ def simulate(
     InputError
         For input that shows itself impossible only now, such as a weather file of another hemisphere.
     """
+    if scene is not None and not (weather is None and first_day is None and last_day is None):
+        remedy = "Leave weather, first_day and last_day out, or give them to make_scene."
+        raise InputError.of("scene", None, "has its own weather and days; others were given beside it.", remedy)
     runner = Runner(job, first_day=first_day, last_day=last_day, weather=weather)
     return runner.run(scene=scene, rotation_deg=rotation_deg)
 
@@ -298,7 +321,7 @@ def simulate(
 def compare(
     job: Job,
     *,
-    kinds: Sequence[str] = RACKS,
+    kinds: Sequence[str] | None = None,
     weather: Weather | pd.DataFrame | None = None,
     first_day: dt.date | None = None,
     last_day: dt.date | None = None,
@@ -310,8 +333,8 @@ def compare(
     ----------
     job : Job
         As `load_job` gives it.
-    kinds : Sequence[str]
-        Kinds of rack, each simulated.
+    kinds : Sequence[str] | None
+        Kinds of rack, each simulated; None for fixed, delayed, thermal and ideal, and a logged one that the job has.
     weather : Weather | pd.DataFrame | None
         In place of the job's own: a `Weather`, or a table with pvlib's column names, a time-zone-aware index and
         `attrs["stamp"]` that says what its times mean (`weather.frame.weather_from_frame`); None for the job's.

@@ -27,7 +27,7 @@ from trackersim.weather.calendar import days_between
 from trackersim.weather.downscale import JoinedLight, joined_light, minute_times, to_minutes
 from trackersim.weather.frame import weather_from_frame
 from trackersim.weather.load import native_weather, where_is
-from trackersim.weather.weather import Weather
+from trackersim.weather.weather import Weather, check_weather, named_by_content
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -152,7 +152,7 @@ def native_of(job: Job, weather: Weather | pd.DataFrame | None = None) -> Weathe
     Returns
     -------
     Weather
-        At the step that it came in.
+        At the step that it came in; one that was given is named by what it holds.
 
     Raises
     ------
@@ -161,7 +161,10 @@ def native_of(job: Job, weather: Weather | pd.DataFrame | None = None) -> Weathe
     """
     if weather is None:
         return native_weather(job)
-    return weather if isinstance(weather, Weather) else weather_from_frame(weather, job.site)
+    if isinstance(weather, Weather):
+        check_weather(weather)
+        return named_by_content(weather)
+    return weather_from_frame(weather, job.site)
 
 
 def place_of(

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from trackersim.arrays import FloatArray
 from trackersim.clock import standard_zone
+from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError
 from trackersim.job.folders import path_in
 from trackersim.job.model import Job
+from trackersim.job.rack import Rack
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.rack.fixed import fixed_rotation, ideal_rotation
 from trackersim.rack.geometry import Axis, sun_on_axis
-from trackersim.rack.logged import logged_rotation, read_rotation_log
+from trackersim.rack.logged import logged_rotation, read_rotation_log, within_stops
 from trackersim.rack.thermal import Forcing, ThermalHistory
 from trackersim.rack.thermal_year import march_thermal
 from trackersim.simulation.canister_shade import canister_shares
@@ -59,7 +63,8 @@ def track(unit: Job, scene: Scene, *, rotation_deg: FloatArray | None = None, re
     scene
         As `make_scene` gives it.
     rotation_deg
-        (days, 1440), west positive: stands in for what the rack would do by itself.
+        (days, 1440) [degrees], west positive, within the stops and finite at night too: stands in for what the rack
+        would do by itself.
     reuse
         Keeps what other racks in this scene share; by default nothing is kept.
 
@@ -67,11 +72,18 @@ def track(unit: Job, scene: Scene, *, rotation_deg: FloatArray | None = None, re
     -------
     Tracking
         At night a rack has an angle too.
+
+    Raises
+    ------
+    InputError
+        For a `rotation_deg` that is none of these, and for a log that cannot be used.
     """
     orientation = orientation_of(unit, scene, reuse=reuse)
     history = None
     if rotation_deg is None:
         rotation_deg, history = _rotation(unit, scene, orientation, reuse)
+    else:
+        rotation_deg = _given(rotation_deg, scene.days, unit.rack)
     elevation = scene.by_day(scene.sun.true_elevation_deg)
     morning = morning_events(
         rotation_deg=rotation_deg,
@@ -82,6 +94,23 @@ def track(unit: Job, scene: Scene, *, rotation_deg: FloatArray | None = None, re
         max_rotation_deg=unit.rack.max_rotation_deg,
     )
     return Tracking(orientation=orientation, rotation_deg=rotation_deg, morning=morning, history=history)
+
+
+def _given(rotation_deg: FloatArray, days: int, rack: Rack) -> FloatArray:
+    """A rotation that somebody gave, as numbers (days, 1440) within the stops."""
+    given = np.asarray(rotation_deg, dtype=float)
+    if given.shape != (days, MINUTES_A_DAY):
+        remedy = f"Give one angle for each minute of the {days} days: shape ({days}, {MINUTES_A_DAY})."
+        raise InputError.of("rotation_deg", given.shape, "is not its shape.", remedy)
+    if not np.isfinite(given).all():
+        remedy = "A rack has an angle at night too: fill it with that at which the rack rests."
+        raise InputError.of("rotation_deg", float("nan"), "is no angle.", remedy)
+    if rack.kind == "fixed":
+        if (given == rack.fixed_rotation_deg).all():
+            return given
+        remedy = 'Give the job a rack that turns: rack.kind = "ideal".'
+        raise InputError.of("rotation_deg", given.flat[0], "is that of a rack that does not turn.", remedy)
+    return within_stops(given, field="rotation_deg", max_rotation_deg=rack.max_rotation_deg)
 
 
 def axis_of(unit: Job) -> Axis:

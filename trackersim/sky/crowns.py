@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from trackersim.arrays import BoolArray, FloatArray, IndexArray
 from trackersim.compiled import compiled, kept
+from trackersim.errors import Fault, InputError
 
 Place = tuple[float, float, float]
 
@@ -28,7 +29,8 @@ class Crown:
     """One tree (`round_top`) or row; heights are relative to the rack's axis.
 
     `transmittance_by_day` (days,) is the share of light that passes on each simulated day. `facing_deg` is the true
-    bearing at right angles to a row's length; None for a row that faces the rack, and for trees.
+    bearing at right angles to a row's length; None for a row that faces the rack, and for trees. Raises `InputError`
+    for a crown that no tree can have.
     """
 
     bearing_deg: float
@@ -39,6 +41,28 @@ class Crown:
     round_top: bool
     transmittance_by_day: FloatArray
     facing_deg: float | None = None
+
+    def __post_init__(self) -> None:
+        passes = self.transmittance_by_day
+        sound = {
+            "bearing_deg": np.isfinite(self.bearing_deg),
+            "distance_m": 0 <= self.distance_m < np.inf,
+            "half_width_m": 0 < self.half_width_m < np.inf,
+            "base_m": np.isfinite(self.base_m),
+            "top_m": self.base_m <= self.top_m < np.inf,
+            "transmittance_by_day": isinstance(passes, np.ndarray)
+            and passes.ndim == 1
+            and bool(((passes >= 0) & (passes <= 1)).all()),
+            "facing_deg": self.facing_deg is None or np.isfinite(self.facing_deg),
+        }
+        remedy = "Distance is 0 or more, width above 0, the top not below the base; an array (days,) of shares 0 to 1."
+        faults = [
+            Fault(field=f"crown.{name}", value=getattr(self, name), reason="is that of no crown.", remedy=remedy)
+            for name, is_sound in sound.items()
+            if not is_sound
+        ]
+        if faults:
+            raise InputError(faults)
 
     @property
     def centre_m(self) -> FloatArray:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import hashlib
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from trackersim.arrays import FloatArray
 from trackersim.errors import InputError
 from trackersim.job.place import Site
 from trackersim.weather.clean import cleaned
@@ -24,6 +26,7 @@ _PVLIB = {
     "wind_direction": "wind_from_deg",
 }
 _SHIFT: dict[str, float] = {"start": 0.5, "centre": 0.0, "end": -0.5, "instant": 0.0}
+_YEAR_DAYS = 366 + 12  # on another clock each month begins or ends on a day of its neighbour
 _NEEDED = ("ghi", "dni", "dhi", "temp_air")
 
 
@@ -44,32 +47,29 @@ def weather_from_frame(frame: pd.DataFrame, site: Site) -> Weather:
     Returns
     -------
     Weather
-        Whole days at interval centres, on the index's standard time.
+        Whole days at interval centres, on the site's standard time whatever the index's zone. Only where rows would
+        have to be cut (whole hours of UTC, a site half an hour off) on the nearest offset that leaves them whole.
 
     Raises
     ------
     InputError
         For a table that lacks any of this, and as a weather file does.
     """
-    label = frame.attrs.get("stamp")
-    if label not in _SHIFT:
-        remedy = 'Set frame.attrs["stamp"] to "start", "centre", "end" or "instant".'
-        raise InputError.of("weather", label, "does not say what a row's time is to its interval.", remedy)
-    index = frame.index
-    if not isinstance(index, pd.DatetimeIndex) or index.tz is None:
-        remedy = "Give a DatetimeIndex with a time zone (tz_localize)."
-        raise InputError.of("weather", type(index).__name__, "is no index of times with a zone.", remedy)
-    lacking = [name for name in _NEEDED if name not in frame.columns]
-    if lacking:
-        reason = f"lacks {', '.join(lacking)}."
-        raise InputError.of("weather", list(frame.columns), reason, f"Columns are named {', '.join(_PVLIB)}.")
-    offset_h = _standard_offset_h(index)
-    seconds = np.asarray((index - pd.Timestamp(0, tz="UTC")) / pd.Timedelta(seconds=1), dtype=float) + 3600 * offset_h
+    label = _checked_stamp(frame)
+    index = _checked_index(frame.index)
+    _check_columns(frame)
+    seconds = np.asarray((index - pd.Timestamp(0, tz="UTC")) / pd.Timedelta(seconds=1), dtype=float)
     step_min = native_step_min(seconds)
+    offset_h = site.standard_offset_h
+    if label != "instant":  # a mean over the row's interval
+        step_s = 60.0 * step_min
+        offset_h = _offset_h(site, start_s=seconds[0] + (_SHIFT[label] - 0.5) * step_s, step_s=step_s)
+    seconds += 3600 * offset_h
+    _check_one_year(seconds)
     columns = {name: np.full(len(frame), np.nan) for name in COLUMNS}
     for theirs, ours in _PVLIB.items():
         if theirs in frame.columns:
-            columns[ours] = frame[theirs].to_numpy(dtype=float, copy=True)
+            columns[ours] = _numbers(frame, theirs)
     table = RawTable(
         kind="table",
         label=label,
@@ -95,8 +95,65 @@ def weather_from_frame(frame: pd.DataFrame, site: Site) -> Weather:
     )
 
 
-def _standard_offset_h(index: pd.DatetimeIndex) -> float:
-    """Hours from UTC of the index's standard time: the smaller offset of a zone with daylight saving."""
-    some = index[:: max(len(index) // 24, 1)]
-    ahead = some.tz_localize(None) - some.tz_convert("UTC").tz_localize(None)
-    return float(ahead.min() / pd.Timedelta(hours=1))
+def _checked_stamp(frame: pd.DataFrame) -> str:
+    """What the rows' times mean; `InputError` for what is no table, or does not say it."""
+    if not isinstance(frame, pd.DataFrame):
+        remedy = "Give a DataFrame; a file is named in the job, as weather.file."
+        raise InputError.of("weather", type(frame).__name__, "is no table of pandas.", remedy)
+    label = frame.attrs.get("stamp")
+    if isinstance(label, str) and label in _SHIFT:
+        return label
+    remedy = 'Set frame.attrs["stamp"] to "start", "centre", "end" or "instant".'
+    raise InputError.of("weather", label, "does not say what a row's time is to its interval.", remedy)
+
+
+def _checked_index(index: pd.Index[Any]) -> pd.DatetimeIndex:
+    if not isinstance(index, pd.DatetimeIndex) or index.tz is None:
+        remedy = "Give a DatetimeIndex with a time zone (tz_localize)."
+        raise InputError.of("weather", type(index).__name__, "is no index of times with a zone.", remedy)
+    if index.hasnans:
+        number = int(np.argmax(index.isna()))
+        remedy = "Leave such rows out: frame[frame.index.notna()]."
+        raise InputError.of("weather", "NaT", f"stands in place of a time (row {number}, counted from 0).", remedy)
+    return index
+
+
+def _check_one_year(seconds: FloatArray) -> None:
+    """`InputError` for a typical year whose months keep the years that they were measured in."""
+    held, spread = len(np.unique(seconds // 86400)), int(np.ptp(seconds) // 86400)
+    if held <= _YEAR_DAYS < spread:
+        reason = f"with rows are spread over {spread:,} days."
+        remedy = (
+            "Put a typical year's months on one year (pvlib's readers: coerce_year=2025); cut a log to its whole days."
+        )
+        raise InputError.of("weather", f"{held} days", reason, remedy)
+
+
+def _check_columns(frame: pd.DataFrame) -> None:
+    lacking = [name for name in _NEEDED if name not in frame.columns]
+    if lacking:
+        reason = f"lacks {', '.join(lacking)}."
+        raise InputError.of("weather", list(frame.columns), reason, f"Columns are named {', '.join(_PVLIB)}.")
+    for name in _PVLIB:
+        if (frame.columns == name).sum() > 1:
+            raise InputError.of("weather", name, "is the name of two columns.", "Give each column a name of its own.")
+
+
+def _numbers(frame: pd.DataFrame, name: str) -> FloatArray:
+    """A column as numbers, NaN where it holds none."""
+    try:
+        return frame[name].to_numpy(dtype=float, na_value=np.nan, copy=True)
+    except (ValueError, TypeError):
+        remedy = f'frame["{name}"] = pd.to_numeric(frame["{name}"], errors="coerce") makes gaps of what is none.'
+        raise InputError.of("weather", name, "is a column that holds something that is no number.", remedy) from None
+
+
+def _offset_h(site: Site, *, start_s: float, step_s: float) -> float:
+    """Hours from UTC of the site's standard time, or the nearest at which rows of so many seconds stay whole.
+
+    `start_s` is when one of them begins, in seconds of UTC. Zones lie quarters of an hour apart; rows that begin at no
+    such time are cut in any case.
+    """
+    local_s = start_s + 3600 * site.standard_offset_h
+    cut_s = local_s - round(local_s / step_s) * step_s
+    return site.standard_offset_h - (cut_s / 3600 if cut_s % 900 == 0 else 0.0)
