@@ -76,7 +76,9 @@ class DayFigures(ABC):
         """One row a day: water, energy of the array, plane light, minutes of flow, starts and cut-outs, the flip.
 
         `array_kwh` is the best at the array's terminals, `input_kwh` the best at the controller, `used_kwh` what that
-        draws. A table of its own each time: what is written into it changes no figure.
+        draws. A followed store adds what it delivered, spilled, lacked and held at midnight, a backup what was bought,
+        and racks with a morning flip the minutes to it, NaN on days without. A table of its own each time: what is
+        written into it changes no figure.
         """
         return self._days.copy()
 

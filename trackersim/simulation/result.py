@@ -69,8 +69,8 @@ class Result(DayFigures):
     `minutes` holds the arrays (days · 1440,) named as the columns of `series`, of several units the first one's
     angles and voltage and the sums of power and flow. `array_w` is the best power at the array's terminals and
     `input_w` the best at the controller's input: what could be given; `used_w` is what the controller draws, at
-    `input_v`; `unit_minutes` what each unit does for itself. `times` are the centres of the minutes at the site's
-    fixed UTC offset. `canisters` is None for racks without any.
+    `input_v`; `unit_minutes` what each unit does for itself. `times` are the centres of the minutes at the
+    weather's fixed UTC offset, which in a file need not be the site's. `canisters` is None for racks without any.
     """
 
     times: pd.DatetimeIndex
