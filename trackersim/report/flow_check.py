@@ -10,7 +10,7 @@ from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, 
 from trackersim.report.flip_check import SKY_WORDS
 from trackersim.report.flow_readings import array_words, gauge_agrees, gauge_words
 from trackersim.report.remarks import remark
-from trackersim.report.words import AT_THE_WELL
+from trackersim.report.words import AT_THE_WELL, running_words
 from trackersim.simulation.steady import UnitPoint
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -163,7 +163,8 @@ def flows_words(bucket: FlowCheck, system: System) -> str:
         return ""
     shown = list(dict.fromkeys(rounded(shown_value(flow, "flow", system), 2) for flow in bucket.flows_m3_s))
     listed = f"{', '.join(shown[:-1])} or {shown[-1]}" if len(shown) > 1 else shown[0]
-    return f"In this sun {listed} {unit_label('flow', system)} are to be found, with no pump, one alone or all running."
+    unit, which = unit_label("flow", system), running_words(bucket.job)
+    return f"In this sun {listed} {unit} are to be found, with {which} running."
 
 
 def unit_header(system: System) -> tuple[str, ...]:
