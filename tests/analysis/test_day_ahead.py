@@ -293,6 +293,27 @@ def test_sun_turn_and_water_come_in_that_order(springs: Tomorrow) -> None:
     assert shaded.index("there is full sun at") < shaded.index("turn east") < shaded.index("water should start")
 
 
+def test_of_three_pumps_one_that_stands_is_told_by_the_flow_of_the_others() -> None:
+    """Once wrong: flows of one alone or all were told, so that two running seemed impossible, and no call came."""
+    units = ", ".join(
+        f"{{name='{name}', source={{lift='{lift} ft'}}}}" for name, lift in (("A", 90), ("B", 95), ("C", 100))
+    )
+    changes = [f"unit=[{units}]", "main={lift='20 ft', pipes={length='200 ft', bore='2 in'}}", "trees=[]"]
+    job = load_job("demo", [*changes, "rack.kind=fixed"])
+    card = card_for(job, SPRING)
+    assert len(card.levels_m3_s) == 1 + 3 + 3 + 1
+    gpm = held_value(1.0, "flow", "us")
+    assert card.levels_m3_s[-2] > 1.5 * card.levels_m3_s[3]
+    (line,) = (each for each in call_words(card, "us") if "a pump stands" in each)
+    shown = f"{card.levels_m3_s[-2] / gpm:.2g}"
+    assert f"no more than about {shown} gpm" in line
+    assert hhmm(card.clock(card.brightest)) in line
+    assert "all but one or all" in pump_words(card, "us")[0]
+    alike = replace(card, levels_m3_s=(0.0, 1e-4, 9.5e-4, 1e-3))  # nobody tells the last two apart
+    (line,) = (each for each in call_words(alike, "us") if "a pump stands" in each)
+    assert "about 1.6 gpm" in line
+
+
 def test_what_a_pump_waits_for_is_told_for_each(springs: Tomorrow) -> None:
     told = pump_words(springs, "us")[0]
     assert "south spring runs" in told

@@ -203,7 +203,7 @@ def test_gains_are_named_as_gains(demo: Losses, others: dict[str, Losses]) -> No
                 assert step.cause in show_losses.gain_words(ledger).lower()
     better = replace(term(demo, TREES), lost=Yield(-1.0, -2.0))
     gained = replace(demo, terms=(*(each for each in demo.terms if each.cause != TREES), better))
-    assert "Trees is a gain here, not a loss." in show_losses.gain_words(gained)
+    assert "A gain here, not a loss: trees" in show_losses.gain_words(gained)
     assert dict((row[0], row[1]) for row in show_losses.losses_rows(gained, "us"))[TREES] == "+66"
     assert len(show_losses.losses_figure(gained, "us").axes[0].get_legend().get_texts()) == 2
 

@@ -61,3 +61,14 @@ def test_what_the_controllers_window_leaves_is_not_laid_on_the_wire() -> None:
     for words, where in (("lost in the wire", {"wire", "both"}), ("the controller leaves", {"window", "both"})):
         assert {name for name, text in told.items() if words in text} == where
     assert "from 45 to 60 V, with no more than 6 A" in told["window"]
+
+
+def test_which_of_several_pumps_wants_a_relief_valve_is_told() -> None:
+    """Once wrong: "a helical pump", "this pump" among three, and no name to either."""
+    helical = "{kind='helical', curve_flow='7.0 6.6 gpm', curve_head='200 400 ft', curve_power='400 690 W'}"
+    unit = f"unit=[{{name='A'}}, {{name='B', pump={helical}}}]"
+    result = simulate(load_job("demo", [*DAY, unit, "main={lift='10 ft', pipes={length='90 ft', bore='2 in'}}"]))
+    told = {notice.field: notice.text for notice in result.notices}
+    assert told["unit.1.pump.kind"].startswith("B: RELIEF VALVE")
+    assert told["unit.1.pump.curve_head"].startswith("B: OFF THE SHEET")
+    assert said(f"pump={helical}")["pump.kind"].startswith("RELIEF VALVE")

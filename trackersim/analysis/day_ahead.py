@@ -30,7 +30,7 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.job.rack import Rack
 from trackersim.simulation.electrics import motor_w
-from trackersim.simulation.pump_station import pump_station, unit_flows
+from trackersim.simulation.pump_station import PAIR, pump_station, unit_flows
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import simulate
 from trackersim.simulation.steady import changed
@@ -45,7 +45,8 @@ class Tomorrow:
     """The card. Minutes are those of the standard day; `first_light` and `full_sun` are those of
     `light_moments`. Early, likely and late on a clear day: the turns of the racks that wait for the sun (none: no
     rack does), `water` of the first unit that gives any, and `waters` of every unit. `levels_m3_s` are the flows in the
-    best light of a clear day with no unit, one alone and all running, smallest first, and `brightest` that minute.
+    best light of a clear day with no unit, one alone, all but one and all running, smallest first, and `brightest` that
+    minute.
     `call_water`, `call_m3` are when to call. `air_c` is the air expected at sunrise [°C], None for the usual.
     """
 
@@ -209,12 +210,13 @@ def card_for(job: Job, date: dt.date | None = None, *, air_c: float | None = Non
 
 
 def _levels(job: Job, clear: Result, month: int) -> tuple[float, ...]:
-    """Flows with no unit, one alone and all running, each on its best power of the last day."""
+    """Flows with no unit, one alone, all but one and all running, each on its best power of the last day."""
     best_w = [float(minutes["input_w"][-MINUTES_A_DAY:].max()) for minutes in clear.unit_minutes]
     at_motor = [float(motor_w(unit, np.array([watt]))[0]) for unit, watt in zip(job.units, best_w, strict=True)]
     count = len(at_motor)
     alone = np.eye(count) if count > 1 else np.zeros((0, 1))
-    runs = np.vstack([np.zeros((1, count)), alone, np.ones((1, count))])
+    all_but_one = 1 - alone[: count if count > PAIR else 0]
+    runs = np.vstack([np.zeros((1, count)), alone, all_but_one, np.ones((1, count))])
     offered = [power * runs[:, number] for number, power in enumerate(at_motor)]
     flow = unit_flows(pump_station(job), offered, np.full(len(runs), month)).flow_m3_s.sum(axis=0)
     return tuple(sorted(flow.tolist()))

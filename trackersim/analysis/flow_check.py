@@ -29,6 +29,7 @@ from trackersim.analysis.sampled_mornings import RUNS, latin, within
 from trackersim.clock import Moment, clock_name
 from trackersim.errors import Notice
 from trackersim.job.model import Job
+from trackersim.simulation.pump_station import PAIR
 from trackersim.simulation.steady import Instant, Point, point_of
 from trackersim.water.unit_state import UnitState
 
@@ -169,14 +170,14 @@ def check_flow(
 
 
 def _flows_by_units(instant: Instant, point: Point) -> tuple[float, ...]:
-    """Flows with none of the units running, any one alone, and all that can: what somebody may find at the pipe."""
+    """Flows with none of the units running, any one alone, all but any one, and all that can: what somebody may find
+    at the pipe."""
     runs = [number for number, unit in enumerate(point.units) if unit.flow_m3_s > 0]
-    alone = []
-    if len(runs) > 1:
-        for one in runs:
-            others = [number for number in range(len(point.units)) if number != one]
-            alone.append(point_of(instant.holding(others, UnitState.OFF)).flow_m3_s)
-    return (0.0, *sorted(alone), *((point.flow_m3_s,) if runs else ()))
+    count = len(point.units)
+    stand = [[number for number in range(count) if number != one] for one in runs] if len(runs) > 1 else []
+    stand += [[one] for one in runs] if len(runs) > PAIR else []
+    some = (point_of(instant.holding(held, UnitState.OFF)).flow_m3_s for held in stand)
+    return (0.0, *sorted(some), *((point.flow_m3_s,) if runs else ()))
 
 
 def _likely(flows: Sequence[float], seen: Seen, readings: Readings) -> int:

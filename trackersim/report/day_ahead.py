@@ -16,9 +16,9 @@ from trackersim.arrays import FloatArray
 from trackersim.clock import hhmm
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
-from trackersim.report.day_calls import PAIR, call_words, last_words, note_words, rack_called
+from trackersim.report.day_calls import call_words, last_words, note_words, rack_called
 from trackersim.report.figures import new_figure, plain_text
-from trackersim.report.words import FULL_SUN, first_light_words, flows_words, stays_words
+from trackersim.report.words import FULL_SUN, first_light_words, flows_words, running_words, stays_words
 from trackersim.units import System, held_value, show, shown_value, unit_label
 
 if TYPE_CHECKING:
@@ -130,9 +130,8 @@ def pump_words(card: Tomorrow, system: System) -> tuple[str, ...]:
     if not card.job.unit:
         return ()
     levels = flows_words(card.levels_m3_s, system)
-    both = "both" if len(card.job.units) == PAIR else "all"
     told = [
-        f"In the best light expect {levels} {unit_label('flow', system)} at the pipe: no pump, one alone or {both} "
+        f"In the best light expect {levels} {unit_label('flow', system)} at the pipe: {running_words(card.job)} "
         "running, and less in weak light."
     ]
     for name, states in zip(card.job.unit_names, card.days["clear"].states, strict=True):

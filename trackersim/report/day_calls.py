@@ -10,7 +10,8 @@ from trackersim.clock import hhmm
 from trackersim.report.words import stays_words
 from trackersim.units import System, show, shown_number, unit_label
 
-PAIR = 2
+# A flow below this share of another is told from it by eye and bucket (assumption).
+_CLEARLY_LESS = 0.9
 
 
 def rack_called(card: Tomorrow, turn: RackTurn) -> str:
@@ -43,11 +44,14 @@ def call_words(card: Tomorrow, system: System) -> tuple[str, ...]:
         lines.append(
             f"Call if no water has come by {hhmm(card.clock(card.call_water))} under a clear sky{room}{turned}."
         )
-    if len(card.levels_m3_s) > PAIR and card.brightest is not None:
-        most = shown_number(card.levels_m3_s[-2], "flow", system, digits=2)
+    *fewer, every = card.levels_m3_s
+    told_apart = [flow for flow in fewer if flow < _CLEARLY_LESS * every]
+    if len(told_apart) > 1 and card.brightest is not None:
+        most = shown_number(told_apart[-1], "flow", system, digits=2)
+        best = hhmm(card.clock(card.brightest))
         lines.append(
-            f"Call if no more than about {most} {unit_label('flow', system)} come in full sun while every source has "
-            "water: a pump stands that should run."
+            f"Call if no more than about {most} {unit_label('flow', system)} come at {best} under a clear sky while "
+            "every source has water: a pump stands that should run."
         )
     least = show(card.call_m3, "volume", system)
     lines.append(f"Call if a whole clear day brings less than {least}.")

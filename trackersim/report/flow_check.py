@@ -12,7 +12,7 @@ from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, 
 from trackersim.report.flip_check import SKY_WORDS
 from trackersim.report.flow_readings import array_words, gauge_agrees, gauge_words
 from trackersim.report.remarks import remark
-from trackersim.report.words import AT_THE_WELL, flows_words, listed, side_words
+from trackersim.report.words import AT_THE_WELL, flows_words, listed, running_words, side_words
 from trackersim.simulation.steady import UnitPoint
 from trackersim.units import System, show, shown_number, unit_label
 
@@ -157,7 +157,7 @@ def _pipe_words(bucket: FlowCheck, system: System) -> str:
     if len(bucket.flows_m3_s) <= _PAIR:
         return ""
     flows = f"{flows_words(bucket.flows_m3_s, system)} {unit_label('flow', system)}"
-    return f"In this sun {flows} are to be found, with no pump, one alone or all running."
+    return f"In this sun {flows} are to be found, with {running_words(bucket.job)} running."
 
 
 def unit_table(names: Sequence[str], units: Sequence[UnitPoint], system: System) -> Table:

@@ -149,9 +149,9 @@ def gain_words(losses: Losses) -> str:
         for name, step in ((_named(step.cause, losses), step) for step in losses.terms)
         if step.lost.energy_kwh <= -0.5 and name not in water
     ]
-    told = [f"{listed(water)} {'is' if len(water) == 1 else 'are'} a gain here, not a loss"] if water else []
+    told = [f"a gain here, not a loss: {listed(water)}"] if water else []
     if energy:
-        told.append(f"{listed(energy)} {'lets' if len(energy) == 1 else 'let'} the motor take more energy, not less")
+        told.append(f"more energy for the motor, not less: {listed(energy)}")
     return "; ".join(told).capitalize() + "." if told else ""
 
 

@@ -11,6 +11,7 @@ from trackersim.job.economics import Money
 from trackersim.job.model import Job
 from trackersim.report.blocks import Table
 from trackersim.simulation.day_figures import DayFigures
+from trackersim.simulation.pump_station import PAIR
 from trackersim.units import System, rounded, show, shown_number, unit_label
 
 MONTHS = tuple(calendar.month_name)[1:]
@@ -119,6 +120,11 @@ def racks_differ(job: Job) -> bool:
 def pumps_words(job: Job) -> str:
     """ "this pump", or "these 3 pumps"."""
     return "this pump" if len(job.units) == 1 else f"these {len(job.units)} pumps"
+
+
+def running_words(job: Job) -> str:
+    """Which of several pumps run at the flows that may be found at the pipe."""
+    return "no pump, one alone or both" if len(job.units) == PAIR else "no pump, one alone, all but one or all"
 
 
 # Beside figures of a job without a weather file.

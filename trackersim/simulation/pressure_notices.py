@@ -91,7 +91,8 @@ def _never_stalling(job: Job, station: PumpStation, shut_m: Sequence[float]) -> 
     for number, unit in enumerate(job.units):
         if unit.pump.kind != "helical":
             continue
-        text = (
+        name = f"{job.unit_names[number]}: " if job.unit else ""
+        text = name + (
             "RELIEF VALVE: a helical pump does not give up at a shut valve. On the controller's "
             f"{unit.controller.rated_w:.0f} W it would reach {_pressure_words(shut_m[number])} by its own slip; that "
             f"its drive stops it at {_pressure_words(station.shut_off_m[number])} is assumed, and nobody has confirmed "

@@ -24,6 +24,9 @@ from trackersim.water.source import yield_limit_m3_s
 from trackersim.water.unit_table import UnitTable, unit_table
 from trackersim.water.wear import PumpModel, pump_model
 
+# So many pumps, and one alone is all but one.
+PAIR = 2
+
 IntArray = npt.NDArray[np.integer]
 
 _AT_LIMIT = 0.999

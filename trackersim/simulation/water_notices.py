@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import calendar
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -62,7 +63,9 @@ def water_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Noti
     for number, unit in enumerate(job.units):
         place = f"unit.{number}." if job.unit else ""
         flow = station.full_flow_m3_s[number]
-        notices += sheet_notices(unit.pump, station, number, place)
+        name = f"{job.unit_names[number]}: " if job.unit else ""
+        sheet = sheet_notices(unit.pump, station, number, place)
+        notices += [replace(notice, text=name + notice.text) for notice in sheet]
         own = f" in the own pipe of {job.unit_names[number]}" if job.unit else ""
         notices += _pipe_notices(unit, unit.pipes, flow, place, own)
         notices += _well_notices(unit, flow, place)
