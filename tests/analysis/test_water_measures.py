@@ -178,7 +178,7 @@ def test_without_a_price_of_energy_the_answer_is_the_price_below_which_it_pays(b
     told = " ".join(show_options.backup_words(backed, "us"))
     assert f"it pays below ${unknown.most_per_kwh:.2f} per kWh" in told
     sun_kwh = backed.own.daily["used_kwh"].mean()
-    assert f"give {sun_kwh:.1f}, which spares ${sun_kwh * 0.2 * 365:,.0f} a year" in told
+    assert f"give {sun_kwh:.1f}, as much as would cost ${sun_kwh * 0.2 * 365:,.0f} a year" in told
 
 
 def test_whoever_is_sent_to_lift_a_pump_is_told_that_lifting_is_dangerous(backed: Options) -> None:

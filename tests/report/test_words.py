@@ -123,7 +123,7 @@ def test_several_pumps_on_several_racks_are_not_told_as_one() -> None:
     assert "on the racks as they are these 2 pumps lift about" in told
     assert "this pump" not in told
     assert "late-turning" not in told
-    assert words.flip_words(result).startswith("The rack of A turned east on 1 of 1 days")
+    assert words.flip_words(result).startswith("The rack of A turned east on 1 of 1 day,")
     alike = simulate(load_job("demo", CLEAR), **SPRING)
     assert "on the late-turning rack this pump lifts about" in words.headline(alike, "us")
     assert words.flip_words(alike).startswith("It turned east")

@@ -13,6 +13,7 @@ from trackersim.report.flip_check import SKY_WORDS
 from trackersim.report.flow_readings import array_words, gauge_agrees, gauge_words
 from trackersim.report.remarks import remark
 from trackersim.report.words import AT_THE_WELL, flows_words, listed, running_words, side_words
+from trackersim.simulation.pump_station import PAIR
 from trackersim.simulation.steady import UnitPoint
 from trackersim.units import System, show, shown_number, unit_label
 
@@ -154,7 +155,7 @@ def moment_words(bucket: FlowCheck, system: System) -> str:
 
 def _pipe_words(bucket: FlowCheck, system: System) -> str:
     """The flows that may be found at the pipe of several pumps, by how many of them run."""
-    if len(bucket.flows_m3_s) <= _PAIR:
+    if len(bucket.flows_m3_s) <= PAIR:
         return ""
     flows = f"{flows_words(bucket.flows_m3_s, system)} {unit_label('flow', system)}"
     return f"In this sun {flows} are to be found, with {running_words(bucket.job)} running."
@@ -216,12 +217,12 @@ def _where(bucket: FlowCheck, cause: Explanation) -> str:
     if not cause.units or cause.name in _TOGETHER:
         return "all" if cause.units else "–"
     if len(cause.units) == count:
-        return "either" if count == _PAIR else "any"
+        return "either" if count == PAIR else "any"
     more = f" +{len(cause.units) - 1}" if len(cause.units) > 1 else ""
     return bucket.job.unit_names[cause.units[0]] + more
 
 
-_TOGETHER, _PAIR = ("none running", "store full"), 2
+_TOGETHER = ("none running", "store full")
 
 
 def _agrees(cause: Explanation) -> str:

@@ -266,7 +266,7 @@ def backup_words(options: Options, system: System) -> tuple[str, ...]:
         price = options.job.backup.price_per_kwh if options.job.backup else None
         told.append(
             f"As it is, the backup gives {bought_kwh / options.own.days:.1f} kWh a day and the sun {sun_kwh:.1f}"
-            f"{_spared(sun_kwh, price, options)}."
+            f"{_bought(sun_kwh, price, options)}."
         )
     return tuple(told)
 
@@ -277,7 +277,7 @@ def _backup_words(choice: Choice, sun_kwh: float, options: Options, system: Syst
     today = f", today {choice.own_kwh_per_day:.1f}" if choice.own_kwh_per_day else ""
     told = (
         f"“{name_of(choice, system)}” adds {gain}{' of wanted water' if options.asked else ''} for {kwh:.1f} kWh a "
-        f"day{today}; the sun goes on to give {sun_kwh:.1f}{_spared(sun_kwh, choice.price_per_kwh, options)}"
+        f"day{today}; the sun goes on to give {sun_kwh:.1f}{_bought(sun_kwh, choice.price_per_kwh, options)}"
     )
     if choice.saving_unknown:
         told += "; what it spares of today's power has no price (backup.price_per_kwh), so its money cannot be told"
@@ -289,11 +289,11 @@ def _backup_words(choice: Choice, sun_kwh: float, options: Options, system: Syst
     return f"{told}."
 
 
-def _spared(sun_kwh: float, price_per_kwh: float | None, options: Options) -> str:
-    """What the sun's energy would cost from the backup."""
+def _bought(sun_kwh: float, price_per_kwh: float | None, options: Options) -> str:
+    """What the sun's energy would cost from the backup: not what it spares, since it also lifts what nobody wants."""
     if price_per_kwh is None:
         return ""
-    return f", which spares {options.job.money.currency}{sun_kwh * price_per_kwh * DAYS_A_YEAR:,.0f} a year"
+    return f", as much as would cost {options.job.money.currency}{sun_kwh * price_per_kwh * DAYS_A_YEAR:,.0f} a year"
 
 
 def tree_words(options: Options, system: System) -> str:
