@@ -126,7 +126,7 @@ class Runner:
         return [taken[number] for number in range(len(jobs))]
 
     def racks(self, kinds: Sequence[str] | None = None, *, progress: Progress | None = None) -> dict[str, Result]:
-        """The job on each kind of rack, by default `kinds_of` it; on its own kind as it stands, with racks of units."""
+        """The job on each kind of rack, by default `kinds_of` it; on its own kind as it stands, units on theirs."""
         kinds = kinds_of(self.job) if kinds is None else [kinds] if isinstance(kinds, str) else kinds
         return dict(zip(kinds, self.worked(jobs_on(self.job, kinds), progress), strict=True))
 
