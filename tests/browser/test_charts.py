@@ -40,7 +40,8 @@ def told_at(page: Any, mark: Any) -> str:
 
 
 def cells(page: Any, row: str) -> list[str]:
-    found = page.locator("tr").filter(has_text=row).first
+    # What the pointer is told is a table as well, and the page's own may be drawn later.
+    found = page.locator("tr:not(#vg-tooltip-element *)").filter(has_text=row).first
     found.wait_for(timeout=PATIENCE_MS)
     return [cell.strip() for cell in found.locator("th, td").all_inner_texts()]
 
