@@ -94,10 +94,13 @@ def full_sum(
 
 
 def limited(full: Full, *, wire_ohm: float, low_v: float, high_v: float, max_a: float) -> tuple[float, float]:
-    """Best power and its voltage at the far end of the wire, within the limits, on the dense curve."""
+    """Best power and its voltage at the far end of the wire, within the limits, on the dense curve.
+
+    At the largest current the voltage may rise above the window (see `module_table.Limits`).
+    """
     far = full.voltage_v - wire_ohm * full.current_a
     at_max = float(np.interp(-max_a, -full.current_a, far)) if full.current_a.max() > max_a else 0.0
-    low, high = max(low_v, at_max, 0.0), min(high_v, float(far.max()))
+    low, high = max(low_v, at_max, 0.0), min(max(high_v, at_max), float(far.max()))
     if low > high:
         return 0.0, 0.0
     volts = np.linspace(low, high, 20_001)
@@ -204,7 +207,8 @@ def test_wire_window_and_current_limit_against_the_full_sum(limit: str) -> None:
         power, volts, amperes = one(engine(case, **used))
         expected, _ = limited(full, **used)
         assert abs(power - expected) < TOLERANCE * full.unshaded_w, (case, used)
-        assert used["low_v"] * (1 - 1e-6) <= volts <= used["high_v"] * (1 + 1e-6) or power == 0
+        floats = amperes == pytest.approx(used["max_a"], rel=1e-6)
+        assert (used["low_v"] * (1 - 1e-6) <= volts and (floats or volts <= used["high_v"] * (1 + 1e-6))) or power == 0
         assert amperes <= used["max_a"] * (1 + 1e-6)
         bites += power < 0.98 * full.power_w.max()
     assert bites > 40  # the limits were felt

@@ -22,7 +22,9 @@ FULL_SUN_PLACE = (100, 20)
 
 @dataclass(frozen=True, kw_only=True)
 class Limits:
-    """What lies at the far end of the wire: it works one module between these voltages and up to this current."""
+    """What lies at the far end of the wire: it holds one module between these voltages, and takes up to this current
+    even where the voltage must rise above them for that.
+    """
 
     low_v: float = 0.0
     high_v: float = np.inf
@@ -123,21 +125,29 @@ def _best_points(curve: tuple[FloatArray, ...]) -> tuple[FloatArray, FloatArray]
 def _within(
     limits: Limits, curve: tuple[FloatArray, ...], power_w: FloatArray, voltage_v: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Best power and its voltage within the limits: power falls to either side of the best point."""
+    """Best power and its voltage within the limits: power falls to either side of the best point.
+
+    A controller takes no more than its largest current by letting the voltage rise, as it does with power that it does
+    not want (Sandia National Laboratories, PV Performance Modeling Collaborative, "Inverter Saturation or Clipping"):
+    above the window too, in which it looks for the best point.
+    """
     if limits == UNLIMITED:
         return power_w, voltage_v
-    low = np.full_like(voltage_v, limits.low_v)
-    current = np.divide(power_w, voltage_v, out=np.zeros_like(power_w), where=voltage_v > 0)
-    over = current > limits.max_a
-    if over.any():
-        low[over] = np.maximum(low[over], pvsystem.v_from_i(limits.max_a, *(part[over] for part in curve)))
-    moved = np.flatnonzero((voltage_v < low) | (voltage_v > limits.high_v))
-    power, voltage = power_w.copy(), voltage_v.copy()
-    voltage[moved] = np.where(low[moved] > limits.high_v, 0.0, np.clip(voltage_v[moved], low[moved], limits.high_v))
-    held = pvsystem.i_from_v(voltage[moved], *(part[moved] for part in curve))
-    power[moved] = np.maximum(np.nan_to_num(held), 0.0) * voltage[moved]
+    power, voltage = power_w.copy(), np.clip(voltage_v, limits.low_v, limits.high_v)
+    moved = np.flatnonzero(voltage != voltage_v)
+    power[moved] = _held_a(voltage[moved], curve, moved) * voltage[moved]
+    current = np.divide(power, voltage, out=np.zeros_like(power), where=voltage > 0)
+    over = np.flatnonzero(current > limits.max_a)
+    voltage[over] = pvsystem.v_from_i(limits.max_a, *(part[over] for part in curve))
+    power[over] = limits.max_a * voltage[over]
     voltage[power <= 0] = 0.0
     return power, voltage
+
+
+def _held_a(voltage_v: FloatArray, curve: tuple[FloatArray, ...], rows: IndexArray) -> FloatArray:
+    """Current of some of the curves held at these voltages; 0 above open circuit."""
+    held = pvsystem.i_from_v(voltage_v, *(part[rows] for part in curve))
+    return np.asarray(np.maximum(np.nan_to_num(held), 0.0))
 
 
 def table_place(*, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> TablePlace:

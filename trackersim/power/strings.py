@@ -44,7 +44,9 @@ class BestPoint(NamedTuple):
 
 
 class FarEnd(NamedTuple):
-    """Where the array is looked at from: behind so much wire [Ω], between two voltages there and up to a current."""
+    """Where the array is looked at from: behind so much wire [Ω], held between two voltages there, or at the largest
+    current, for which the voltage may rise above them (see `module_table.Limits`).
+    """
 
     wire_ohm: float = 0.0
     low_v: float = 0.0
@@ -266,7 +268,7 @@ def _best_on_curve(voltage_v: FloatArray, current_a: FloatArray, end: FarEnd) ->
                 if not before_a > amperes >= after_a:
                     continue
                 volts = before_v + (before_a - amperes) / (before_a - after_a) * (after_v - before_v)
-            within = volts > 0 and end.low_v <= volts * _SLACK and volts <= end.high_v * _SLACK
+            within = volts > 0 and end.low_v <= volts * _SLACK and (meets == 3 or volts <= end.high_v * _SLACK)
             if within and amperes <= end.max_a * _SLACK and volts * amperes > best_w:
                 best_w, best_v, best_a = volts * amperes, volts, amperes
         before_v, before_a = after_v, after_a
