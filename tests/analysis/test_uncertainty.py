@@ -240,7 +240,8 @@ def test_bands_and_wins_of_made_up_figures(demo: Job) -> None:
 
 def test_several_pumps_are_no_one_pump(demo: Job) -> None:
     """A pair of pumps that nobody follows a store of was told as "this pump"."""
-    pair = with_overrides(demo, {"unit": [{"name": "upper"}, {"name": "lower"}]})
+    main = {"lift": "10 ft", "pipes": [{"length": "90 ft", "bore": "2 in"}]}
+    pair = with_overrides(demo, {"unit": [{"name": "upper"}, {"name": "lower"}], "main": main})
     flat = Figures(days=365, m3_per_day=5.0, by_month_m3_per_day=(5.0,) * 12, short_days=None,
                    used_m3_per_day=5.0, bought_kwh_per_day=0.0)  # fmt: skip
     for job, who in ((pair, "these 2 pumps give between"), (demo, "this pump gives between")):
