@@ -30,8 +30,8 @@ class FirstLook:
 
     `lost_m3` (by rack and trees), `rack_lost_m3` (by the rack behind the trees that there are), `dull`, `clear` and
     `turned` (days,) tell of each day. Open and prompt less late and trees is the job as it stands.
-    `repaired_m3_per_day` is what the job repaired lifts, and `open_sky_m3_per_day` the job without its trees, None where there is nothing to
-    repair or no tree. `turned` is None for racks without a flip.
+    `repaired_m3_per_day` is what the job repaired lifts, and `open_sky_m3_per_day` the job without its trees, None
+    where there is nothing to repair or no tree. `turned` is None for racks without a flip.
     """
 
     job: Job
