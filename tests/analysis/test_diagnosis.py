@@ -26,7 +26,7 @@ from trackersim.analysis.diagnosis import (
 from trackersim.analysis.rack_conditions import CONDITIONS, SIGNS, SOUND
 from trackersim.analysis.watched_mornings import read_mornings
 from trackersim.errors import InputError
-from trackersim.report.diagnosis import diagnosis_answer, last_words, tomorrow_words, unchecked_words
+from trackersim.report.diagnosis import diagnosis_answer, last_words, timed_tables, tomorrow_words, unchecked_words
 
 HEAD = "date,sky,wind,air,flip,facing,east\n"
 LEAKED = HEAD + "2026-03-21,clear,calm,41F,8:12,10:51,25 deg\n2026-03-22,clear,calm,45F,8:15,10:40,28 deg\n"
@@ -100,6 +100,20 @@ def test_a_rack_that_flips_in_time_and_faces_the_sun_late_is_not_called_early(le
     assert span[1] < 9 * 60
 
 
+def test_of_what_was_not_timed_no_row_stands_empty(leaked: RackDiagnosis) -> None:
+    """Flips alone were shown under "Faces the sun" with a dash, and no word on when a sound rack flips."""
+    flips = replace(leaked, mornings=tuple(replace(each, facing=None) for each in leaked.mornings))
+    (timed,) = timed_tables(flips)
+    assert [row[0] for row in timed.rows] == [f"{each.date} passes its centre" for each in flips.mornings]
+    span = flips.sound_flip[0]
+    assert span is not None
+    assert span.early < span.likely < span.late
+    hours = [int(clock[:2]) * 60 + int(clock[3:]) for clock in timed.rows[0][2:]]
+    assert hours[1] < hours[0] < hours[2]
+    assert "note the time at which it faces the sun" in unchecked_words(flips)
+    assert timed_tables(replace(flips, mornings=tuple(replace(each, flip=None) for each in flips.mornings))) == ()
+
+
 def test_signs_tell_apart_what_times_do_not(leaked: RackDiagnosis) -> None:
     drawn = draw(leaked.job, leaked.mornings, colder_k=[0.0, 0.0], racks=40)
     first = leaked.mornings[0]
@@ -120,8 +134,11 @@ def test_the_answer_speaks_of_facing_the_sun_and_of_licensed_work(leaked: RackDi
     assert "licensed work" in texts
     assert "canisters hold pressure" in texts
     assert "common practice, no source" in texts
-    (facing,) = [block for block in answer.blocks if getattr(block, "header", ("",))[0] == "Faces the sun"]
-    assert [row[1] for row in facing.rows] == ["10:51", "10:40"]  # type: ignore[union-attr]
+    (timed,) = timed_tables(leaked)
+    assert timed in answer.blocks
+    seen = {row[0]: row[1] for row in timed.rows}
+    first, second = (morning.date for morning in leaked.mornings)
+    assert (seen[f"{first} faces the sun"], seen[f"{second} faces the sun"]) == ("10:51", "10:40")
     shares = [each["probability"] for each in answer.summary["conditions"]]
     assert shares == sorted(shares, reverse=True)
 

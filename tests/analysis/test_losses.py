@@ -80,14 +80,14 @@ def test_trees_and_late_flip_add_up_exactly_and_are_the_mean_of_both_orders(demo
 
 
 def test_a_repair_wins_back_part_of_the_late_flip(demo: Losses, others: dict[str, Losses]) -> None:
-    repair = demo.site.repair_m3_per_day
+    repair = demo.site.won_back_m3_per_day
     assert repair is not None
     assert 0 < repair < demo.site.late_m3_per_day
     sound = ["rack.flip_threshold=90", "rack.flip_dose=110"]
     by_hand = simulate(load_job("demo", sound), **DAYS).water_m3_per_day
     assert repair == pytest.approx(by_hand - demo.site.own.water_m3_per_day, abs=1e-12)
     ideal = site_losses(Runner(load_job("demo", ["rack.kind=ideal"]), **DAYS))
-    assert ideal.repair_m3_per_day is None
+    assert ideal.won_back_m3_per_day is None
     assert ideal.late_m3_per_day == 0
 
 

@@ -345,3 +345,9 @@ def test_a_morning_may_be_asked_for_by_a_time_of_pandas() -> None:
         assert explain_morning(job, day).date == date
     with pytest.raises(InputError, match="is no day"):
         explain_morning(job, "2025-04-15")  # type: ignore[arg-type]
+
+
+def test_days_before_a_morning_that_nobody_asked_for_are_not_said_to_be_lacking() -> None:
+    """The file has this one day; a morning is begun some days before, where there are any."""
+    found = explain_morning(load_job("demo", ["weather.file=sample:clear-spring-day"]), dt.date(2025, 4, 15))
+    assert not [notice for notice in found.summary()["notices"] if "lacks some of the days" in notice]

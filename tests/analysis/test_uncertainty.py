@@ -238,6 +238,18 @@ def test_bands_and_wins_of_made_up_figures(demo: Job) -> None:
     assert found.worst_month(AS_IT_IS) == 1
 
 
+def test_several_pumps_are_no_one_pump(demo: Job) -> None:
+    """A pair of pumps that nobody follows a store of was told as "this pump"."""
+    main = {"lift": "10 ft", "pipes": [{"length": "90 ft", "bore": "2 in"}]}
+    pair = with_overrides(demo, {"unit": [{"name": "upper"}, {"name": "lower"}], "main": main})
+    flat = Figures(days=365, m3_per_day=5.0, by_month_m3_per_day=(5.0,) * 12, short_days=None,
+                   used_m3_per_day=5.0, bought_kwh_per_day=0.0)  # fmt: skip
+    for job, who in ((pair, "these 2 pumps give between"), (demo, "this pump gives between")):
+        found = Spread(job=job, seed=1, asked=1, days=365, stopped=False, variants={AS_IT_IS: job},
+                       likely={AS_IT_IS: flat}, draws=({AS_IT_IS: flat},))  # fmt: skip
+        assert who in spread_sentence(found, "us")
+
+
 def test_the_worst_month_is_each_draws_own(demo: Job) -> None:
     """Of a dull year it is another month than of a bright one: the middle of a fixed month is too much to count on."""
 

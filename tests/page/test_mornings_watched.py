@@ -116,9 +116,9 @@ def test_the_answer_is_the_command_lines(
     (headline,) = [part.proto.body for part in page.get("html") if 'class="lead"' in part.proto.body]
     assert "refrigerant has leaked" in headline
     assert headline.removeprefix('<p class="lead">').removesuffix("</p>") in printed
-    facing, likely = (table.value for table in page.table)
-    assert [as_text(text) for text in ("10:51", "10:40")] == list(facing["seen"])
-    for row in [*facing.to_numpy().tolist(), *likely.to_numpy().tolist()]:
+    timed, likely = (table.value for table in page.table)
+    assert [as_text(text) for text in ("08:12", "10:51", "08:15", "10:40")] == list(timed["seen"])
+    for row in [*timed.to_numpy().tolist(), *likely.to_numpy().tolist()]:
         assert " ".join(row).replace("\\", "") in printed
     for text in page.text:
         if text.value.startswith(("In short:", "Tomorrow, ", "Leaked charge:", "What a repair")):

@@ -45,7 +45,7 @@ def gallons(m3: float) -> str:
 
 
 def test_the_demonstration_adds_up(site: SiteLosses) -> None:
-    late, trees, repair = site.late_m3_per_day, site.trees_m3_per_day, site.repair_m3_per_day
+    late, trees, repair = site.late_m3_per_day, site.trees_m3_per_day, site.won_back_m3_per_day
     assert repair is not None
     assert site.open_prompt_m3_per_day - late - trees == pytest.approx(site.own.water_m3_per_day, rel=1e-12)
     assert 0 < repair < late
@@ -107,8 +107,8 @@ def test_the_sentence_adds_up_as_printed(site: SiteLosses) -> None:
     words = site_words(site, "us")
     whole, late, trees = (int(text.replace(",", "")) for text in re.findall(r"([\d,]+) gal/day", words))
     assert whole - late - trees == round(site.own.water_m3_per_day / 3.785411784e-3)  # the figure that the page shows
-    assert site.repair_m3_per_day is not None
-    assert f"A repair wins back {gallons(site.repair_m3_per_day)} of the {gallons(site.late_m3_per_day)}" in words
+    assert site.won_back_m3_per_day is not None
+    assert f"A repair wins back {gallons(site.won_back_m3_per_day)} of the {gallons(site.late_m3_per_day)}" in words
 
 
 def test_a_site_without_trees_speaks_of_none() -> None:

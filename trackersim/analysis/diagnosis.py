@@ -55,6 +55,14 @@ WATCHED: Mapping[str, tuple[str, str]] = {
 }
 
 
+class Span(NamedTuple):
+    """When something happens: minutes of the standard day; nine racks in ten lie between early and late."""
+
+    early: float
+    likely: float
+    late: float
+
+
 class Proposal(NamedTuple):
     """An observation for tomorrow: what to do, and by how many bits it is expected to lower the uncertainty."""
 
@@ -81,15 +89,16 @@ class Likely:
 class RackDiagnosis:
     """The conditions, most likely first; the mornings; what a sound rack would have done on each; what to do tomorrow.
 
-    `sound_facing` has for each morning the early, likely and late minute at which a sound rack faces the sun, None
-    where it does not. `watched` is the job's delayed rack as it flipped; None where no flip was timed, and for another
-    rack. `alike` are pairs of conditions that watched mornings hardly tell apart.
+    `sound_flip` and `sound_facing` have for each morning the minutes at which a sound rack passes its centre, and at
+    which it faces the sun, None where it does not. `watched` is the job's delayed rack as it flipped; None where no
+    flip was timed, and for another rack. `alike` are pairs of conditions that watched mornings hardly tell apart.
     """
 
     job: Job
     mornings: tuple[SeenMorning, ...]
     likely: tuple[Likely, ...]
-    sound_facing: tuple[tuple[float, float, float] | None, ...]
+    sound_flip: tuple[Span | None, ...]
+    sound_facing: tuple[Span | None, ...]
     waits_for_trees_min: float
     waits_for_warmth_min: float
     proposals: tuple[Proposal, ...]
@@ -120,10 +129,8 @@ class RackDiagnosis:
             "conditions": [{"name": each.name, "probability": each.probability} for each in self.likely],
             "uncertainty_bits": self.bits,
             "not_looked_at": list(self.not_looked_at),
-            "sound_rack_faces_sun_min": [
-                None if span is None else dict(zip(("early", "likely", "late"), span, strict=True))
-                for span in self.sound_facing
-            ],
+            "sound_rack_flips_min": [None if span is None else span._asdict() for span in self.sound_flip],
+            "sound_rack_faces_sun_min": [None if span is None else span._asdict() for span in self.sound_facing],
             "waits_for_trees_min": self.waits_for_trees_min,
             "waits_for_warmth_min": self.waits_for_warmth_min,
             "delay_as_watched_min": None if self.watched is None else self.watched.delay_min,
@@ -147,6 +154,7 @@ def diagnose(job: Job, mornings: Sequence[SeenMorning], *, progress: Progress | 
         job=job,
         mornings=tuple(mornings),
         likely=named,
+        sound_flip=tuple(_span(drawn.moves[SOUND].flip[:, n]) for n in range(count)),
         sound_facing=tuple(_span(drawn.moves[SOUND].arrival[:, n]) for n in range(count)),
         waits_for_trees_min=trees,
         waits_for_warmth_min=warmth,
@@ -247,12 +255,12 @@ def _named(by_condition: Mapping[str, float], trees_min: float, warmth_min: floa
     return tuple(sorted(found, key=lambda each: -each.probability))
 
 
-def _span(minutes: FloatArray) -> tuple[float, float, float] | None:
+def _span(minutes: FloatArray) -> Span | None:
     known = np.sort(minutes[np.isfinite(minutes)])
     if len(known) < len(minutes) / 2:
         return None
     low, middle, high = np.quantile(known, (0.05, 0.5, 0.95))
-    return float(low), float(middle), float(high)
+    return Span(float(low), float(middle), float(high))
 
 
 def entropy_bits(shares: FloatArray) -> float:

@@ -29,9 +29,9 @@ class FirstLook:
     """Figures of one job, means over its days [m³/day].
 
     `lost_m3` (by rack and trees), `rack_lost_m3` (by the rack behind the trees that there are), `dull`, `clear` and
-    `turned` (days,) tell of each day. Open and prompt less late and trees is the job as it stands. `repair_m3_per_day`
-    is what the job repaired lifts, and `open_sky_m3_per_day` the job without its trees, None where there is nothing to
-    repair or no tree. `turned` is None for racks without a flip.
+    `turned` (days,) tell of each day. Open and prompt less late and trees is the job as it stands.
+    `repaired_m3_per_day` is what the job repaired lifts, and `open_sky_m3_per_day` the job without its trees, None
+    where there is nothing to repair or no tree. `turned` is None for racks without a flip.
     """
 
     job: Job
@@ -39,7 +39,7 @@ class FirstLook:
     open_prompt_m3_per_day: float
     late_m3_per_day: float
     trees_m3_per_day: float
-    repair_m3_per_day: float | None
+    repaired_m3_per_day: float | None
     open_sky_m3_per_day: float | None
     first_day: dt.date
     lost_m3: FloatArray
@@ -146,7 +146,7 @@ def first_look(job: Job, run: Callable[[Sequence[Job]], Sequence[DaysOf]]) -> Fi
         open_prompt_m3_per_day=site.open_prompt,
         late_m3_per_day=site.late,
         trees_m3_per_day=site.trees,
-        repair_m3_per_day=site.repaired,
+        repaired_m3_per_day=site.repaired,
         open_sky_m3_per_day=site.open_sky if job.trees else None,
         first_day=own.first_day,
         lost_m3=open_prompt.water_m3 - own.water_m3,

@@ -123,7 +123,7 @@ class SiteLosses:
         return self.water.trees
 
     @property
-    def repair_m3_per_day(self) -> float | None:
+    def won_back_m3_per_day(self) -> float | None:
         """Water of the late flip that a repair wins back; None where there is nothing to repair."""
         return None if self.water.repaired is None else self.water.repaired - self.water.own
 
@@ -134,7 +134,7 @@ class SiteLosses:
             "late_m3_per_day": self.late_m3_per_day,
             "trees_m3_per_day": self.trees_m3_per_day,
             "as_it_stands_m3_per_day": self.water.own,
-            "repair_wins_back_m3_per_day": self.repair_m3_per_day,
+            "repair_wins_back_m3_per_day": self.won_back_m3_per_day,
         }
 
 

@@ -185,8 +185,12 @@ def day_of(result: Result, date: dt.date) -> int:
 
 
 def _runner_of(job: Job, date: dt.date) -> Runner:
-    """The day and those before it, within one calendar year: a typical year has no year before."""
+    """The day and those before it that there are, within one calendar year: a typical year has no year before."""
     first = dt.date.fromordinal(max(date.toordinal() - _DAYS_BEFORE, date.replace(month=1, day=1).toordinal()))
+    weather = native_weather(job)
+    begin = weather.times[0].date()
+    if not weather.typical and date >= begin:
+        first = max(first, begin)
     remedy = "Give a day that the weather file covers; a typical year or a clear sky covers any."
     try:
         runner = Runner(job, first_day=first, last_day=date)

@@ -34,13 +34,15 @@ from trackersim.analysis.uncertain_inputs import (
 )
 from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
-from trackersim.errors import InputError
+from trackersim.errors import InputError, Notice
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.simulation.processes import shared_out
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import RACKS, Progress, Runner
 from trackersim.simulation.scene import Scene
+from trackersim.weather.calendar import days_between
+from trackersim.weather.load import native_weather
 
 AS_IT_IS = "as it is"
 PERCENTS = (10, 50, 90)
@@ -95,7 +97,7 @@ class Beats:
 class Spread:
     """Figures of the job and its variants, `likely` and in each of the draws done, by name; "as it is" comes first.
 
-    `asked` draws were wanted; fewer are there if somebody stopped it (`stopped`).
+    `asked` draws were wanted; fewer are there if somebody stopped it (`stopped`). `notices` are those of the weather.
     """
 
     job: Job
@@ -106,6 +108,7 @@ class Spread:
     variants: Mapping[str, Job]
     likely: Mapping[str, Figures]
     draws: tuple[Mapping[str, Figures], ...]
+    notices: tuple[Notice, ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -161,6 +164,7 @@ class Spread:
             "varied": [asdict(unknown) for unknown in self.varied],
             "version": trackersim.__version__,
             "job_sha256": self.job.sha256(),
+            "notices": [str(notice) for notice in self.notices],
         }
 
     def _row(self, name: str) -> dict[str, Any]:
@@ -245,6 +249,7 @@ def spread(
     tell = progress or (lambda words, share: None)
     done: list[Mapping[str, Figures]] = []
     tell("sun, weather and trees", 0.0)
+    notices = days_between(native_weather(job), first_day, last_day).notices
     stopped = False
     about = {"job": job.site.name, "job_sha256": job.sha256(), "seed": seed, "asked": draws, "names": list(jobs)}
     with KeptDraws.begun(keep, about) as kept, shared_out(bench, range(draws + 1), workers=workers) as answers:
@@ -259,7 +264,7 @@ def spread(
             stopped = True
     return Spread(
         job=job, seed=seed, asked=draws, days=done[0][AS_IT_IS].days, stopped=stopped, variants=jobs,
-        likely={name: done[0][name] for name in jobs}, draws=tuple(done[1:]),
+        likely={name: done[0][name] for name in jobs}, draws=tuple(done[1:]), notices=notices,
     )  # fmt: skip
 
 

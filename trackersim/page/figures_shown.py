@@ -50,7 +50,7 @@ def printed(look: FirstLook, steps: Steps) -> dict[str, Any]:
         "lifted": lifted,
         "late": late,
         "trees": trees,
-        "repair": _gain(look.repair_m3_per_day, look, steps),
+        "repair": _gain(look.repaired_m3_per_day, look, steps),
         "open": _gain(look.open_sky_m3_per_day, look, steps),
         "lost": np.round(look.lost_m3 / steps.m3).astype(int).tolist(),
     }

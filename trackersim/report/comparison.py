@@ -110,7 +110,7 @@ def _light_words(fixed: Result, moving: Result) -> str:
     if light <= 0 or water < _NOTABLY_MORE * light:
         return ""
     return (
-        f" Light rises by {100 * light:.1f} % only: the pump needs some power before any water moves, so what light "
+        f" Light rises by {100 * light:.1f} % only: a pump needs some power before any water moves, so what light "
         "adds above that counts in full."
     )
 

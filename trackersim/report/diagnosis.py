@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
 
-from trackersim.analysis.diagnosis import COLD, TREES, WATCHED, Likely, RackDiagnosis
+from trackersim.analysis.diagnosis import COLD, TREES, WATCHED, Likely, RackDiagnosis, Span
 from trackersim.analysis.losses import SiteLosses
 from trackersim.analysis.rack_conditions import CONDITIONS, SIGNS, SOUND, SOURCE
 from trackersim.analysis.watched_mornings import SeenMoment
@@ -41,7 +40,7 @@ _WORDS = {
 
 
 def diagnosis_answer(found: RackDiagnosis, system: System, *, site: SiteLosses | None = None) -> Answer:
-    """What ails the rack: the likely conditions, when a sound one would face the sun, and what to look at tomorrow.
+    """What ails the rack: the likely conditions, when a sound one would have moved, and what to look at tomorrow.
 
     `site` says what a repair wins; without it that is left out.
     """
@@ -49,7 +48,7 @@ def diagnosis_answer(found: RackDiagnosis, system: System, *, site: SiteLosses |
         headline=headline(found),
         blocks=(
             *sentences(waiting_words(found)),
-            Table(header=facing_header(), rows=tuple(facing_rows(found))),
+            *timed_tables(found),
             Table(header=("Condition", "likely"), rows=tuple(condition_rows(found)), title="How likely each is"),
             *sentences(*seen_words(found), unchecked_words(found), tomorrow_words(found), alike_words(found)),
             *sentences("" if site is None else repair_words(found, site, system)),
@@ -87,30 +86,27 @@ def waiting_words(found: RackDiagnosis) -> str:
     return f"On these mornings a sound rack waits {' and '.join(parts)}." if parts else ""
 
 
-def facing_header() -> tuple[str, ...]:
-    """Column heads of `facing_rows`."""
-    return ("Faces the sun", "seen", "a sound rack", "early", "late")
-
-
-def facing_rows(found: RackDiagnosis) -> list[tuple[str, ...]]:
-    """For each morning when the rack faced the sun, and when a sound one does there, by the site's clock."""
+def timed_tables(found: RackDiagnosis) -> tuple[Table, ...]:
+    """Moments that were timed beside those of a sound rack, by the site's clock; no table where none was."""
     rows = []
-    for morning, span in zip(found.mornings, found.sound_facing, strict=True):
-
-        def clock(minute: float, date: dt.date = morning.date) -> str:
-            return hhmm(wall_time(found.job.site, date, round(minute)))
-
-        sound = (
-            ("not at all", "", "") if span is None else tuple(clock(minute) for minute in (span[1], span[0], span[2]))
-        )
-        rows.append((str(morning.date), _seen(morning.facing, clock), *sound))
-    return rows
+    for n, morning in enumerate(found.mornings):
+        for words, moment, span in (
+            ("passes its centre", morning.flip, found.sound_flip[n]),
+            ("faces the sun", morning.facing, found.sound_facing[n]),
+        ):
+            if moment is not None:
+                rows.append((f"{morning.date} {words}", *_clocks(found, morning.date, moment, span)))
+    return (Table(header=("The rack", "seen", "a sound rack", "early", "late"), rows=tuple(rows)),) if rows else ()
 
 
-def _seen(moment: SeenMoment | None, clock: Callable[[float], str]) -> str:
-    if moment is None:
-        return "–"
-    return f"not by {clock(moment.minute)}" if moment.not_yet else clock(moment.minute)
+def _clocks(found: RackDiagnosis, date: dt.date, moment: SeenMoment, span: Span | None) -> tuple[str, ...]:
+    """When it was seen, and when a sound rack does it: likely, early and late."""
+
+    def clock(minute: float) -> str:
+        return hhmm(wall_time(found.job.site, date, round(minute)))
+
+    seen = f"not by {clock(moment.minute)}" if moment.not_yet else clock(moment.minute)
+    return (seen, "not at all", "", "") if span is None else (seen, *map(clock, (span.likely, span.early, span.late)))
 
 
 def condition_rows(found: RackDiagnosis) -> list[tuple[str, ...]]:

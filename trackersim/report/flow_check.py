@@ -12,7 +12,7 @@ from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, 
 from trackersim.report.flip_check import SKY_WORDS
 from trackersim.report.flow_readings import array_words, gauge_agrees, gauge_words
 from trackersim.report.remarks import remark
-from trackersim.report.words import AT_THE_WELL, flows_words, listed, running_words, side_words
+from trackersim.report.words import AT_THE_WELL, flows_words, listed, running_words, side_words, the_pumps
 from trackersim.simulation.pump_station import PAIR
 from trackersim.simulation.steady import UnitPoint
 from trackersim.units import System, show, shown_number, unit_label
@@ -98,7 +98,7 @@ def bucket_sentence(bucket: FlowCheck, system: System) -> str:
 
 
 def _why_none(bucket: FlowCheck) -> str:
-    return ": the sun is down." if bucket.point is None else ": the light is too weak to start the pump."
+    return ": the sun is down." if bucket.point is None else ": the light is too weak to start a pump."
 
 
 def measured_words(bucket: FlowCheck, system: System) -> str:
@@ -306,8 +306,9 @@ def last_words(bucket: FlowCheck) -> str:
             "In short: the flow could be right for some sky, but volts and amps do not go with it: read flow, volts "
             "and amps again in the same minute, and say how the sky is, before the pump is called sound."
         )
+    it = "it" if len(bucket.job.units) == 1 else "they"
     return {
-        "right for this sun": "In short: the pump gives what it should in this sun.",
+        "right for this sun": f"In short: {the_pumps(bucket.job, 'give')} what {it} should in this sun.",
         "low": "In short: far less water than this sun should give, and no single everyday cause explains it.",
         "high": "In short: nothing to mend; light, lift or array are better than the job says, or the bucket is off.",
         "cannot tell": "In short: measure again in steady sun, or with a light meter on the modules.",

@@ -15,7 +15,7 @@ from trackersim.report.chart_series import Chart, Series
 from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.site_losses import NOTHING_M3, site_figures, site_words
-from trackersim.report.words import listed, pumps_words, racks_words
+from trackersim.report.words import listed, pumps_words, racks_words, the_pumps
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
 # Colour and hatch of what a step is.
@@ -36,8 +36,8 @@ def losses_answer(found: Losses, system: System, *, stands_m3_per_day: float | N
             ),
             Table(header=losses_header(), rows=tuple(losses_rows(found, system)), title=losses_title(found, system)),
             *sentences(order_words(found), gain_words(found)),
-            *closing_of(system, found.result),
             *sentences(closing_words(found, system)),
+            *closing_of(system, found.result),
         ),
         figures=site_figures(found.site),
         dangers=dangers_of(system, found.result),
@@ -79,8 +79,8 @@ def _full_tank_words(losses: Losses, system: System) -> str:
     wanted = 0.0 if short is None else min(float(short.mean()), held)
     asked = f"at most {show(wanted, 'volume_per_day', system)} of it" if wanted >= NOTHING_M3 else "none of it"
     return (
-        f" While the tank is full the pump stands: it could lift {show(held, 'volume_per_day', system)} more, and "
-        f"{asked} is asked for."
+        f" While the tank is full {the_pumps(losses.job, 'stand')}: {show(held, 'volume_per_day', system)} more could "
+        f"be lifted, and {asked} is asked for."
     )
 
 

@@ -25,7 +25,7 @@ def site_figures(site: SiteLosses) -> dict[str, Quantity]:
         ),
         "late": Quantity(value=site.late_m3_per_day, kind=kind, meaning="what the rack costs, mean of both orders"),
         "trees": Quantity(value=site.trees_m3_per_day, kind=kind, meaning="what the trees cost, mean of both orders"),
-        "repair": Quantity(value=site.repair_m3_per_day, kind=kind, meaning="what a repair of the rack wins back"),
+        "repair": Quantity(value=site.won_back_m3_per_day, kind=kind, meaning="what a repair of the rack wins back"),
     }
 
 
@@ -92,7 +92,7 @@ def _of_whole(water_m3_per_day: float, site: SiteLosses, system: System) -> str:
 
 def repair_words(site: SiteLosses, system: System) -> str:
     """A sentence on what of the late flip a repair wins back, with a space before it; empty where that is nothing."""
-    repair, late = site.repair_m3_per_day, site.late_m3_per_day
+    repair, late = site.won_back_m3_per_day, site.late_m3_per_day
     if repair is None or repair < NOTHING_M3 or late < NOTHING_M3:
         return ""
     of, won = (float(shown_value(each, "volume_per_day", system)) for each in (late, repair))

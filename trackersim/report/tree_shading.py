@@ -18,7 +18,7 @@ from trackersim.report.blocks import Answer, Picture, Quantity, Sentence, Table,
 from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.sun_path import SunPath, half_width_deg, middle_deg, name_places, sun_path
-from trackersim.report.words import FULL_SUN, MONTHS, listed
+from trackersim.report.words import FULL_SUN, MONTHS, listed, the_pumps
 from trackersim.units import System, show
 
 if TYPE_CHECKING:
@@ -128,7 +128,8 @@ def growth_words(shade: Shade, system: System) -> str:
         f"{show(result.water_m3_per_day, 'volume_per_day', system)} in {counted(years, 'year')}"
         for years, result in shade.by_years.items()
     ]
-    return f"With the trees growing as given, the pump lifts {now} today, {' and '.join(later)}; nothing else aged."
+    lifts = the_pumps(shade.own.job, "lift")
+    return f"With the trees growing as given, {lifts} {now} today, {' and '.join(later)}; nothing else aged."
 
 
 def stringing_words(shade: Shade) -> str:

@@ -10,9 +10,10 @@ from trackersim.analysis.uncertain_inputs import Unknown
 from trackersim.analysis.uncertainty import AS_IT_IS, Band, Spread
 from trackersim.errors import counted
 from trackersim.job.ranges import field_at
-from trackersim.report.blocks import Answer, Sentence, Table, sentences
+from trackersim.report.blocks import Answer, Note, Sentence, Table, sentences
 from trackersim.report.choice_words import amount_cell
-from trackersim.report.words import MONTHS, listed
+from trackersim.report.remarks import remark
+from trackersim.report.words import MONTHS, listed, pumps_words
 from trackersim.units import System, field_shown, show, shown_number, unit_label
 
 # Fewer draws than this say little about the ends of a spread.
@@ -31,9 +32,10 @@ def spread_answer(found: Spread, system: System, *, chances: Sequence[Chance] = 
             Table(header=varied_header(), rows=tuple(varied_rows(found))),
             *sentences(
                 " ".join(filter(None, (limits_words(found), cut_words(found, system), stopped_words(found)))),
-                origin_words(found),
                 last_words(found, system),
             ),
+            *(remark(notice, system) for notice in found.notices),
+            Note(text=origin_words(found)),
         ),
         summary={**found.summary(), **({"paying": [asdict(each) for each in chances]} if chances else {})},
     )
@@ -68,16 +70,18 @@ def spread_sentence(spread: Spread, system: System) -> str:
         return f"{spread.job.site.name}: no draw was finished, so nothing can be said."
     low, high = shown_number(band.low, "volume_per_day", system), show(band.high, "volume_per_day", system)
     told = (
-        f"{spread.job.site.name}: the chances are eight in ten that {_giver(spread)} gives between {low} and {high} "
-        f"{_span_words(spread)}, and even that it gives more than {show(band.middle, 'volume_per_day', system)}."
+        f"{spread.job.site.name}: the chances are eight in ten that {_giving(spread)} between {low} and {high} "
+        f"{_span_words(spread)}, and even that it is more than {show(band.middle, 'volume_per_day', system)}."
     )
     return told + _worst_words(spread, system) + _short_words(spread)
 
 
-def _giver(spread: Spread) -> str:
+def _giving(spread: Spread) -> str:
     """Who gives the water that is counted: a store that is followed gives what is wanted of it, and no more."""
-    store = spread.job.store
-    return "this pump" if store.capacity_m3 is None else f"the {store.kind}"
+    job = spread.job
+    if job.store.capacity_m3 is not None:
+        return f"the {job.store.kind} gives"
+    return f"{pumps_words(job)} {'gives' if len(job.units) == 1 else 'give'}"
 
 
 def _span_words(spread: Spread) -> str:

@@ -122,6 +122,11 @@ def pumps_words(job: Job) -> str:
     return "this pump" if len(job.units) == 1 else f"these {len(job.units)} pumps"
 
 
+def the_pumps(job: Job, verb: str) -> str:
+    """ "the pump lifts", or "the pumps lift": `verb` is that of several."""
+    return f"the pump {verb}s" if len(job.units) == 1 else f"the pumps {verb}"
+
+
 def running_words(job: Job) -> str:
     """Which of several pumps run at the flows that may be found at the pipe."""
     return "no pump, one alone or both" if len(job.units) == PAIR else "no pump, one alone, all but one or all"
@@ -198,8 +203,9 @@ def energy_words(result: DayFigures) -> str:
     could, used = result.daily["input_kwh"].mean(), result.daily["used_kwh"].mean()
     if not could > 0:
         return "The array gives nothing here."
-    told = f"The array could give {could:.1f} kWh a day, of which {used:.1f} are used"
-    told += ": the rest finds the pump at rest, or already at full speed." if used < _ALL * could else "."
+    several = "s" if len(result.job.units) > 1 else ""
+    told = f"The array{several} could give {could:.1f} kWh a day, of which {used:.1f} are used"
+    told += f": the rest finds the pump{several} at rest, or already at full speed." if used < _ALL * could else "."
     return f"{told}{_backup_words(result, used)}"
 
 

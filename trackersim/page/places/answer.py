@@ -78,7 +78,7 @@ def front_data(look: FirstLook, desk: Desk, view: ViewState) -> dict[str, Any]:
 def _win_note(look: FirstLook) -> str:
     if look.job.weather.clear_sky:
         told = CLOUDLESS
-    elif look.repair_m3_per_day is None or look.job.rack.kind != "delayed":
+    elif look.repaired_m3_per_day is None or look.job.rack.kind != "delayed":
         told = ""
     else:
         told = "A repaired rack still waits for the sun to warm it."
