@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from trackersim import InputError, Job, Result, load_job, simulate
+from trackersim import InputError, Job, Result, compare, load_job, simulate
 from trackersim.job.files import with_overrides
 from trackersim.job.rack import _TURNED_BY, Rack
 from trackersim.simulation.reuse import StageCache
@@ -376,3 +376,7 @@ def test_what_contradicts_itself_or_is_no_job_is_refused() -> None:
         simulate(job, scene=scene, **DAYS)
     with pytest.raises(InputError, match="is no job"):
         simulate("demo")  # type: ignore[arg-type]
+    with pytest.raises(InputError, match="is no job"):
+        Runner(job, **DAYS).run("demo")  # type: ignore[arg-type]
+    with pytest.raises(InputError, match="is no list of kinds of rack"):
+        compare(job, kinds=3, **DAYS)  # type: ignore[arg-type]

@@ -68,9 +68,7 @@ class Runner:
         cancelled: Callable[[], bool] | None = None,
         threads: int | None = None,
     ) -> None:
-        if not isinstance(job, Job):
-            raise InputError.of("job", job, "is no job.", "Read it: load_job(FILE).")
-        self.job = job
+        self.job = _checked_job(job)
         self._threads = cores() if threads is None else threads
         self._days = (first_day, last_day)
         self._weather = None if weather is None else native_of(job, weather)
@@ -90,7 +88,7 @@ class Runner:
 
         `scene` stands in for the job's own, `rotation_deg` (days, 1440) for what its racks would do by themselves.
         """
-        job = self.job if job is None else job
+        job = self.job if job is None else _checked_job(job)
         with self._slot():
             scene = self._scene(job) if scene is None else scene
             trackings, generations = [], []
@@ -128,6 +126,8 @@ class Runner:
     def racks(self, kinds: Sequence[str] | None = None, *, progress: Progress | None = None) -> dict[str, Result]:
         """The job on each kind of rack, by default `kinds_of` it; on its own kind as it stands, units on theirs."""
         kinds = kinds_of(self.job) if kinds is None else [kinds] if isinstance(kinds, str) else kinds
+        if not isinstance(kinds, Sequence):
+            raise InputError.of("kinds", kinds, "is no list of kinds of rack.", 'Write ["fixed", "ideal"].')
         return dict(zip(kinds, self.worked(jobs_on(self.job, kinds), progress), strict=True))
 
     def worked(self, jobs: Sequence[Job], progress: Progress | None) -> list[Result]:
@@ -219,6 +219,12 @@ class Runner:
         """A place among the simulations that run at once."""
         with QUEUE.place(self._ticket, self._check):
             yield
+
+
+def _checked_job(job: Job) -> Job:
+    if not isinstance(job, Job):
+        raise InputError.of("job", job, "is no job.", "Read it: load_job(FILE).")
+    return job
 
 
 def kinds_of(job: Job) -> tuple[str, ...]:
