@@ -16,6 +16,7 @@ import pandas as pd
 from trackersim.arrays import BoolArray, FloatArray, IndexArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
+from trackersim.job.place import Site
 from trackersim.simulation.obstacles import crowns_of, horizon_of
 from trackersim.simulation.reuse import Reuse, worked_anew
 from trackersim.sky.crowns import Crown
@@ -50,6 +51,7 @@ class Scene:
     """A place behind its trees and hills. Arrays named `up_…` and `light` run over sun-up minutes only (n,).
 
     `beam_share` (n,) is that at the middle of the axis; `hidden` (n,) says that the sun is behind the far horizon.
+    `site` is that of the job it was made for, None where nobody said.
     Scenes with equal keys are equal; a scene whose `key` nobody gave equals only itself.
     """
 
@@ -62,6 +64,7 @@ class Scene:
     hidden: BoolArray
     crowns: tuple[Crown, ...]
     horizon: HorizonProfile | None
+    site: Site | None = None
     key: Hashable = field(default_factory=object)
 
     @property
@@ -273,6 +276,7 @@ def scene_at(job: Job, place: Place, *, key: Hashable = None, reuse: Reuse = wor
         hidden=behind_horizon(direction, horizon),
         crowns=crowns,
         horizon=horizon,
+        site=job.site,
         key=object() if key is None else key,
     )
 
