@@ -86,7 +86,8 @@ class Runner:
     ) -> Result:
         """The result of a job, this runner's own by default. Raises `InputError` as `make_scene` does.
 
-        `scene` stands in for the job's own, at the same site; `rotation_deg` (days, 1440) for what its racks would do by themselves.
+        `scene` stands in for the job's own, at the same site; `rotation_deg` (days, 1440) for what its racks would do
+        by themselves.
         """
         job = self.job if job is None else _checked_job(job)
         with self._slot():

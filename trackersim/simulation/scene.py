@@ -46,8 +46,29 @@ class Place:
     key: Hashable = field(default_factory=object)
 
 
+class ChosenMinutes:
+    """Some minutes of whole days: `up` (n,) counts them from the first of all days, of which there are `days`."""
+
+    up: IndexArray
+
+    @property
+    def days(self) -> int:
+        """Whole days."""
+        raise NotImplementedError
+
+    def spread(self, values: FloatArray, fill: float = 0.0) -> FloatArray:
+        """Their values (n,) over all minutes, `fill` in the others."""
+        whole = np.full(self.days * MINUTES_A_DAY, fill)
+        whole[self.up] = values
+        return whole
+
+    def by_day(self, values: FloatArray) -> FloatArray:
+        """An array over all minutes as (days, 1440)."""
+        return values.reshape(self.days, MINUTES_A_DAY)
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Scene:
+class Scene(ChosenMinutes):
     """A place behind its trees and hills. Arrays named `up_…` and `light` run over sun-up minutes only (n,).
 
     `beam_share` (n,) is that at the middle of the axis; `hidden` (n,) says that the sun is behind the far horizon.
@@ -96,16 +117,6 @@ class Scene:
     def beam_w_m2(self) -> FloatArray:
         """Direct light past trees and hills at the middle of the axis (days, 1440)."""
         return self.by_day(self.spread(self.light.beam_w_m2 * self.beam_share))
-
-    def spread(self, values: FloatArray, fill: float = 0.0) -> FloatArray:
-        """Sun-up values as an array over all minutes, `fill` at night."""
-        whole = np.full(self.days * MINUTES_A_DAY, fill)
-        whole[self.up] = values
-        return whole
-
-    def by_day(self, values: FloatArray) -> FloatArray:
-        """An array over all minutes as (days, 1440)."""
-        return values.reshape(self.days, MINUTES_A_DAY)
 
 
 def make_scene(
