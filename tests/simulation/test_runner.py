@@ -398,3 +398,19 @@ def test_a_scene_with_other_trees_is_asked_about_on_purpose() -> None:
     job = load_job("demo")
     bare = make_scene(with_overrides(job, {"trees": []}), **DAYS)
     assert simulate(job, scene=bare).water_m3 > simulate(job, **DAYS).water_m3
+
+
+def test_nobody_writes_into_what_runs_share() -> None:
+    """Whoever wrote into an array of `result.stages` changed every later result of that runner."""
+    runner = Runner(load_job("demo", ["rack.kind=thermal"]), **DAYS)
+    result = runner.run()
+    scene, (tracking,), (given,) = result.stages
+    shared = (scene.beam_share, scene.light.beam_w_m2, scene.weather.dni_w_m2, scene.sun.direction,
+              scene.crowns[0].transmittance_by_day, tracking.rotation_deg, tracking.orientation.reach,
+              given.power.input_w, given.light.plane_w_m2, given.cell_c, result.water.flow_m3_s,
+              next(iter(result.water.stops.values())), result.morning.flip, result.canisters.west_kg)  # fmt: skip
+    for values in shared:
+        with pytest.raises(ValueError, match="read-only"):
+            values[...] = 0
+    changed = with_overrides(runner.job, {"controller.start": "400 W"})
+    assert same(runner.run(changed), simulate(changed, **DAYS))
