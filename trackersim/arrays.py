@@ -5,12 +5,14 @@ Tables are read by compiled loops: array by array the same would go through memo
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from trackersim.compiled import compiled, kept
+from trackersim.errors import InputError
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
@@ -59,6 +61,66 @@ def sealed(values: FloatArray) -> FloatArray:
     view = values.view()
     view.setflags(write=False)
     return view
+
+
+def check_array(
+    field: str,
+    values: npt.ArrayLike,
+    shape: Sequence[int | str] | None = None,
+    *,
+    least: float = -np.inf,
+    most: float = np.inf,
+) -> None:
+    """Refuse an array that somebody gave and that a function cannot work on: numpy would not say which, nor why.
+
+    Parameters
+    ----------
+    field : str
+        What a fault names.
+    values : npt.ArrayLike
+        Numbers or truth values.
+    shape : Sequence[int | str] | None
+        Length of each axis, a name such as "n" for any; None for any shape.
+    least : float
+        The least value that makes sense.
+    most : float
+        The largest.
+
+    Raises
+    ------
+    InputError
+        For another shape, for what is no number, not finite, or beyond `least` and `most`.
+
+    >>> check_array("day", [0, 5], ("n",), least=0, most=3)
+    Traceback (most recent call last):
+    trackersim.errors.InputError: day = 5: is not within 0…3 (place 1, counted from 0). Give numbers within 0…3.
+    """
+    try:
+        found = np.asarray(values)
+    except ValueError:  # rows of several lengths
+        found = np.empty(0, dtype=object)
+    if found.dtype.kind not in "biuf":
+        raise InputError.of(field, None, "holds something that is no number.", "Give an array of numbers.")
+    if shape is not None and not _is_of(found.shape, shape):
+        wanted = f"({', '.join(map(str, shape))}{',' * (len(shape) == 1)})"
+        raise InputError.of(field, found.shape, "is not its shape.", f"Give an array {wanted}.")
+    sound = np.isfinite(found) & (found >= least) & (found <= most)
+    if sound.all():
+        return
+    place = tuple(np.argwhere(~sound)[0].tolist())
+    where = f" (place {', '.join(map(str, place))}, counted from 0)" if place else ""
+    wanted, such = "finite", "finite numbers"
+    if least > -np.inf:
+        wanted = f"within {least:g}…{most:g}" if most < np.inf else f"{least:g} or more"
+        such = f"numbers {wanted}" if most < np.inf else f"numbers of {wanted}"
+    raise InputError.of(field, found[place].item(), f"is not {wanted}{where}.", f"Give {such}.")
+
+
+def _is_of(shape: Sequence[int], wanted: Sequence[int | str]) -> bool:
+    """Whether an array's shape is the wanted one, in which a name stands for any length."""
+    if len(shape) != len(wanted):
+        return False
+    return all(isinstance(any_or, str) or any_or == length for length, any_or in zip(shape, wanted, strict=True))
 
 
 def place_on_grid(at: FloatArray, *, steps: int) -> tuple[IndexArray, FloatArray]:

@@ -13,6 +13,7 @@ import pytest
 from trackersim import Job, load_job, simulate
 from trackersim.analysis import measures as ready
 from trackersim.analysis.alternatives import outcome_of
+from trackersim.analysis.array_measures import longer_strings, one_more_string
 from trackersim.analysis.options import LEAVE, Choice, Options, aged, options_of, repriced, without_prices
 from trackersim.analysis.tilts import best_tilts, locked
 from trackersim.constants import DAYS_A_YEAR
@@ -264,13 +265,13 @@ def test_the_best_tilt_is_that_with_most_water_that_is_wanted() -> None:
 
 def test_strings_that_the_controller_does_not_bear_are_refused() -> None:
     """5 × 21.8 V · (1 + 0.0034 · 45) = 125.7 V at −20 °C."""
-    made = ready.longer_strings(load_job("demo"), -20.0)
+    made = longer_strings(load_job("demo"), -20.0)
     assert made.changes is not None
-    refused = ready.longer_strings(load_job("demo", ["controller.max_input=122 V"]), -20.0)
+    refused = longer_strings(load_job("demo", ["controller.max_input=122 V"]), -20.0)
     assert refused.changes is None
     assert "126 V in the cold, above the controller's 122 V" in refused.refused
     unknown = with_overrides(load_job("demo"), {"controller.max_input": None})
-    for made in (ready.longer_strings(unknown, -20.0), ready.one_more_string(unknown, -20.0)):
+    for made in (longer_strings(unknown, -20.0), one_more_string(unknown, -20.0)):
         assert "controller.max_input" in made.refused
         assert "rack and pole" in made.presupposes
 
@@ -280,29 +281,29 @@ def test_longer_strings_close_to_the_limit_wait_for_the_record_low(limit_v: int,
     """5 × 21.8 V · (1 + 0.0034 · 41.7) = 124.5 V at −16.7 °C: within 5 % of 126 V and of 130 V, which they reach at
     25 − (126/109 − 1)/0.0034 = −20.9 °C and at −31.7 °C. Once wrong: offered without a word of it."""
     limit = [f"controller.max_input={limit_v} V", "controller.track_high=115 V"]
-    made = ready.longer_strings(load_job("demo", limit), -16.7)
+    made = longer_strings(load_job("demo", limit), -16.7)
     assert made.changes is None
     assert "would reach 124 V in the coldest air of this weather, which is no record" in made.refused
     assert f"in air below {limit_f} °F" in made.refused
     assert f"above the controller's {limit_v} V" in made.refused
     assert "site.design_low" in made.refused
     known = load_job("demo", [*limit, "site.design_low=-16.7 C"])
-    made = ready.longer_strings(known, -16.7)
+    made = longer_strings(known, -16.7)
     assert made.changes is not None
     assert "bears 124 V, close to its limit, in the coldest air on record" in made.presupposes
     # Another string leaves the voltage as it is: 99.6 V.
-    assert ready.one_more_string(load_job("demo", limit), -16.7).changes is not None
+    assert one_more_string(load_job("demo", limit), -16.7).changes is not None
 
 
 def test_longer_strings_farther_from_the_limit_say_from_which_air_on_they_are_above_it() -> None:
     """132 V: 124.5 V is 94 % of it; reached at 25 − (132/109 − 1)/0.0034 = −37.1 °C, colder than many records."""
     limit = ["controller.max_input=132 V", "controller.track_high=115 V"]
-    made = ready.longer_strings(load_job("demo", limit), -16.7)
+    made = longer_strings(load_job("demo", limit), -16.7)
     assert made.changes is not None
     assert "in air below -35 °F (-37 °C) its strings are above the controller's 132 V" in made.presupposes
     assert "site.design_low" in made.presupposes
     for job, coldest_c in ((load_job("demo", [*limit, "site.design_low=-16.7 C"]), -16.7), (load_job("demo"), -16.7)):
-        assert "volt" not in ready.longer_strings(job, coldest_c).presupposes
+        assert "volt" not in longer_strings(job, coldest_c).presupposes
 
 
 def test_the_answer_tells_what_the_cold_does_to_longer_strings_ready_made_or_the_jobs_own() -> None:
@@ -342,7 +343,7 @@ def test_more_modules_lengthen_the_edge_they_belong_to(
     layout: dict[str, object], longer: tuple[int, int], another: tuple[int, int]
 ) -> None:
     job = load_job("demo", [f"array.layout.{key}={value}" for key, value in layout.items()])
-    for made, shape in ((ready.longer_strings(job, 0.0), longer), (ready.one_more_string(job, 0.0), another)):
+    for made, shape in ((longer_strings(job, 0.0), longer), (one_more_string(job, 0.0), another)):
         larger = with_overrides(job, made.changes or {}).array
         assert (larger.layout.rows, larger.layout.columns) == shape
         assert larger.module_count == larger.in_series * larger.in_parallel > 8

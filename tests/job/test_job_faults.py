@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from pathlib import Path
+from typing import Any
 
 import pytest
 from faulty_jobs import ONE_FAULT
@@ -220,6 +221,25 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
 def test_a_file_name_with_a_zero_byte() -> None:
     with pytest.raises(InputError):
         load_job("job\0.toml")
+
+
+# Once a TypeError from within the standard library.
+@pytest.mark.parametrize("source", [None, 3, 2.5, {}, [], b"job.toml", load_job("demo")])
+def test_what_is_no_path_is_refused(source: Any) -> None:
+    with pytest.raises(InputError, match="is no path") as caught:
+        load_job(source)
+    (fault,) = caught.value.faults
+    assert (fault.field, fault.value) == ("job file", source)
+    assert '"demo"' in fault.remedy
+
+
+@pytest.mark.parametrize("overrides", [None, 3, [3], [None], {"rack.kind": "fixed"}, b"rack.kind=fixed"])
+def test_overrides_that_are_no_texts_are_refused(overrides: Any) -> None:
+    with pytest.raises(InputError, match="is no list of texts") as caught:
+        load_job("demo", overrides)
+    (fault,) = caught.value.faults
+    assert (fault.field, fault.value) == ("override", overrides)
+    assert "rack.kind=fixed" in fault.remedy
 
 
 def test_a_byte_order_mark_is_no_fault(tmp_path: Path) -> None:

@@ -11,11 +11,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from trackersim import InputError, Job, Result, load_job, simulate
+from trackersim import InputError, Job, Result, compare, load_job, simulate
 from trackersim.job.files import with_overrides
 from trackersim.job.rack import _TURNED_BY, Rack
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.runner import CancelledError, Runner, on_rack
+from trackersim.simulation.scene import make_scene
 from trackersim.simulation.tickets import Queue, holding
 from trackersim.units import without_unit
 
@@ -374,5 +375,42 @@ def test_what_contradicts_itself_or_is_no_job_is_refused() -> None:
     scene = Runner(job, **DAYS).scene()
     with pytest.raises(InputError, match="has its own weather and days"):
         simulate(job, scene=scene, **DAYS)
+    with pytest.raises(InputError, match="is no scene"):
+        simulate(job, scene=3)  # type: ignore[arg-type]
     with pytest.raises(InputError, match="is no job"):
         simulate("demo")  # type: ignore[arg-type]
+    with pytest.raises(InputError, match="is no job"):
+        Runner(job, **DAYS).run("demo")  # type: ignore[arg-type]
+    with pytest.raises(InputError, match="is no list of kinds of rack"):
+        compare(job, kinds=3, **DAYS)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("changed", ["site.latitude=40", "site.longitude=-80", "site.elevation=1000", "site.timezone="])
+def test_the_scene_of_another_site_is_refused(changed: str) -> None:
+    """It gave the other site's answer under the hash of this job."""
+    job = load_job("demo")
+    other = load_job("demo", [changed, "site.utc_offset=-6"] if changed == "site.timezone=" else [changed])
+    with pytest.raises(InputError, match="is of another site"):
+        simulate(job, scene=make_scene(other, **DAYS))
+
+
+def test_a_scene_with_other_trees_is_asked_about_on_purpose() -> None:
+    job = load_job("demo")
+    bare = make_scene(with_overrides(job, {"trees": []}), **DAYS)
+    assert simulate(job, scene=bare).water_m3 > simulate(job, **DAYS).water_m3
+
+
+def test_nobody_writes_into_what_runs_share() -> None:
+    """Whoever wrote into an array of `result.stages` changed every later result of that runner."""
+    runner = Runner(load_job("demo", ["rack.kind=thermal"]), **DAYS)
+    result = runner.run()
+    scene, (tracking,), (given,) = result.stages
+    shared = (scene.beam_share, scene.light.beam_w_m2, scene.weather.dni_w_m2, scene.sun.direction,
+              scene.crowns[0].transmittance_by_day, tracking.rotation_deg, tracking.orientation.reach,
+              given.power.input_w, given.light.plane_w_m2, given.cell_c, result.water.flow_m3_s,
+              next(iter(result.water.stops.values())), result.morning.flip, result.canisters.west_kg)  # fmt: skip
+    for values in shared:
+        with pytest.raises(ValueError, match="read-only"):
+            values[...] = 0
+    changed = with_overrides(runner.job, {"controller.start": "400 W"})
+    assert same(runner.run(changed), simulate(changed, **DAYS))

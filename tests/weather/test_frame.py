@@ -139,3 +139,23 @@ def test_of_a_day_with_a_time_of_day_the_date_counts(clear_day: Job) -> None:
     for none in ("2025-01-02", 2, pd.NaT):
         with pytest.raises(InputError, match="is no day"):
             days_between(weather.weather, none, None)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("year", [1700, 1949, 2102, 2500])
+def test_years_in_which_nobody_knows_the_sun_are_refused(clear_day: Job, year: int) -> None:
+    """They were simulated, though the sun's place is known for 1950 to 2100, as everywhere else is asked."""
+    frame = table_of(clear_day, "end")
+    moved_s = np.datetime64(f"{year}-04-15", "s") - np.datetime64("2025-04-15", "s")
+    times = frame.index.tz_convert("UTC").tz_localize(None).to_numpy().astype("datetime64[s]") + moved_s
+    with pytest.raises(InputError, match="lies in no year for which the sun's place is known") as caught:
+        weather_from_frame(frame.set_axis(pd.DatetimeIndex(times, tz="UTC")), clear_day.site)
+    (fault,) = caught.value.faults
+    assert str(fault.value).startswith(str(year))
+    assert "1950 to 2100" in fault.remedy
+
+
+@pytest.mark.parametrize("year", [1950, 2100])
+def test_the_first_and_the_last_of_these_years_are_taken_whole(year: int) -> None:
+    job = load_job("demo", ["weather.clear_sky=true", "weather.file=", f"weather.year={year}"])
+    read = weather_from_frame(table_of(job, "end").tz_convert("UTC"), job.site)
+    assert [str(read.times[n].date()) for n in (0, -1)] == [f"{year}-01-01", f"{year}-12-31"]

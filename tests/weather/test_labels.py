@@ -213,3 +213,11 @@ def test_a_plain_log_whose_head_cannot_be_is_refused(tmp_path: Path, text: str, 
     with pytest.raises(InputError) as error:
         makers.read(tmp_path, text)
     assert words in makers.refused(error.value)
+
+
+@pytest.mark.parametrize("year", [1930, 2150])
+def test_a_plain_log_of_a_year_in_which_nobody_knows_the_sun_is_refused(tmp_path: Path, year: int) -> None:
+    with pytest.raises(InputError) as error:
+        makers.read(tmp_path, makers.log().replace("2025-", f"{year}-"))
+    assert f"'{year}-04-15': lies in no year" in makers.refused(error.value)
+    assert makers.read(tmp_path, "# typical = yes\n" + makers.log().replace("2025-", f"{year}-"), year=2025).days == 1

@@ -31,6 +31,7 @@ def made() -> Weather:
         ("times", lambda times: times.tz_convert("America/New_York")),  # its midnight is another
         ("times", lambda times: times.insert(5, pd.NaT).delete(6)),
         ("times", lambda times: times[::-1]),
+        ("times", lambda times: times - pd.Timedelta(days=100 * 365)),
         ("step_min", lambda step: step * 2),
         ("step_min", lambda step: 7),
         ("ghi_w_m2", lambda light: light[:-1]),

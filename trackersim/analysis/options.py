@@ -16,9 +16,10 @@ from typing import Any, NamedTuple
 
 from trackersim.analysis import measures as ready
 from trackersim.analysis.alternatives import LEAVE, Choice, Outcome, Price, outcome_of, water_outcome, with_money
+from trackersim.analysis.array_measures import in_the_cold
 from trackersim.analysis.loss_terms import for_units
 from trackersim.analysis.losses import SiteLosses, site_losses
-from trackersim.analysis.measures import Ready
+from trackersim.analysis.ready_made import Ready
 from trackersim.analysis.tilts import Tilted, best_tilts
 from trackersim.analysis.tree_shading import grown
 from trackersim.analysis.water_measures import water_options
@@ -233,8 +234,8 @@ def _candidates(job: Job, own: Result, trees: Sequence[TreeRank], runner: Runner
 def _own_option(job: Job, number: int, coldest_c: float) -> tuple[Ready, Job | None]:
     """One of the job's own options, held against the cold where it changes the strings' voltage or what they meet."""
     changed = option_job(job, number)
-    made, voltage = Ready(name="", words=job.option[number].name), ready.in_the_cold(changed, coldest_c)
-    if voltage == ready.in_the_cold(job, coldest_c):
+    made, voltage = Ready(name="", words=job.option[number].name), in_the_cold(changed, coldest_c)
+    if voltage == in_the_cold(job, coldest_c):
         return made, changed
     why, presupposed = voltage
     return (made.not_here(why), None) if why else (replace(made, presupposes=presupposed), changed)

@@ -13,7 +13,7 @@ from scipy.optimize import brentq
 
 from trackersim.analysis.alternatives import water_outcome
 from trackersim.analysis.loss_terms import Changes, for_units
-from trackersim.analysis.measures import Ready
+from trackersim.analysis.ready_made import Ready
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.electrics import Controller
 from trackersim.job.files import with_overrides

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from dataclasses import replace
 from functools import cache
+from os import PathLike
 from pathlib import Path
 from typing import Any
 
@@ -39,6 +40,8 @@ def load_job(source: str | Path, overrides: Sequence[str] = ()) -> Job:
     `overrides` are texts like "rack.kind=fixed" or "trees.0.height=20 ft"; they pass the same validation.
     Raises `InputError` with every fault found.
     """
+    if not isinstance(source, str | PathLike):
+        raise InputError.of("job file", source, "is no path.", 'Give the path of a job file, or "demo".')
     if str(source) == "demo":
         return parse_job(demo_text(), overrides=overrides)
     path = Path(source)
@@ -73,8 +76,7 @@ def job_from_data(data: Mapping[str, Any], *, folder: Path = Path(), overrides: 
         merged = current_data(deepcopy(dict(data)))
     except RecursionError:
         raise InputError.of("job", "…", "is nested too deeply.", "A job has sections of fields.") from None
-    texts = [overrides] if isinstance(overrides, str) else overrides  # not letter by letter
-    faults = [fault for text in texts for fault in apply_override(merged, text)]
+    faults = [fault for text in _texts(overrides) for fault in apply_override(merged, text)]
     job, found = _checked(merged, folder)
     faults += found
     if job is not None:
@@ -82,6 +84,14 @@ def job_from_data(data: Mapping[str, Any], *, folder: Path = Path(), overrides: 
     if faults or job is None:
         raise InputError(faults)
     return job
+
+
+def _texts(overrides: Sequence[str]) -> Sequence[str]:
+    """The texts of overrides; one text alone is one override, and not its letters."""
+    texts = [overrides] if isinstance(overrides, str) else overrides
+    if not isinstance(texts, Sequence) or not all(isinstance(text, str) for text in texts):
+        raise InputError.of("override", overrides, "is no list of texts.", 'Write ["rack.kind=fixed"].')
+    return texts
 
 
 def _checked(data: Mapping[str, Any], folder: Path) -> tuple[Job | None, list[Fault]]:

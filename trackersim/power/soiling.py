@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from pvlib import soiling
 
-from trackersim.arrays import FloatArray
+from trackersim.arrays import FloatArray, check_array
 
 # Rain of a day that washes modules, and the most they ever lose (Kimber et al., IEEE WCPEC 2006, as in pvlib).
 _WASHING_MM, _MOST_LOST = 6.0, 0.3
@@ -30,7 +30,13 @@ def soiling_by_day(rain_mm_by_day: FloatArray, *, lost_per_dry_day: float) -> Fl
     -------
     FloatArray
         Shape (days,); 0…0.3.
+
+    Raises
+    ------
+    InputError
+        For an array of another shape, or with what is no rain.
     """
+    check_array("rain_mm_by_day", rain_mm_by_day, ("days",), least=0)
     days = len(rain_mm_by_day)
     twice = pd.Series(np.tile(rain_mm_by_day, 2), pd.date_range("2001-01-01", periods=2 * days, freq="D"))
     lost = soiling.kimber(

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from trackersim.arrays import FloatArray, IndexArray
+from trackersim.arrays import FloatArray, IndexArray, check_array
 from trackersim.compiled import compiled, kept
 from trackersim.power.diode import Diode
 from trackersim.power.module_table import ModuleTable, best_point
@@ -93,7 +93,14 @@ def best_points(
     -------
     list[BestPoint]
         For each far end, of m minutes.
+
+    Raises
+    ------
+    InputError
+        For arrays of other shapes, or with what is no finite number.
     """
+    check_array("light_w_m2", light_w_m2, ("m", "strings", "substrings"), least=0)
+    check_array("cell_c", cell_c, light_w_m2.shape[:1])
     rows, strings, substrings = light_w_m2.shape
     ordered = -np.sort(-light_w_m2.reshape(rows * strings, substrings), axis=1)
     steps = np.zeros((len(ordered), 2, _MOST_LEVELS))

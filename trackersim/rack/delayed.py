@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from trackersim.arrays import BoolArray, FloatArray, place_on_grid
+from trackersim.arrays import BoolArray, FloatArray, check_array, place_on_grid
 from trackersim.compiled import kept
 
 # Sunshine begins at this direct light (World Meteorological Organization, Guide to Instruments, sunshine duration).
@@ -53,7 +53,14 @@ def delayed_rotation(
     -------
     FloatArray
         Shape (days, minutes). Rotation at the end of each step [degrees], + west, within the stops.
+
+    Raises
+    ------
+    InputError
+        For arrays of different shapes, or with an angle that is not finite.
     """
+    check_array("sunny", sunny, ("days", "minutes"))
+    check_array("sun_rotation_deg", sun_rotation_deg, sunny.shape)
     shone_min = np.zeros((sunny.shape[0], sunny.shape[1] + 1))
     np.cumsum(sunny, axis=1, out=shone_min[:, 1:])
     shone_min *= step_min

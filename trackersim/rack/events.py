@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from trackersim.arrays import BoolArray, FloatArray
+from trackersim.arrays import BoolArray, FloatArray, check_array
 from trackersim.rack.delayed import SUNSHINE_W_M2
 from trackersim.sky.sun import SUNRISE_ELEVATION_DEG
 
@@ -40,7 +40,13 @@ def solar_midnight_min(true_elevation_deg: FloatArray) -> IntArray:
     -------
     IntArray
         Shape (days,).
+
+    Raises
+    ------
+    InputError
+        For an array of another shape, or with what is no finite number.
     """
+    check_array("true_elevation_deg", true_elevation_deg, ("days", "minutes"))
     half = true_elevation_deg.shape[1] // 2
     return np.asarray(true_elevation_deg[:, :half].argmin(axis=1))
 
@@ -79,7 +85,20 @@ def morning_events(
     -------
     MorningEvents
         Minute of each day (days,) at which each happens; −1 where it does not.
+
+    Raises
+    ------
+    InputError
+        For arrays of different shapes, or with what is no finite number.
     """
+    check_array("rotation_deg", rotation_deg, ("days", "minutes"))
+    for name, values in (
+        ("sun_rotation_deg", sun_rotation_deg),
+        ("true_elevation_deg", true_elevation_deg),
+        ("beam_w_m2", beam_w_m2),
+    ):
+        check_array(name, values, rotation_deg.shape)
+    check_array("midnight_min", midnight_min, rotation_deg.shape[:1], least=0, most=rotation_deg.shape[1] - 1)
     minutes = np.arange(rotation_deg.shape[1])
     begun = minutes >= midnight_min[:, None]
     up = true_elevation_deg > SUNRISE_ELEVATION_DEG

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from trackersim.arrays import FloatArray, component
+from trackersim.arrays import FloatArray, check_array, component
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,7 +88,13 @@ def sun_on_axis(direction: FloatArray, axis: Axis) -> tuple[FloatArray, FloatArr
     -------
     tuple[FloatArray, FloatArray]
         True-tracking angle (n,) [degrees], + west, and the cosine of incidence at it (n,).
+
+    Raises
+    ------
+    InputError
+        For a `direction` of another shape, or with what is no finite number.
     """
+    check_array("direction", direction, (3, "n"))
     toward_normal = component(axis.centre_normal, direction)
     toward_west = component(axis.west, direction)
     return np.degrees(np.arctan2(toward_west, toward_normal)), np.hypot(toward_normal, toward_west)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from trackersim.arrays import FloatArray
+from trackersim.arrays import FloatArray, check_array
 from trackersim.job.rack import Rack
 from trackersim.rack.refrigerant import march_table
 from trackersim.rack.thermal import Forcing, Now, State, StepResult, ThermalHistory, numbers_of, resting_west_deg
@@ -65,6 +65,11 @@ def march_thermal(
     -------
     ThermalHistory
         Rotation, liquid and temperatures, minute by minute.
+
+    Raises
+    ------
+    InputError
+        For arrays of different shapes, or with what is no finite number.
     """
     return _marched(rack, forcing, beam_share, substeps=substeps, restless_steps=_RESTLESS_STEPS)
 
@@ -87,6 +92,11 @@ def march_mornings(rack: Rack, forcing: Forcing, *, beam_share: FloatArray | Non
     -------
     FloatArray
         Shape (days, minutes). Rotation at the centres of minutes [degrees], + west.
+
+    Raises
+    ------
+    InputError
+        As `march_thermal` does.
     """
     found = np.empty(forcing.air_c.shape)
     for day in range(len(found)):
@@ -99,6 +109,11 @@ def march_mornings(rack: Rack, forcing: Forcing, *, beam_share: FloatArray | Non
 def _marched(
     rack: Rack, forcing: Forcing, beam_share: FloatArray | None, *, substeps: int, restless_steps: int
 ) -> ThermalHistory:
+    check_array("forcing.air_c", forcing.air_c, ("days", "minutes"))
+    for name, values in forcing._asdict().items():
+        check_array(f"forcing.{name}", values, forcing.air_c.shape)
+    if beam_share is not None:
+        check_array("beam_share", beam_share, (3, 2, *forcing.air_c.shape), least=0, most=1)
     # Of one type whatever comes, writable and in rows: for each other type the march would be compiled anew.
     share, *given = (
         np.require(values, float, ["C", "W"])

@@ -22,12 +22,11 @@ _NUMBER = re.compile(r"[−–+\-]?[^\w\s]?\d[\d.,:]*( ?\S{1,3})?( \([\d.,]+ %\)
 
 @dataclass(frozen=True, kw_only=True)
 class Quantity:
-    """A figure that other answers quote too: its value in SI, `kind` as `units.show` takes it ("" for a plain number),
-    and what it means in words."""
+    """A figure that other answers quote too: its value in SI, and `kind` as `units.show` takes it ("" for a plain
+    number)."""
 
     value: float | None
     kind: str
-    meaning: str
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -41,12 +41,7 @@ SAFETY = "Keep off: the rack swings, canisters hold pressure, DC is live; codes 
 
 def day_answer(card: Tomorrow, system: System) -> Answer:
     """What the owner should see on that day: times, flow by the hour, when to call."""
-    waters = {
-        sky.replace(" ", "_"): Quantity(
-            value=card.days[sky].total_m3, kind="volume", meaning=f"water of the day, {sky}"
-        )
-        for sky in SKIES
-    }
+    waters = {sky.replace(" ", "_"): Quantity(value=card.days[sky].total_m3, kind="volume") for sky in SKIES}
     return Answer(
         headline=f"{card_sentence(card, system)} {total_words(card, system)}".rstrip(),
         figures=waters,

@@ -59,8 +59,8 @@ def flow_answer(check: FlowCheck, system: System) -> Answer:
     return Answer(
         headline=bucket_sentence(check, system),
         figures={
-            "measured": Quantity(value=check.measured.flow_m3_s, kind="flow", meaning="flow as measured"),
-            "expected": Quantity(value=check.expected_m3_s[1], kind="flow", meaning="flow to be expected, likely"),
+            "measured": Quantity(value=check.measured.flow_m3_s, kind="flow"),
+            "expected": Quantity(value=check.expected_m3_s[1], kind="flow"),
         },
         blocks=(
             *unit_blocks(check, system),

@@ -60,7 +60,7 @@ def morning_answer(found: Morning, system: System) -> Answer:
             Caution(text=SAFETY),
             *closing_of(system, found.own),
         ),
-        figures={"water_lost": Quantity(value=found.water_lost_m3, kind="volume", meaning="water lost until arrival")},
+        figures={"water_lost": Quantity(value=found.water_lost_m3, kind="volume")},
         dangers=dangers_of(system, found.own),
         summary=found.summary(),
     )

@@ -26,7 +26,7 @@ def run_answer(result: Result, system: System, *, stands: Result | None = None, 
             *pump_state_tables(result, system),
             *closing_of(system, result),
         ),
-        figures={"water": Quantity(value=result.water_m3_per_day, kind="volume_per_day", meaning="water lifted")},
+        figures={"water": Quantity(value=result.water_m3_per_day, kind="volume_per_day")},
         dangers=dangers_of(system, result),
         summary=result.summary(),
     )

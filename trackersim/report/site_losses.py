@@ -19,13 +19,11 @@ def site_figures(site: SiteLosses) -> dict[str, Quantity]:
     """The figures by name. Open and prompt, less trees, less late, is the water as it stands."""
     kind = "volume_per_day"
     return {
-        "water": Quantity(value=site.own.water_m3_per_day, kind=kind, meaning="water lifted as it stands"),
-        "open_and_prompt": Quantity(
-            value=site.open_prompt_m3_per_day, kind=kind, meaning="without trees, on a rack that follows the sun"
-        ),
-        "late": Quantity(value=site.late_m3_per_day, kind=kind, meaning="what the rack costs, mean of both orders"),
-        "trees": Quantity(value=site.trees_m3_per_day, kind=kind, meaning="what the trees cost, mean of both orders"),
-        "repair": Quantity(value=site.won_back_m3_per_day, kind=kind, meaning="what a repair of the rack wins back"),
+        "water": Quantity(value=site.own.water_m3_per_day, kind=kind),
+        "open_and_prompt": Quantity(value=site.open_prompt_m3_per_day, kind=kind),
+        "late": Quantity(value=site.late_m3_per_day, kind=kind),
+        "trees": Quantity(value=site.trees_m3_per_day, kind=kind),
+        "repair": Quantity(value=site.won_back_m3_per_day, kind=kind),
     }
 
 

@@ -39,7 +39,7 @@ _SAME_KWH = 0.002
 
 def shade_answer(shade: Shade, system: System) -> Answer:
     """When the sun clears the trees, what they cost when grown, and which way to string the modules."""
-    water = Quantity(value=shade.own.water_m3_per_day, kind="volume_per_day", meaning="water a day, trees as they are")
+    water = Quantity(value=shade.own.water_m3_per_day, kind="volume_per_day")
     return Answer(
         headline=shade_sentence(shade),
         figures={"water": water},

@@ -15,7 +15,7 @@ from trackersim.job.model import Job
 from trackersim.simulation.electrics import controller_input_w, motor_w
 from trackersim.simulation.pump_station import PumpStation, unit_flows
 from trackersim.simulation.pumping import WaterSide, pump
-from trackersim.simulation.scene import Scene
+from trackersim.simulation.scene import ChosenMinutes, Scene
 from trackersim.water.balance import StoreDays
 from trackersim.water.demand import demand_m3_s, evaporation_m3_s
 
@@ -27,7 +27,7 @@ _NEARLY_ALL = 1 - 1e-9
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class PoweredMinutes:
+class PoweredMinutes(ChosenMinutes):
     """Minutes in which there is power, the sun's or another: what `pump` reads of a scene, with more than its sun-up.
 
     `up` counts the minutes from the first of all days, `up_day` their days, both (n,).
@@ -45,16 +45,6 @@ class PoweredMinutes:
     def up_day(self) -> IndexArray:
         """Day of each minute (n,)."""
         return self.up // MINUTES_A_DAY
-
-    def spread(self, values: FloatArray, fill: float = 0.0) -> FloatArray:
-        """Values (n,) over all minutes, `fill` in those without power."""
-        whole = np.full(self.days * MINUTES_A_DAY, fill)
-        whole[self.up] = values
-        return whole
-
-    def by_day(self, values: FloatArray) -> FloatArray:
-        """An array over all minutes as (days, 1440)."""
-        return values.reshape(self.days, MINUTES_A_DAY)
 
 
 def pump_with_backup(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, station: PumpStation) -> WaterSide:

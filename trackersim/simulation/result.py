@@ -21,6 +21,7 @@ from trackersim.simulation.day_figures import DayFigures, Provenance, Sums
 from trackersim.simulation.generation import Generation
 from trackersim.simulation.in_use import ArrayInUse, array_in_use, used_power_w
 from trackersim.simulation.pumping import WaterSide
+from trackersim.simulation.reuse import not_to_be_written
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import Tracking
 from trackersim.water.unit_state import minutes_in
@@ -301,12 +302,12 @@ def result_of(
         job=job,
         rack=job.rack.kind,
         times=scene.weather.times,
-        stages=Stages(scene, tuple(trackings), tuple(generations)),
-        morning=first.morning,
-        water=water,
+        stages=not_to_be_written(Stages(scene, tuple(trackings), tuple(generations))),
+        morning=not_to_be_written(first.morning),
+        water=not_to_be_written(water),
         notices=notices,
         coldest_c=scene.coldest_c if job.site.design_low_c is None else job.site.design_low_c,
-        canisters=first.history,
+        canisters=not_to_be_written(first.history),
         provenance=provenance_of(job, scene.weather),
     )
 

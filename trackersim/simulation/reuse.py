@@ -6,12 +6,14 @@ import threading
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Hashable, Mapping
 from concurrent.futures import Future
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, is_dataclass
 from typing import Any
 
 import numpy as np
 import pandas as pd
 from pydantic import BaseModel
+
+from trackersim.arrays import sealed
 
 # Gives what was worked out under a key before, or works it out: (stage, key, work).
 Reuse = Callable[[str, Hashable, Callable[[], Any]], Any]
@@ -128,6 +130,37 @@ class StageCache:
                 if not self._holders[array]:
                     del self._holders[array]
                     self._bytes -= size
+
+
+def not_to_be_written(output: Any) -> Any:
+    """Something as it is, but that nobody can write into its arrays: others share them.
+
+    What is kept stays writable itself, since to numba an array that is not is another type, for which each of its
+    functions would be compiled anew.
+
+    Parameters
+    ----------
+    output : Any
+        What is looked through: arrays, mappings, tuples, and the fields of dataclasses.
+
+    Returns
+    -------
+    Any
+        The same with views of the arrays.
+    """
+    if isinstance(output, np.ndarray):
+        return sealed(output)
+    if isinstance(output, Mapping):
+        return {name: not_to_be_written(each) for name, each in output.items()}
+    if isinstance(output, tuple):
+        parts = [not_to_be_written(each) for each in output]
+        return type(output)(*parts) if hasattr(output, "_fields") else tuple(parts)
+    if not is_dataclass(output) or isinstance(output, type):
+        return output
+    twin = object.__new__(type(output))
+    for each in fields(output):
+        object.__setattr__(twin, each.name, not_to_be_written(getattr(output, each.name)))
+    return twin
 
 
 def arrays_in(output: Any) -> dict[int, int]:

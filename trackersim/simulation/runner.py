@@ -68,9 +68,7 @@ class Runner:
         cancelled: Callable[[], bool] | None = None,
         threads: int | None = None,
     ) -> None:
-        if not isinstance(job, Job):
-            raise InputError.of("job", job, "is no job.", "Read it: load_job(FILE).")
-        self.job = job
+        self.job = _checked_job(job)
         self._threads = cores() if threads is None else threads
         self._days = (first_day, last_day)
         self._weather = None if weather is None else native_of(job, weather)
@@ -88,11 +86,12 @@ class Runner:
     ) -> Result:
         """The result of a job, this runner's own by default. Raises `InputError` as `make_scene` does.
 
-        `scene` stands in for the job's own, `rotation_deg` (days, 1440) for what its racks would do by themselves.
+        `scene` stands in for the job's own, at the same site; `rotation_deg` (days, 1440) for what its racks would do
+        by themselves.
         """
-        job = self.job if job is None else job
+        job = self.job if job is None else _checked_job(job)
         with self._slot():
-            scene = self._scene(job) if scene is None else scene
+            scene = self._scene(job) if scene is None else _checked_scene(scene, job)
             trackings, generations = [], []
             for unit in job.units:
                 self._check()
@@ -128,6 +127,8 @@ class Runner:
     def racks(self, kinds: Sequence[str] | None = None, *, progress: Progress | None = None) -> dict[str, Result]:
         """The job on each kind of rack, by default `kinds_of` it; on its own kind as it stands, units on theirs."""
         kinds = kinds_of(self.job) if kinds is None else [kinds] if isinstance(kinds, str) else kinds
+        if not isinstance(kinds, Sequence):
+            raise InputError.of("kinds", kinds, "is no list of kinds of rack.", 'Write ["fixed", "ideal"].')
         return dict(zip(kinds, self.worked(jobs_on(self.job, kinds), progress), strict=True))
 
     def worked(self, jobs: Sequence[Job], progress: Progress | None) -> list[Result]:
@@ -221,6 +222,28 @@ class Runner:
             yield
 
 
+def _checked_job(job: Job) -> Job:
+    if not isinstance(job, Job):
+        raise InputError.of("job", job, "is no job.", "Read it: load_job(FILE).")
+    return job
+
+
+def _checked_scene(scene: Scene, job: Job) -> Scene:
+    """The scene, if it is one and of the job's site. Weather and trees may be others on purpose: skies as somebody saw
+    them, and trees as they may be, are asked about in this way.
+    """
+    if not isinstance(scene, Scene):
+        raise InputError.of("scene", scene, "is no scene.", "Make it: make_scene(job).")
+    if scene.site is None:
+        return scene
+    for name in ("latitude_deg", "longitude_deg", "elevation_m", "standard_offset_h"):
+        own, its = getattr(job.site, name), getattr(scene.site, name)
+        if its != own:
+            reason = f"is of another site: its {name} is {its}, and the job's is {own}."
+            raise InputError.of("scene", None, reason, "Make it for this job: make_scene(job).")
+    return scene
+
+
 def kinds_of(job: Job) -> tuple[str, ...]:
     """The kinds of rack that a job is compared on: all that need no log, and its own.
 
@@ -296,7 +319,7 @@ def simulate(
     last_day : dt.date | None
         Last day to simulate, itself included; None for the last there is.
     scene : Scene | None
-        In place of the job's own, with its own weather and days; None for that.
+        In place of the job's own, with its own weather, trees and days, at the same site; None for that.
     rotation_deg : FloatArray | None
         Shape (days, 1440) [degrees], + west, within the stops and finite at night too, in place of what the rack would
         do by itself; None for that.
@@ -309,7 +332,8 @@ def simulate(
     Raises
     ------
     InputError
-        For input that shows itself impossible only now, such as a weather file of another hemisphere.
+        For input that shows itself impossible only now, such as a weather file of another hemisphere, and for the scene
+        of another site.
     """
     if scene is not None and not (weather is None and first_day is None and last_day is None):
         remedy = "Leave weather, first_day and last_day out, or give them to make_scene."

@@ -16,6 +16,7 @@ import pandas as pd
 from trackersim.arrays import BoolArray, FloatArray, IndexArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
+from trackersim.job.place import Site
 from trackersim.simulation.obstacles import crowns_of, horizon_of
 from trackersim.simulation.reuse import Reuse, worked_anew
 from trackersim.sky.crowns import Crown
@@ -45,11 +46,33 @@ class Place:
     key: Hashable = field(default_factory=object)
 
 
+class ChosenMinutes:
+    """Some minutes of whole days: `up` (n,) counts them from the first of all days, of which there are `days`."""
+
+    up: IndexArray
+
+    @property
+    def days(self) -> int:
+        """Whole days."""
+        raise NotImplementedError
+
+    def spread(self, values: FloatArray, fill: float = 0.0) -> FloatArray:
+        """Their values (n,) over all minutes, `fill` in the others."""
+        whole = np.full(self.days * MINUTES_A_DAY, fill)
+        whole[self.up] = values
+        return whole
+
+    def by_day(self, values: FloatArray) -> FloatArray:
+        """An array over all minutes as (days, 1440)."""
+        return values.reshape(self.days, MINUTES_A_DAY)
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Scene:
+class Scene(ChosenMinutes):
     """A place behind its trees and hills. Arrays named `up_…` and `light` run over sun-up minutes only (n,).
 
     `beam_share` (n,) is that at the middle of the axis; `hidden` (n,) says that the sun is behind the far horizon.
+    `site` is that of the job it was made for, None where nobody said.
     Scenes with equal keys are equal; a scene whose `key` nobody gave equals only itself.
     """
 
@@ -62,6 +85,7 @@ class Scene:
     hidden: BoolArray
     crowns: tuple[Crown, ...]
     horizon: HorizonProfile | None
+    site: Site | None = None
     key: Hashable = field(default_factory=object)
 
     @property
@@ -93,16 +117,6 @@ class Scene:
     def beam_w_m2(self) -> FloatArray:
         """Direct light past trees and hills at the middle of the axis (days, 1440)."""
         return self.by_day(self.spread(self.light.beam_w_m2 * self.beam_share))
-
-    def spread(self, values: FloatArray, fill: float = 0.0) -> FloatArray:
-        """Sun-up values as an array over all minutes, `fill` at night."""
-        whole = np.full(self.days * MINUTES_A_DAY, fill)
-        whole[self.up] = values
-        return whole
-
-    def by_day(self, values: FloatArray) -> FloatArray:
-        """An array over all minutes as (days, 1440)."""
-        return values.reshape(self.days, MINUTES_A_DAY)
 
 
 def make_scene(
@@ -273,6 +287,7 @@ def scene_at(job: Job, place: Place, *, key: Hashable = None, reuse: Reuse = wor
         hidden=behind_horizon(direction, horizon),
         crowns=crowns,
         horizon=horizon,
+        site=job.site,
         key=object() if key is None else key,
     )
 

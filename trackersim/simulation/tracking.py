@@ -98,7 +98,11 @@ def track(unit: Job, scene: Scene, *, rotation_deg: FloatArray | None = None, re
 
 def _given(rotation_deg: FloatArray, days: int, rack: Rack) -> FloatArray:
     """A rotation that somebody gave, as numbers (days, 1440) within the stops."""
-    given = np.asarray(rotation_deg, dtype=float)
+    try:
+        given = np.asarray(rotation_deg, dtype=float)
+    except (TypeError, ValueError):
+        remedy = f"Give an array ({days}, {MINUTES_A_DAY}) of degrees."
+        raise InputError.of("rotation_deg", None, "holds something that is no number.", remedy) from None
     if given.shape != (days, MINUTES_A_DAY):
         remedy = f"Give one angle for each minute of the {days} days: shape ({days}, {MINUTES_A_DAY})."
         raise InputError.of("rotation_deg", given.shape, "is not its shape.", remedy)

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from trackersim.arrays import BoolArray, FloatArray, IndexArray
+from trackersim.arrays import BoolArray, FloatArray, IndexArray, check_array
 from trackersim.compiled import compiled, kept
 from trackersim.errors import Fault, InputError
 
@@ -126,7 +126,13 @@ def in_crown(direction: FloatArray, crown: Crown, *, from_m: Place = AT_THE_AXIS
     -------
     BoolArray
         Shape (n,).
+
+    Raises
+    ------
+    InputError
+        For a `direction` of another shape, or with what is no finite number.
     """
+    check_array("direction", direction, (3, "n"))
     met = np.zeros(direction.shape[1], dtype=bool)
     place = np.array(from_m, dtype=float)
     _find_met(_shape(crown, margin_m), np.require(direction, float, ["C", "W"]), place, met)

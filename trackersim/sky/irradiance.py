@@ -15,7 +15,7 @@ import numpy.typing as npt
 from pvlib import atmosphere, iam, irradiance
 from scipy.interpolate import PchipInterpolator
 
-from trackersim.arrays import FloatArray, between, place_on_grid
+from trackersim.arrays import FloatArray, between, check_array, place_on_grid
 from trackersim.rack.geometry import Axis, cos_incidence, cos_plane_tilt
 from trackersim.sky.trees import SkyView
 
@@ -87,7 +87,17 @@ def sky_light(
     -------
     SkyLight
         The parts of the sky (n,) [W/m²].
+
+    Raises
+    ------
+    InputError
+        For arrays of different lengths, or with what is no finite number or no day of a year.
     """
+    check_array("cos_zenith", cos_zenith, ("n",))
+    own = np.shape(cos_zenith)
+    for name, values in (("dni_w_m2", dni_w_m2), ("dhi_w_m2", dhi_w_m2), ("ghi_w_m2", ghi_w_m2)):
+        check_array(name, values, own)
+    check_array("day_of_year", day_of_year, own, least=1, most=366)
     zenith = np.degrees(np.arccos(np.clip(cos_zenith, 0, 1)))
     extra = np.asarray(irradiance.get_extra_radiation(np.arange(367)))[day_of_year]
     usual = np.minimum(dhi_w_m2, _rarest_diffuse_w_m2(extra, cos_zenith))
@@ -157,7 +167,21 @@ def light_on_plane(
     -------
     PlaneLight
         Light on the plane and behind its glass (n,) [W/m²], never below 0.
+
+    Raises
+    ------
+    InputError
+        For an array of another length than those of `sky`, or with what is no finite number.
     """
+    for name, values in (
+        ("rotation_deg", rotation_deg),
+        ("sun_rotation_deg", sun_rotation_deg),
+        ("reach", reach),
+        ("beam_share", beam_share),
+        ("sky_share", sky_share),
+        ("horizon_share", horizon_share),
+    ):
+        check_array(name, values, sky.beam_w_m2.shape)
     incidence = cos_incidence(sun_rotation_deg=sun_rotation_deg, reach=reach, rotation_deg=rotation_deg)
     cos_tilt = cos_plane_tilt(rotation_deg, axis_tilt_deg=axis.tilt_deg)
     open_beam = (sky.beam_w_m2 + sky.circumsolar_w_m2) * incidence
@@ -211,7 +235,14 @@ def view_at(view: SkyView, *, day: IntArray, rotation_deg: FloatArray) -> tuple[
     -------
     tuple[FloatArray, FloatArray]
         Sky share and horizon share, 0…1.
+
+    Raises
+    ------
+    InputError
+        For arrays of different lengths, and for a `day` that the view does not have.
     """
+    check_array("day", day, ("n",), least=0, most=len(view.kind_of_day) - 1)
+    check_array("rotation_deg", rotation_deg, np.shape(day))
     kind = view.kind_of_day[day]
     count = view.sky_share.shape[0]
     if count == 1:

@@ -11,7 +11,8 @@ import pandas as pd
 from pvlib import atmosphere, spa
 from scipy.interpolate import CubicSpline
 
-from trackersim.arrays import BoolArray, FloatArray
+from trackersim.arrays import BoolArray, FloatArray, check_array
+from trackersim.errors import InputError
 
 _DAY_S = 86_400.0
 # Days beyond a year's first and last: there a spline does not feel its ends.
@@ -93,10 +94,21 @@ def sun_at(
     -------
     Sun
         The sun at n instants.
+
+    Raises
+    ------
+    InputError
+        For times that are no instants, or none at all, and for a place that is not on the Earth.
     """
+    seconds = unix_seconds(times)
+    if not len(seconds):
+        raise InputError.of("times", "[]", "holds no instant.", "Give one instant or more.")
+    check_array("latitude_deg", latitude_deg, (), least=-90, most=90)
+    check_array("longitude_deg", longitude_deg, (), least=-360, most=360)
+    check_array("elevation_m", elevation_m, ())
     if pressure_pa is None:
         pressure_pa = float(atmosphere.alt2pres(elevation_m))
-    vector = _true_direction(unix_seconds(times), latitude_deg, longitude_deg, elevation_m, delta_t_s)
+    vector = _true_direction(seconds, latitude_deg, longitude_deg, elevation_m, delta_t_s)
     true_elevation = np.degrees(np.arcsin(np.clip(vector[2], -1, 1)))
     lifted = np.flatnonzero(true_elevation > _NO_REFRACTION_BELOW_DEG)
     elevation = true_elevation[lifted]
@@ -123,7 +135,19 @@ def unix_seconds(times: pd.DatetimeIndex) -> FloatArray:
     -------
     FloatArray
         Shape (n,) [s].
+
+    Raises
+    ------
+    InputError
+        For what is no index of times with a zone, or holds a NaT.
     """
+    if not isinstance(times, pd.DatetimeIndex) or times.tz is None:
+        remedy = 'Give a pandas.DatetimeIndex with a time zone: tz_localize("Etc/GMT+5").'
+        raise InputError.of("times", type(times).__name__, "is no index of times with a zone.", remedy)
+    if times.hasnans:
+        number = int(np.argmax(times.isna()))
+        remedy = "Leave such times out: times[times.notna()]."
+        raise InputError.of("times", "NaT", f"stands in place of a time (place {number}, counted from 0).", remedy)
     return np.asarray(times.asi8 / (pd.Timedelta(seconds=1) // pd.Timedelta(1, unit=times.unit)))
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from trackersim.arrays import BoolArray, FloatArray, IndexArray
+from trackersim.arrays import BoolArray, FloatArray, IndexArray, check_array
 from trackersim.sky.crowns import AT_THE_AXIS, Crown, Place, highest_sine, in_crown
 
 # Leaves come and go over this many days before the dates of full leaf and of bare branches (assumption).
@@ -87,7 +87,13 @@ def behind_horizon(direction: FloatArray, horizon: HorizonProfile | None) -> Boo
     -------
     BoolArray
         Shape (n,).
+
+    Raises
+    ------
+    InputError
+        For a `direction` of another shape, or with what is no finite number.
     """
+    check_array("direction", direction, (3, "n"))
     if horizon is None or not len(horizon.bearing_deg):
         return np.zeros(direction.shape[1], dtype=bool)
     azimuth = np.degrees(np.arctan2(direction[0], direction[1]))
@@ -124,8 +130,16 @@ def beam_share(
     -------
     FloatArray
         Shape (n,); 0…1.
+
+    Raises
+    ------
+    InputError
+        For arrays of other shapes, and for a `day` that the crowns have no transmittance of.
     """
+    check_array("direction", direction, (3, "n"))
     share = np.ones(direction.shape[1])
+    last = min((len(crown.transmittance_by_day) - 1 for crown in crowns), default=np.inf)
+    check_array("day", day, share.shape, least=0, most=last)
     low = _not_above(direction, crowns, within_m=float(np.linalg.norm(from_m)))
     for crown in crowns:
         hit = low[in_crown(direction[:, low], crown, from_m=from_m)]
@@ -150,7 +164,13 @@ def near_crowns(direction: FloatArray, crowns: Sequence[Crown], *, within_m: flo
     -------
     IndexArray
         Shape (k,), rising: all instants at which the sun is behind a crown for a place, and perhaps some more.
+
+    Raises
+    ------
+    InputError
+        For a `direction` of another shape, or with what is no finite number.
     """
+    check_array("direction", direction, (3, "n"))
     low = _not_above(direction, crowns, within_m=within_m)
     before = np.zeros(len(low), dtype=bool)
     for crown in crowns:
@@ -197,7 +217,15 @@ def sky_view(normals: FloatArray, days: int, crowns: Sequence[Crown], horizon: H
     -------
     SkyView
         Shares 0…1 for each normal and each kind of day.
+
+    Raises
+    ------
+    InputError
+        For `normals` of another shape, and for crowns of another number of days.
     """
+    check_array("normals", normals, (3, "k"))
+    for crown in crowns:
+        check_array("crown.transmittance_by_day", crown.transmittance_by_day, (days,))
     kinds, kind_of_day = _kinds_of_day(crowns, days)
     directions, moments = _dome()
     hidden = behind_horizon(directions, horizon)

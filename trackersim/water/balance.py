@@ -35,7 +35,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from trackersim.arrays import BoolArray, FloatArray
+from trackersim.arrays import BoolArray, FloatArray, check_array
 from trackersim.constants import SECONDS_A_MINUTE
 from trackersim.job.electrics import Controller
 from trackersim.job.pump import Pump
@@ -130,8 +130,15 @@ def balance(
     -------
     Balance
         What ran when, what it pumped, and where the water went.
+
+    Raises
+    ------
+    InputError
+        For arrays of other shapes, or with power or flow below 0 or not finite.
     """
+    check_array("available_w", available_w, (len(sources), "days", "minutes"), least=0)
     shape = available_w.shape
+    check_array("flow_if_running_m3_s", flow_if_running_m3_s, shape, least=0)
     days, minutes = shape[1:]
     stands = np.concatenate([loop.unit_at_start(*each) for each in zip(controllers, pumps, sources, strict=True)])
     kept = loop.store_at_start(store)

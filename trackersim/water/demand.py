@@ -9,13 +9,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from trackersim.arrays import FloatArray
+from trackersim.arrays import FloatArray, check_array
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.water import Source, Store
 
 MonthArray = NDArray[np.integer]
 
-_HOURS = 24
+_HOURS, _MONTHS = 24, 12
 _HOUR_S = 3600.0
 _DAY_S = 86400.0
 # A day is met in spite of the last digits lost in a sum of 1440 minutes.
@@ -36,6 +36,11 @@ def demand_m3_s(store: Store, month_of_day: MonthArray) -> FloatArray:
     -------
     FloatArray
         Shape (days, 1440) [m³/s]; every day sums to the demand of its month.
+
+    Raises
+    ------
+    InputError
+        For a month outside 1…12.
     """
     shares = np.asarray(store.demand_by_hour or (1.0,) * _HOURS)
     by_minute = np.repeat(shares / shares.sum() / _HOUR_S, MINUTES_A_DAY // _HOURS)
@@ -58,6 +63,11 @@ def evaporation_m3_s(store: Store, month_of_day: MonthArray) -> FloatArray:
     -------
     FloatArray
         Shape (days,) [m³/s]; 0 where the job gives no area.
+
+    Raises
+    ------
+    InputError
+        For a month outside 1…12.
     """
     if store.area_m2 is None or store.evaporation_by_month_m is None:
         return np.zeros(len(month_of_day))
@@ -78,6 +88,11 @@ def inflow_m3_s(source: Source, month_of_day: MonthArray) -> FloatArray:
     -------
     FloatArray
         Shape (days,) [m³/s]; 0 for a well.
+
+    Raises
+    ------
+    InputError
+        For a month outside 1…12.
     """
     return _by_day(source.inflows_m3_per_day, month_of_day) / _DAY_S
 
@@ -122,5 +137,6 @@ def longest_dry_spell(*, delivered_m3: FloatArray, demand_m3: FloatArray) -> int
 
 
 def _by_day(table: ArrayLike, month_of_day: MonthArray) -> FloatArray:
+    check_array("month_of_day", month_of_day, ("days",), least=1, most=_MONTHS)
     by_month: FloatArray = np.asarray(table, dtype=np.float64)
     return by_month[month_of_day - 1]

@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from trackersim.arrays import BoolArray, FloatArray
+from trackersim.arrays import BoolArray, FloatArray, check_array
 from trackersim.errors import InputError
 from trackersim.job.water import Main
 from trackersim.water.branch import PumpBranch, at_shut_off, power_at_speed_w, pump_needs_m
@@ -69,9 +69,11 @@ def junction_flows(tables: Sequence[UnitTable], main: Main, power_w: FloatArray)
     Raises
     ------
     InputError
-        For a number of units, or a main, that the tables are not made for.
+        For a number of units, or a main, that the tables are not made for, and for a power of another
+        shape, or not finite.
     """
     _check(tables, main)
+    check_array("power_w", power_w, (len(tables), "n"))
     offered = np.maximum(power_w, 0)
     result = _steady(tables, main, offered)
     for _ in tables:

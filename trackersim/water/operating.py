@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from trackersim.arrays import FloatArray, IndexArray
+from trackersim.arrays import FloatArray, IndexArray, check_array
 from trackersim.compiled import kept
 from trackersim.errors import InputError
 from trackersim.water.branch import PumpBranch, power_at_speed_w, pump_needs_m, shut_off_head_m
@@ -158,7 +158,13 @@ def flow_at_power(table: OperatingTable, power_w: ArrayLike) -> OperatingPoint:
     OperatingPoint
         Arrays of that shape. Above the table the drive takes what its largest speed needs and no more; below its
         first power it is off and all three are 0.
+
+    Raises
+    ------
+    InputError
+        For a power that is no finite number.
     """
+    check_array("power_w", power_w)
     power = np.array(power_w, dtype=np.float64, order="C")
     flow, head, used = (np.empty(power.shape) for _ in range(3))
     # Always of the type that the loop was compiled for.

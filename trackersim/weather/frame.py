@@ -11,6 +11,7 @@ import pandas as pd
 from trackersim.arrays import FloatArray
 from trackersim.errors import InputError
 from trackersim.job.place import Site
+from trackersim.sky.sun import unix_seconds
 from trackersim.weather.clean import cleaned
 from trackersim.weather.csv_table import native_step_min
 from trackersim.weather.raw import COLUMNS, RawTable
@@ -53,12 +54,12 @@ def weather_from_frame(frame: pd.DataFrame, site: Site) -> Weather:
     Raises
     ------
     InputError
-        For a table that lacks any of this, and as a weather file does.
+        For a table that lacks any of this, or has days before 1950 or after 2100, and as a weather file does.
     """
     label = _checked_stamp(frame)
     index = _checked_index(frame.index)
     _check_columns(frame)
-    seconds = np.asarray((index - pd.Timestamp(0, tz="UTC")) / pd.Timedelta(seconds=1), dtype=float)
+    seconds = unix_seconds(index)
     step_min = native_step_min(seconds)
     offset_h = site.standard_offset_h
     if label != "instant":  # a mean over the row's interval

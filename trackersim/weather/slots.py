@@ -11,6 +11,7 @@ import pandas as pd
 from pvlib import atmosphere
 
 from trackersim.arrays import BoolArray, FloatArray
+from trackersim.clock import FIRST_YEAR, LAST_YEAR
 from trackersim.errors import Notice, counted
 from trackersim.sky.sun import sun_at
 from trackersim.weather.clearsky import clear_sky
@@ -18,6 +19,10 @@ from trackersim.weather.raw import RawTable, Row, fault, note
 from trackersim.weather.spans import outer_words, spans_of
 
 _LONGEST_DAYS = 1100
+# Days since 1970 of the years for which the sun's place is known, and one more at either end: a stamp at midnight may
+# belong to a row of the day before, and another clock's year begins some hours earlier or later.
+_FIRST_DAY = int(np.datetime64(f"{FIRST_YEAR}-01-01", "D").astype(int)) - 1
+_LAST_DAY = int(np.datetime64(f"{LAST_YEAR}-12-31", "D").astype(int)) + 1
 # The sun is sampled every ten minutes inside a slot; it climbs less than this between a sample and the slot's edge.
 _SAMPLE_MIN = 10
 _SLACK_DEG = 1.3
@@ -130,6 +135,10 @@ def slots_of(table: RawTable) -> tuple[Slots, tuple[Notice, ...]]:
     if days > _LONGEST_DAYS:
         reason = f"spans {days} days from its earliest to its latest stamp."
         raise fault(f"{days} days", reason, "Correct the wrong stamp, or cut the file to the year you need.")
+    for day in (start // per_day, start // per_day + days - 1):
+        if not _FIRST_DAY <= day <= _LAST_DAY:
+            remedy = f"Give days from {FIRST_YEAR} to {LAST_YEAR}."
+            raise fault(str(np.datetime64(day, "D")), "lies in no year for which the sun's place is known.", remedy)
     columns = {}
     for name, values in table.columns.items():
         columns[name] = np.full(days * per_day, np.nan)

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from trackersim.arrays import FloatArray
+from trackersim.clock import check_year
 from trackersim.errors import Fault, InputError, Notice
 from trackersim.weather.inspection import Inspection
 
@@ -88,6 +89,8 @@ def check_weather(weather: Weather) -> None:
             faults.append(Fault(field=f"weather.{name}", value=None, reason=reason, remedy=remedy))
     if faults:
         raise InputError(faults)
+    for end in (0, -1):
+        check_year("weather.times", weather.times[end].date())
 
 
 def named_by_content(weather: Weather) -> Weather:
