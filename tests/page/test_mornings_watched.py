@@ -138,6 +138,21 @@ def test_what_is_typed_after_waits_for_the_next_asking(
     assert len(worked) == 1
 
 
+def test_a_tap_on_the_button_asks_about_what_is_typed_by_then(
+    page: AppTest, shown: Shown, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Once wrong: a thumb quicker than the page asked about the rows as they were last drawn, and had to press again."""
+    asked_about: list[dict[str, str]] = []
+    monkeypatch.setattr(
+        mornings_watched, "_answered", lambda job, place, rows, *rest: asked_about.append(dict(rows[1]))
+    )
+    page.number_input(key="site_seen_east|1").set_value(25).run()
+    page.number_input(key="site_seen_east|1").set_value(-60)
+    asked(page)
+    assert "Press “Diagnose the rack”" not in shown(page)
+    assert [row["east"] for row in asked_about] == ["-60 deg"]
+
+
 def test_what_was_typed_comes_back_from_the_browser(watched: tuple[AppTest, list[str], list[int]]) -> None:
     _, saved, _ = watched
     again = opened(kept=saved[-1])

@@ -33,7 +33,8 @@ from trackersim.units import System, unit_label
 Row = dict[str, str]
 
 MOST_ROWS = 10
-_COUNT, _ASKED, _TYPED = "site_mornings", "site_mornings_asked", "site_mornings_typed"
+_COUNT, _TYPED = "site_mornings", "site_mornings_typed"
+_PRESSED, _ASKED = "site_mornings_pressed", "site_mornings_asked"
 _MOST_LETTERS = 5_000
 _MOST_YEARS = 9  # before or after this one that a date field shows
 # What is typed of a moment before its clock.
@@ -64,7 +65,10 @@ def diagnosis(job: Job, system: System) -> None:
     rows, spots = _rows(job, system)
     st.session_state[_TYPED] = _csv(rows) if rows else ""
     key = f"{work.key_of(job)}{name}{rows}"
-    st.button("Diagnose the rack", key="site_diagnose", type="primary", on_click=_ask, args=(key,), disabled=not rows)
+    st.button("Diagnose the rack", key="site_diagnose", type="primary", on_click=_press, disabled=not rows)
+    # Asked about are the rows of this run: those that the button was drawn beside may be older than what was typed last.
+    if st.session_state.pop(_PRESSED, False):
+        st.session_state[_ASKED] = key
     if not rows:
         pinned("Tell of one morning or more when it passed its centre, faced the sun, or how far it went.")
     elif st.session_state.get(_ASKED) != key:
@@ -76,8 +80,8 @@ def diagnosis(job: Job, system: System) -> None:
         download("Save these mornings", lambda: text, "mornings.csv", "text/csv")
 
 
-def _ask(key: str) -> None:
-    st.session_state[_ASKED] = key
+def _press() -> None:
+    st.session_state[_PRESSED] = True
 
 
 def _answered(

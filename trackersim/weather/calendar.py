@@ -37,7 +37,7 @@ def days_between(weather: Weather, first_day: dt.date | None, last_day: dt.date 
     notices = weather.notices
     several_years = None not in (first_day, last_day) and asked_first.year != asked_last.year
     if first < dates[0] or last > dates[-1] or (weather.typical and several_years):
-        notices = (*notices, _lacking_days((asked_first, asked_last), dates, dates[chosen]))
+        notices = (*notices, _lacking_days((asked_first, asked_last), list(dates), list(dates[chosen])))
     keep = np.repeat(chosen, MINUTES_A_DAY // weather.step_min)
     names = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2", "air_c", "wind_m_s", "wind_from_deg")
     parts = {name: getattr(weather, name) for name in names}
