@@ -102,12 +102,12 @@ class StageCache:
     def _worked_out(self, key: Hashable, kept: _Kept, work: Callable[[], Any]) -> Any:
         try:
             output = work()
+            arrays = arrays_in(output)
         except BaseException as error:
             with self._lock:
                 del self._kept[key]
             kept.future.set_exception(error)
             raise
-        arrays = arrays_in(output)
         with self._lock:
             kept.arrays = arrays
             kept.future.set_result(output)
