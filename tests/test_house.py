@@ -11,7 +11,20 @@ import pytest
 
 PACKAGE = Path(__file__).parents[1] / "trackersim"
 PHYSICS = {"weather", "sky", "rack", "power", "water"}
-BELOW = {"arrays", "constants", "errors", "units", "unit_factors", "quantity_text", "compiled", "clock", "data", "job"}
+BELOW = {
+    "arrays",
+    "constants",
+    "errors",
+    "units",
+    "unit_factors",
+    "quantity_text",
+    "quantity_reading",
+    "quantity_writing",
+    "compiled",
+    "clock",
+    "data",
+    "job",
+}
 # What each room may import beside itself and what lies below all.
 MAY: dict[str, set[str]] = {
     "job": BELOW,

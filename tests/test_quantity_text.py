@@ -19,8 +19,8 @@ from trackersim.job.files import demo_text, job_from_data, load_job
 from trackersim.job.model import Job
 from trackersim.job.overrides import place_value
 from trackersim.job.ranges import section_of
+from trackersim.quantity_reading import _number_in, read_quantities, read_quantity
 from trackersim.quantity_text import MOST_LETTERS, MOST_LIST_LETTERS, UnitError, is_unit, split_list, split_quantity
-from trackersim.units import _number_in, read_quantities, read_quantity
 
 # The first three stood still for 9 s, 3 minutes and 16 s once.
 HOSTILE = [

@@ -12,8 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from trackersim import unit_factors, units
-from trackersim.units import SUFFIX_UNITS, UnitError
+from trackersim import quantity_reading, unit_factors, units
+from trackersim.quantity_reading import SUFFIX_UNITS, UnitError
+from trackersim.quantity_writing import written
 
 TABLE = resources.files("trackersim.data").joinpath("common_units.csv")
 UNITS = ("", "delta_degC", *SUFFIX_UNITS.values())
@@ -35,7 +36,7 @@ def rows() -> list[dict[str, str]]:
 def told(number: float, word: str, unit: str) -> float | str:
     """What a number and a word are read as, or why they are refused."""
     try:
-        return units._converted.__wrapped__(number, word, unit)
+        return quantity_reading._converted.__wrapped__(number, word, unit)
     except UnitError as error:
         return str(error)
 
@@ -74,7 +75,7 @@ def test_what_is_shown_and_written_needs_no_pint(monkeypatch: pytest.MonkeyPatch
     for kind, system in product(units._KINDS, ("us", "si")):
         units._linear.__wrapped__(kind, system)
         for suffix in SUFFIX_UNITS:
-            units.written(2.5, f"field{suffix}", system)
+            written(2.5, f"field{suffix}", system)
 
 
 if __name__ == "__main__":

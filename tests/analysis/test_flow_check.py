@@ -19,6 +19,7 @@ from trackersim.analysis.typed_input import measured_of, readings_of
 from trackersim.clock import moment_at
 from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
+from trackersim.quantity_reading import read_quantity
 from trackersim.report.blocks import Caution
 from trackersim.report.flow_check import (
     bucket_sentence,
@@ -31,7 +32,6 @@ from trackersim.report.flow_check import (
 )
 from trackersim.report.flow_readings import array_words, gauge_words
 from trackersim.report.words import AT_THE_WELL
-from trackersim.units import read_quantity
 
 JOB = load_job("demo")
 AT = "2025-06-21 13:00"

@@ -8,7 +8,7 @@ import pytest
 
 from trackersim.analysis.typed_input import measured_of, readings_of, seen_of, unit_called
 from trackersim.errors import InputError
-from trackersim.units import in_both
+from trackersim.quantity_writing import in_both
 
 
 # Once "nan gpm" with exit code 0, and a traceback out of the JSON.

@@ -12,7 +12,7 @@ from trackersim.clock import moment_at
 from trackersim.errors import InputError
 from trackersim.job.files import demo_text, load_job, parse_job
 from trackersim.job.place import Site
-from trackersim.units import UnitError, read_quantities, read_quantity
+from trackersim.quantity_reading import UnitError, read_quantities, read_quantity
 
 # Words of the libraries that read for us, and of Python.
 PROGRAMMERS = re.compile(

@@ -141,7 +141,7 @@ def test_what_is_typed_after_waits_for_the_next_asking(
 def test_a_tap_on_the_button_asks_about_what_is_typed_by_then(
     page: AppTest, shown: Shown, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Once wrong: a thumb quicker than the page asked about the rows as they were last drawn, and had to press again."""
+    """Once wrong: a thumb quicker than the page asked about the rows as last drawn, and had to press again."""
     asked_about: list[dict[str, str]] = []
     monkeypatch.setattr(
         mornings_watched, "_answered", lambda job, place, rows, *rest: asked_about.append(dict(rows[1]))

@@ -18,7 +18,7 @@ from fixed_speed import at_speeds, branch_of, fixed_speed_flows, well
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Main
-from trackersim.units import read_quantity
+from trackersim.quantity_reading import read_quantity
 from trackersim.water.branch import PumpBranch
 from trackersim.water.helical import HelicalPump, helical_flow_m3_s, shut_off_head_at_speed_m
 from trackersim.water.junction import junction_flows

@@ -7,7 +7,7 @@ import fluids.friction
 import numpy as np
 import pytest
 
-from trackersim.units import read_quantity
+from trackersim.quantity_reading import read_quantity
 from trackersim.water.pipes import (
     colebrook_friction_factor,
     darcy_weisbach_head_m,

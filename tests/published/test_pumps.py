@@ -11,7 +11,7 @@ from fixed_speed import branch_of
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Source
-from trackersim.units import read_quantity
+from trackersim.quantity_reading import read_quantity
 from trackersim.water.operating import operating_table
 from trackersim.water.pipes import fittings_head_m
 from trackersim.water.pump import hydraulic_power_w, pump_curve, pump_head_m, pump_power_w

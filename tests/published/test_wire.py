@@ -8,7 +8,7 @@ import pytest
 
 from trackersim.job.gauges import AWG_AREA_MM2
 from trackersim.power.wire import resistance_ohm_per_m
-from trackersim.units import read_quantity
+from trackersim.quantity_reading import read_quantity
 
 # P: NEC Chapter 9 Table 8, uncoated stranded copper, dc at 75 °C, Ω per 1000 ft.
 TABLE_8 = {"14": 3.14, "12": 1.98, "10": 1.24, "8": 0.778, "6": 0.491, "4": 0.308, "3": 0.245, "2": 0.194}

@@ -14,11 +14,11 @@ import pytest
 from trackersim import InputError, Job, Result, compare, load_job, simulate
 from trackersim.job.files import with_overrides
 from trackersim.job.rack import _TURNED_BY, Rack
+from trackersim.quantity_reading import without_unit
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.runner import CancelledError, Runner, on_rack
 from trackersim.simulation.scene import make_scene
 from trackersim.simulation.tickets import Queue, holding
-from trackersim.units import without_unit
 
 DAYS = {"first_day": dt.date(2025, 3, 20), "last_day": dt.date(2025, 3, 21)}
 THREE = Path(__file__).parents[1] / "saved_jobs" / "three_pumps.toml"

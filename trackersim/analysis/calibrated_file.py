@@ -16,7 +16,8 @@ from trackersim.job.former_names import FORMER_KEYS
 from trackersim.job.overrides import place_in_list
 from trackersim.job.ranges import field_at
 from trackersim.job.whole_files import write_whole
-from trackersim.units import System, field_shown, written
+from trackersim.quantity_writing import field_shown, written
+from trackersim.units import System
 
 
 def write_learned(source: str, target: Path, learning: Learning, system: System) -> None:

@@ -55,8 +55,8 @@ WATCHED: Mapping[str, tuple[str, str]] = {
 }
 
 
-class Span(NamedTuple):
-    """When something happens: minutes of the standard day; nine racks in ten lie between early and late."""
+class SoundSpan(NamedTuple):
+    """When a sound rack does something: minutes of the standard day; nine in ten lie between early and late."""
 
     early: float
     likely: float
@@ -97,8 +97,8 @@ class RackDiagnosis:
     job: Job
     mornings: tuple[SeenMorning, ...]
     likely: tuple[Likely, ...]
-    sound_flip: tuple[Span | None, ...]
-    sound_facing: tuple[Span | None, ...]
+    sound_flip: tuple[SoundSpan | None, ...]
+    sound_facing: tuple[SoundSpan | None, ...]
     waits_for_trees_min: float
     waits_for_warmth_min: float
     proposals: tuple[Proposal, ...]
@@ -255,12 +255,12 @@ def _named(by_condition: Mapping[str, float], trees_min: float, warmth_min: floa
     return tuple(sorted(found, key=lambda each: -each.probability))
 
 
-def _span(minutes: FloatArray) -> Span | None:
+def _span(minutes: FloatArray) -> SoundSpan | None:
     known = np.sort(minutes[np.isfinite(minutes)])
     if len(known) < len(minutes) / 2:
         return None
     low, middle, high = np.quantile(known, (0.05, 0.5, 0.95))
-    return Span(float(low), float(middle), float(high))
+    return SoundSpan(float(low), float(middle), float(high))
 
 
 def entropy_bits(shares: FloatArray) -> float:

@@ -31,12 +31,12 @@ from trackersim.arrays import FloatArray
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.job.ranges import clipped
+from trackersim.quantity_reading import without_unit
 from trackersim.simulation.racks_side_by_side import turned_side_by_side
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import axis_of, track
 from trackersim.simulation.watched import flip_dose
-from trackersim.units import without_unit
 
 RUNS = 12  # beside the likely one
 _SEED = 20250321

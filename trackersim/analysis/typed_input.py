@@ -10,8 +10,9 @@ from typing import Any, TypeVar, get_args
 from trackersim.analysis.flow_measurement import FLOW_ERROR, Measured, Readings, timed_flow, told_flow
 from trackersim.analysis.observed_sky import Seen, SkyWord, Stands, WindWord
 from trackersim.errors import Fault, InputError
+from trackersim.quantity_reading import UnitError, read_quantity
 from trackersim.quantity_text import MOST_LIST_LETTERS
-from trackersim.units import NEEDED_IN_TEXT, UnitError, in_both, read_quantity
+from trackersim.quantity_writing import NEEDED_IN_TEXT, in_both
 
 T = TypeVar("T")
 

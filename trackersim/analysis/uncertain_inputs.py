@@ -19,11 +19,11 @@ from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.job.ranges import clipped
 from trackersim.job.species import LEAFY, TYPICAL
+from trackersim.quantity_reading import without_unit
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.tracking import axis_of
 from trackersim.simulation.watched import flip_dose
 from trackersim.sky.irradiance import SkyLight
-from trackersim.units import without_unit
 from trackersim.weather.clearsky import clear_sky
 from trackersim.weather.load import where_is
 

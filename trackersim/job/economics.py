@@ -11,8 +11,8 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from trackersim.job.fields import Count, Flow, Number, Section, Share, refuse
+from trackersim.quantity_reading import UnitError, read_quantity
 from trackersim.quantity_text import MOST_LETTERS
-from trackersim.units import UnitError, read_quantity
 
 # Options that `trackersim options` makes up by itself; an [[option]] may give one of them its cost by this name.
 ReadyName = Literal[

@@ -15,7 +15,8 @@ from trackersim.errors import Fault
 from trackersim.job.fields import Section
 from trackersim.job.model import Job
 from trackersim.job.ranges import section_of
-from trackersim.units import UnitError, held_unit, in_both, read_quantity
+from trackersim.quantity_reading import UnitError, read_quantity
+from trackersim.quantity_writing import held_unit, in_both
 
 # Parts of a location that pydantic adds for its own validators; everything else is a key or a place in a list.
 _INNER_PART = re.compile(r"^(function-|tuple\[|nullable|constrained)")

@@ -14,8 +14,9 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict
 from pydantic_core import PydanticCustomError
 
+from trackersim.quantity_reading import UnitError, read_quantities, read_quantity, without_unit
 from trackersim.quantity_text import MOST_LETTERS
-from trackersim.units import NEEDED_IN_TEXT, UnitError, read_quantities, read_quantity, without_unit
+from trackersim.quantity_writing import NEEDED_IN_TEXT
 
 _LARGEST_NAME = 10_000  # of a name that is a number
 

@@ -6,8 +6,10 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
+from trackersim.quantity_reading import unit_of
+from trackersim.quantity_writing import written
 from trackersim.report.choice_words import per_volume, volume_words
-from trackersim.units import System, unit_of, written
+from trackersim.units import System
 
 _BARE = re.compile(r"[-+−\d.,;/¼½¾⅛⅜⅝⅞\s]+")
 _UNIT_BEHIND = re.compile(r"[^\d.,+\-−\s].*$", re.DOTALL)

@@ -66,7 +66,7 @@ def diagnosis(job: Job, system: System) -> None:
     st.session_state[_TYPED] = _csv(rows) if rows else ""
     key = f"{work.key_of(job)}{name}{rows}"
     st.button("Diagnose the rack", key="site_diagnose", type="primary", on_click=_press, disabled=not rows)
-    # Asked about are the rows of this run: those that the button was drawn beside may be older than what was typed last.
+    # Asked about are the rows of this run: what was typed last may be newer than those that the button stood beside.
     if st.session_state.pop(_PRESSED, False):
         st.session_state[_ASKED] = key
     if not rows:

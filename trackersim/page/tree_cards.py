@@ -18,7 +18,9 @@ from trackersim.page import parts
 from trackersim.page.field_text import shown_text, with_unit
 from trackersim.page.numbers import large_fields, number_field
 from trackersim.page.state import Desk, edit
-from trackersim.units import System, UnitError, held_unit, read_quantity, shown_value, unit_label
+from trackersim.quantity_reading import UnitError, read_quantity
+from trackersim.quantity_writing import held_unit
+from trackersim.units import System, shown_value, unit_label
 
 NEW = -1
 # What a tree's card asks first: the field, its words, whether a tree can do without, its kind of number, least and most

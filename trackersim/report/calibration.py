@@ -5,9 +5,10 @@ from __future__ import annotations
 from trackersim.analysis.calibration import Learned, Learning
 from trackersim.errors import counted
 from trackersim.job.ranges import field_at
+from trackersim.quantity_writing import field_shown
 from trackersim.report.blocks import Answer, Sentence, Table, sentences
 from trackersim.report.remarks import remark
-from trackersim.units import System, field_shown, rounded, show
+from trackersim.units import System, rounded, show
 
 _WORDS = {
     "rack.flip_delay": "the sun it needs until it swings east",

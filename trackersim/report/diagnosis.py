@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from trackersim.analysis.diagnosis import COLD, TREES, WATCHED, Likely, RackDiagnosis, Span
+from trackersim.analysis.diagnosis import COLD, TREES, WATCHED, Likely, RackDiagnosis, SoundSpan
 from trackersim.analysis.losses import SiteLosses
 from trackersim.analysis.rack_conditions import CONDITIONS, SIGNS, SOUND, SOURCE
 from trackersim.analysis.watched_mornings import SeenMoment
@@ -99,7 +99,7 @@ def timed_tables(found: RackDiagnosis) -> tuple[Table, ...]:
     return (Table(header=("The rack", "seen", "a sound rack", "early", "late"), rows=tuple(rows)),) if rows else ()
 
 
-def _clocks(found: RackDiagnosis, date: dt.date, moment: SeenMoment, span: Span | None) -> tuple[str, ...]:
+def _clocks(found: RackDiagnosis, date: dt.date, moment: SeenMoment, span: SoundSpan | None) -> tuple[str, ...]:
     """When it was seen, and when a sound rack does it: likely, early and late."""
 
     def clock(minute: float) -> str:

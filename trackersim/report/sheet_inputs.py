@@ -6,8 +6,9 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from trackersim.job.model import Job
+from trackersim.quantity_reading import unit_of, without_unit
 from trackersim.report.choice_words import per_volume, volume_words
-from trackersim.units import System, shown_number, unit_label, unit_of, without_unit
+from trackersim.units import System, shown_number, unit_label
 
 # Ending of a field's name -> the kind in which it is shown; others stay in the field's own unit.
 _KINDS = {

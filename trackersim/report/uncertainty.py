@@ -10,11 +10,12 @@ from trackersim.analysis.uncertain_inputs import Unknown
 from trackersim.analysis.uncertainty import AS_IT_IS, Band, Spread
 from trackersim.errors import counted
 from trackersim.job.ranges import field_at
+from trackersim.quantity_writing import field_shown
 from trackersim.report.blocks import Answer, Note, Sentence, Table, sentences
 from trackersim.report.choice_words import amount_cell
 from trackersim.report.remarks import remark
 from trackersim.report.words import MONTHS, listed, pumps_words
-from trackersim.units import System, field_shown, show, shown_number, unit_label
+from trackersim.units import System, show, shown_number, unit_label
 
 # Fewer draws than this say little about the ends of a spread.
 _FEW = 30

@@ -6,7 +6,8 @@ import numpy as np
 
 from trackersim.arrays import FloatArray
 from trackersim.errors import Notice, counted
-from trackersim.units import in_both, show_both
+from trackersim.quantity_writing import in_both
+from trackersim.units import show_both
 from trackersim.weather import gaps
 from trackersim.weather import quality as checks
 from trackersim.weather.file_rows import FileRows

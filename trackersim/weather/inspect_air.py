@@ -7,7 +7,7 @@ import numpy as np
 from trackersim.arrays import BoolArray
 from trackersim.clock import offset_words
 from trackersim.errors import counted
-from trackersim.units import in_both
+from trackersim.quantity_writing import in_both
 from trackersim.weather import air_checks
 from trackersim.weather.file_rows import FileRows
 from trackersim.weather.findings import Check, Finding, Outcome, throughout
