@@ -152,7 +152,7 @@ def test_water_that_nobody_asks_for_is_no_loss_to_mend() -> None:
     assert term(full, "tank full").lost.water_m3 > max(term(full, cause).lost.water_m3 for cause in ("wire", TREES))
     told = show_losses.losses_sentence(full, "us")
     assert "tank full (" not in told
-    assert "more, and none of it is asked for." in told
+    assert "more could be lifted, and none of it is asked for." in told
     assert "tank full" not in show_losses.closing_words(full, "us")
     short = waterfall("store.capacity=400 gal", "store.demand=3000 gal/day")
     assert " of it is asked for." in show_losses.losses_sentence(short, "us")
