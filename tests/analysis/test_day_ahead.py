@@ -341,6 +341,21 @@ def test_racks_that_differ_turn_each_for_itself() -> None:
     assert [turn.units for turn in fixed.turns] == [(1,)]
 
 
+def test_haze_makes_the_water_of_a_fixed_rack_among_waiting_ones_early_or_late_too() -> None:
+    """Once wrong: of its runs only those with the other rack's earliest and latest turn counted, and late was likely."""
+    spring = dt.date(2025, 3, 21)
+    still = {number: f"unit.{number}.rack.kind=fixed" for number in (0, 1)}
+    alone = card_for(load_job(SPRINGS, list(still.values())), spring).waters[0]
+    among = card_for(load_job(SPRINGS, [still[0]]), spring)
+    for part in ("early", "likely", "late"):
+        assert abs(getattr(among.waters[0], part) - getattr(alone, part)) <= 2
+    assert among.waters[0].early < among.waters[0].likely < among.waters[0].late  # type: ignore[operator]
+    # The other rack's water is as with both waiting.
+    both = card_for(load_job(SPRINGS), spring).waters[1]
+    for part in ("early", "likely", "late"):
+        assert abs(getattr(among.waters[1], part) - getattr(both, part)) <= 5
+
+
 def test_the_figure_of_several_pumps_shows_their_steps(springs: Tomorrow) -> None:
     (axes,) = card_figure(springs, "us").axes
     clear = axes.lines[0].get_ydata()
