@@ -342,7 +342,7 @@ def test_racks_that_differ_turn_each_for_itself() -> None:
 
 
 def test_haze_makes_the_water_of_a_fixed_rack_among_waiting_ones_early_or_late_too() -> None:
-    """Once wrong: of its runs only those with the other rack's earliest and latest turn counted, and late was likely."""
+    """Once wrong: only its runs with the other rack's earliest and latest turn counted, so that late was likely."""
     spring = dt.date(2025, 3, 21)
     still = {number: f"unit.{number}.rack.kind=fixed" for number in (0, 1)}
     alone = card_for(load_job(SPRINGS, list(still.values())), spring).waters[0]
@@ -354,6 +354,8 @@ def test_haze_makes_the_water_of_a_fixed_rack_among_waiting_ones_early_or_late_t
     both = card_for(load_job(SPRINGS), spring).waters[1]
     for part in ("early", "likely", "late"):
         assert abs(getattr(among.waters[1], part) - getattr(both, part)) <= 5
+    # Only one of the two racks is to be looked at.
+    assert "look at the rack at south spring at" in last_words(among)
 
 
 def test_the_figure_of_several_pumps_shows_their_steps(springs: Tomorrow) -> None:
