@@ -21,6 +21,7 @@ from trackersim.report.day_ahead import (
     card_figure,
     card_sentence,
     card_text,
+    day_answer,
     hour_table,
     moment_table,
     pump_words,
@@ -150,6 +151,9 @@ def test_a_fixed_rack_has_no_turn_to_call_about() -> None:
     assert card.flip.likely is None
     assert not any("west" in line for line in call_words(card, "us"))
     assert "turn east" not in card_sentence(card, "us")
+    # Once wrong: the owner was told to stay clear since it can swing.
+    assert "without warning" not in card_text(card, "us")
+    assert not any("swings" in getattr(block, "text", "") for block in day_answer(card, "us").blocks)
 
 
 def test_haze_makes_the_water_of_a_fixed_rack_early_or_late() -> None:
