@@ -21,6 +21,7 @@ from trackersim.report.day_ahead import (
     card_figure,
     card_sentence,
     card_text,
+    day_answer,
     hour_table,
     moment_table,
     pump_words,
@@ -150,6 +151,9 @@ def test_a_fixed_rack_has_no_turn_to_call_about() -> None:
     assert card.flip.likely is None
     assert not any("west" in line for line in call_words(card, "us"))
     assert "turn east" not in card_sentence(card, "us")
+    # Once wrong: the owner was told to stay clear since it can swing.
+    assert "without warning" not in card_text(card, "us")
+    assert not any("swings" in getattr(block, "text", "") for block in day_answer(card, "us").blocks)
 
 
 def test_haze_makes_the_water_of_a_fixed_rack_early_or_late() -> None:
@@ -339,6 +343,23 @@ def test_racks_that_differ_turn_each_for_itself() -> None:
     # A fixed one beside it has no turn, and the card is still for the other.
     fixed = card_for(load_job(SPRINGS, ["unit.0.rack.kind=fixed"]), SUMMER)
     assert [turn.units for turn in fixed.turns] == [(1,)]
+
+
+def test_haze_makes_the_water_of_a_fixed_rack_among_waiting_ones_early_or_late_too() -> None:
+    """Once wrong: only its runs with the other rack's earliest and latest turn counted, so that late was likely."""
+    spring = dt.date(2025, 3, 21)
+    still = {number: f"unit.{number}.rack.kind=fixed" for number in (0, 1)}
+    alone = card_for(load_job(SPRINGS, list(still.values())), spring).waters[0]
+    among = card_for(load_job(SPRINGS, [still[0]]), spring)
+    for part in ("early", "likely", "late"):
+        assert abs(getattr(among.waters[0], part) - getattr(alone, part)) <= 2
+    assert among.waters[0].early < among.waters[0].likely < among.waters[0].late  # type: ignore[operator]
+    # The other rack's water is as with both waiting.
+    both = card_for(load_job(SPRINGS), spring).waters[1]
+    for part in ("early", "likely", "late"):
+        assert abs(getattr(among.waters[1], part) - getattr(both, part)) <= 5
+    # Only one of the two racks is to be looked at.
+    assert "look at the rack at south spring at" in last_words(among)
 
 
 def test_the_figure_of_several_pumps_shows_their_steps(springs: Tomorrow) -> None:

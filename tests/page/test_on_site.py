@@ -99,7 +99,7 @@ def test_the_flip_is_answered_as_python_answers_it(shown: Shown) -> None:
     check = check_flip(job, moment_at(job.site, "2025-06-21 10:30"), seen=Seen(sky="clear"), stands="west")
     assert show_flip.flip_sentence(check) in shown(page)
     assert show_flip.last_words(check) in shown(page)
-    assert as_text(show_flip.SAFETY) in shown(page)  # a warning is markup: its signs are escaped
+    assert as_text(show_flip.safety_words(job)) in shown(page)  # a warning is markup: its signs are escaped
     assert "site_air|us" not in [str(each.key) for each in page.number_input]  # it would change nothing
 
 

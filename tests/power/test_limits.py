@@ -120,6 +120,25 @@ def test_the_largest_current_is_held_above_the_window_too(high: float) -> None:
     assert at(Limits(high_v=high, max_a=3.0), 1000.0, 25.0) == at(Limits(max_a=3.0), 1000.0, 25.0)
 
 
+@pytest.mark.parametrize("high", [12.0, 16.0, math.inf])
+@pytest.mark.parametrize("max_a", [3.0, 9.0, math.inf])
+@pytest.mark.parametrize("loop_ohm", [0.0, 0.4])
+def test_one_more_string_never_gives_less(loop_ohm: float, max_a: float, high: float) -> None:
+    """Once wrong: where the array must float above the window for the controller's current, one string more took all.
+
+    At each voltage the strings give more current together, and at the largest current they stand at a higher voltage.
+    """
+    strings = np.arange(1, 6)
+    for light in (60.0, 300.0, 1000.0, 1300.0):
+        for cell in (-20.0, 25.0, 60.0):
+            power = [
+                n * at(Limits(low_v=11.0, high_v=high, max_a=max_a / n), light, cell, wire_ohm=n * loop_ohm)[0]
+                for n in strings.tolist()
+            ]
+            assert np.all(np.diff(power) >= -1e-9 * power[0]), (light, cell, power)
+            assert power[-1] > power[0]
+
+
 @pytest.mark.parametrize("case", ["free", "wire", "low", "high", "current", "above", "all"])
 def test_evenly_lit_both_ways_to_the_controller_agree(case: str) -> None:
     """No step where shade leaves the array: one module's table and the strings' curve meet."""

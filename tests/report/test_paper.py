@@ -38,6 +38,7 @@ from trackersim.report.customer_sheet import sheet_document
 from trackersim.report.lettered_figure import LetteredFigure
 from trackersim.report.lettering import MISSING, printable, shortened, width_in
 from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, PaperSize, Shortened, pdf, usual_paper
+from trackersim.report.safety import cautions
 from trackersim.report.sheet_inputs import default_words, input_rows
 from trackersim.report.site_losses import site_words
 from trackersim.report.visit import BLANK, NO_READING, Visit
@@ -98,7 +99,7 @@ def test_the_front_page_gives_the_headline_of_the_command_line(
     assert words.flip_words(late) in front
     pair = {"delayed": late, "fixed": demo_year["fixed"], "ideal": demo_year["ideal"]}
     assert turning_words(pair, "delayed", "us") in front
-    for caution in words.CAUTIONS:
+    for caution in cautions(late.job):
         assert caution in front
     for head in ("The question", "The answer", "The choices", "What was assumed", "Cautions"):
         assert head in front
@@ -218,7 +219,7 @@ def test_the_front_is_one_page_and_nothing_leaves_it_whatever_the_names(name: st
     assert 3 <= len(pages) <= 20
     assert "For the file" not in pages[0]
     assert pages[1].startswith("For the file")
-    for caution in words.CAUTIONS:
+    for caution in cautions(worst.job):
         assert caution in pages[0]
     assert "more in the appendix: read them all." in pages[0]
     width, height = SIZES[paper]

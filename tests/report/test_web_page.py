@@ -19,6 +19,7 @@ from trackersim.cli import app
 from trackersim.job.files import with_overrides
 from trackersim.report import words
 from trackersim.report.customer_sheet import sheet_document
+from trackersim.report.safety import cautions
 from trackersim.report.web_page import web_page
 
 DAY = dt.date(2025, 3, 20)
@@ -78,10 +79,16 @@ def test_it_is_whole_and_says_what_the_paper_says(plain: Result, page: Read) -> 
     assert page.open == []
     said = " ".join(page.text.split())
     assert words.headline(plain, "us") in said
-    assert all(caution in said for caution in words.CAUTIONS)
+    assert all(caution in said for caution in cautions(plain.job))
     assert plain.provenance.job_sha256 in said
     assert page.of("html") == [{"lang": "en"}]
     assert [tag for tag, _ in page.elements if tag == "h1"] == ["h1"]
+
+
+def test_a_fixed_rack_s_sheet_tells_of_no_swing() -> None:
+    said = Read(web_page(sheet_document(one_day({"rack.kind": "fixed"}), system="us"))).text
+    assert "without warning" not in said
+    assert "Wells and tanks are confined spaces" in said
 
 
 def test_its_figures_are_vectors_with_words_that_stand_for_them(page: Read) -> None:

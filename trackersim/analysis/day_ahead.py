@@ -225,17 +225,19 @@ def _levels(job: Job, clear: Result, month: int) -> tuple[float, ...]:
 def _water_spans(
     job: Job, groups: Sequence[tuple[int, ...]], runs: Sequence[tuple[Run, ...]], clear: DayFlow
 ) -> tuple[Span, ...]:
-    """First water of each unit on a clear day, from the runs with the earliest and the latest turn beside the likely;
-    where no rack waits (`groups` is empty), from all runs.
+    """First water of each unit on a clear day: from all runs, but of a unit whose rack waits (`groups`) from those with
+    the earliest and the latest turn beside the likely.
 
     Runs of the same number have the same sky, air and trees at every rack.
     """
     starts = [[first] for first in clear.first_of_units]
-    for number in _extremes(runs) if groups else range(1, len(runs[0])):
+    waiting, extremes = {unit for units in groups for unit in units}, _extremes(runs)
+    for number in range(1, len(runs[0])) if len(waiting) < len(starts) else extremes:
         racks = {unit: ran[number].job.rack for units, ran in zip(groups, runs, strict=False) for unit in units}
         firsts = day_flow(job, simulate(_on_racks(job, racks), scene=runs[0][number].scene)).first_of_units
-        for own, first in zip(starts, firsts, strict=True):
-            own.append(first)
+        for unit, first in enumerate(firsts):
+            if unit not in waiting or number in extremes:
+                starts[unit].append(first)
     return tuple(span_of(own) for own in starts)
 
 

@@ -45,13 +45,9 @@ def repair_rack(job: Job) -> Ready:
         words="rack repaired, as new",
         presupposes="a rack whose fault can be found and mended; refrigerant is work for those who are licensed for it",
     )
-    if all(unit.rack.kind == "ideal" or _stands_by_intent(unit) for unit in job.units):
+    if all(unit.rack.kind == "ideal" or unit.rack.stands_by_intent for unit in job.units):
         return made.not_here("no rack here turns by the sun's warmth")
     return made.carried_out(for_units(job, _repaired))
-
-
-def _stands_by_intent(unit: Job) -> bool:
-    return unit.rack.kind == "fixed" and unit.rack.fixed_rotation_deg == 0
 
 
 def _repaired(unit: Job) -> Changes:
@@ -59,7 +55,7 @@ def _repaired(unit: Job) -> Changes:
     if rack.kind == "thermal":
         fields = Thermal.model_fields
         return {f"rack.thermal.{fields[name].alias or name}": fields[name].default for name in _CONDITION}
-    if rack.kind == "ideal" or _stands_by_intent(unit):
+    if rack.kind == "ideal" or rack.stands_by_intent:
         return {}
     sound: Changes = {
         "rack.turning": min(rack.turning_min, SOUND_TURNING_MIN),

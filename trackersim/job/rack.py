@@ -127,6 +127,11 @@ class Rack(Section):
         return tuple(getattr(self, name) for name in _TURNED_BY[self.kind])
 
     @property
+    def stands_by_intent(self) -> bool:
+        """Whether it is fixed, and not a rack that turned once and is stuck."""
+        return self.kind == "fixed" and self.fixed_rotation_deg == 0
+
+    @property
     def waits(self) -> bool:
         """Whether it waits for the morning sun: a passive rack, unless it is stuck."""
         return self.kind in PASSIVE and not (self.kind == "thermal" and self.thermal.stuck)

@@ -26,9 +26,10 @@ def losses(desk: Desk, view: ViewState) -> None:
     """Where the water went."""
     st.text("A dozen years of minutes, one for each cause: some seconds.")
     stands = None if view.as_in_job else work.first_look_of(desk.good).own_m3_per_day
-    found = work.losses_report(shown_job(desk, view), parts.bar())
+    job = shown_job(desk, view)
+    found = work.losses_report(job, parts.bar())
     show_answer(losses_answer(found, view.system, stands_m3_per_day=stands))
-    parts.cautions()
+    parts.cautions(job)
 
 
 def sheet(desk: Desk, system: System) -> None:

@@ -10,12 +10,13 @@ import streamlit as st
 from matplotlib.figure import Figure
 
 from trackersim.errors import Fault
+from trackersim.job.model import Job
 from trackersim.job.overrides import value_at
 from trackersim.page.browser import text_of
 from trackersim.page.edits import changed
 from trackersim.page.state import Desk, replace
 from trackersim.page.work import Bar
-from trackersim.report import words
+from trackersim.report import safety
 
 MOST_FAULTS = 20
 _MARKUP = re.compile(r"([\\`*_\[\]<>$~:#|&.@!])")
@@ -106,6 +107,6 @@ def leave_out(desk: Desk, fault: Fault) -> None:
         )
 
 
-def cautions() -> None:
-    """What may hurt somebody on such a site."""
-    st.warning("\n".join(f"- {line}" for line in words.CAUTIONS))
+def cautions(job: Job) -> None:
+    """What may hurt somebody on the job's site."""
+    st.warning("\n".join(f"- {line}" for line in safety.cautions(job)))

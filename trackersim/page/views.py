@@ -31,7 +31,7 @@ def racks(desk: Desk, view: ViewState) -> None:
     found = work.comparison_of(job, parts.bar())
     most, day = _most(desk), _day(job, view)
     show_answer(comparison_answer(found, view.system, stands=_stands(desk, view), most_m3_per_day=most, day=day))
-    parts.cautions()
+    parts.cautions(job)
 
 
 def _stands(desk: Desk, view: ViewState) -> Result | None:
@@ -81,7 +81,7 @@ def late(desk: Desk, view: ViewState) -> None:
         day_charts(both, system, day, before=None if stands is None else {own.rack: stands}),
         alt.day_alt(both, system, day=day),
     )
-    parts.cautions()
+    parts.cautions(job)
 
 
 def _condition(desk: Desk, view: ViewState) -> None:
@@ -123,10 +123,11 @@ def _price(desk: Desk, system: System) -> None:
 def year(desk: Desk, view: ViewState) -> None:
     """The year month by month, and the water side."""
     system = view.system
-    result = work.own_year(shown_job(desk, view))
+    job = shown_job(desk, view)
+    result = work.own_year(job)
     show_answer(run_answer(result, system, stands=_stands(desk, view), most_m3_per_day=_most(desk)))
     st.subheader("The pump and its water")
     show_answer(part_of(water_answer(water_report(result), system), result, system))
     st.subheader("Voltage and wire")
     show_answer(part_of(wiring_answer(wiring_of(result), result, system), result, system))
-    parts.cautions()
+    parts.cautions(job)

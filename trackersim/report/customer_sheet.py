@@ -21,6 +21,7 @@ from trackersim.report.blocks import Block, Caution, Heading, Listing, Note, Pic
 from trackersim.report.comparison import turning_words
 from trackersim.report.lettering import printable
 from trackersim.report.paper import Document, FrontBlock, KeyFigures, Lead, Shortened
+from trackersim.report.safety import cautions
 from trackersim.report.sheet_figures import small_day, small_months, small_sky
 from trackersim.report.sheet_inputs import default_words, input_rows
 from trackersim.report.site_losses import NOTHING_M3, in_steps, site_words
@@ -70,6 +71,7 @@ def sheet_document(
         *_choices(choices or (), verdict),
         *_visited(visit or Visit()),
         *_assumed(results, system),
+        *_cautions(result),
     ]
     appendix: list[Block] = [
         *_origin(result),
@@ -182,8 +184,11 @@ def _assumed(results: Mapping[str, Result], system: System) -> Iterator[FrontBlo
         yield Heading(text="What was assumed")
         lines = tuple(_cut(own_first(_remark_words(notice), system), _REMARK) for notice in remarks)
         yield Shortened(block=Listing(lines=lines), most=_MOST_REMARKS, more=_MORE_REMARKS)
+
+
+def _cautions(result: Result) -> Iterator[FrontBlock]:
     yield Heading(text="Cautions")
-    for caution in words.CAUTIONS:
+    for caution in cautions(result.job):
         yield Caution(text=caution)
 
 

@@ -15,9 +15,11 @@ from trackersim.analysis.rack_turns import RackTurn
 from trackersim.arrays import FloatArray
 from trackersim.clock import hhmm
 from trackersim.constants import MINUTES_A_DAY
+from trackersim.job.model import Job
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
 from trackersim.report.day_calls import call_words, last_words, note_words, rack_called
 from trackersim.report.figures import new_figure, plain_text
+from trackersim.report.safety import LOCKED, may_swing
 from trackersim.report.words import FULL_SUN, first_light_words, flows_words, running_words, stays_words
 from trackersim.units import System, held_value, show, shown_value, unit_label
 
@@ -31,13 +33,6 @@ _WRAP = 92
 _BUCKETS: Mapping[System, tuple[str, float]] = {"us": ("5 gal", held_value(5.0, "volume", "us")), "si": ("20 L", 0.02)}
 _LONGEST_FILL_S = 600.0
 
-CARD_SAFETY = (
-    "Stay clear of the rack: it can swing without warning. Do not touch, heat or open the canisters: refrigerant under "
-    "pressure. Panels, wires and pump carry high-voltage DC whenever it is light. Do not climb into wells or tanks. "
-    "Leave repairs to a licensed person; local codes decide."
-)
-SAFETY = "Keep off: the rack swings, canisters hold pressure, DC is live; codes decide."
-
 
 def day_answer(card: Tomorrow, system: System) -> Answer:
     """What the owner should see on that day: times, flow by the hour, when to call."""
@@ -50,11 +45,29 @@ def day_answer(card: Tomorrow, system: System) -> Answer:
             *sentences(*pump_words(card, system)),
             hour_table(card, system),
             *sentences(*call_words(card, system)),
-            Caution(text=SAFETY),
+            Caution(text=safety_words(card.job)),
             *(Note(text=note) for note in note_words(card)),
             Sentence(text=last_words(card)),
         ),
         summary=card.summary(),
+    )
+
+
+def safety_words(job: Job) -> str:
+    """The care to take, in one line."""
+    swing = "the rack swings, canisters hold pressure, " if may_swing(job) else ""
+    return f"Keep off: {swing}DC is live; codes decide."
+
+
+def card_safety_words(job: Job) -> str:
+    """The care that the owner takes, on the card itself."""
+    swing = (
+        "Stay clear of the rack: it can swing without warning. Do not touch, heat or open the canisters: refrigerant "
+        "under pressure."
+    )
+    return (
+        f"{swing if may_swing(job) else LOCKED} Panels, wires and pump carry high-voltage DC whenever it is light. Do "
+        "not climb into wells or tanks. Leave repairs to a licensed person; local codes decide."
     )
 
 
@@ -206,7 +219,7 @@ def card_text(card: Tomorrow, system: System) -> str:
         *pump_words(card, system),
         _columns(hour_table(card, system)),
         "\n".join(call_words(card, system)),
-        CARD_SAFETY,
+        card_safety_words(card.job),
         *note_words(card),
         last_words(card),
     ]
@@ -254,7 +267,7 @@ def card_figure(card: Tomorrow, system: System) -> Figure:
     axes.grid(axis="y", color="#cccccc", linewidth=0.6)
     axes.spines[["top", "right"]].set_visible(False)
     axes.legend(frameon=False)
-    words = "\n".join(_wrapped(line) for line in (*call_words(card, system), CARD_SAFETY))
+    words = "\n".join(_wrapped(line) for line in (*call_words(card, system), card_safety_words(card.job)))
     figure.supxlabel(words, x=0.02, ha="left", fontsize=9)
     return figure
 

@@ -94,8 +94,8 @@ def last_words(card: Tomorrow) -> str:
         return "In short: do not expect water on this day."
     if card.turns and card.call_flip is not None:
         return (
-            f"In short: if it is sunny, look at the rack at {hhmm(card.clock(card.call_flip))}; facing east and water "
-            "running means that all is well."
+            f"In short: if it is sunny, look at {rack_called(card, card.turns[0])} at "
+            f"{hhmm(card.clock(card.call_flip))}; facing east and water running means that all is well."
         )
     if card.turns:
         return f"In short: {_no_call_words(card, card.turns[0])}, and that alone is no fault."

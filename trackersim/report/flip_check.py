@@ -8,10 +8,10 @@ from trackersim.clock import hhmm, when_words
 from trackersim.errors import counted
 from trackersim.job.model import Job
 from trackersim.report.blocks import Answer, Caution, Listing, Note, Sentence, Table, sentences
+from trackersim.report.safety import may_swing
 from trackersim.report.words import FULL_SUN, first_light_words, side_words, stays_words
 from trackersim.units import System, show
 
-SAFETY = "The rack swings, canisters hold pressure, DC is live: local codes decide."
 _NAMES = {
     "flip": "rack turns east",
     "arrival": "faces the sun",
@@ -44,12 +44,17 @@ def flip_answer(check: FlipCheck, system: System) -> Answer:
             moment_table(check),
             *sentences(standing_words(check)),
             *((Listing(lines=look, numbered=True),) if look else ()),
-            Caution(text=SAFETY),
+            Caution(text=safety_words(check.job)),
             *(Note(text=note) for note in note_words(check, system)),
             Sentence(text=last_words(check)),
         ),
         summary=check.summary(),
     )
+
+
+def safety_words(job: Job) -> str:
+    """The care to take at the rack."""
+    return f"{'The rack swings, canisters hold pressure, ' if may_swing(job) else ''}DC is live: local codes decide."
 
 
 def flip_sentence(check: FlipCheck) -> str:

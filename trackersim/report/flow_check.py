@@ -8,10 +8,12 @@ from trackersim.analysis.explanations import Explanation
 from trackersim.analysis.fault_odds import ODDS_SOURCE, OTHER
 from trackersim.analysis.flow_check import ASSUMED, FlowCheck
 from trackersim.clock import when_words
+from trackersim.job.model import Job
 from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
 from trackersim.report.flip_check import SKY_WORDS
 from trackersim.report.flow_readings import array_words, gauge_agrees, gauge_words
 from trackersim.report.remarks import remark
+from trackersim.report.safety import may_swing
 from trackersim.report.words import AT_THE_WELL, flows_words, listed, running_words, side_words, the_pumps
 from trackersim.simulation.pump_station import PAIR
 from trackersim.simulation.steady import UnitPoint
@@ -68,7 +70,7 @@ def flow_answer(check: FlowCheck, system: System) -> Answer:
             *((cause_table(check, system),) if check.causes else ()),
             *sentences(look),
             *((Caution(text=AT_THE_WELL),) if look else ()),
-            Caution(text=SAFETY_WORDS),
+            Caution(text=safety_words(check.job)),
             *(remark(notice, system) for notice in check.notices),
             Note(text=assumed_words(check)),
             Sentence(text=last_words(check)),
@@ -282,7 +284,9 @@ def assumed_words(bucket: FlowCheck) -> str:
     return f"Note: {ASSUMED}" + (f" Taken are {' and '.join(taken)}." if taken else "") + odds
 
 
-SAFETY_WORDS = "The rack swings, DC is live, wells and tanks can kill: local codes decide."
+def safety_words(job: Job) -> str:
+    """The care to take at the pipe, and at what the causes are looked for at."""
+    return f"{'The rack swings, ' if may_swing(job) else ''}DC is live, wells and tanks can kill: local codes decide."
 
 
 def last_words(bucket: FlowCheck) -> str:

@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 from trackersim.analysis.first_look import FirstLook
 from trackersim.analysis.morning import Morning
 from trackersim.clock import hhmm, short_zone
+from trackersim.job.model import Job
 from trackersim.report.blocks import Answer, Caution, Picture, Quantity, Table, sentences
 from trackersim.report.figures import day_figure
 from trackersim.report.remarks import closing_of, dangers_of
+from trackersim.report.safety import LOCKED, may_swing
 from trackersim.report.site_losses import NOTHING_M3
 from trackersim.report.words import FULL_SUN, first_light_words
 from trackersim.units import System, show
@@ -37,11 +39,6 @@ _NOTHING = 0.01
 # Sunshine that comes so near first light comes with it.
 _SAME_MIN = 2
 
-SAFETY = (
-    "Before you go near it: tie the rack off, it can swing without warning; leave the canisters alone, they are under "
-    "pressure; open and lock the disconnect, modules in light are live. Local codes and licensed practice decide."
-)
-
 
 def morning_answer(found: Morning, system: System) -> Answer:
     """One morning: the clock of its events, what the rack waited for, and what that cost."""
@@ -57,12 +54,25 @@ def morning_answer(found: Morning, system: System) -> Answer:
                 alt="Angle of sun and rack, light and flow through that morning.",
                 name="morning",
             ),
-            Caution(text=SAFETY),
+            Caution(text=safety_words(found.own.job)),
             *closing_of(system, found.own),
         ),
         figures={"water_lost": Quantity(value=found.water_lost_m3, kind="volume")},
         dangers=dangers_of(system, found.own),
         summary=found.summary(),
+    )
+
+
+def safety_words(job: Job) -> str:
+    """The care to take by whoever goes and looks."""
+    swing = (
+        "tie the rack off, it can swing without warning; leave the canisters alone, they are under pressure; "
+        if may_swing(job)
+        else ""
+    )
+    return (
+        f"Before you go near it: {swing}open and lock the disconnect, modules in light are live. "
+        f"{'' if swing else f'{LOCKED} '}Local codes and licensed practice decide."
     )
 
 

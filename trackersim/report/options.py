@@ -10,6 +10,7 @@ from trackersim.analysis.measures import SOUND_LAG_DEG, SOUND_TURNING_MIN
 from trackersim.analysis.options import Options
 from trackersim.constants import DAYS_A_YEAR
 from trackersim.errors import counted
+from trackersim.job.model import Job
 from trackersim.report.blocks import Answer, Block, Caution, Listing, Sentence, Table, sentences
 from trackersim.report.choice_words import (
     SAME_SHARE,
@@ -22,16 +23,12 @@ from trackersim.report.choice_words import (
     volume_words,
 )
 from trackersim.report.remarks import closing_of, dangers_of
+from trackersim.report.safety import may_swing
 from trackersim.report.site_losses import site_figures, site_words
 from trackersim.report.verdict import no_gain_words, verdict_words
 from trackersim.report.words import MONTHS, sky_words
 from trackersim.units import System, own_first, show, shown_number, unit_label
 
-SAFETY = (
-    "Felling and trimming, work on high-voltage DC, on refrigerant canisters and in wells, and lifting pumps, pipe and "
-    "modules are dangerous: local codes and licensed practice decide who may do them, and whether a tree may be felled "
-    "at all."
-)
 _NAME_WIDTH = 24
 _TREES = ("fell-all-trees", "fell-best-tree", "trim-best-tree")
 # Of these the starts of the pump are told.
@@ -54,13 +51,23 @@ def options_answer(found: Options, system: System) -> Answer:
             *sentences(meaning_words(found), tree_words(found, system)),
             *presuppositions(found, system),
             *sentences(*backup_words(found, system), refused_words(found, system)),
-            Caution(text=SAFETY),
+            Caution(text=safety_words(found.job)),
             *sentences(verdict_words(found, system)),
             *closing_of(system, found.own),
         ),
         figures=site_figures(found.site),
         dangers=dangers_of(system, found.own),
         summary=found.summary(),
+    )
+
+
+def safety_words(job: Job) -> str:
+    """Which of this work is dangerous."""
+    canisters = ", on refrigerant canisters" if may_swing(job) else ""
+    return (
+        f"Felling and trimming, work on high-voltage DC{canisters} and in wells, and lifting pumps, pipe and modules "
+        "are dangerous: local codes and licensed practice decide who may do them, and whether a tree may be felled at "
+        "all."
     )
 
 

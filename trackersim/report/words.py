@@ -65,16 +65,6 @@ def stays_words(never: int, runs: int) -> str:
     return f"on about {min(max(round(10 * never / runs), 1), 9)} of 10 such mornings"
 
 
-CAUTIONS = (
-    "High-voltage DC: open and lock the disconnect, then test, before touching the array, wire or pump; panels in "
-    "light are live.",
-    "A passive rack can swing without warning: tie it off before working within its reach.",
-    "Refrigerant canisters are under pressure: do not heat, drill or open them; charging is licensed work.",
-    "Wells and tanks are confined spaces; pumps, pipe and modules need a safe lift and a second person.",
-    "These figures do not replace local codes or licensed practice.",
-)
-
-
 # Where an answer sends somebody to a pump.
 AT_THE_WELL = (
     "Wells, sumps and tanks are confined spaces: never enter alone. Lock out the supply before touching a pump; pipe "

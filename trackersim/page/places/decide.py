@@ -15,7 +15,7 @@ from trackersim.page.prices import CostName, cost_of, options_with_cost
 from trackersim.page.state import Desk, edit
 from trackersim.page.strip import ViewState, shown_job
 from trackersim.report.choice_words import by_water, name_of, pays_words, per_volume, volume_words, won_words
-from trackersim.report.options import SAFETY, backup_words, meaning_words, refused_words, side_by_side, tree_words
+from trackersim.report.options import backup_words, meaning_words, refused_words, safety_words, side_by_side, tree_words
 from trackersim.report.verdict import first_words, repair_or_replace_words
 from trackersim.units import System, own_first
 
@@ -167,4 +167,4 @@ def _what_is_taken_for_granted(found: Options, system: System) -> None:
     with st.expander("What these figures take for granted"):
         parts.lines([meaning_words(found), tree_words(found, system), *backup_words(found, system)])
         parts.lines([refused_words(found, system)])
-    parts.caption(SAFETY)
+    parts.caption(safety_words(found.job))
