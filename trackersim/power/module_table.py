@@ -135,19 +135,14 @@ def _within(
         return power_w, voltage_v
     power, voltage = power_w.copy(), np.clip(voltage_v, limits.low_v, limits.high_v)
     moved = np.flatnonzero(voltage != voltage_v)
-    power[moved] = _held_a(voltage[moved], curve, moved) * voltage[moved]
+    held = pvsystem.i_from_v(voltage[moved], *(part[moved] for part in curve))
+    power[moved] = np.maximum(np.nan_to_num(held), 0.0) * voltage[moved]
     current = np.divide(power, voltage, out=np.zeros_like(power), where=voltage > 0)
     over = np.flatnonzero(current > limits.max_a)
     voltage[over] = pvsystem.v_from_i(limits.max_a, *(part[over] for part in curve))
     power[over] = limits.max_a * voltage[over]
     voltage[power <= 0] = 0.0
     return power, voltage
-
-
-def _held_a(voltage_v: FloatArray, curve: tuple[FloatArray, ...], rows: IndexArray) -> FloatArray:
-    """Current of some of the curves held at these voltages; 0 above open circuit."""
-    held = pvsystem.i_from_v(voltage_v, *(part[rows] for part in curve))
-    return np.asarray(np.maximum(np.nan_to_num(held), 0.0))
 
 
 def table_place(*, absorbed_w_m2: FloatArray, cell_c: FloatArray) -> TablePlace:

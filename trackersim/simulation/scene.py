@@ -7,6 +7,7 @@ trees change: `place_of` (weather as minutes, and the sun) and `scene_at` (the s
 from __future__ import annotations
 
 import datetime as dt
+from abc import ABC, abstractmethod
 from collections.abc import Hashable
 from dataclasses import dataclass, field
 
@@ -46,15 +47,15 @@ class Place:
     key: Hashable = field(default_factory=object)
 
 
-class ChosenMinutes:
+class ChosenMinutes(ABC):
     """Some minutes of whole days: `up` (n,) counts them from the first of all days, of which there are `days`."""
 
     up: IndexArray
 
     @property
+    @abstractmethod
     def days(self) -> int:
         """Whole days."""
-        raise NotImplementedError
 
     def spread(self, values: FloatArray, fill: float = 0.0) -> FloatArray:
         """Their values (n,) over all minutes, `fill` in the others."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -123,13 +124,15 @@ def sun_at(
     return Sun(direction=vector, true_elevation_deg=true_elevation, is_up=vector[2] > 0)
 
 
-def unix_seconds(times: pd.DatetimeIndex) -> FloatArray:
+def unix_seconds(times: pd.Index[Any], *, field: str = "times") -> FloatArray:
     """Seconds since 1970 in UTC (n,) of tz-aware times (n,).
 
     Parameters
     ----------
-    times : pd.DatetimeIndex
+    times : pd.Index[Any]
         n instants with a time zone.
+    field : str
+        What a fault names.
 
     Returns
     -------
@@ -143,11 +146,11 @@ def unix_seconds(times: pd.DatetimeIndex) -> FloatArray:
     """
     if not isinstance(times, pd.DatetimeIndex) or times.tz is None:
         remedy = 'Give a pandas.DatetimeIndex with a time zone: tz_localize("Etc/GMT+5").'
-        raise InputError.of("times", type(times).__name__, "is no index of times with a zone.", remedy)
+        raise InputError.of(field, type(times).__name__, "is no index of times with a zone.", remedy)
     if times.hasnans:
         number = int(np.argmax(times.isna()))
         remedy = "Leave such times out: times[times.notna()]."
-        raise InputError.of("times", "NaT", f"stands in place of a time (place {number}, counted from 0).", remedy)
+        raise InputError.of(field, "NaT", f"stands in place of a time (place {number}, counted from 0).", remedy)
     return np.asarray(times.asi8 / (pd.Timedelta(seconds=1) // pd.Timedelta(1, unit=times.unit)))
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -57,9 +56,8 @@ def weather_from_frame(frame: pd.DataFrame, site: Site) -> Weather:
         For a table that lacks any of this, or has days before 1950 or after 2100, and as a weather file does.
     """
     label = _checked_stamp(frame)
-    index = _checked_index(frame.index)
+    seconds = unix_seconds(frame.index, field="weather")
     _check_columns(frame)
-    seconds = unix_seconds(index)
     step_min = native_step_min(seconds)
     offset_h = site.standard_offset_h
     if label != "instant":  # a mean over the row's interval
@@ -106,17 +104,6 @@ def _checked_stamp(frame: pd.DataFrame) -> str:
         return label
     remedy = 'Set frame.attrs["stamp"] to "start", "centre", "end" or "instant".'
     raise InputError.of("weather", label, "does not say what a row's time is to its interval.", remedy)
-
-
-def _checked_index(index: pd.Index[Any]) -> pd.DatetimeIndex:
-    if not isinstance(index, pd.DatetimeIndex) or index.tz is None:
-        remedy = "Give a DatetimeIndex with a time zone (tz_localize)."
-        raise InputError.of("weather", type(index).__name__, "is no index of times with a zone.", remedy)
-    if index.hasnans:
-        number = int(np.argmax(index.isna()))
-        remedy = "Leave such rows out: frame[frame.index.notna()]."
-        raise InputError.of("weather", "NaT", f"stands in place of a time (row {number}, counted from 0).", remedy)
-    return index
 
 
 def _check_one_year(seconds: FloatArray) -> None:
