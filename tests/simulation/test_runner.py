@@ -236,6 +236,23 @@ def test_the_cache_is_bounded_by_the_arrays_that_it_holds() -> None:
         assert 0 < cache.held_bytes <= 2_000
 
 
+def test_what_cannot_be_counted_leaves_nobody_waiting() -> None:
+    """Once wrong: whoever asked for it next would have waited for ever."""
+
+    class Uncounted:
+        @property
+        def __dict__(self) -> dict[str, object]:  # type: ignore[override]
+            raise RuntimeError("changed while it was looked through")
+
+    cache, found = StageCache(), []
+    with pytest.raises(RuntimeError):
+        cache.get("stage", 1, Uncounted)
+    later = threading.Thread(target=lambda: found.append(cache.get("stage", 1, lambda: "again")), daemon=True)
+    later.start()
+    later.join(10)
+    assert found == ["again"]
+
+
 def test_what_is_too_large_is_not_kept() -> None:
     cache = StageCache(most_bytes=2_000)
     assert len(cache.get("place", 1, lambda: np.zeros(1_000))) == 1_000
