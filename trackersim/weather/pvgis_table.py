@@ -17,7 +17,7 @@ from pvlib import iotools
 
 from trackersim.weather.head import check_light_offset, check_place_exists
 from trackersim.weather.raw import RawTable, fault, note, typical_centres
-from trackersim.weather.shape import PVGIS_ROW, check_numbers, check_rows, numbered
+from trackersim.weather.shape import PVGIS_ROW, check_numbers, numbered, row_dates
 from trackersim.weather.typical import DAMAGED, column, parsed, stitched, without_leap_day
 
 HOURS = 8760
@@ -37,7 +37,7 @@ def read_pvgis_csv(text: str, path: Path, year: int) -> RawTable:
     at, head = next(((at, line) for at, line in lines if line.startswith("time(UTC)")), (0, ""))
     rows = lines[at : at + HOURS]
     _check_hours(sum(bool(row[:1].isdigit()) for _, row in rows), path)
-    check_rows(rows, PVGIS_ROW)
+    row_dates(rows, PVGIS_ROW)
     check_numbers(rows, cells=head.count(",") + 1)
     content = io.BytesIO(text.encode())
 
@@ -45,19 +45,21 @@ def read_pvgis_csv(text: str, path: Path, year: int) -> RawTable:
         data, meta = iotools.read_pvgis_tmy(content, pvgis_format="csv")
         return data, _pvgis_place(meta["inputs"], "irradiance time offset")
 
-    return _pvgis(*parsed("PVGIS TMY", path, parse), year)
+    return _pvgis(*parsed("PVGIS TMY", path, HOURS, parse), year)
 
 
 def read_pvgis_json(text: str, path: Path, year: int) -> RawTable:
     """PVGIS TMY as JSON, in UTC."""
-    check_answer(json.loads(text))
+    answer = json.loads(text)
+    check_answer(answer)
 
     def parse() -> tuple[pd.DataFrame, Any]:
         data, meta = iotools.read_pvgis_tmy(io.StringIO(text), pvgis_format="json")
         return data, _pvgis_place(meta["inputs"]["location"], "irradiance_time_offset")
 
-    cut = _within(json.loads(text), ("inputs", "meteo_data", "use_horizon")) is True
-    return replace(_pvgis(*parsed("PVGIS TMY", path, parse), year), cut_by_hills=cut)
+    cut = _within(answer, ("inputs", "meteo_data", "use_horizon")) is True
+    hours = len(answer["outputs"]["tmy_hourly"])
+    return replace(_pvgis(*parsed("PVGIS TMY", path, hours, parse), year), cut_by_hills=cut)
 
 
 def is_pvgis_tmy_json(text: str) -> bool:

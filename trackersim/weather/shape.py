@@ -5,22 +5,28 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+import numpy as np
+
 from trackersim.errors import InputError
 from trackersim.weather.head import check_figures
-from trackersim.weather.raw import fault
+from trackersim.weather.raw import IntArray, fault
 
 LONGEST_LINE = 10_000  # letters; the longest that any of the formats knows are the remarks of an EPW
 _AGAIN = 'Mend or remove the line, or download the file again; file = "sample:typical-year" gives a first answer.'
-_MONTH_DAYS = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+_MONTH_DAYS = np.array([31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 _LAST_HOUR = 24
 
 Lines = Sequence[tuple[int, str]]  # the number of each line in the file, from 1, and its text
 
 # How a row begins. Groups name the parts of its date.
-TMY3_ROW = re.compile(r"\s*(?P<month>\d\d?)/(?P<day>\d\d?)/\d{4},\s*(?P<hour>\d\d?):\d\d,")
-EPW_ROW = re.compile(r"\s*\d{4},\s*(?P<month>\d\d?),\s*(?P<day>\d\d?),\s*(?P<hour>\d\d?),\s*\d\d?,")
-PVGIS_ROW = re.compile(r"\d{4}(?P<month>\d\d)(?P<day>\d\d):(?P<hour>\d\d)\d\d,")
-TM2_ROW = re.compile(r" \d\d(?P<month>[ \d]\d)(?P<day>[ \d]\d)(?P<hour>[ \d]\d)")
+TMY3_ROW = re.compile(
+    r"\s*(?P<month>\d\d?)/(?P<day>\d\d?)/(?P<year>\d{4}),\s*(?P<hour>\d\d?):(?P<minute>\d\d),", re.ASCII
+)
+EPW_ROW = re.compile(
+    r"\s*(?P<year>\d{4}),\s*(?P<month>\d\d?),\s*(?P<day>\d\d?),\s*(?P<hour>\d\d?),\s*(?P<minute>\d\d?),", re.ASCII
+)
+PVGIS_ROW = re.compile(r"(?P<year>\d{4})(?P<month>\d\d)(?P<day>\d\d):(?P<hour>\d\d)\d\d,", re.ASCII)
+TM2_ROW = re.compile(r" (?P<year>\d\d)(?P<month>[ \d]\d)(?P<day>[ \d]\d)(?P<hour>[ \d]\d)", re.ASCII)
 
 
 def numbered(text: str) -> list[tuple[int, str]]:
@@ -36,24 +42,30 @@ def check_length(text: str) -> None:
             raise fault(line[:40], reason, "Choose another file, or export it again with one row in each line.")
 
 
-def check_rows(lines: Lines, shape: re.Pattern[str]) -> None:
-    """`InputError` for the first line that does not begin with a date and an hour as `shape` has them.
+def row_dates(lines: Lines, shape: re.Pattern[str]) -> dict[str, IntArray]:
+    """What `shape` finds at the beginning of each line: year, month, day, hour, for some formats minute; each (n,).
 
-    Blank lines are no rows.
+    `InputError` for the first line that does not begin with a date and an hour that exist. Blank lines are no rows.
     """
-    for number, line in lines:
-        if not line.strip():
-            continue
-        found = shape.match(line)
-        if found is None or not _exists(*(int(found[part]) for part in ("month", "day", "hour"))):
-            raise _odd(number, line, "does not begin with a date and an hour that exist")
-    check_quotes(lines)
+    rows = [each for each in lines if each[1] and not each[1].isspace()]
+    found = [shape.match(line) for _, line in rows]
+    shaped = found.index(None) if None in found else len(found)
+    parts = np.array([each.groups() for each in found[:shaped] if each]).reshape(shaped, shape.groups).astype(np.int64)
+    dates = {name: parts[:, place - 1] for name, place in shape.groupindex.items()}
+    last_day = _MONTH_DAYS[np.clip(dates["month"], 1, 12) - 1]
+    exists = (dates["month"] >= 1) & (dates["month"] <= 12) & (dates["day"] >= 1) & (dates["day"] <= last_day)
+    exists &= dates["hour"] <= _LAST_HOUR
+    if shaped < len(rows) or not exists.all():
+        odd = int(np.argmin(exists)) if not exists.all() else shaped
+        raise _odd(*rows[odd], "does not begin with a date and an hour that exist")
+    check_quotes(rows)
+    return dates
 
 
 def check_quotes(lines: Lines) -> None:
     """`InputError` for a line with a quotation mark that nothing closes: it would swallow the lines below."""
     for number, line in lines:
-        if line.count('"') % 2:
+        if '"' in line and line.count('"') % 2:
             raise _odd(number, line, "has a quotation mark that nothing closes")
 
 
@@ -70,22 +82,21 @@ def check_numbers(lines: Lines, *, cells: int) -> None:
                 raise _odd(number, line, f'has "{part.strip()[:20]}" where a number belongs') from None
 
 
-def check_first_line(cells: Sequence[str], places: Sequence[int], *, layout: str) -> None:
-    """`InputError` unless the first line has numbers at the places of latitude, longitude, UTC offset and elevation.
+def first_line_place(cells: Sequence[str], places: Sequence[int], *, layout: str) -> dict[str, float]:
+    """What the first line tells of a file's place, by the names of `RawTable`.
 
-    `layout` names its cells in words.
+    `places` are those of latitude, longitude, UTC offset and elevation among its cells; `InputError` unless numbers
+    stand there. `layout` names the cells in words.
     """
     try:
         latitude, longitude, offset, elevation = (float(cells[place]) for place in places)
     except (IndexError, ValueError):
         shown = ",".join(cells)[:80]
         raise fault(shown, "is line 1 of the file, which does not tell its place.", f"It has {layout}.") from None
-    check_figures(latitude_deg=latitude, longitude_deg=longitude, elevation_m=elevation, offset_h=offset)
+    told = {"latitude_deg": latitude, "longitude_deg": longitude, "offset_h": offset, "elevation_m": elevation}
+    check_figures(**told)
+    return told
 
 
 def _odd(number: int, line: str, reason: str) -> InputError:
     return fault(line.strip()[:80], f"is line {number} of the file, which {reason}.", _AGAIN)
-
-
-def _exists(month: int, day: int, hour: int) -> bool:
-    return 1 <= month <= len(_MONTH_DAYS) and 1 <= day <= _MONTH_DAYS[month - 1] and hour <= _LAST_HOUR

@@ -8,8 +8,8 @@ from pathlib import Path
 import pandas as pd
 
 from trackersim.weather.raw import RawTable, fault
-from trackersim.weather.shape import TM2_ROW, check_rows, numbered
-from trackersim.weather.typical import DAMAGED, column, hour_ending, whole
+from trackersim.weather.shape import TM2_ROW, numbered, row_dates
+from trackersim.weather.typical import DAMAGED, column, hour_ending, parsed
 
 HEAD = re.compile(
     r" ?\d{5} [^\n]{1,60}? (?P<clock>-?\d+) +(?P<north>[NS]) +(?P<lat>\d+) +(?P<lat_min>\d+) +(?P<east>[EW]) "
@@ -18,8 +18,7 @@ HEAD = re.compile(
 LEAST_LETTERS = 98  # of a row, up to the wind
 # Places of the letters that are read, from 0.
 _FIELDS = {
-    "year": (1, 3), "month": (3, 5), "day": (5, 7), "hour": (7, 9), "ghi": (17, 21), "dni": (23, 27), "dhi": (29, 33),
-    "air": (67, 71), "from": (90, 93), "wind": (95, 98),
+    "ghi": (17, 21), "dni": (23, 27), "dhi": (29, 33), "air": (67, 71), "from": (90, 93), "wind": (95, 98),
 }  # fmt: skip
 
 
@@ -29,32 +28,26 @@ def read_tm2(text: str, path: Path, year: int) -> RawTable:
     place = HEAD.match(lines[0][1])
     if place is None:
         raise fault(lines[0][1][:80], "is no first line of a TM2.", DAMAGED)
-    check_rows(lines[1:], TM2_ROW)
-    rows = [line for _, line in lines[1:]]
-    if not rows:
-        raise fault(str(path), "looks like a TM2 file but holds no rows.", DAMAGED)
-    data = pd.DataFrame({name: [row[start:end] for row in rows] for name, (start, end) in _FIELDS.items()})
+    dates = row_dates(lines[1:], TM2_ROW)
+    dates["year"] += 1900
+
+    def parse() -> tuple[pd.DataFrame, None]:
+        cells = {name: [line[start:end] for _, line in lines[1:]] for name, (start, end) in _FIELDS.items()}
+        return pd.DataFrame(cells), None
+
+    data, _ = parsed("TM2", path, len(dates["month"]), parse)
     columns = {name: column(data, name, codes=(9999,)) for name in ("ghi", "dni", "dhi")}
     columns["air_c"] = column(data, "air", codes=(9999,)) / 10
     columns["wind_m_s"] = column(data, "wind", codes=(999,)) / 10
     columns["wind_from_deg"] = column(data, "from", codes=(999,))
-    return hour_ending(
-        "TM2",
-        year,
-        month=whole(data["month"], "TM2", path),
-        day=whole(data["day"], "TM2", path),
-        end_min=whole(data["hour"], "TM2", path) * 60.0,
-        columns=columns,
-        meta=_place(place),
-        years=1900 + whole(data["year"], "TM2", path),
-    )
+    return hour_ending("TM2", year, dates, end_min=dates["hour"] * 60.0, columns=columns, place=_place(place))
 
 
 def _place(head: re.Match[str]) -> dict[str, float]:
     north, east = 1 if head["north"] == "N" else -1, 1 if head["east"] == "E" else -1
     return {
-        "TZ": float(head["clock"]),
-        "latitude": north * (float(head["lat"]) + float(head["lat_min"]) / 60),
-        "longitude": east * (float(head["lon"]) + float(head["lon_min"]) / 60),
-        "altitude": float(head["altitude"]),
+        "offset_h": float(head["clock"]),
+        "latitude_deg": north * (float(head["lat"]) + float(head["lat_min"]) / 60),
+        "longitude_deg": east * (float(head["lon"]) + float(head["lon_min"]) / 60),
+        "elevation_m": float(head["altitude"]),
     }

@@ -26,10 +26,11 @@ import pandas as pd
 from pvlib import iotools
 
 from trackersim.arrays import BoolArray, FloatArray
+from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError, Notice, counted
 from trackersim.weather.cells import check_table
-from trackersim.weather.raw import RawTable, Row, as_numbers, chosen, fault, note, typical_centres
-from trackersim.weather.shape import EPW_ROW, TMY3_ROW, check_first_line, check_rows, numbered
+from trackersim.weather.raw import IntArray, RawTable, Row, as_numbers, chosen, fault, note, typical_centres
+from trackersim.weather.shape import EPW_ROW, TMY3_ROW, first_line_place, numbered, row_dates
 
 DAMAGED = 'Download the file again, or use file = "sample:typical-year" or clear_sky = true for a first answer.'
 _TMY3_HEAD = "station, name, state, UTC offset, latitude, longitude and elevation, with commas between"
@@ -39,106 +40,71 @@ HOUR_ENDING = "hour ending, local standard time"
 
 
 def read_tmy3(text: str, path: Path, year: int) -> RawTable:
-    """TMY3: minutes of the day from its own date and time columns, since pvlib would move 29 February."""
-    check_first_line(first_cells(text), (4, 5, 3, 6), layout=_TMY3_HEAD)
-    check_rows(numbered(text)[2:], TMY3_ROW)
+    """TMY3: hour 1 is 00:00–01:00."""
+    place = first_line_place(first_cells(text), (4, 5, 3, 6), layout=_TMY3_HEAD)
+    dates = row_dates(numbered(text)[2:], TMY3_ROW)
     check_table(text, head="Date (MM/DD/YYYY)")
-    data, meta = parsed("TMY3", path, lambda: iotools.read_tmy3(io.StringIO(_plain_header(text))))
-    dates = pd.DataFrame([date.split("/") for date in data["Date (MM/DD/YYYY)"].astype(str)])
-    clock = pd.DataFrame([time.split(":") for time in data["Time (HH:MM)"].astype(str)])
+    data, _ = parsed("TMY3", path, len(dates["month"]), lambda: (_table_below(text), None))
     names = {
-        "ghi": "ghi", "dni": "dni", "dhi": "dhi",
-        "air_c": "temp_air", "wind_m_s": "wind_speed", "wind_from_deg": "wind_direction",
+        "ghi": "GHI (W/m^2)", "dni": "DNI (W/m^2)", "dhi": "DHI (W/m^2)",
+        "air_c": "Dry-bulb (C)", "wind_m_s": "Wspd (m/s)", "wind_from_deg": "Wdir (degrees)",
         "rain_mm": "Lprecip depth (mm)",
     }  # fmt: skip
     columns = {name: column(data, source, codes=(-9900, -9999, 9999)) for name, source in names.items()}
     # Headed mm, but the files hold tenths: their small values are clicks of a 0.01 in (0.254 mm) gauge.
     columns["rain_mm"] = columns["rain_mm"] / 10
-    return hour_ending(
-        "TMY3",
-        year,
-        month=whole(dates[0], "TMY3", path),
-        day=whole(dates[1], "TMY3", path),
-        end_min=whole(clock[0], "TMY3", path) * 60.0 + whole(clock[1], "TMY3", path),
-        columns=columns,
-        meta=meta,
-        years=whole(dates[2], "TMY3", path),
-    )
+    end_min = dates["hour"] * 60.0 + dates["minute"]
+    return hour_ending("TMY3", year, dates, end_min=end_min, columns=columns, place=place)
 
 
 def read_epw(text: str, path: Path, year: int) -> RawTable:
     """EPW: hour 1 is 00:00–01:00; files with several records an hour give the minute each ends at."""
-    check_first_line(first_cells(text), (6, 7, 8, 9), layout=_EPW_HEAD)
-    check_rows(numbered(text)[8:], EPW_ROW)
+    place = first_line_place(first_cells(text), (6, 7, 8, 9), layout=_EPW_HEAD)
+    dates = row_dates(numbered(text)[8:], EPW_ROW)
     check_table(text, width=_EPW_CELLS)
-    data, meta = parsed("EPW", path, lambda: iotools.read_epw(io.StringIO(_plain_header(text))))
+    data, _ = parsed("EPW", path, len(dates["month"]), lambda: iotools.read_epw(io.StringIO(_plain_header(text))))
     names = {
         "ghi": ("ghi", 9999), "dni": ("dni", 9999), "dhi": ("dhi", 9999),
         "air_c": ("temp_air", 99.9), "wind_m_s": ("wind_speed", 999), "wind_from_deg": ("wind_direction", 999),
         "rain_mm": ("liquid_precipitation_depth", 999),
     }  # fmt: skip
     columns = {name: column(data, source, codes=(code,)) for name, (source, code) in names.items()}
-    hour, minute = whole(data["hour"], "EPW", path), whole(data["minute"], "EPW", path)
+    hour, minute = dates["hour"], dates["minute"]
     step = _epw_step_min(text)
     # Hourly files write 0, 30 or 60 as minute without meaning anything by it.
     end = hour * 60.0 if step == 60 else (hour - 1) * 60.0 + np.where(minute == 0, 60, minute)
-    return hour_ending(
-        "EPW",
-        year,
-        month=whole(data["month"], "EPW", path),
-        day=whole(data["day"], "EPW", path),
-        end_min=end,
-        columns=columns,
-        meta=meta,
-        years=whole(data["year"], "EPW", path),
-        step_min=step,
-    )
+    return hour_ending("EPW", year, dates, end_min=end, columns=columns, place=place, step_min=step)
 
 
 def hour_ending(
     kind: str,
     year: int,
+    dates: dict[str, IntArray],
     *,
-    month: npt.NDArray[np.int64],
-    day: npt.NDArray[np.int64],
     end_min: npt.NDArray[np.floating[Any]],
     columns: dict[str, FloatArray],
-    meta: dict[str, Any],
-    years: npt.NDArray[np.int64],
+    place: dict[str, float],
     step_min: int = 60,
 ) -> RawTable:
-    """Rows whose stamp ends the interval, on the calendar `year`."""
-    in_range = (month >= 1) & (month <= 12) & (day >= 1) & (day <= 31) & (end_min >= 0) & (end_min <= 1440)
-    if not in_range.all():
-        row = int(np.flatnonzero(~in_range)[0])
-        value = f"{kind} row {row + 1} of the data"
+    """Rows whose stamp ends the interval, on the calendar `year`; `place` has the names of `RawTable`."""
+    beyond = np.flatnonzero(end_min > MINUTES_A_DAY)
+    if beyond.size:
+        value = f"{kind} row {beyond[0] + 1} of the data"
         raise fault(value, "has a date or an hour that does not exist.", DAMAGED)
-    centre_s, kept = typical_centres(month, day, np.asarray(end_min - step_min / 2, dtype=float), year=year)
-    remark = stitched(years)
+    centre_s, kept = typical_centres(dates["month"], dates["day"], end_min - step_min / 2, year=year)
+    remark = stitched(dates["year"])
     table = RawTable(
         kind=kind,
         label=HOUR_ENDING if step_min == 60 else f"{step_min} min ending, local standard time",
         centre_s=centre_s,
         columns=columns,
-        offset_h=_head_number(meta, "TZ"),
         air_delay_s=step_min * 30.0,
         step_min=step_min,
-        latitude_deg=_head_number(meta, "latitude"),
-        longitude_deg=_head_number(meta, "longitude"),
-        elevation_m=_head_number(meta, "altitude"),
         typical=True,
         notices=(remark,) if remark else (),
+        **place,
     )
     return without_leap_day(table, kept)
-
-
-def _head_number(meta: dict[str, Any], name: str) -> float:
-    """A figure of the file's head; `InputError` for a word in its place."""
-    try:
-        return float(meta[name])
-    except (KeyError, TypeError, ValueError):
-        shown = {"TZ": "UTC offset", "altitude": "elevation"}.get(name, name)
-        raise fault(meta.get(name), f"is no number for the file's {shown}.", "Correct the first line.") from None
 
 
 def without_leap_day(table: RawTable, kept: BoolArray) -> RawTable:
@@ -149,7 +115,7 @@ def without_leap_day(table: RawTable, kept: BoolArray) -> RawTable:
     return chosen(table, kept, note(text, row=row))
 
 
-def stitched(years: npt.NDArray[np.int64]) -> Notice | None:
+def stitched(years: IntArray) -> Notice | None:
     """A remark when the months come from different years."""
     found = np.unique(years)
     if len(found) < 2:
@@ -169,20 +135,15 @@ def column(data: pd.DataFrame, name: str, *, codes: tuple[float, ...]) -> FloatA
     return values
 
 
-def whole(values: pd.Series[Any], kind: str, path: Path) -> npt.NDArray[np.int64]:
-    """Parts of dates as integers; `InputError` for anything else among them."""
-    numbers = as_numbers(values)
-    bad = np.flatnonzero(~np.isfinite(numbers))
-    if bad.size:
-        reason = f"looks like a {kind} file, but row {bad[0] + 1} of its data has no date."
-        raise fault(str(path), reason, DAMAGED)
-    return numbers.astype(np.int64)
-
-
 def first_cells(text: str) -> list[str]:
     """The cells of the first line, without the commas inside quoted place names."""
     cells = next(csv.reader([text.partition("\n")[0]]), [])
     return [cell.replace(",", " ").strip() for cell in cells]
+
+
+def _table_below(text: str) -> pd.DataFrame:
+    """The table below the first line. (pvlib's `read_tmy3` works out an index too, which would move 29 February.)"""
+    return pd.read_csv(io.StringIO(text.partition("\n")[2]))
 
 
 def _plain_header(text: str) -> str:
@@ -200,17 +161,19 @@ def _epw_step_min(text: str) -> int:
     return 60
 
 
-def parsed(kind: str, path: Path, parse: Callable[[], tuple[pd.DataFrame, Any]]) -> tuple[pd.DataFrame, Any]:
-    """What pvlib reads; `InputError` where it meets what no check before has found."""
+def parsed(kind: str, path: Path, rows: int, parse: Callable[[], tuple[pd.DataFrame, Any]]) -> tuple[pd.DataFrame, Any]:
+    """What a library reads; `InputError` where it meets what no check before has found, or not so many rows."""
+    if not rows:
+        raise fault(str(path), f"looks like a {kind} file but holds no rows.", DAMAGED)
     try:
         data, meta = parse()
     except InputError:
         raise
     except Exception:
-        # pvlib meets damaged files with whatever its parsing happens to hit (KeyError, IndexError, ValueError,
+        # Damaged files are met with whatever the parsing happens to hit (KeyError, IndexError, ValueError,
         # UnicodeDecodeError, pandas' own); to the reader all of them mean the same.
+        data, meta = pd.DataFrame(), None
+    if len(data) != rows:
         reason = f"looks like a {kind} file, but its lines are not those of one."
-        raise fault(str(path), reason, DAMAGED) from None
-    if len(data) == 0:
-        raise fault(str(path), f"looks like a {kind} file but holds no rows.", DAMAGED)
+        raise fault(str(path), reason, DAMAGED)
     return data, meta
