@@ -20,7 +20,7 @@ from trackersim.job.array import Array
 from trackersim.power.diode import Diode
 from trackersim.power.label_fit import fit_label
 from trackersim.power.module_table import ModuleTable, best_power_w, module_table
-from trackersim.power.strings import BestPoint, FarEnd, _module_v, best_points
+from trackersim.power.strings import BestPoint, FarEnd, _add_v, best_points
 
 # A round-figure 120 W module, no maker's; substrings of its 36 cells as the case says.
 LABEL = Array(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
@@ -389,8 +389,11 @@ def test_a_module_s_voltage_at_a_current_is_pvlib_s() -> None:
     for light in (30.0, 240.0, 870.0, 1100.0):
         for cell_c in (-10.0, 20.0, 65.0):
             light_a, dark_a, series_ohm, shunt_ohm, slope_v = module_parameters(light, cell_c)
-            step = np.array([1.0, 0.0, light_a, dark_a, series_ohm, shunt_ohm, slope_v])[:, None]
+            step = np.array([1.0, 0.0, light_a, dark_a, series_ohm, shunt_ohm, slope_v])
             most_a = light_a / (1 + series_ohm / shunt_ohm)
-            for share in (0.0, 0.3, 0.9, 0.98, 0.997, 0.9995):
-                expected = pvsystem.v_from_i(share * most_a, light_a, dark_a, series_ohm, shunt_ohm, slope_v)
-                assert _module_v(step, 0, share * most_a) == pytest.approx(expected, abs=1e-5)
+            amperes = most_a * np.array([0.9995, 0.997, 0.98, 0.9, 0.9, 0.3, 0.0])
+            expected = pvsystem.v_from_i(amperes, light_a, dark_a, series_ohm, shunt_ohm, slope_v)
+            for begin in range(len(amperes)):  # with and without the root of a larger current
+                volts = np.zeros(len(amperes) - begin)
+                _add_v(step, amperes[begin:], 1.0, 1e9, volts)
+                assert volts == pytest.approx(expected[begin:], abs=1e-5)

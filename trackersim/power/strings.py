@@ -166,13 +166,11 @@ def _find_best(
     for m in range(found.shape[2]):
         for string in range(strings):
             begins, ends = first[m * strings + string], first[m * strings + string + 1]
-            points[string] = _sample(steps, begins, ends, amperes[string])
-            for point in range(points[string]):
-                total_v = 0.0
-                for step in range(begins, ends):
-                    own_v = _module_v(steps, step, amperes[string, point]) / substrings_per_module
-                    total_v += max(own_v, -held_back_v) * steps[_COUNT, step]
-                volts[string, point] = max(total_v, 0.0)
+            count = points[string] = _sample(steps, begins, ends, amperes[string])
+            volts[string, :count] = 0.0
+            for step in range(begins, ends):
+                _add_v(steps[:, step], amperes[string, :count], substrings_per_module, held_back_v, volts[string])
+            volts[string, :count] = np.maximum(volts[string, :count], 0.0)
         count = _in_parallel(volts, amperes, points, array_v, array_a)
         for n in range(len(far_ends)):
             end = FarEnd(far_ends[n, 0], far_ends[n, 1], far_ends[n, 2], far_ends[n, 3])
@@ -202,26 +200,31 @@ def _sample(steps: FloatArray, begins: int, ends: int, amperes: FloatArray) -> i
 
 
 @compiled
-def _module_v(steps: FloatArray, step: int, current_a: float) -> float:
-    """Voltage of a module in the light of a step, its explicit inverse by Newton; very negative beyond its current.
+def _add_v(
+    step: FloatArray, amperes: FloatArray, substrings_per_module: float, held_back_v: float, volts: FloatArray
+) -> None:
+    """Add the voltage of a step's substrings at falling currents; they hold back so much beyond their own current.
 
-    With u the diode's own voltage over its slope a: I_o e^u + u a/R_sh = I_L + I_o − I =: y. The left side is convex
-    and rising, so steps from u = ln(y/I_o), which lies above the root, come down on it without overshooting.
+    With u the diode's own voltage over its slope a: I_o e^u + u a/R_sh = I_L + I_o − I =: y, solved by Newton. The left
+    side is convex and rising, so steps from any u above the root come down on it without overshooting. The root of
+    the larger current before, or 0, lies below it; the diode's current there gives a beginning above.
     """
-    dark_a, slope_v = steps[_DARK_A, step], steps[_SLOPE_V, step]
-    rest_a = steps[_LIGHT_A, step] + dark_a - current_a
-    if not rest_a > dark_a:
-        return -math.inf
-    leak_a = slope_v / steps[_SHUNT_OHM, step]
-    own, forward_a = math.log(rest_a / dark_a), rest_a
-    for _ in range(_NEWTON_STEPS):
-        beyond = (own * leak_a + forward_a - rest_a) / (forward_a + leak_a)
-        own -= beyond
-        if beyond < _CLOSE:
-            break
-        forward_a = dark_a * math.exp(own)
-    voltage: float = own * slope_v - current_a * steps[_SERIES_OHM, step]
-    return voltage
+    count, light_a, dark_a, slope_v = step[_COUNT], step[_LIGHT_A], step[_DARK_A], step[_SLOPE_V]
+    series_ohm, leak_a, log_dark = step[_SERIES_OHM], step[_SLOPE_V] / step[_SHUNT_OHM], math.log(step[_DARK_A])
+    root = 0.0
+    for point in range(len(amperes)):
+        own_v, rest_a = -math.inf, light_a + dark_a - amperes[point]
+        if rest_a > dark_a:
+            forward_a = rest_a - root * leak_a
+            root = math.log(forward_a) - log_dark
+            for _ in range(_NEWTON_STEPS):
+                beyond = (root * leak_a + forward_a - rest_a) / (forward_a + leak_a)
+                root -= beyond
+                if beyond < _CLOSE:
+                    break
+                forward_a = dark_a * math.exp(root)
+            own_v = (root * slope_v - amperes[point] * series_ohm) / substrings_per_module
+        volts[point] += max(own_v, -held_back_v) * count
 
 
 @compiled

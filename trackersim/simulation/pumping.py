@@ -116,11 +116,10 @@ def pump(job: Job, scene: Powered, input_w: Sequence[FloatArray], *, station: Pu
     month = scene.month_of_day
     at_motor = [motor_w(unit, power) for unit, power in zip(job.units, input_w, strict=True)]
     # Power below the controller's own use is none: without it the pump cannot be said to run.
-    available = np.stack(
-        [scene.by_day(scene.spread(np.where(m > 0, w, 0.0))) for m, w in zip(at_motor, input_w, strict=True)]
-    )
+    powered = np.stack([np.where(m > 0, w, 0.0) for m, w in zip(at_motor, input_w, strict=True)])
+    available = scene.by_day(scene.spread(powered))
     flows = unit_flows(station, at_motor, month[scene.up_day])
-    offered = _spread(scene, flows.flow_m3_s)
+    offered = scene.by_day(scene.spread(flows.flow_m3_s))
     result = _balanced(job, available, offered, month, job.store)
     could_m3 = None
     if result.store is not None and job.store.kind == "tank":
@@ -141,11 +140,6 @@ def _check_power(input_w: Sequence[FloatArray], *, units: int, minutes: int) -> 
         if not (np.isfinite(each) & (each >= 0)).all():
             worst = float(each[np.argmin(np.isfinite(each) & (each >= 0))])
             raise InputError.of("input_w", worst, "is no power.", "Watts are 0 or more; put 0 where there are none.")
-
-
-def _spread(scene: Powered, values: FloatArray) -> FloatArray:
-    """Sun-up values (units, n) over all minutes (units, days, 1440)."""
-    return np.stack([scene.by_day(scene.spread(one)) for one in values])
 
 
 def _balanced(job: Job, available: FloatArray, offered: FloatArray, month: IndexArray, store: Store | None) -> Balance:
@@ -191,7 +185,7 @@ def _agreed(
         runs = running[:, changed]
         for values, with_those, with_all in zip(now_flows, found, flows, strict=True):
             values[:, changed] = np.where(runs, with_those, with_all[:, changed])
-        result = _balanced(job, available, _spread(scene, now_flows.flow_m3_s), month, job.store)
+        result = _balanced(job, available, scene.by_day(scene.spread(now_flows.flow_m3_s)), month, job.store)
     return result, now_flows, False
 
 
@@ -207,8 +201,8 @@ def _accounted(
     units, running = len(job.units), result.running
     return WaterSide(
         flow_m3_s=result.flow_m3_s.reshape(units, -1),
-        head_m=np.where(running, _spread(scene, flows.head_m), 0.0).reshape(units, -1),
-        motor_w=np.where(running, _spread(scene, flows.motor_w), 0.0).reshape(units, -1),
+        head_m=np.where(running, scene.by_day(scene.spread(flows.head_m)), 0.0).reshape(units, -1),
+        motor_w=np.where(running, scene.by_day(scene.spread(flows.motor_w)), 0.0).reshape(units, -1),
         running=running,
         state=result.state,
         starts=result.starts.sum(axis=0),

@@ -58,14 +58,14 @@ class ChosenMinutes(ABC):
         """Whole days."""
 
     def spread(self, values: FloatArray, fill: float = 0.0) -> FloatArray:
-        """Their values (n,) over all minutes, `fill` in the others."""
-        whole = np.full(self.days * MINUTES_A_DAY, fill)
-        whole[self.up] = values
+        """Their values (…, n) over all minutes, `fill` in the others."""
+        whole = np.full((*values.shape[:-1], self.days * MINUTES_A_DAY), fill)
+        whole[..., self.up] = values
         return whole
 
     def by_day(self, values: FloatArray) -> FloatArray:
-        """An array over all minutes as (days, 1440)."""
-        return values.reshape(self.days, MINUTES_A_DAY)
+        """An array (…, minutes) over all of them as (…, days, 1440)."""
+        return values.reshape(*values.shape[:-1], self.days, MINUTES_A_DAY)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -13,6 +14,7 @@ from pvlib import atmosphere, spa
 from scipy.interpolate import CubicSpline
 
 from trackersim.arrays import BoolArray, FloatArray, check_array
+from trackersim.compiled import kept
 from trackersim.errors import InputError
 
 _DAY_S = 86_400.0
@@ -158,40 +160,62 @@ def _true_direction(
     seconds: FloatArray, latitude_deg: float, longitude_deg: float, elevation_m: float, delta_t_s: float | None
 ) -> FloatArray:
     """Unit vector to the sun without refraction (3, n), east, north, up, seen from a place on the turning Earth."""
-    northward, from_noon_deg, parallax = _by_day(seconds, delta_t_s)
-    hour = np.radians(from_noon_deg + seconds % _DAY_S * (360 / _DAY_S) + longitude_deg)
     latitude = np.radians(latitude_deg)
     flattened = np.arctan(_EARTH_FLATTENING * np.tan(latitude))
     height = elevation_m / _EARTH_RADIUS_M
-    # In the plane of the equator to the south's meridian, to the west, and along the axis; less where one stands.
-    level = np.sqrt(1 - northward * northward)
-    outward = level * np.cos(hour) - parallax * (np.cos(flattened) + height * np.cos(latitude))
-    west = level * np.sin(hour)
-    axial = northward - parallax * (_EARTH_FLATTENING * np.sin(flattened) + height * np.sin(latitude))
-    cosine, sine = np.cos(latitude), np.sin(latitude)
-    vector = np.stack([-west, cosine * axial - sine * outward, cosine * outward + sine * axial])
-    vector /= np.sqrt(outward * outward + west * west + axial * axial)
-    return vector
-
-
-def _by_day(seconds: FloatArray, delta_t_s: float | None) -> FloatArray:
-    """Sine of the declination, hour angle at Greenwich less that of the mean day [°], and sine of the parallax of the
-    horizon, (3, n)."""
-    first, last = (pd.Timestamp(float(end), unit="s").year for end in (seconds.min(), seconds.max()))
-    if first == last:
-        return np.asarray(_year_of_days(first, delta_t_s)(seconds))
+    # In radii of the equator.
+    from_axis = np.cos(flattened) + height * np.cos(latitude)
+    from_equator = _EARTH_FLATTENING * np.sin(flattened) + height * np.sin(latitude)
+    place = (latitude, longitude_deg, from_axis, from_equator)
     found = np.empty((3, len(seconds)))
+    first, last = (pd.Timestamp(float(end), unit="s").year for end in (seconds.min(), seconds.max()))
     starts = [pd.Timestamp(year, 1, 1).timestamp() for year in range(first + 1, last + 1)]
-    begun = np.searchsorted(starts, seconds, side="right")
-    for number in np.flatnonzero(np.bincount(begun)).tolist():
-        at = np.flatnonzero(begun == number)
-        found[:, at] = _year_of_days(first + number, delta_t_s)(seconds[at])
+    years = first + np.searchsorted(starts, seconds, side="right")
+    for year in range(first, last + 1):
+        days = _year_of_days(year, delta_t_s)
+        _turn(seconds, years == year, days.c, days.x[0], *place, found)
     return found
+
+
+@kept
+def _turn(
+    seconds: FloatArray,
+    chosen: BoolArray,
+    by_day: FloatArray,
+    first_midnight_s: float,
+    latitude: float,
+    longitude_deg: float,
+    from_axis: float,
+    from_equator: float,
+    found: FloatArray,
+) -> None:
+    """Write the direction (3, n) of chosen instants: the Earth has turned since midnight by the hour angle."""
+    cosine, sine = math.cos(latitude), math.sin(latitude)
+    for n in range(len(seconds)):
+        if not chosen[n]:
+            continue
+        day = int((seconds[n] - first_midnight_s) / _DAY_S)
+        since_s = seconds[n] - first_midnight_s - day * _DAY_S
+        cubic, square, slope, begins = by_day[0, day], by_day[1, day], by_day[2, day], by_day[3, day]
+        northward = ((cubic[0] * since_s + square[0]) * since_s + slope[0]) * since_s + begins[0]
+        from_noon_deg = ((cubic[1] * since_s + square[1]) * since_s + slope[1]) * since_s + begins[1]
+        parallax = ((cubic[2] * since_s + square[2]) * since_s + slope[2]) * since_s + begins[2]
+        hour = math.radians(from_noon_deg + since_s * (360 / _DAY_S) + longitude_deg)
+        # In the plane of the equator to the south's meridian, to the west, and along the axis; less where one stands.
+        level = math.sqrt(1 - northward * northward)
+        outward = level * math.cos(hour) - parallax * from_axis
+        west = level * math.sin(hour)
+        axial = northward - parallax * from_equator
+        length = math.sqrt(outward * outward + west * west + axial * axial)
+        found[0, n] = -west / length
+        found[1, n] = (cosine * axial - sine * outward) / length
+        found[2, n] = (cosine * outward + sine * axial) / length
 
 
 @lru_cache(maxsize=64)
 def _year_of_days(year: int, delta_t_s: float | None) -> CubicSpline:
-    """What `_by_day` gives, over one year of UTC: an instant has the same sun whatever else is asked for with it."""
+    """Sine of the declination, hour angle at Greenwich less that of the mean day [°], and sine of the parallax of the
+    horizon, over one year of UTC: an instant has the same sun whatever else is asked for with it."""
     days = pd.date_range(f"{year - 1}-12-{31 - _MARGIN_DAYS}", f"{year + 1}-01-{1 + _MARGIN_DAYS}", tz="UTC")
     midnights = unix_seconds(days)
     if delta_t_s is None:

@@ -242,12 +242,12 @@ def _drawn_in(before: FloatArray, after: FloatArray, most: FloatArray) -> FloatA
 def _processes(times: pd.DatetimeIndex, seed: int, typical: bool) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Gaussian processes of mean 0 and variance 1, each (days, 1440): large clouds, small clouds, diffuse light."""
     dates = times[::MINUTES_A_DAY]
-    drawn = np.empty((3, len(dates), _LEAD_MIN + MINUTES_A_DAY))
+    drawn = np.empty((len(dates), 3, _LEAD_MIN + MINUTES_A_DAY))
     for number, date in enumerate(dates):
         stream = [seed, 0 if typical else date.year, 100 * date.month + date.day]
-        drawn[:, number] = np.random.Generator(np.random.PCG64(stream)).standard_normal(drawn.shape[::2])
+        np.random.Generator(np.random.PCG64(stream)).standard_normal(out=drawn[number])
     memories = ((_CLOUD_MIN, _EDGE_MIN), (_PUFF_MIN, _PUFF_EDGE_MIN), (_SKY_MIN, _SKY_EDGE_MIN))
-    large, small, diffuse = (_cascade(each, *memory) for each, memory in zip(drawn, memories, strict=True))
+    large, small, diffuse = (_cascade(drawn[:, number], *memory) for number, memory in enumerate(memories))
     return large, small, diffuse
 
 

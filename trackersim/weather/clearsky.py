@@ -96,7 +96,7 @@ def _turbidity_and_beam(
 ) -> tuple[FloatArray, FloatArray]:
     """Linke turbidity and extraterrestrial beam (W/m²) at each instant, constant through a local day."""
     midnight = times[0].normalize()
-    day = ((unix_seconds(times) - midnight.timestamp()) // 86400).astype(int)
+    day = ((unix_seconds(times) - midnight.timestamp()) / 86400).astype(int)
     noons = pd.date_range(midnight + pd.Timedelta(hours=12), periods=int(day[-1]) + 1, freq="D")
     # The poles and the date line lie on the edge of the table; a point a little inside has the same cell.
     latitude = min(max(latitude_deg, -89.9), 89.9)
