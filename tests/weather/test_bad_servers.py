@@ -20,8 +20,8 @@ from trackersim.job.files import demo_text, load_job
 from trackersim.weather.adopt import adopt_weather
 
 TIMEOUT_S = 0.4
-# Servers that drip, stall or send on have no end of their own: what is not given up is waited for without end. The rest of
-# the time is reading the job and looking at a year that came whole, which took 4 s at a load of ten.
+# Servers that drip, stall or send on have no end of their own: what is not given up is waited for without end. The rest
+# of the time is reading the job and looking at a year that came whole, which took 4 s at a load of ten.
 LONGEST_S = TIMEOUT_S + 20
 HEAD = b"HTTP/1.1 200 OK\r\nContent-Type: application/json\r\n"
 Words = Callable[[socket.socket], None]
