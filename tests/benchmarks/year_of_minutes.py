@@ -32,7 +32,7 @@ from trackersim.power.diode import Diode
 from trackersim.power.label_fit import fit_label
 from trackersim.simulation.runner import Runner, on_rack
 from trackersim.simulation.scene import make_scene
-from trackersim.weather import load
+from trackersim.weather import clearsky, load
 from trackersim.weather.weather import Weather
 
 ROUNDS = 3
@@ -98,6 +98,7 @@ def seconds(work: Callable[[], object], *, anew: bool = True) -> float:
         if anew:
             load._read.cache_clear()
             module_table._tabulated.cache_clear()
+            clearsky._linke_of_year.cache_clear()
         start = time.process_time()
         work()
         taken.append(time.process_time() - start)

@@ -68,7 +68,7 @@ def bird(sky: ClearSky, sun: Sun, elevation_m: float, *, haze: float, vapour_cm:
 
 
 def with_turbidity(monkeypatch: pytest.MonkeyPatch, linke: float) -> None:
-    monkeypatch.setattr(pvlib.clearsky, "lookup_linke_turbidity", lambda times, *_: pd.Series(linke, index=times))
+    monkeypatch.setattr("trackersim.weather.clearsky._linke_of_year", lambda *_: np.full(366, linke))
 
 
 @pytest.mark.parametrize("elevation_m", [0.0, *HEIGHTS_M])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
@@ -98,12 +99,22 @@ def _turbidity_and_beam(
     midnight = times[0].normalize()
     day = ((unix_seconds(times) - midnight.timestamp()) / 86400).astype(int)
     noons = pd.date_range(midnight + pd.Timedelta(hours=12), periods=int(day[-1]) + 1, freq="D")
-    # The poles and the date line lie on the edge of the table; a point a little inside has the same cell.
-    latitude = min(max(latitude_deg, -89.9), 89.9)
-    longitude = min(max(longitude_deg, -179.9), 179.9)
-    linke = clearsky.lookup_linke_turbidity(noons, latitude, longitude).to_numpy()
+    date = noons.tz_convert("UTC")
+    linke = np.empty(len(date))
+    for leap in np.unique(date.is_leap_year).tolist():
+        at = date.is_leap_year == leap
+        linke[at] = _linke_of_year(leap, latitude_deg, longitude_deg)[date.day_of_year[at] - 1]
     extra = np.asarray(irradiance.get_extra_radiation(noons.day_of_year.to_numpy()), dtype=float)
     return linke[day], extra[day]
+
+
+@lru_cache(maxsize=64)  # a simulation asks four times, each of which would open pvlib's table anew
+def _linke_of_year(leap: bool, latitude_deg: float, longitude_deg: float) -> FloatArray:
+    """Usual Linke turbidity of each day of a year (365 or 366,), days of UTC."""
+    days = pd.date_range("2016-01-01" if leap else "2015-01-01", periods=365 + leap, tz="UTC")
+    # The poles and the date line lie on the edge of the table; a point a little inside has the same cell.
+    latitude, longitude = min(max(latitude_deg, -89.9), 89.9), min(max(longitude_deg, -179.9), 179.9)
+    return np.asarray(clearsky.lookup_linke_turbidity(days, latitude, longitude))
 
 
 def _pure_air_depth(mass: FloatArray) -> FloatArray:
