@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import chain
 
 import numpy as np
 
@@ -50,8 +51,9 @@ def row_dates(lines: Lines, shape: re.Pattern[str]) -> dict[str, IntArray]:
     rows = [each for each in lines if each[1] and not each[1].isspace()]
     found = [shape.match(line) for _, line in rows]
     shaped = found.index(None) if None in found else len(found)
-    parts = np.array([each.groups() for each in found[:shaped] if each]).reshape(shaped, shape.groups).astype(np.int64)
-    dates = {name: parts[:, place - 1] for name, place in shape.groupindex.items()}
+    parts = chain.from_iterable(each.groups() for each in found[:shaped] if each)
+    table = np.fromiter(map(int, parts), dtype=np.int64).reshape(shaped, shape.groups)
+    dates = {name: table[:, place - 1] for name, place in shape.groupindex.items()}
     last_day = _MONTH_DAYS[np.clip(dates["month"], 1, 12) - 1]
     exists = (dates["month"] >= 1) & (dates["month"] <= 12) & (dates["day"] >= 1) & (dates["day"] <= last_day)
     exists &= dates["hour"] <= _LAST_HOUR
