@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypedDict
 
 import numpy as np
 import numpy.typing as npt
@@ -49,6 +49,15 @@ class RawTable:
     typical: bool = False
     cut_by_hills: bool = False
     notices: tuple[Notice, ...] = ()
+
+
+class HeadPlace(TypedDict):
+    """What a file's head tells of its place, by the names of `RawTable`."""
+
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float
+    offset_h: float
 
 
 def fault(value: object, reason: str, remedy: str) -> InputError:

@@ -10,7 +10,7 @@ import numpy as np
 
 from trackersim.errors import InputError
 from trackersim.weather.head import check_figures
-from trackersim.weather.raw import IntArray, fault
+from trackersim.weather.raw import HeadPlace, IntArray, fault
 
 LONGEST_LINE = 10_000  # letters; the longest that any of the formats knows are the remarks of an EPW
 _AGAIN = 'Mend or remove the line, or download the file again; file = "sample:typical-year" gives a first answer.'
@@ -84,8 +84,8 @@ def check_numbers(lines: Lines, *, cells: int) -> None:
                 raise _odd(number, line, f'has "{part.strip()[:20]}" where a number belongs') from None
 
 
-def first_line_place(cells: Sequence[str], places: Sequence[int], *, layout: str) -> dict[str, float]:
-    """What the first line tells of a file's place, by the names of `RawTable`.
+def first_line_place(cells: Sequence[str], places: Sequence[int], *, layout: str) -> HeadPlace:
+    """What the first line tells of a file's place.
 
     `places` are those of latitude, longitude, UTC offset and elevation among its cells; `InputError` unless numbers
     stand there. `layout` names the cells in words.
@@ -95,7 +95,7 @@ def first_line_place(cells: Sequence[str], places: Sequence[int], *, layout: str
     except (IndexError, ValueError):
         shown = ",".join(cells)[:80]
         raise fault(shown, "is line 1 of the file, which does not tell its place.", f"It has {layout}.") from None
-    told = {"latitude_deg": latitude, "longitude_deg": longitude, "offset_h": offset, "elevation_m": elevation}
+    told = HeadPlace(latitude_deg=latitude, longitude_deg=longitude, elevation_m=elevation, offset_h=offset)
     check_figures(**told)
     return told
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from trackersim.weather.raw import RawTable, fault
+from trackersim.weather.raw import HeadPlace, RawTable, fault
 from trackersim.weather.shape import TM2_ROW, numbered, row_dates
 from trackersim.weather.typical import DAMAGED, column, hour_ending, parsed
 
@@ -40,10 +40,10 @@ def read_tm2(text: str, path: Path, year: int) -> RawTable:
     columns["air_c"] = column(data, "air", codes=(9999,)) / 10
     columns["wind_m_s"] = column(data, "wind", codes=(999,)) / 10
     columns["wind_from_deg"] = column(data, "from", codes=(999,))
-    return hour_ending("TM2", year, dates, end_min=dates["hour"] * 60.0, columns=columns, place=_place(place))
+    return hour_ending("TM2", year, dates, end_min=dates["hour"] * 60, columns=columns, place=_place(place))
 
 
-def _place(head: re.Match[str]) -> dict[str, float]:
+def _place(head: re.Match[str]) -> HeadPlace:
     north, east = 1 if head["north"] == "N" else -1, 1 if head["east"] == "E" else -1
     return {
         "offset_h": float(head["clock"]),

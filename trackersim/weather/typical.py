@@ -21,7 +21,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 from pvlib import iotools
 
@@ -29,7 +28,7 @@ from trackersim.arrays import BoolArray, FloatArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError, Notice, counted
 from trackersim.weather.cells import check_table
-from trackersim.weather.raw import IntArray, RawTable, Row, as_numbers, chosen, fault, note, typical_centres
+from trackersim.weather.raw import HeadPlace, IntArray, RawTable, Row, as_numbers, chosen, fault, note, typical_centres
 from trackersim.weather.shape import EPW_ROW, TMY3_ROW, first_line_place, numbered, row_dates
 
 DAMAGED = 'Download the file again, or use file = "sample:typical-year" or clear_sky = true for a first answer.'
@@ -53,7 +52,7 @@ def read_tmy3(text: str, path: Path, year: int) -> RawTable:
     columns = {name: column(data, source, codes=(-9900, -9999, 9999)) for name, source in names.items()}
     # Headed mm, but the files hold tenths: their small values are clicks of a 0.01 in (0.254 mm) gauge.
     columns["rain_mm"] = columns["rain_mm"] / 10
-    end_min = dates["hour"] * 60.0 + dates["minute"]
+    end_min = dates["hour"] * 60 + dates["minute"]
     return hour_ending("TMY3", year, dates, end_min=end_min, columns=columns, place=place)
 
 
@@ -72,7 +71,7 @@ def read_epw(text: str, path: Path, year: int) -> RawTable:
     hour, minute = dates["hour"], dates["minute"]
     step = _epw_step_min(text)
     # Hourly files write 0, 30 or 60 as minute without meaning anything by it.
-    end = hour * 60.0 if step == 60 else (hour - 1) * 60.0 + np.where(minute == 0, 60, minute)
+    end = hour * 60 if step == 60 else (hour - 1) * 60 + np.where(minute == 0, 60, minute)
     return hour_ending("EPW", year, dates, end_min=end, columns=columns, place=place, step_min=step)
 
 
@@ -81,17 +80,19 @@ def hour_ending(
     year: int,
     dates: dict[str, IntArray],
     *,
-    end_min: npt.NDArray[np.floating[Any]],
+    end_min: IntArray,
     columns: dict[str, FloatArray],
-    place: dict[str, float],
+    place: HeadPlace,
     step_min: int = 60,
 ) -> RawTable:
-    """Rows whose stamp ends the interval, on the calendar `year`; `place` has the names of `RawTable`."""
+    """Rows whose stamp ends the interval, on the calendar `year`."""
     beyond = np.flatnonzero(end_min > MINUTES_A_DAY)
     if beyond.size:
         value = f"{kind} row {beyond[0] + 1} of the data"
         raise fault(value, "has a date or an hour that does not exist.", DAMAGED)
-    centre_s, kept = typical_centres(dates["month"], dates["day"], end_min - step_min / 2, year=year)
+    centre_s, kept = typical_centres(
+        dates["month"], dates["day"], np.asarray(end_min - step_min / 2, dtype=float), year=year
+    )
     remark = stitched(dates["year"])
     table = RawTable(
         kind=kind,
