@@ -310,4 +310,4 @@ def changed(job: Job, section: str, change: Callable[[Any], Any], *, unit: int |
         for number, one in enumerate(job.unit)
     )
     whole = change(getattr(job, section)) if unit is None or not job.unit else getattr(job, section)
-    return job.model_copy(update={section: whole, "unit": units}).in_folder(job.folder)
+    return job.model_copy(update={section: whole, "unit": units})
