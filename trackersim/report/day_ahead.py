@@ -16,7 +16,7 @@ from trackersim.arrays import FloatArray
 from trackersim.clock import hhmm
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
-from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
+from trackersim.report.blocks import Answer, Caution, Note, Sentence, Table, sentences
 from trackersim.report.day_calls import call_words, last_words, note_words, rack_called
 from trackersim.report.figures import new_figure, plain_text
 from trackersim.report.safety import LOCKED, may_swing
@@ -36,10 +36,8 @@ _LONGEST_FILL_S = 600.0
 
 def day_answer(card: Tomorrow, system: System) -> Answer:
     """What the owner should see on that day: times, flow by the hour, when to call."""
-    waters = {sky.replace(" ", "_"): Quantity(value=card.days[sky].total_m3, kind="volume") for sky in SKIES}
     return Answer(
         headline=f"{card_sentence(card, system)} {total_words(card, system)}".rstrip(),
-        figures=waters,
         blocks=(
             moment_table(card),
             *sentences(*pump_words(card, system)),

@@ -9,7 +9,7 @@ from trackersim.analysis.fault_odds import ODDS_SOURCE, OTHER
 from trackersim.analysis.flow_check import ASSUMED, FlowCheck
 from trackersim.clock import when_words
 from trackersim.job.model import Job
-from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
+from trackersim.report.blocks import Answer, Caution, Note, Sentence, Table, sentences
 from trackersim.report.flip_check import SKY_WORDS
 from trackersim.report.flow_readings import array_words, gauge_agrees, gauge_words
 from trackersim.report.remarks import remark
@@ -60,10 +60,6 @@ def flow_answer(check: FlowCheck, system: System) -> Answer:
     look = look_words(check)
     return Answer(
         headline=bucket_sentence(check, system),
-        figures={
-            "measured": Quantity(value=check.measured.flow_m3_s, kind="flow"),
-            "expected": Quantity(value=check.expected_m3_s[1], kind="flow"),
-        },
         blocks=(
             *unit_blocks(check, system),
             *sentences(" ".join(filter(None, (array_words(check, system), gauge_words(check, system))))),

@@ -24,7 +24,7 @@ from trackersim.report.choice_words import (
 )
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.safety import may_swing
-from trackersim.report.site_losses import site_figures, site_words
+from trackersim.report.site_losses import site_words
 from trackersim.report.verdict import no_gain_words, verdict_words
 from trackersim.report.words import MONTHS, sky_words
 from trackersim.units import System, own_first, show, shown_number, unit_label
@@ -55,7 +55,6 @@ def options_answer(found: Options, system: System) -> Answer:
             *sentences(verdict_words(found, system)),
             *closing_of(system, found.own),
         ),
-        figures=site_figures(found.site),
         dangers=dangers_of(system, found.own),
         summary=found.summary(),
     )

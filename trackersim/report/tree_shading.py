@@ -14,7 +14,7 @@ from trackersim.clock import clock_words, hhmm, offset_words, on_clock, wall_tim
 from trackersim.errors import counted
 from trackersim.job.model import Job
 from trackersim.report.alt import sky_alt
-from trackersim.report.blocks import Answer, Picture, Quantity, Sentence, Table, sentences
+from trackersim.report.blocks import Answer, Picture, Sentence, Table, sentences
 from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.sun_path import SunPath, half_width_deg, middle_deg, name_places, sun_path
@@ -39,10 +39,8 @@ _SAME_KWH = 0.002
 
 def shade_answer(shade: Shade, system: System) -> Answer:
     """When the sun clears the trees, what they cost when grown, and which way to string the modules."""
-    water = Quantity(value=shade.own.water_m3_per_day, kind="volume_per_day")
     return Answer(
         headline=shade_sentence(shade),
-        figures={"water": water},
         blocks=(
             shade_table(shade),
             Sentence(text=clock_sentence(shade)),
