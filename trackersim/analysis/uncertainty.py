@@ -33,7 +33,6 @@ from trackersim.analysis.uncertain_inputs import (
     varied,
 )
 from trackersim.arrays import FloatArray
-from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError, Notice
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
@@ -191,7 +190,7 @@ def figures_of(result: Result) -> Figures:
     """What is kept of one run."""
     store = result.water.store
     daily = result.daily_water_m3 if store is None else store.delivered_m3
-    month = np.asarray(result.times[::MINUTES_A_DAY].month)
+    month = result.stages.scene.month_of_day
     outcome = outcome_of(result)
     return Figures(
         days=result.days,

@@ -95,13 +95,14 @@ FromOpt = Annotated[dt.datetime | None, typer.Option("--from", metavar="DAY", pa
 ToOpt = Annotated[dt.datetime | None, typer.Option("--to", metavar="DAY", parser=day, help="Last day, included.")]
 UnitsOpt = Annotated[Units, typer.Option("--units", help="us: gallons, feet. si: cubic metres, metres.")]
 OutOpt = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write tables, series, summary, figures.")]
+FigureOutOpt = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write the figure and the summary.")]
 JsonOpt = Annotated[bool, typer.Option("--json", help="Print one JSON object (SI) and nothing else.")]
 
 
-def load(job: str, overrides: list[str]) -> Job:
+def load(job: str, overrides: Sequence[str] | None = None) -> Job:
     from trackersim.job.files import load_job
 
-    return load_job(job, overrides)
+    return load_job(job, overrides or ())
 
 
 def check_out(out: Path | None, *, is_file: bool = False) -> None:
