@@ -112,7 +112,7 @@ def check_out(out: Path | None, *, is_file: bool = False) -> None:
     from trackersim.job.whole_files import check_file_place, check_folder_place
 
     if is_file:
-        check_file_place(out, field="out")
+        check_file_place(out)
     else:
         check_folder_place(out)
 
