@@ -116,11 +116,6 @@ class Point:
         """Flow of all units."""
         return sum(unit.flow_m3_s for unit in self.units)
 
-    @property
-    def running(self) -> bool:
-        """Whether any unit runs."""
-        return any(unit.running for unit in self.units)
-
 
 def one_minute(scene: Scene, minute: int) -> Scene | None:
     """The scene with nothing but one minute.
