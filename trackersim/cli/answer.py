@@ -14,6 +14,7 @@ import typer
 if TYPE_CHECKING:
     from trackersim.analysis.comparison import Comparison
     from trackersim.simulation.result import Result
+    from trackersim.units import System
 
 from trackersim.cli.common import (
     FigureOutOpt,
@@ -24,7 +25,6 @@ from trackersim.cli.common import (
     RackChoice,
     SetOpt,
     ToOpt,
-    Units,
     UnitsOpt,
     app,
     check_out,
@@ -170,7 +170,7 @@ def weather(
             typer.echo(line)
 
 
-def _check_weather(job: str, out: Path | None, units: Units, as_json: bool) -> None:
+def _check_weather(job: str, out: Path | None, units: System, as_json: bool) -> None:
     from trackersim.analysis.weather_check import check_weather
     from trackersim.report.files import write_answer
     from trackersim.report.weather_check import carpet_alt, carpet_figure, weather_answer
@@ -263,7 +263,7 @@ def report(
     say(f"Wrote {out}.")
 
 
-def _written(out: Path | None, results: Mapping[str, Result], found: Result | Comparison, units: Units) -> list[Path]:
+def _written(out: Path | None, results: Mapping[str, Result], found: Result | Comparison, units: System) -> list[Path]:
     if out is None:
         return []
     from trackersim.report.files import write_run

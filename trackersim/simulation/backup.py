@@ -17,12 +17,12 @@ from trackersim.simulation.pump_station import PumpStation, unit_flows
 from trackersim.simulation.pumping import WaterSide, pump
 from trackersim.simulation.scene import ChosenMinutes, Scene
 from trackersim.water.balance import StoreDays
-from trackersim.water.demand import demand_each_day_m3, demand_m3_s, evaporation_m3_s
+from trackersim.water.demand import demand_each_day_m3, demand_m3_s, evaporation_m3_s, short_days
 
 _DAY_S, _NOON_H = 86_400, 12.0
 # How often the store is asked again, and the share of a day's want kept in hand for what floats still shift then.
 _ROUNDS, _IN_HAND = 6, 0.05
-# A minute more for a rounding error is none.
+# What rounding alone leaves missing asks for no further minute.
 _NEARLY_ALL = 1 - 1e-9
 
 
@@ -111,7 +111,7 @@ def pump_with_backup(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, s
 def _lacking_m3(scene: Scene, water: WaterSide, wanted_m3: FloatArray) -> FloatArray:
     """What each day lifts less than is wanted of it (days,) [m³]."""
     lifted_m3 = SECONDS_A_MINUTE * scene.by_day(water.flow_m3_s.sum(axis=0)).sum(axis=1)
-    return np.where(lifted_m3 < wanted_m3 * _NEARLY_ALL, wanted_m3 - lifted_m3, 0.0)
+    return np.where(short_days(delivered_m3=lifted_m3, demand_m3=wanted_m3), wanted_m3 - lifted_m3, 0.0)
 
 
 def _powered(job: Job, scene: Scene, input_w: Sequence[FloatArray], station: PumpStation, on: BoolArray) -> WaterSide:
