@@ -254,7 +254,8 @@ def spread(
     with KeptDraws.begun(keep, about) as kept, shared_out(bench, range(draws + 1), workers=workers) as answers:
         try:
             for number, figures in enumerate(answers):
-                kept.add({"draw": number, "drawn": bench.draw(number).summary(), "figures": _plain(figures)})
+                plain = {name: asdict(each) for name, each in figures.items()}
+                kept.add({"draw": number, "drawn": bench.draw(number).summary(), "figures": plain})
                 done.append(figures)
                 tell(f"draw {number} of {draws}", number / draws)
         except KeyboardInterrupt:
@@ -265,10 +266,6 @@ def spread(
         job=job, seed=seed, asked=draws, days=done[0][AS_IT_IS].days, stopped=stopped, variants=jobs,
         likely={name: done[0][name] for name in jobs}, draws=tuple(done[1:]), notices=notices,
     )  # fmt: skip
-
-
-def _plain(figures: Mapping[str, Figures]) -> dict[str, Any]:
-    return {name: asdict(each) for name, each in figures.items()}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -91,13 +91,9 @@ def card_sentence(card: Tomorrow, system: System) -> str:
 
 
 def _sun_words(card: Tomorrow) -> str:
-    if not _has_shade(card) or card.full_sun is None:
+    if not (card.job.trees or card.job.horizon.points) or card.full_sun is None:
         return ""
     return f"there is {FULL_SUN} at {hhmm(card.clock(card.full_sun))}"
-
-
-def _has_shade(card: Tomorrow) -> bool:
-    return bool(card.job.trees or card.job.horizon.points)
 
 
 def _between(card: Tomorrow, turn: RackTurn) -> str:

@@ -165,7 +165,7 @@ def unit_table(names: Sequence[str], units: Sequence[UnitPoint], system: System)
     rows = (
         (
             name,
-            _state_words(unit),
+            f"{unit.state}, full speed" if unit.has_spare else str(unit.state),
             shown_number(unit.flow_m3_s, "flow", system),
             shown_number(unit.head_m, "length", system),
             f"{unit.used_w:.0f}",
@@ -177,10 +177,6 @@ def unit_table(names: Sequence[str], units: Sequence[UnitPoint], system: System)
     )
     header = ("Pump", "should be", flow, head, "used W", "could W", "V", "A")
     return Table(header=header, rows=tuple(rows), tight=True)
-
-
-def _state_words(unit: UnitPoint) -> str:
-    return f"{unit.state}, full speed" if unit.has_spare else str(unit.state)
 
 
 def _is_read(check: FlowCheck) -> bool:
