@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 from trackersim import InputError, load_job, simulate
 from trackersim.cli import app
 from trackersim.job.files import demo_text, option_job, parse_job, with_overrides
-from trackersim.page.state import plain, saved_text
+from trackersim.page.state import saved_text
 
 DAYS = ["--from", "2025-03-20", "--to", "2025-03-21"]
 OPTION = '\n[[option]]\nname = "cut"\ncost = 500\n[option.set]\ntrees = []\nrack.kind = "ideal"\n'
@@ -87,7 +87,7 @@ def test_options_change_neither_the_water_nor_a_job_without_them() -> None:
 
 def test_a_job_with_options_is_the_same_when_saved_and_opened_again() -> None:
     job = parse_job(demo_text() + OPTION + '[money]\nprice_of_water = "6 per 1000 gal"\n')
-    assert parse_job(saved_text(plain(job))) == job
+    assert parse_job(saved_text(job.plain())) == job
 
 
 def test_a_change_of_the_job_is_not_held_against_its_options() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 from trackersim.quantity_reading import unit_of
 from trackersim.unit_factors import in_unit
 from trackersim.units import System, shown_number, unit_label
@@ -96,9 +98,11 @@ def in_both(value: float, unit: str) -> str:
         return f"{value:g}{_LIMIT_WORDS.get(unit, f' {unit}' if unit else '')}"
     if value == 0 and kind != "temperature":
         return f"0 {unit_label(kind, 'si')}"
-    return f"{_limit(value, kind, 'us')} ({_limit(value, kind, 'si')})"
+    us, si = (f"{trimmed(value, kind, system)} {unit_label(kind, system)}" for system in get_args(System))
+    return f"{us} ({si})"
 
 
-def _limit(value: float, kind: str, system: System) -> str:
+def trimmed(value: float, kind: str, system: System) -> str:
+    """The number in the unit shown, to four digits, without zeros at the end of its decimals."""
     number = shown_number(value, kind, system, digits=4)
-    return f"{number.rstrip('0').rstrip('.') if '.' in number else number} {unit_label(kind, system)}"
+    return number.rstrip("0").rstrip(".") if "." in number else number

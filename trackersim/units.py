@@ -54,10 +54,10 @@ def shown_value(value: _Number, kind: str, system: System) -> _Number:
     return cast(_Number, cast(Any, value) * factor + offset)
 
 
-def held_value(value: float, kind: str, system: System) -> float:
+def held_value(value: _Number, kind: str, system: System) -> _Number:
     """The inverse of `shown_value`."""
     factor, offset = _linear(kind, system)
-    return (value - offset) / factor
+    return cast(_Number, (cast(Any, value) - offset) / factor)
 
 
 def unit_label(kind: str, system: System) -> str:

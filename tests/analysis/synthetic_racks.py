@@ -154,7 +154,7 @@ def _bits_after(drawn: Drawn, case: Case, look: str, chance: np.random.Generator
 
 
 def _columns(moves: Moves, columns: list[int]) -> Moves:
-    names = ("sunrise", "first_beam", "flip", "arrival", "east_deg")
+    names = ("flip", "arrival", "east_deg")
     return Moves(**{name: getattr(moves, name)[:, columns] for name in names})
 
 

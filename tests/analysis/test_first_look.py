@@ -19,7 +19,6 @@ def look(rack_lost_m3: list[float], clear: list[bool], trees_m3: float = 0.0) ->
     return FirstLook(
         job=load_job("demo"),
         own_m3_per_day=1.0,
-        open_prompt_m3_per_day=2.0,
         late_m3_per_day=0.5,
         trees_m3_per_day=0.5,
         repaired_m3_per_day=None,
@@ -30,7 +29,6 @@ def look(rack_lost_m3: list[float], clear: list[bool], trees_m3: float = 0.0) ->
         dull=np.zeros(len(rack_lost_m3), dtype=bool),
         clear=np.array(clear),
         turned=None,
-        notices=(),
     )
 
 

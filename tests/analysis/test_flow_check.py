@@ -22,9 +22,9 @@ from trackersim.job.files import with_overrides
 from trackersim.quantity_reading import read_quantity
 from trackersim.report.blocks import Caution
 from trackersim.report.flow_check import (
-    bucket_sentence,
     cause_table,
     flow_answer,
+    flow_sentence,
     last_words,
     look_words,
     moment_words,
@@ -321,13 +321,13 @@ def test_an_unknown_sky_widens_and_passing_clouds_cannot_tell() -> None:
     assert width(Seen(sky="unknown", wind="breeze", air_c=28.0)) > width(CLEAR)
     bucket = checked(6 * GPM, seen=Seen(sky="cloud"))
     assert bucket.verdict == "cannot tell"
-    assert "neither" in bucket_sentence(bucket, "us")
+    assert "neither" in flow_sentence(bucket, "us")
 
 
 def test_at_night_no_water_is_expected() -> None:
     dry = checked(0.0, at="2025-06-21 02:00")
     assert dry.verdict == "no water expected"
-    assert "sun is down" in bucket_sentence(dry, "us")
+    assert "sun is down" in flow_sentence(dry, "us")
     wet = checked(2 * GPM, at="2025-06-21 02:00")
     assert wet.verdict == "high"
     assert "what else feeds" in last_words(wet)

@@ -13,6 +13,7 @@ from trackersim.report.rack_numbers import rack_answer
 from trackersim.simulation.runner import Runner
 from trackersim.simulation.tracking import track
 
+OPEN = parse_job(demo_text()).model_copy(update={"trees": ()})
 FEW = ("shade_plates", "absorptance", "liquid_kg", "balance_m", "plate_angle_deg")
 
 
@@ -21,8 +22,7 @@ def found() -> RackNumbers:
     """The demo's rack under an open sky, a few of its numbers varied."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(module, "NUMBERS", {name: module.NUMBERS[name] for name in FEW})
-        job = parse_job(demo_text())
-        return rack_numbers(job.model_copy(update={"trees": ()}))
+        return rack_numbers(OPEN)
 
 
 @pytest.mark.parametrize(
@@ -30,7 +30,7 @@ def found() -> RackNumbers:
 )
 def test_a_row_is_what_a_run_of_its_own_gives(found, name, side, value):
     clear = {"weather.file": "", "weather.clear_sky": True, "rack.kind": "thermal", f"rack.thermal.{name}": value}
-    job, march = with_overrides(found.job, clear), found.dates[0]
+    job, march = with_overrides(OPEN, clear), found.dates[0]
     morning = track(job, Runner(job, first_day=march, last_day=march).scene()).morning
     moments = getattr(found.moved[name], side)
     # The flip is told between minutes by the rows, and as the minute after by a run.

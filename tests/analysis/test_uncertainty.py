@@ -38,7 +38,7 @@ from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.job.ranges import range_of
 from trackersim.job.whole_files import MARK
-from trackersim.report.uncertainty import cut_words, spread_rows, spread_sentence
+from trackersim.report.uncertainty import cut_words, spread_sentence, spread_table
 from trackersim.simulation.processes import shared_out
 from trackersim.simulation.scene import make_scene
 from trackersim.sky.irradiance import SkyLight
@@ -267,7 +267,7 @@ def test_the_worst_month_is_each_draws_own(demo: Job) -> None:
     assert found.worst_month(AS_IT_IS) == 1
     told = spread_sentence(found, "si")
     assert "In its worst month, whichever that is (January most often), it is between 1.15 and 2.35 m³/day." in told
-    assert spread_rows(found, "si")[1][:2] == ("  worst month", "2.00")
+    assert spread_table(found, "si").rows[1][:2] == ("  worst month", "2.00")
 
 
 def test_ranges_that_a_fields_limits_cut_are_named(demo: Job) -> None:

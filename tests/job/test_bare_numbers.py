@@ -12,7 +12,6 @@ from trackersim.job.overrides import value_at
 from trackersim.page.edits import changed
 from trackersim.page.field_text import shown_text, with_unit
 from trackersim.page.fields import GROUPS, entries
-from trackersim.page.state import plain
 
 SAVED = sorted((Path(__file__).parents[1] / "saved_jobs").glob("*.toml"))
 
@@ -55,7 +54,7 @@ def test_a_bare_number_is_in_the_field_s_own_unit_and_degrees_may_stand_in_quote
 def test_what_the_page_shows_without_its_unit_is_read_as_it_is_meant(path: Path, system: str) -> None:
     """Every number of every saved job: shown, its unit rubbed out, typed again as the page takes it."""
     job = load_job(path)
-    data = plain(job)
+    data = job.plain()
     typed = 0
     for group in GROUPS:
         for section in group.sections:
@@ -66,6 +65,6 @@ def test_what_the_page_shows_without_its_unit_is_read_as_it_is_meant(path: Path,
                 shown = shown_text(value, entry.name, system)
                 text = with_unit(shown.split(" ")[0], shown, entry.name, system)
                 again = job_from_data(changed(data, entry.path, text), folder=job.folder)
-                assert value_at(plain(again), entry.path) == pytest.approx(value, rel=1e-5, abs=1e-9), entry.path
+                assert value_at(again.plain(), entry.path) == pytest.approx(value, rel=1e-5, abs=1e-9), entry.path
                 typed += 1
     assert typed > 20

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 from pydantic import ValidationError
 
+from trackersim.analysis.fault_trials import rougher_pipes
+from trackersim.analysis.observed_sky import by_the_sun_alone
+from trackersim.analysis.options import without_prices
 from trackersim.errors import InputError
 from trackersim.job.files import demo_text, load_job, parse_job, with_overrides
+from trackersim.simulation.steady import changed
 
 
 def test_overrides_reach_fields_lists_and_new_sections() -> None:
@@ -157,6 +162,14 @@ def test_different_jobs_have_different_hashes() -> None:
 
 def test_the_folder_is_no_part_of_the_job() -> None:
     assert "folder" not in json.loads(load_job("demo").canonical_text())
+
+
+def test_what_is_made_of_a_job_keeps_its_folder(tmp_path: Path) -> None:
+    main = "main={lift='10 ft', pipes={length='90 ft', bore='2 in'}}"
+    job = load_job("demo", ["unit=[{name='east'}, {name='west'}]", main]).in_folder(tmp_path)
+    made = (job.model_copy(update={"backup": None}), job.of_water, *job.units, job.alone(1), without_prices(job))
+    made += (changed(job, "pump", lambda pump: pump), rougher_pipes(job, 0.9), by_the_sun_alone(job))
+    assert [each.folder for each in made] == [tmp_path] * len(made)
 
 
 def test_equator_decides_the_axis_unless_told() -> None:

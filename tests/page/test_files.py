@@ -14,7 +14,7 @@ from trackersim.errors import InputError
 from trackersim.job.files import demo_text, load_job
 from trackersim.job.folders import ClosedFolder
 from trackersim.page import work
-from trackersim.page.state import Desk, edit, first_desk, go_back, open_text, plain, saved_text, settle, start_new
+from trackersim.page.state import Desk, edit, first_desk, go_back, open_text, saved_text, settle, start_new
 from trackersim.page.uploads import take_weather
 
 NewPage = Callable[[], AppTest]
@@ -39,7 +39,7 @@ def test_a_saved_job_opens_as_the_same_job(new_page: NewPage, desk_of: DeskOf) -
     page.text_input(key="source.lift|us|0").set_value("100 ft").run()
     good = desk_of(page).good
     assert good.source.lift_m == pytest.approx(30.48)
-    other = open_job(new_page(), saved_text(plain(good)))
+    other = open_job(new_page(), saved_text(good.plain()))
     assert desk_of(other).good.sha256() == good.sha256()
     assert not desk_of(other).stale
 
@@ -311,4 +311,4 @@ def test_weather_of_the_other_hemisphere_is_found_when_simulated(page: AppTest, 
 
 def test_plain_data_of_a_job_reads_back_to_it() -> None:
     desk = first_desk()
-    assert desk.data == plain(desk.good)
+    assert desk.data == desk.good.plain()

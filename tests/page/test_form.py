@@ -15,14 +15,14 @@ from trackersim.errors import InputError
 from trackersim.job.files import demo_text, load_job, parse_job
 from trackersim.job.overrides import place_value, value_at
 from trackersim.page.fields import GROUPS, Entry, entries
-from trackersim.page.state import Desk, plain
+from trackersim.page.state import Desk
 
 Go = Callable[..., AppTest]
 Shown = Callable[[AppTest], str]
 DeskOf = Callable[[AppTest], Desk]
 Told = Callable[[AppTest], list[str]]
 
-DEMO = plain(parse_job(demo_text()))
+DEMO = parse_job(demo_text()).plain()
 SECTIONS = [(group, section) for group in GROUPS for section in group.sections]
 # The page has no folder to look into: it says that it was not given the file.
 OWN_REASONS = {"weather.file=nowhere.csv": "no file that was brought here"}
@@ -244,7 +244,7 @@ def test_a_bare_number_is_meant_in_the_unit_the_field_shows(
         page.text_input(key=f"{path}|{system}|0").set_value(BARE[path][0])
     page.run()
     assert not desk_of(page).stale
-    found = {path: value_at(plain(desk_of(page).good), path) for path in meant}
+    found = {path: value_at(desk_of(page).good.plain(), path) for path in meant}
     assert found == pytest.approx(meant, rel=1e-6)
 
 

@@ -119,8 +119,8 @@ def test_the_bucket_is_answered_as_python_answers_it(shown: Shown, system: Syste
     job = load_job("demo")
     measured = timed_flow(litres / 1000, [25.0, 26.0, 25.0])
     found = check_flow(job, moment_at(job.site, "2025-06-21 10:30"), measured, seen=Seen(sky="clear"))
-    assert show_flow.bucket_sentence(found, system) in shown(page)
-    assert unit in show_flow.bucket_sentence(found, system)
+    assert show_flow.flow_sentence(found, system) in shown(page)
+    assert unit in show_flow.flow_sentence(found, system)
 
 
 def test_a_meter_and_every_other_reading_are_taken_too(shown: Shown) -> None:
@@ -139,7 +139,7 @@ def test_a_meter_and_every_other_reading_are_taken_too(shown: Shown) -> None:
     measured = told_flow(held_value(11, "flow", "us"), FLOW_ERROR)
     moment = moment_at(job.site, "2025-06-21 10:30")
     found = check_flow(job, moment, measured, seen=Seen(sky="clear"), readings=readings)
-    assert show_flow.bucket_sentence(found, "us") in shown(page)
+    assert show_flow.flow_sentence(found, "us") in shown(page)
     without = check_flow(job, moment, measured, seen=Seen(sky="clear"))
     assert show_flow.flow_answer(found, "us").blocks != show_flow.flow_answer(without, "us").blocks
     for block in show_flow.flow_answer(found, "us").blocks:
@@ -164,7 +164,7 @@ def test_of_several_pumps_the_readings_belong_to_the_one_they_were_taken_at(show
             seen=Seen(sky="clear"),
             readings=Readings(voltage_v=66, current_a=8.2, unit=place),
         )
-        assert show_flow.bucket_sentence(found, "us") in shown(page).replace("&lt;", "<").replace("&gt;", ">")
+        assert show_flow.flow_sentence(found, "us") in shown(page).replace("&lt;", "<").replace("&gt;", ">")
         told[name] = shown(page)
     assert "<b>lower" not in told["<b>lower</b>"].partition("\n")[0]
 

@@ -21,7 +21,7 @@ from typer.testing import CliRunner
 from trackersim import load_job, simulate
 from trackersim.analysis.comparison import compare_racks
 from trackersim.cli import app
-from trackersim.job.files import demo_text
+from trackersim.job.files import demo_text, with_overrides
 from trackersim.job.model import Job
 from trackersim.page import work
 from trackersim.page.app import PLACES
@@ -259,7 +259,7 @@ def test_a_change_of_the_rack_reads_no_weather_again() -> None:
     work.own_year(load_job("demo", DAY))
     before = work.stages().made["place"]
     for changes in ({"rack.flip_delay": 95.0}, {"rack.kind": "ideal"}, {"trees": []}, {"source.lift": 30.0}):
-        work.own_year(work.varied(load_job("demo", DAY), changes))
+        work.own_year(with_overrides(load_job("demo", DAY), changes))
     assert work.stages().made["place"] == before
 
 

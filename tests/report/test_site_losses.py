@@ -27,7 +27,7 @@ from trackersim.report.customer_sheet import sheet_document
 from trackersim.report.losses import losses_answer, losses_rows
 from trackersim.report.options import options_answer
 from trackersim.report.paper import KeyFigures, pdf
-from trackersim.report.site_losses import site_figures, site_words
+from trackersim.report.site_losses import site_words
 from trackersim.simulation.runner import Runner
 from trackersim.units import System
 
@@ -71,9 +71,9 @@ def test_the_same_figures_from_compare_losses_options_the_sheet_and_the_page(tmp
     }
     sentence = site_words(site, "us")
     for name, answer in answers.items():
-        figures = {key: figure.value for key, figure in answer.figures.items()}
-        assert figures["late"] == pytest.approx(late, abs=1e-12), name
-        assert figures["trees"] == pytest.approx(trees, abs=1e-12), name
+        figures = answer.summary["site"]
+        assert figures["late_m3_per_day"] == pytest.approx(late, abs=1e-12), name
+        assert figures["trees_m3_per_day"] == pytest.approx(trees, abs=1e-12), name
         assert any(getattr(block, "text", "") == sentence for block in answer.blocks), name
     rows = {row[0]: row[1] for row in losses_rows(found, "us")}
     assert (rows[LATE], rows[TREES]) == (f"−{gallons(late)}", f"−{gallons(trees)}")
@@ -142,7 +142,7 @@ def test_a_late_rack_that_does_better_is_said_to_gain(site: SiteLosses) -> None:
 def test_no_water_at_all_is_told() -> None:
     dry = site_losses(Runner(load_job("demo", [*CLEAR, "source.lift=300 ft"]), **SPRING))
     assert site_words(dry, "us") == "No rack lifts any water in these days."
-    assert site_figures(dry)["late"].value == 0
+    assert dry.summary()["late_m3_per_day"] == 0
 
 
 def test_turning_at_all_is_held_against_the_fixed_rack(demo_year: Mapping[str, Result]) -> None:

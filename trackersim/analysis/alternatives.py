@@ -17,12 +17,13 @@ from trackersim.analysis.economics import (
     simple_payback_years,
     yearly,
 )
-from trackersim.arrays import BoolArray, FloatArray
+from trackersim.arrays import FloatArray
 from trackersim.constants import DAYS_A_YEAR, MINUTES_A_DAY
 from trackersim.job.economics import Money
 from trackersim.job.model import Job
 from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.result import Result
+from trackersim.water.demand import demand_each_day_m3, longest_dry_spell, short_days
 
 LEAVE = "leave it as it is"
 
@@ -110,28 +111,22 @@ class Choice:
 
 def outcome_of(result: Result) -> Outcome:
     """Water of one result."""
-    return water_outcome(result.water, result.job, np.asarray(result.times[::MINUTES_A_DAY].month))
+    return water_outcome(result.water, result.job, result.stages.scene.month_of_day)
 
 
 def water_outcome(water: WaterSide, job: Job, month: npt.NDArray[np.integer]) -> Outcome:
-    """Water of one run of `job` over days in the months 1…12 `month` (days,).
-
-    A day is short as `Result.days_meeting_demand` has it.
-    """
-    lifted, wanted = _lifted_m3(water), _wanted_m3(job, month)
-    short = lifted < wanted
-    if water.store is not None:
-        short = water.store.shortfall_m3 > 1e-9 * np.maximum(wanted, 1e-9)
+    """Water of one run of `job` over days in the months 1…12 `month` (days,)."""
+    lifted, used, wanted = _lifted_m3(water), used_each_day_m3(water, job, month), demand_each_day_m3(job.store, month)
     asked = bool(wanted.any())
     by_month = {int(m): float(lifted[month == m].mean()) for m in np.unique(month)}
     worst = min(by_month, key=by_month.__getitem__)
     return Outcome(
         lifted_m3_per_day=float(lifted.mean()),
-        used_m3_per_day=float(used_each_day_m3(water, job, month).mean()),
+        used_m3_per_day=float(used.mean()),
         worst_m3_per_day=by_month[worst],
         worst_month=worst,
-        short_days=int(short.sum()) if asked else None,
-        longest_short_days=_longest(short) if asked else None,
+        short_days=int(short_days(delivered_m3=used, demand_m3=wanted).sum()) if asked else None,
+        longest_short_days=longest_dry_spell(delivered_m3=used, demand_m3=wanted) if asked else None,
         starts_per_day=float(water.starts.mean()),
         bought_kwh_per_day=0.0 if water.bought_w is None else float(water.bought_w.sum()) / 60_000 / len(month),
     )
@@ -139,7 +134,7 @@ def water_outcome(water: WaterSide, job: Job, month: npt.NDArray[np.integer]) ->
 
 def used_each_day_m3(water: WaterSide, job: Job, month: npt.NDArray[np.integer]) -> FloatArray:
     """Water of each day (days,) that the demand takes; all that is lifted where none is given."""
-    lifted, wanted = _lifted_m3(water), _wanted_m3(job, month)
+    lifted, wanted = _lifted_m3(water), demand_each_day_m3(job.store, month)
     if not wanted.any():
         return lifted
     return np.minimum(lifted, wanted) if water.store is None else water.store.delivered_m3
@@ -147,17 +142,6 @@ def used_each_day_m3(water: WaterSide, job: Job, month: npt.NDArray[np.integer])
 
 def _lifted_m3(water: WaterSide) -> FloatArray:
     return np.asarray(water.flow_m3_s.sum(axis=0).reshape(-1, MINUTES_A_DAY).sum(axis=1) * 60)
-
-
-def _wanted_m3(job: Job, month: npt.NDArray[np.integer]) -> FloatArray:
-    return np.asarray(np.array(job.store.demands_m3_per_day)[month - 1])
-
-
-def _longest(happens: BoolArray) -> int:
-    """Most days on end on which it happens (days,)."""
-    day = np.arange(len(happens) + 1)
-    latest_not = np.maximum.accumulate(np.where(np.r_[False, happens], -1, day))
-    return int((day - latest_not).max())
 
 
 def with_money(choice: Choice, money: Money) -> Choice:

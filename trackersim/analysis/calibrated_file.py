@@ -7,11 +7,10 @@ from pathlib import Path
 from typing import Any
 
 import tomlkit
-from tomlkit.exceptions import TOMLKitError
 
 from trackersim.analysis.calibration import Learned, Learning
 from trackersim.errors import InputError
-from trackersim.job.files import demo_text, job_text, parse_job
+from trackersim.job.files import editable, parse_job
 from trackersim.job.former_names import FORMER_KEYS
 from trackersim.job.overrides import place_in_list
 from trackersim.job.ranges import field_at
@@ -26,7 +25,7 @@ def write_learned(source: str, target: Path, learning: Learning, system: System)
     A file that exists is not overwritten. Raises `InputError` and writes nothing if that or the new text is no use.
     """
     check_new(target)
-    document = _document(source)
+    document = editable(source)
     for field in _whole(learning):
         _put(document, field, system)
     if "rack.flip_delay" in {field.key for field in learning.fitted}:
@@ -58,13 +57,6 @@ def _whole(learning: Learning) -> tuple[Learned, ...]:
     value = rack.flip_threshold_w_m2 if missing[0] == pair[0] else rack.flip_dose_kj_m2
     assert value is not None
     return (*fitted, Learned(key=missing[0], was=value, value=value, low=value, high=value, held="as it was"))
-
-
-def _document(source: str) -> tomlkit.TOMLDocument:
-    try:
-        return tomlkit.parse(demo_text() if source == "demo" else job_text(Path(source)))
-    except (TOMLKitError, RecursionError):
-        raise InputError.of("job file", source, "cannot be edited as it is.", "Mend it first.") from None
 
 
 def _place(document: MutableMapping[str, Any], key: str) -> tuple[Any, str]:

@@ -155,7 +155,7 @@ def learn(
     fit = fit.beside(_moves(engine, _with(start, free, fit.values), left, error))
     fields = _fields(keys, start, free, fit, intervals(expected, error, fit, start[free]), left)
     tell("done", 1.0)
-    misfit = _chance(fit)
+    misfit = float(chi2.sf(fit.misfit, fit.spare)) if fit.spare > 0 else 1.0
     new = {each.key: each.value for each in fields if not each.held}
     behind = mornings_behind(list(new), observations)
     return Learning(
@@ -315,10 +315,6 @@ def _fields(
         value = float(fit.values[place])
         told[number] = Learned(key=keys[number], was=float(start[number]), value=value, low=low, high=high)
     return tuple(told[number] for number in sorted(told))
-
-
-def _chance(fit: Fit) -> float:
-    return float(chi2.sf(fit.misfit, fit.spare)) if fit.spare > 0 else 1.0
 
 
 def _correlation(fit: Fit) -> tuple[tuple[float, ...], ...]:

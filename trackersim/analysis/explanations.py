@@ -182,12 +182,8 @@ def _shown(points: Sequence[Point], found: Evidence) -> Shown:
         input_a=np.array([one.input_a for one in at]),
         head_m=gauge[:, 1],
         least_head_m=gauge[:, 0],
-        runs=[_who_lifts(point) for point in points],
+        runs=[tuple(one.flow_m3_s > 0 for one in point.units) for point in points],
     )
-
-
-def _who_lifts(point: Point) -> tuple[bool, ...]:
-    return tuple(one.flow_m3_s > 0 for one in point.units)
 
 
 def _size(

@@ -220,7 +220,7 @@ def rougher_pipes(job: Job, factor: float) -> Job:
     if job.main is None:
         return job
     main = job.main.model_copy(update={"pipes": rougher(job.main.pipes)})
-    return job.model_copy(update={"main": main}).in_folder(job.folder)
+    return job.model_copy(update={"main": main})
 
 
 def _piped(instant: Instant, factor: float) -> Instant:
@@ -237,7 +237,7 @@ def _throttled(instant: Instant, factor_k: float) -> Instant:
     if job.main is None or not job.main.pipes:
         return _worked(instant, "pipes", with_valve)
     main = job.main.model_copy(update={"pipes": with_valve(job.main.pipes)})
-    return _with_job(instant, job.model_copy(update={"main": main}).in_folder(job.folder))
+    return _with_job(instant, job.model_copy(update={"main": main}))
 
 
 def _may_sink_m(unit: Job, flow_m3_s: float) -> float:

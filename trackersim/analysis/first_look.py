@@ -36,7 +36,6 @@ class FirstLook:
 
     job: Job
     own_m3_per_day: float
-    open_prompt_m3_per_day: float
     late_m3_per_day: float
     trees_m3_per_day: float
     repaired_m3_per_day: float | None
@@ -47,7 +46,6 @@ class FirstLook:
     dull: BoolArray
     clear: BoolArray
     turned: BoolArray | None
-    notices: tuple[Notice, ...]
 
     @property
     def days(self) -> int:
@@ -143,7 +141,6 @@ def first_look(job: Job, run: Callable[[Sequence[Job]], Sequence[DaysOf]]) -> Fi
     return FirstLook(
         job=job,
         own_m3_per_day=site.own,
-        open_prompt_m3_per_day=site.open_prompt,
         late_m3_per_day=site.late,
         trees_m3_per_day=site.trees,
         repaired_m3_per_day=site.repaired,
@@ -154,7 +151,6 @@ def first_look(job: Job, run: Callable[[Sequence[Job]], Sequence[DaysOf]]) -> Fi
         dull=bright < DULL,
         clear=bright > CLEAR,
         turned=own.turned,
-        notices=own.notices,
     )
 
 

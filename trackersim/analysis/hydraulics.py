@@ -8,15 +8,15 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from trackersim.analysis.alternatives import used_each_day_m3
 from trackersim.arrays import FloatArray
-from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.simulation.electrics import controller_input_w, motor_w
 from trackersim.simulation.pump_station import PumpStation, main_lift_m, pump_station, unit_flows
 from trackersim.simulation.result import Result
 from trackersim.simulation.water_notices import friction_opinions_m
 from trackersim.water.backup import Backup, SumpDays, backup
-from trackersim.water.demand import days_below, longest_dry_spell
+from trackersim.water.demand import days_below, longest_dry_spell, short_days
 from trackersim.water.pipes import pipe_head_m
 from trackersim.water.pump import hydraulic_power_w
 from trackersim.water.source import drawdown_m
@@ -110,7 +110,9 @@ def water_report(result: Result) -> WaterReport:
     station = pump_station(job)
     points = _points(job, station)
     full = [point for point in points if point.share == SHARES[-1]]
-    wanted = bool(result.demand_m3.any())
+    wanted, month = bool(result.demand_m3.any()), result.stages.scene.month_of_day
+    given_m3 = used_each_day_m3(water, job, month)
+    served = {"delivered_m3": given_m3, "demand_m3": result.demand_m3}
     return WaterReport(
         result=result,
         points=points,
@@ -118,9 +120,9 @@ def water_report(result: Result) -> WaterReport:
         lost_min={str(cause): int(count.sum()) for cause, count in water.lost_min.items()},
         stops={str(cause): int(count.sum()) for cause, count in water.stops.items()},
         balance=_balance(result),
-        short_days=_short_days(result) if wanted else None,
-        backup=_backup(result, station) if wanted else None,
-        dry_spell_days=_dry_spell(result) if wanted else None,
+        short_days=np.bincount(month[short_days(**served)], minlength=13)[1:] if wanted else None,
+        backup=_backup(result, station, given_m3) if wanted else None,
+        dry_spell_days=longest_dry_spell(**served) if wanted else None,
         days_below_reserve=None
         if water.store is None
         else days_below(water.store.volume_m3, reserve_m3=job.store.reserve_m3),
@@ -200,28 +202,7 @@ def _balance(result: Result) -> dict[str, float] | None:
     }
 
 
-def _given_m3(result: Result) -> FloatArray:
-    """Water that the owner got each day (days,): from the store, or, where it is not followed, as lifted that day."""
-    store = result.water.store
-    if store is not None:
-        return store.delivered_m3
-    return np.asarray(np.minimum(result.daily_water_m3, result.demand_m3))
-
-
-def _month(result: Result) -> npt.NDArray[np.int64]:
-    return np.asarray(result.times[::MINUTES_A_DAY].month, dtype=np.int64)
-
-
-def _short_days(result: Result) -> npt.NDArray[np.int64]:
-    short = _given_m3(result) < result.demand_m3 * (1 - 1e-9)
-    return np.bincount(_month(result)[short], minlength=13)[1:]
-
-
-def _dry_spell(result: Result) -> int:
-    return longest_dry_spell(delivered_m3=_given_m3(result), demand_m3=result.demand_m3)
-
-
-def _backup(result: Result, station: PumpStation) -> Backup | None:
+def _backup(result: Result, station: PumpStation, given_m3: FloatArray) -> Backup | None:
     water, units = result.water, result.job.units
     months = np.arange(1, 13)
     offered = [np.full(len(months), _most_w(unit)) for unit in units]  # of which a pump takes what full speed takes
@@ -234,8 +215,8 @@ def _backup(result: Result, station: PumpStation) -> Backup | None:
         for unit, held, over in zip(units, water.sump_m3, water.sump_overflow_m3, strict=True)
     ]
     return backup(
-        shortfall_m3=np.maximum(result.demand_m3 - _given_m3(result), 0.0),
-        month_of_day=_month(result),
+        shortfall_m3=np.maximum(result.demand_m3 - given_m3, 0.0),
+        month_of_day=result.stages.scene.month_of_day,
         flow_m3_s=flows.flow_m3_s,
         power_w=np.stack(inputs_w),
         sumps=sumps,

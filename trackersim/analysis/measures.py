@@ -17,7 +17,6 @@ from trackersim.job.electrics import Wire
 from trackersim.job.gauges import AWG_AREA_MM2
 from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
-from trackersim.job.place import Tree
 from trackersim.job.thermal import Thermal
 from trackersim.rack.dose import SOUND_DOSE_KJ_M2, SOUND_THRESHOLD_W_M2
 from trackersim.simulation.tracking import axis_of
@@ -194,7 +193,7 @@ def move_rack(job: Job) -> Ready:
     )
     if not job.trees:
         return made.not_here("there is no tree to move away from")
-    true = [math.radians(tree.bearing_deg + _to_true_deg(job, tree)) for tree in job.trees]
+    true = [math.radians(tree.bearing_deg + job.site.to_true_deg(tree.bearing_from)) for tree in job.trees]
     weight = [tree.height_m / tree.distance_m for tree in job.trees]
     away = math.atan2(
         -sum(w * math.sin(b) for w, b in zip(weight, true, strict=True)),
@@ -205,15 +204,11 @@ def move_rack(job: Job) -> Ready:
         east = tree.distance_m * math.sin(bearing) - _MOVED_M * math.sin(away)
         north = tree.distance_m * math.cos(bearing) - _MOVED_M * math.cos(away)
         changes[f"trees.{number}.distance"] = math.hypot(east, north)
-        seen_deg = math.degrees(math.atan2(east, north)) - _to_true_deg(job, tree)
+        seen_deg = math.degrees(math.atan2(east, north)) - job.site.to_true_deg(tree.bearing_from)
         changes[f"trees.{number}.bearing"] = seen_deg % 360
         if tree.kind == "row" and tree.runs_deg is None:  # it runs on as it did, whatever way it is seen
             changes[f"trees.{number}.runs"] = (tree.bearing_deg + 90) % 360
     return made.carried_out(changes)
-
-
-def _to_true_deg(job: Job, tree: Tree) -> float:
-    return job.site.magnetic_declination_deg if tree.bearing_from == "magnetic" else 0.0
 
 
 def plain_options(job: Job, coldest_c: float) -> tuple[Ready, ...]:

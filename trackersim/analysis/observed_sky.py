@@ -74,7 +74,7 @@ class Air:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Usual:
+class SeasonAir:
     """The job's usual air on days near a date: °C at each minute of the day (1440,), spread of a day's mean [K], the
     mean wind [m/s], and the coldest air of the whole weather."""
 
@@ -96,7 +96,7 @@ class Days:
     sun: Sun
     clear: ClearSky
     mass: FloatArray
-    usual: Usual
+    usual: SeasonAir
 
     @property
     def count(self) -> int:
@@ -120,11 +120,11 @@ def days_at(job: Job, date: dt.date, times: pd.DatetimeIndex) -> Days:
         sun=sun,
         clear=clear_sky(times, sun, **place),
         mass=air_mass(sun.direction[2], elevation_m=place["elevation_m"]),
-        usual=usual_air(job, date),
+        usual=season_air(job, date),
     )
 
 
-def usual_air(job: Job, date: dt.date) -> Usual:
+def season_air(job: Job, date: dt.date) -> SeasonAir:
     """The usual air of the days near `date` in the year, from the job's own weather (all its days if none is near)."""
     weather = native_weather(job)
     slots = MINUTES_A_DAY // weather.step_min
@@ -138,7 +138,7 @@ def usual_air(job: Job, date: dt.date) -> Usual:
     profile = np.interp(np.arange(MINUTES_A_DAY) + 0.5, shifted % MINUTES_A_DAY, air.mean(axis=0), period=MINUTES_A_DAY)
     means = air.mean(axis=1)
     known = len(means) > 1 and not job.weather.clear_sky
-    return Usual(
+    return SeasonAir(
         air_c=profile,
         spread_k=max(1.3 * float(means.std()), _THERMOMETER_K) if known else _UNKNOWN_AIR_K,
         wind_m_s=float(np.clip(weather.wind_m_s.reshape(-1, slots)[near].mean(), _CALMEST, _USUAL_MOST)),
@@ -146,7 +146,7 @@ def usual_air(job: Job, date: dt.date) -> Usual:
     )
 
 
-def air_range_k(usual: Usual, seen: Seen, minute: int) -> Range:
+def air_range_k(usual: SeasonAir, seen: Seen, minute: int) -> Range:
     """How much warmer than usual the day may be, from the air seen at `minute` of it, or from nothing."""
     if seen.air_c is None:
         return -usual.spread_k, 0.0, usual.spread_k
@@ -154,14 +154,14 @@ def air_range_k(usual: Usual, seen: Seen, minute: int) -> Range:
     return likely - _THERMOMETER_K, likely, likely + _THERMOMETER_K
 
 
-def wind_range_m_s(usual: Usual, wind: WindWord) -> Range:
+def wind_range_m_s(usual: SeasonAir, wind: WindWord) -> Range:
     """Wind at 10 m; an unknown one lies from calm to a good breeze about the month's mean."""
     if wind == "unknown":
         return _CALMEST, usual.wind_m_s, max(_USUAL_MOST, usual.wind_m_s)
     return WIND_M_S[wind]
 
 
-def clear_ranges(usual: Usual) -> tuple[Range, Range, Range]:
+def clear_ranges(usual: SeasonAir) -> tuple[Range, Range, Range]:
     """Haze, kelvin warmer than usual, and wind of a clear morning of which nobody told the air."""
     return HAZE["clear"], air_range_k(usual, Seen(), 0), wind_range_m_s(usual, "unknown")
 
@@ -219,7 +219,7 @@ def scene_under(job: Job, days: Days, weather: Weather) -> Scene:
 def by_the_sun_alone(job: Job) -> Job:
     """The job without its backup, and with a store that is never full: how full it is today, nobody has said."""
     store = job.store.model_copy(update={"capacity_m3": None, "area_m2": None, "evaporation_by_month_m": None})
-    return job.model_copy(update={"store": store, "backup": None}).in_folder(job.folder)
+    return job.model_copy(update={"store": store, "backup": None})
 
 
 def likely_air(days: Days, seen: Seen, minute: int) -> Air:

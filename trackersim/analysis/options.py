@@ -156,7 +156,7 @@ def without_prices(job: Job) -> Job:
     unknown = {"cost": None, "cost_per_year": 0.0, "life_years": None}
     options = (each.model_copy(update=unknown) for each in job.option if not each.ready or each.hold_flow_m3_s)
     money = Money(horizon_years=job.money.horizon_years)
-    return job.of_water.model_copy(update={"option": tuple(options), "money": money}).in_folder(job.folder)
+    return job.of_water.model_copy(update={"option": tuple(options), "money": money})
 
 
 def repriced(found: Options, job: Job) -> Options:

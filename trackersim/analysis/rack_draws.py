@@ -179,8 +179,6 @@ def _stuck(like: Moves, stop_deg: float, shares: FloatArray) -> Moves:
     elsewhere = (shares - STUCK_IN_THE_WEST) / (1 - STUCK_IN_THE_WEST)
     east = np.where(shares < STUCK_IN_THE_WEST, -stop_deg, (2 * elsewhere - 1) * stop_deg)
     return Moves(
-        sunrise=like.sunrise,
-        first_beam=like.first_beam,
         flip=never,
         arrival=never,
         east_deg=np.broadcast_to(east[:, None], never.shape),

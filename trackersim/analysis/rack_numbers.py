@@ -77,7 +77,6 @@ class RackNumbers:
     `cliff`: numbers and directions with which the rack flips and then does not reach the sun, on how many of the days.
     """
 
-    job: Job
     dates: tuple[dt.date, ...]
     usual: Moments
     moved: Mapping[str, Moved]
@@ -146,7 +145,6 @@ def rack_numbers(job: Job, *, progress: Progress | None = None) -> RackNumbers:
     columns = np.array([_per_ln(moved[name], unit, name) for name in told]).reshape(len(told), len(dates))
     scaled = columns * (_PRIOR_LN / _FLIP_ERROR_MIN)
     return RackNumbers(
-        job=unit,
         dates=dates,
         usual=usual,
         moved=moved,

@@ -68,7 +68,6 @@ class Run:
     scene: Scene
     rotation_deg: FloatArray
     sunrise: int | None
-    first_beam: int | None
     flip: int | None
     arrival: int | None
 
@@ -148,6 +147,6 @@ def _varied_thermal(job: Job, shares: Sequence[float] | FloatArray) -> dict[str,
 
 def _run(job: Job, scene: Scene, rotation_deg: FloatArray | None, cache: StageCache) -> Run:
     tracking = track(job, scene, rotation_deg=rotation_deg, reuse=cache.get)
-    moments = {name: int(getattr(tracking.morning, name)[-1]) for name in ("sunrise", "first_beam", "flip", "arrival")}
+    moments = {name: int(getattr(tracking.morning, name)[-1]) for name in ("sunrise", "flip", "arrival")}
     told = {name: minute if minute >= 0 else None for name, minute in moments.items()}
     return Run(job=job, scene=scene, rotation_deg=tracking.rotation_deg, **told)

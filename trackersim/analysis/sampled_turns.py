@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.stats import norm
 
-from trackersim.analysis.observed_sky import clear_ranges, usual_air
+from trackersim.analysis.observed_sky import clear_ranges, season_air
 from trackersim.analysis.rack_conditions import DAY_TO_DAY_MIN
 from trackersim.analysis.sampled_mornings import Run, latin, within
 from trackersim.analysis.uncertain_inputs import range_of_input
@@ -144,7 +144,7 @@ def _air_on_watch(unit: Job, mornings: int, shares: FloatArray) -> AirOnWatch:
     That of several scatters by the root of their number less.
     """
     day = dt.date.fromisoformat(f"{unit.weather.year}-{unit.rack.watched.on}")
-    usual = usual_air(unit, day)
+    usual = season_air(unit, day)
     haze, warmer, wind = (
         np.interp(share, (0.0, 0.5, 1.0), one) for one, share in zip(clear_ranges(usual), shares.T, strict=True)
     )

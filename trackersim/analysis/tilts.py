@@ -83,7 +83,8 @@ def best_tilts(job: Job, runner: Runner, *, older: Job | None = None) -> tuple[T
 
     parts = {name: [(months, np.isin(month, months)) for months in settings] for name, settings in SETTINGS.items()}
     held = {name: [(months, days) for months, days in each if days.any()] for name, each in parts.items()}
-    seen = tried(job, _coarse_deg(job))
+    other_way = _OTHER_WAY_DEG if abs(job.site.latitude_deg) < _OTHER_WAY_LATITUDE_DEG else ()
+    seen = tried(job, other_way + _COARSE_DEG)
     tops = {_top_of_parabola(seen, days) for each in held.values() for _, days in each}
     seen |= tried(job, tops - set(seen))
     best = {name: [_best(seen, days) for _, days in each] for name, each in held.items()}
@@ -107,10 +108,6 @@ def locked(job: Job, tilt_deg: float) -> Job:
         return {**standing, "rack.fixed_azimuth": away_deg, "rack.fixed_tilt": abs(tilt_deg)}
 
     return with_overrides(job, still(job) | for_units(job, still))
-
-
-def _coarse_deg(job: Job) -> tuple[int, ...]:
-    return (_OTHER_WAY_DEG if abs(job.site.latitude_deg) < _OTHER_WAY_LATITUDE_DEG else ()) + _COARSE_DEG
 
 
 def _best(seen: Mapping[int, _Seen], days: BoolArray) -> int:

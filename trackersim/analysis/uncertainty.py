@@ -33,7 +33,6 @@ from trackersim.analysis.uncertain_inputs import (
     varied,
 )
 from trackersim.arrays import FloatArray
-from trackersim.constants import MINUTES_A_DAY
 from trackersim.errors import InputError, Notice
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
@@ -191,7 +190,7 @@ def figures_of(result: Result) -> Figures:
     """What is kept of one run."""
     store = result.water.store
     daily = result.daily_water_m3 if store is None else store.delivered_m3
-    month = np.asarray(result.times[::MINUTES_A_DAY].month)
+    month = result.stages.scene.month_of_day
     outcome = outcome_of(result)
     return Figures(
         days=result.days,
@@ -255,7 +254,8 @@ def spread(
     with KeptDraws.begun(keep, about) as kept, shared_out(bench, range(draws + 1), workers=workers) as answers:
         try:
             for number, figures in enumerate(answers):
-                kept.add({"draw": number, "drawn": bench.draw(number).summary(), "figures": _plain(figures)})
+                plain = {name: asdict(each) for name, each in figures.items()}
+                kept.add({"draw": number, "drawn": bench.draw(number).summary(), "figures": plain})
                 done.append(figures)
                 tell(f"draw {number} of {draws}", number / draws)
         except KeyboardInterrupt:
@@ -266,10 +266,6 @@ def spread(
         job=job, seed=seed, asked=draws, days=done[0][AS_IT_IS].days, stopped=stopped, variants=jobs,
         likely={name: done[0][name] for name in jobs}, draws=tuple(done[1:]), notices=notices,
     )  # fmt: skip
-
-
-def _plain(figures: Mapping[str, Figures]) -> dict[str, Any]:
-    return {name: asdict(each) for name, each in figures.items()}
 
 
 @dataclass(frozen=True, kw_only=True)

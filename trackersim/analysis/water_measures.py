@@ -14,7 +14,6 @@ from scipy.optimize import brentq
 from trackersim.analysis.alternatives import water_outcome
 from trackersim.analysis.loss_terms import Changes, for_units
 from trackersim.analysis.ready_made import Ready
-from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.electrics import Controller
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
@@ -209,7 +208,7 @@ def _sustained_m3_s(job: Job, own: Result) -> float | None:
         int((minutes["input_w"] >= max(unit.controller.stops_at_w, 1.0)).sum())
         for unit, minutes in zip(job.units, own.unit_minutes, strict=True)
     ]
-    month = np.asarray(own.times[::MINUTES_A_DAY].month)
+    month = own.stages.scene.month_of_day
     inflow_m3 = sum(float(np.array(unit.source.inflows_m3_per_day)[month - 1].sum()) for unit in job.units)
     return inflow_m3 / (60 * max(powered_min)) if max(powered_min) else None
 

@@ -14,8 +14,10 @@ import typer
 if TYPE_CHECKING:
     from trackersim.analysis.comparison import Comparison
     from trackersim.simulation.result import Result
+    from trackersim.units import System
 
 from trackersim.cli.common import (
+    FigureOutOpt,
     FromOpt,
     JobArg,
     JsonOpt,
@@ -23,7 +25,6 @@ from trackersim.cli.common import (
     RackChoice,
     SetOpt,
     ToOpt,
-    Units,
     UnitsOpt,
     app,
     check_out,
@@ -85,7 +86,7 @@ def compare(
     from trackersim.analysis.comparison import compare_racks
 
     with faults_told():
-        loaded = load(job, overrides or [])
+        loaded = load(job, overrides)
         check_out(out)
         with progress_bar() as progress:
             found = compare_racks(loaded, **days(first, last), progress=progress)
@@ -101,7 +102,7 @@ def rack(job: JobArg, overrides: SetOpt = None, as_json: JsonOpt = False) -> Non
     from trackersim.analysis.rack_numbers import rack_numbers
 
     with faults_told():
-        loaded = load(job, overrides or [])
+        loaded = load(job, overrides)
         with progress_bar() as progress:
             found = rack_numbers(loaded, progress=progress)
     from trackersim.report.rack_numbers import rack_answer
@@ -118,7 +119,7 @@ def morning(
     ] = None,
     overrides: SetOpt = None,
     units: UnitsOpt = "us",
-    out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write the figure and the summary.")] = None,
+    out: FigureOutOpt = None,
     as_json: JsonOpt = False,
 ) -> None:
     """One morning: sunrise, sun on the rack, the turn east, what it waited for and what that cost."""
@@ -129,7 +130,7 @@ def morning(
     from trackersim.report.morning import chosen_words, morning_answer, morning_figure
 
     with faults_told():
-        loaded = load(job, overrides or [])
+        loaded = load(job, overrides)
         check_out(out)
         with progress_bar() as progress:
             if date is None:
@@ -169,13 +170,13 @@ def weather(
             typer.echo(line)
 
 
-def _check_weather(job: str, out: Path | None, units: Units, as_json: bool) -> None:
+def _check_weather(job: str, out: Path | None, units: System, as_json: bool) -> None:
     from trackersim.analysis.weather_check import check_weather
     from trackersim.report.files import write_answer
     from trackersim.report.weather_check import carpet_alt, carpet_figure, weather_answer
 
     with faults_told():
-        loaded = load(job, [])
+        loaded = load(job)
         check_out(out)
         found = check_weather(loaded)
         paths = write_answer(out, "weather", found.summary(), draw=lambda: carpet_figure(found), text=carpet_alt(found))
@@ -221,7 +222,7 @@ def report(
     from trackersim.simulation.runner import Runner
 
     with faults_told():
-        loaded = load(job, overrides or [])
+        loaded = load(job, overrides)
         is_page = out.suffix.lower() in (".html", ".htm")
         if not is_page and out.suffix.lower() != ".pdf":
             raise InputError.of("out", str(out), "ends neither in .pdf nor in .html.", 'Name it "sheet.pdf".')
@@ -262,7 +263,7 @@ def report(
     say(f"Wrote {out}.")
 
 
-def _written(out: Path | None, results: Mapping[str, Result], found: Result | Comparison, units: Units) -> list[Path]:
+def _written(out: Path | None, results: Mapping[str, Result], found: Result | Comparison, units: System) -> list[Path]:
     if out is None:
         return []
     from trackersim.report.files import write_run

@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, TypedDict
 import typer
 from typer.core import TyperGroup
 
+from trackersim.units import System
+
 if TYPE_CHECKING:
     from trackersim.errors import InputError
     from trackersim.job.model import Job
@@ -80,7 +82,6 @@ def day(text: str) -> dt.datetime:
     return found
 
 
-Units = Literal["us", "si"]
 RackChoice = Literal["fixed", "delayed", "thermal", "ideal"]
 
 SkyChoice = Literal["clear", "haze", "cloud", "overcast", "unknown"]
@@ -93,15 +94,16 @@ SetOpt = Annotated[
 ]
 FromOpt = Annotated[dt.datetime | None, typer.Option("--from", metavar="DAY", parser=day, help="First day.")]
 ToOpt = Annotated[dt.datetime | None, typer.Option("--to", metavar="DAY", parser=day, help="Last day, included.")]
-UnitsOpt = Annotated[Units, typer.Option("--units", help="us: gallons, feet. si: cubic metres, metres.")]
+UnitsOpt = Annotated[System, typer.Option("--units", help="us: gallons, feet. si: cubic metres, metres.")]
 OutOpt = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write tables, series, summary, figures.")]
+FigureOutOpt = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write the figure and the summary.")]
 JsonOpt = Annotated[bool, typer.Option("--json", help="Print one JSON object (SI) and nothing else.")]
 
 
-def load(job: str, overrides: list[str]) -> Job:
+def load(job: str, overrides: Sequence[str] | None = None) -> Job:
     from trackersim.job.files import load_job
 
-    return load_job(job, overrides)
+    return load_job(job, overrides or ())
 
 
 def check_out(out: Path | None, *, is_file: bool = False) -> None:
@@ -111,7 +113,7 @@ def check_out(out: Path | None, *, is_file: bool = False) -> None:
     from trackersim.job.whole_files import check_file_place, check_folder_place
 
     if is_file:
-        check_file_place(out, field="out")
+        check_file_place(out)
     else:
         check_folder_place(out)
 

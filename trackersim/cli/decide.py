@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from trackersim.cli.common import (
+    FigureOutOpt,
     FromOpt,
     JobArg,
     JsonOpt,
@@ -32,7 +33,7 @@ def losses(
     first: FromOpt = None,
     last: ToOpt = None,
     units: UnitsOpt = "us",
-    out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write the figure and the summary.")] = None,
+    out: FigureOutOpt = None,
     as_json: JsonOpt = False,
 ) -> None:
     """Where the water went: an account from an ideal site to the job as it stands, one step for each cause."""
@@ -41,7 +42,7 @@ def losses(
     from trackersim.report.losses import losses_alt, losses_answer, losses_figure
 
     with faults_told():
-        loaded = load(job, overrides or [])
+        loaded = load(job, overrides)
         check_out(out)
         with progress_bar() as progress:
             found = losses_of(loaded, **days(first, last), progress=progress)
@@ -64,7 +65,7 @@ def options(
     from trackersim.analysis.options import options_of
 
     with faults_told():
-        loaded = load(job, overrides or [])
+        loaded = load(job, overrides)
         with progress_bar() as progress:
             found = options_of(loaded, **days(first, last), progress=progress)
     from trackersim.report.options import options_answer
@@ -95,7 +96,7 @@ def spread(
     from trackersim.report.files import write_answer
 
     with faults_told():
-        loaded = load(job, overrides or [])
+        loaded = load(job, overrides)
         check_out(out)
         with progress_bar() as progress:
             choices = options_of(loaded, **days(first, last), progress=progress) if options else None

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from trackersim.cli.common import (
+    FigureOutOpt,
     FromOpt,
     JobArg,
     JsonOpt,
@@ -30,7 +30,7 @@ def shade(
     overrides: SetOpt = None,
     years: Annotated[list[int] | None, typer.Option("--years", min=1, max=100, help="Years ahead.")] = None,
     units: UnitsOpt = "us",
-    out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Write the figure and the summary.")] = None,
+    out: FigureOutOpt = None,
     as_json: JsonOpt = False,
 ) -> None:
     """When the sun clears the trees each month, what they cost when grown, and which way to string the modules."""
@@ -39,7 +39,7 @@ def shade(
     from trackersim.report.tree_shading import shade_answer, sky_figure
 
     with faults_told():
-        loaded = load(job, overrides or [])
+        loaded = load(job, overrides)
         check_out(out)
         with progress_bar() as progress:
             found = shade_of(loaded, years=years or YEARS_AHEAD, progress=progress)
@@ -59,7 +59,7 @@ def wiring(
     from trackersim.analysis.wiring import wiring_of
 
     with faults_told():
-        loaded = load(job, overrides or [])
+        loaded = load(job, overrides)
         result = simulated(loaded)
     from trackersim.report.wiring import wiring_answer
 
@@ -79,7 +79,7 @@ def water(
     from trackersim.analysis.hydraulics import water_report
 
     with faults_told():
-        loaded = load(job, overrides or [])
+        loaded = load(job, overrides)
         result = simulated(loaded, first, last)
     from trackersim.report.hydraulics import water_answer
 

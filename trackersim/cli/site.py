@@ -53,7 +53,7 @@ def flip(
     from trackersim.clock import moment_at
 
     with faults_told():
-        loaded = load(job, overrides or [])
+        loaded = load(job, overrides)
         reading = Reading()
         seen = reading.take(lambda: seen_of(sky=sky, wind=wind, air=air), None)
         moment = reading.take(lambda: moment_at(loaded.site, at), None)
@@ -106,7 +106,7 @@ def bucket(
     from trackersim.clock import moment_at
 
     with faults_told():
-        loaded = load(job, overrides or [])
+        loaded = load(job, overrides)
         reading = Reading()
         seen = reading.take(lambda: seen_of(sky=sky, wind=wind, air=air), None)
         moment = reading.take(lambda: moment_at(loaded.site, at), None)
@@ -150,7 +150,7 @@ def tomorrow(
     from trackersim.report.files import write_answer
 
     with faults_told():
-        loaded = load(job, overrides or [])
+        loaded = load(job, overrides)
         check_out(out)
         air_c = seen_of(sky="clear", wind="unknown", air=air).air_c
         card = card_for(loaded, date.date() if date else None, air_c=air_c)
@@ -181,7 +181,7 @@ def diagnose(
     from trackersim.simulation.runner import Runner
 
     with faults_told(), progress_bar() as progress:
-        loaded = load(job, overrides or [])
+        loaded = load(job, overrides)
         place = unit_called(at_unit, loaded.unit_names)
         alone = loaded.alone(place)
         check_turns(alone)

@@ -109,12 +109,8 @@ Shares = Annotated[tuple[float, ...], _reads_list("")]
 MonthDay = Annotated[str, BeforeValidator(_read_month_day)]
 
 
-def _one_or_many(value: object) -> object:
-    return [value] if isinstance(value, dict) else value
-
-
 # For a list of sections, `Annotated[tuple[Wire, ...], OneOrMany]`: a single one may be written [wire] for [[wire]].
-OneOrMany = BeforeValidator(_one_or_many)
+OneOrMany = BeforeValidator(lambda value: [value] if isinstance(value, dict) else value)
 
 
 class Section(BaseModel):

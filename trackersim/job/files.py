@@ -9,7 +9,7 @@ from dataclasses import replace
 from functools import cache
 from os import PathLike
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pydantic import ValidationError
 
@@ -23,6 +23,9 @@ from trackersim.job.overrides import apply_override, place_value, value_at
 from trackersim.job.plain_files import read_text
 from trackersim.job.unit import UNIT_SECTIONS
 from trackersim.job.whole_files import write_whole
+
+if TYPE_CHECKING:
+    import tomlkit
 
 MOST_BYTES = 1_000_000  # of a job file
 # What a class of module or pump, or a species of tree, fills in where a job names it.
@@ -59,6 +62,18 @@ def job_text(path: Path) -> str:
         unread='Give the path of a job file, or "demo"; "trackersim new FILE" writes one to start from.',
         form="plain text",
     )
+
+
+def editable(source: str | Path) -> tomlkit.TOMLDocument:
+    """The job file, or the demo for the text "demo", to be edited without losing its comments."""
+    import tomlkit  # which a job that is only read can do without
+    from tomlkit.exceptions import TOMLKitError
+
+    text = demo_text() if source == "demo" else job_text(Path(source))
+    try:
+        return tomlkit.parse(text)
+    except (TOMLKitError, ValueError, RecursionError):
+        raise InputError.of("job file", str(source), "cannot be edited as it is.", "Mend it first.") from None
 
 
 def parse_job(text: str, *, folder: Path = Path(), overrides: Sequence[str] = ()) -> Job:

@@ -72,16 +72,14 @@ class Job(Section):
         """One unit as a job of its own, named after the site and the unit."""
         name = self.unit_names[number]
         site = self.site.model_copy(update={"name": f"{self.site.name}, {name}" if name else self.site.name})
-        return self.units[number].model_copy(update={"site": site}).in_folder(self.folder)
+        return self.units[number].model_copy(update={"site": site})
 
     def _of_unit(self, unit: Unit) -> Job:
-        alone = self.model_copy(update={**{name: getattr(unit, name) for name in UNIT_SECTIONS}, "unit": ()})
-        alone._folder = self._folder
-        return alone
+        return self.model_copy(update={**{name: getattr(unit, name) for name in UNIT_SECTIONS}, "unit": ()})
 
     @property
     def folder(self) -> Path:
-        """Where relative paths start. It is no part of the job: neither written nor hashed."""
+        """Where relative paths start. It is no part of the job, neither written nor hashed; `model_copy` keeps it."""
         return self._folder
 
     def in_folder(self, folder: Path) -> Job:
@@ -94,7 +92,7 @@ class Job(Section):
     def of_water(self) -> Job:
         """This job without what moves no water: the name of its site, its options and its money."""
         site = self.site.model_copy(update={"name": ""})
-        return self.model_copy(update={"site": site, "option": (), "money": Money()}).in_folder(self.folder)
+        return self.model_copy(update={"site": site, "option": (), "money": Money()})
 
     @property
     def axis_azimuth_deg(self) -> float:

@@ -83,6 +83,10 @@ class Site(Section):
                 raise ValueError("is not a time zone name such as America/New_York.") from None
         return value
 
+    def to_true_deg(self, bearing_from: BearingFrom) -> float:
+        """What makes a bearing from this north one from true north, when added."""
+        return self.magnetic_declination_deg if bearing_from == "magnetic" else 0.0
+
     @property
     def standard_offset_h(self) -> float:
         """Standard UTC offset in hours: as given, else that of the zone named, else the longitude's whole hour."""

@@ -47,13 +47,13 @@ def workshop(folder: Path) -> Iterator[Path]:
             os.close(lock)
 
 
-def check_file_place(path: Path, *, field: str = "path") -> None:
+def check_file_place(path: Path) -> None:
     """`InputError` if no file can be written at `path`; asked before an answer is worked out that would be lost."""
     try:
         with workshop(_target(path).parent):
             pass
     except (OSError, ValueError, RuntimeError) as error:
-        raise InputError.of(field, str(path), f"cannot be written ({_reason(error)}).", _OTHER_FILE) from None
+        raise InputError.of("out", str(path), f"cannot be written ({_reason(error)}).", _OTHER_FILE) from None
 
 
 def check_folder_place(folder: Path) -> None:

@@ -19,12 +19,12 @@ from trackersim.analysis.options import TreeRank, ranked_trees
 from trackersim.errors import InputError
 from trackersim.job.model import Job
 from trackersim.page.memory import give_back
-from trackersim.page.strip import CONDITION, MOST_DELAY_MIN, TreesShown, ViewState, moved, own_delay_min, supposed
+from trackersim.page.strip import CONDITION, TreesShown, ViewState, moved, own_delay_min, supposed
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.runner import QUEUE, CancelledError, Runner
 from trackersim.simulation.tickets import Rank, holding
 
-_DELAYS_MIN = (0.0, 15.0, 30.0, 45.0, 60.0, 80.0, 100.0, 120.0, 150.0, 180.0, 220.0, 260.0, MOST_DELAY_MIN)
+_DELAYS_MIN = (0.0, 15.0, 30.0, 45.0, 60.0, 80.0, 100.0, 120.0, 150.0, 180.0, 220.0, 260.0, 300.0)
 _CHARGES = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, CONDITION["charge"][1])
 # Stages that depend on the rack, of which the visitors' own outputs are to stay kept.
 _OF_THE_RACK = ("tracking", "generation", "water", "ideal rack")

@@ -11,12 +11,16 @@ from trackersim.report.blocks import Answer, Block, Caution, Heading, Listing, N
 
 def show_answer(answer: Answer) -> None:
     """Draw an answer where the page stands."""
-    for danger in answer.dangers:
-        st.error("Danger")
-        st.text(danger.text)
-    parts.lead(answer.headline)
+    show_head(answer)
     for block in answer.blocks:
         show_block(block)
+
+
+def show_head(answer: Answer) -> None:
+    """Draw its dangers and its headline."""
+    for danger in answer.dangers:
+        parts.danger(danger.text)
+    parts.lead(answer.headline)
 
 
 def show_block(block: Block) -> None:
@@ -30,7 +34,10 @@ def show_block(block: Block) -> None:
     elif isinstance(block, Table):
         if block.title:
             parts.caption(block.title)
-        parts.table(block.header, block.rows)
+        st.table(
+            [dict(zip(map(parts.as_text, block.header), map(parts.as_text, row), strict=True)) for row in block.rows],
+            hide_index=True,
+        )
     elif isinstance(block, Picture):
         if block.charts is None:
             parts.picture(block.draw(), block.alt)

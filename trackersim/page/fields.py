@@ -15,6 +15,7 @@ from trackersim.job.fields import Section
 from trackersim.job.model import Job
 from trackersim.job.overrides import value_at
 from trackersim.job.pump import pump_classes
+from trackersim.job.ranges import section_of
 
 Kind = Literal["text", "choice", "switch"]
 
@@ -192,17 +193,6 @@ def without_numbers(path: str) -> str:
     """
     parts = [part for part in path.split(".") if not part.isdigit()]
     return ".".join(parts[1:] if parts[0] == "unit" and len(parts) > 1 else parts)
-
-
-def section_of(info: FieldInfo) -> type[Section] | None:
-    """The section that a field of a model holds, or holds a list of; None for a plain value."""
-    kinds: list[Any] = [info.annotation]
-    while kinds:
-        kind = kinds.pop()
-        if isinstance(kind, type) and issubclass(kind, Section):
-            return kind
-        kinds += typing.get_args(kind)
-    return None
 
 
 def _fields(model: type[Section], place: str, inner: str, group: Group, data: Mapping[str, Any]) -> list[Entry]:

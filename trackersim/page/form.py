@@ -11,7 +11,7 @@ from trackersim.page import parts
 from trackersim.page.edits import with_entry, with_partners, without_entry
 from trackersim.page.field_text import shown_text, with_unit
 from trackersim.page.fields import CHOICE_WORDS, GROUPS, Entry, Group, entries, without_numbers
-from trackersim.page.state import Desk, edit, plain, replace
+from trackersim.page.state import Desk, edit, replace
 from trackersim.page.tree_cards import draw_cards
 from trackersim.units import System
 
@@ -160,7 +160,7 @@ def _took(desk: Desk, entry: Entry, key: str, before: str, system: System) -> No
     text = str(st.session_state[key])
     if text == before:
         return
-    good = value_at(plain(desk.good), entry.path)
+    good = value_at(desk.good.plain(), entry.path)
     shown = shown_text(good, entry.name, system)
     whole = with_partners(desk.data, entry.path, text)
     if whole != desk.data:

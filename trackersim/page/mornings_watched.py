@@ -6,11 +6,11 @@ A diagnosis takes some seconds, so it is asked for with a button: what is typed 
 from __future__ import annotations
 
 import csv
+import dataclasses
 import datetime as dt
 import io
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace as renamed
 from typing import get_args
 
 import streamlit as st
@@ -116,7 +116,7 @@ def _told(faults: Sequence[Fault], spots: Mapping[int, DeltaGenerator]) -> list[
     for fault in faults:
         place, _, column = fault.field.partition(", ")
         label = f"{place}, {_LABELS.get(column, column)}" if column else place
-        shown.append(renamed(fault, field=label))
+        shown.append(dataclasses.replace(fault, field=label))
         number = place.rpartition(" ")[2]
         with spots[int(number)] if number.isdigit() else st.container():
             parts.faults(shown[-1:])

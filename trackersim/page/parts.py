@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import html
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 
 import streamlit as st
 from matplotlib.figure import Figure
@@ -30,6 +30,12 @@ def style() -> None:
 def lead(text: str) -> None:
     """The sentence everything else on the page explains."""
     st.html(f'<p class="lead">{html.escape(text)}</p>')
+
+
+def danger(text: str) -> None:
+    """What may hurt somebody, before anything else."""
+    st.error("Danger")
+    st.text(text)
 
 
 def bar() -> Bar:
@@ -61,14 +67,6 @@ def line() -> Callable[[str], None]:
 def picture(figure: Figure, alt: str) -> None:
     """A figure with the sentence that stands for it to those who cannot see it."""
     st.pyplot(figure, alt=alt)
-
-
-def table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
-    """A table of text. No two columns may have the same head, or one would be lost (`ValueError`)."""
-    if len(set(header)) < len(header):
-        raise ValueError(f"two columns have one head: {header}")
-    shown = [dict(zip(map(as_text, header), map(as_text, row), strict=True)) for row in rows]
-    st.table(shown, hide_index=True)
 
 
 def as_text(words: str) -> str:

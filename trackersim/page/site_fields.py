@@ -8,7 +8,7 @@ import streamlit as st
 
 from trackersim.errors import Fault
 from trackersim.page import parts
-from trackersim.page.blocks import show_block
+from trackersim.page.blocks import show_block, show_head
 from trackersim.report.blocks import Answer
 
 SKIES = {"unknown": "not sure", "clear": "clear", "haze": "haze", "cloud": "cloud", "overcast": "overcast"}
@@ -44,9 +44,6 @@ def to_mend(faults: Iterable[Fault]) -> str:
 def show_pinned(answer: Answer) -> None:
     """An answer: its headline stays in view, the rest lies below it."""
     with st.container(key="on_site_result"):
-        for danger in answer.dangers:
-            st.error("Danger")
-            st.text(danger.text)
-        parts.lead(answer.headline)
+        show_head(answer)
     for block in answer.blocks:
         show_block(block)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
 import hashlib
 import os
 import shutil
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from dataclasses import replace as changed_fault
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -70,13 +70,8 @@ class Desk:
 def first_desk() -> Desk:
     """The demonstration job on the desk."""
     job = parse_job(demo_text(), folder=_NOWHERE)
-    data = plain(job)
+    data = job.plain()
     return Desk(data=data, good=job, tried=job, folder=job.folder, read_last=(data, job.folder))
-
-
-def plain(job: Job) -> dict[str, Any]:
-    """The job as plain data in SI, without what it leaves to defaults that are nothing."""
-    return job.model_dump(mode="json", by_alias=True, exclude_none=True)
 
 
 def edit(desk: Desk, path: str, value: object) -> None:
@@ -145,14 +140,14 @@ def _without_folder(fault: Fault, folder: Path) -> Fault:
     """A fault that names a brought file as its owner named it."""
     here = f"{folder}/"
     value = str(fault.value).replace(here, "") if here in str(fault.value) else fault.value
-    return changed_fault(
+    return dataclasses.replace(
         fault, value=value, reason=fault.reason.replace(here, ""), remedy=fault.remedy.replace(here, "")
     )
 
 
 def go_back(desk: Desk) -> None:
     """Let go of what could not be read: the data is the last good job's again."""
-    desk.data, desk.folder, desk.faults = plain(desk.good), desk.good.folder, []
+    desk.data, desk.folder, desk.faults = desk.good.plain(), desk.good.folder, []
     desk.version += 1
     _remember(desk)
 
@@ -205,7 +200,7 @@ def open_text(desk: Desk, text: str) -> None:
             desk.unsaved = False
         desk.faults = list(error.faults)
         return
-    desk.data, desk.good, desk.faults = plain(job), job, []
+    desk.data, desk.good, desk.faults = job.plain(), job, []
     desk.version += 1
     _remember(desk)
     desk.unsaved = False

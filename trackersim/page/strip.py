@@ -21,7 +21,6 @@ from trackersim.units import System
 TreesShown = Literal["as they are", "none", "in ten years"]
 
 GROWN_YEARS = 10
-MOST_DELAY_MIN = 300.0
 # What may be changed of the condition of a thermal rack, with the least and the most of each.
 CONDITION: Mapping[str, tuple[float, float]] = {
     "charge": (0.0, 1.2),

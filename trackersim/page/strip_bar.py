@@ -12,7 +12,7 @@ from trackersim.page import work
 from trackersim.page.ahead import Dial, dial_of, trees_of
 from trackersim.page.browser import text_of
 from trackersim.page.figures_shown import ahead_shown, steps_in
-from trackersim.page.state import Desk, plain, replace
+from trackersim.page.state import Desk, replace
 from trackersim.page.strip import CONDITION, ViewState, current_view, go_to, moved, shown_job, view_of
 
 _KEY = "strip"
@@ -100,7 +100,7 @@ def _act(desk: Desk) -> None:
 
 def put_into_job(desk: Desk, view: ViewState) -> None:
     """What is supposed becomes the job."""
-    replace(desk, plain(shown_job(desk, view)))
+    replace(desk, shown_job(desk, view).plain())
 
 
 def as_in_job() -> None:

@@ -5,7 +5,7 @@ A tree half typed is no fault: a new one goes into the job with its last number,
 
 from __future__ import annotations
 
-from dataclasses import replace as renamed
+import dataclasses
 from typing import Any
 
 import streamlit as st
@@ -198,7 +198,7 @@ def _faults(desk: Desk, number: int) -> None:
             continue
         _, mine, name = fault.field.partition(f"trees.{number}.")
         if mine and name in _LABELS:
-            parts.faults([renamed(fault, field=_LABELS[name])])
+            parts.faults([dataclasses.replace(fault, field=_LABELS[name])])
         elif mine:
             parts.faults([fault])
             parts.leave_out(desk, fault)

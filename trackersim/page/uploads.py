@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
-from dataclasses import replace as replaced
 from pathlib import PurePath
 from typing import Protocol
 
@@ -58,7 +58,7 @@ def take_weather(desk: Desk, brought: Brought) -> None:
         keep_file(desk, name, content)
     except InputError as error:
         reason, remedy = "cannot be kept here: there is no room for it.", "Try again later, or ask who runs this page."
-        desk.faults = [replaced(fault, field="weather file", value=name, reason=reason, remedy=remedy)
+        desk.faults = [dataclasses.replace(fault, field="weather file", value=name, reason=reason, remedy=remedy)
                        for fault in error.faults]  # fmt: skip
         return
     replace(desk, changed(changed(desk.data, "weather.clear_sky", ""), "weather.file", name))

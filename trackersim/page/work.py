@@ -212,7 +212,7 @@ def comparison_of(job: Job, bar: Bar) -> Comparison:
 
 def ideal_year(job: Job) -> Result:
     """The job on a rack that follows the sun at once."""
-    return own_year(varied(job, {"rack.kind": "ideal"}))
+    return own_year(with_overrides(job, {"rack.kind": "ideal"}))
 
 
 def site_of(job: Job) -> SiteLosses:
@@ -258,8 +258,3 @@ def _to_the_end(bar: Bar, work: Callable[[], Any]) -> Any:
             return work()
     finally:
         bar("done", 1.0)
-
-
-def varied(job: Job, changes: dict[str, Any]) -> Job:
-    """The job with some fields changed."""
-    return with_overrides(job, changes) if changes else job

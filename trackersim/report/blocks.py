@@ -1,8 +1,7 @@
 """`Answer`: what one question is answered with, before anybody decides whether a terminal, a page or a sheet shows it.
 
 A question is worded once, here in `report/`, in its reader's units; `report/terminal.py`, `page/blocks.py`,
-`report/paper.py` and `report/web_page.py` render it. The figures stay in SI, so that any of them can be held against
-another answer's.
+`report/paper.py` and `report/web_page.py` render it.
 """
 
 from __future__ import annotations
@@ -18,15 +17,6 @@ if TYPE_CHECKING:
     from trackersim.report.chart_series import Chart
 
 _NUMBER = re.compile(r"[−–+\-]?[^\w\s]?\d[\d.,:]*( ?\S{1,3})?( \([\d.,]+ %\))?|–|")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Quantity:
-    """A figure that other answers quote too: its value in SI, and `kind` as `units.show` takes it ("" for a plain
-    number)."""
-
-    value: float | None
-    kind: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,15 +96,14 @@ Block = Heading | Sentence | Listing | Table | Picture | Caution | Note
 
 @dataclass(frozen=True, kw_only=True)
 class Answer:
-    """One question answered: the headline, the figures that others quote by name, and the blocks in reading order.
+    """One question answered: the headline, and the blocks in reading order.
 
-    `summary` is the same as plain data in SI, for the command line's JSON. Dangers stand before the headline: they are
-    in `dangers` and not among the blocks.
+    `summary` is the same as plain data in SI, for the command line's JSON; a figure that several answers quote has one
+    name and one value in each. Dangers stand before the headline: they are in `dangers` and not among the blocks.
     """
 
     headline: str
     blocks: tuple[Block, ...] = ()
-    figures: Mapping[str, Quantity] = field(default_factory=dict)
     dangers: tuple[Caution, ...] = ()
     summary: Mapping[str, Any] = field(default_factory=dict)
 

@@ -24,9 +24,9 @@ def learn_answer(learning: Learning, system: System) -> Answer:
     return Answer(
         headline=learn_sentence(learning, system),
         blocks=(
-            Table(header=learn_header(), rows=tuple(learn_rows(learning, system))),
+            learned_table(learning, system),
             *sentences(apart_words(learning, system)),
-            Table(header=seen_header(), rows=tuple(seen_rows(learning, system))),
+            seen_table(learning, system),
             *(remark(notice, system) for notice in learning.notices),
             Sentence(text=last_words(learning, system)),
         ),
@@ -55,18 +55,13 @@ def figure(field: Learned, value: float, system: System) -> str:
     return f"{rounded(number)}{unit}"
 
 
-def learn_header() -> tuple[str, ...]:
-    """Column heads of `learn_rows`."""
-    return ("Field", "Was", "Is", "90 % from", "to")
-
-
-def learn_rows(learning: Learning, system: System) -> list[tuple[str, ...]]:
+def learned_table(learning: Learning, system: System) -> Table:
     """One row for each field."""
     rows: list[tuple[str, ...]] = []
     for each in learning.fields:
         was, now, low, high = (figure(each, value, system) for value in (each.was, each.value, each.low, each.high))
         rows.append((each.key, was, *((now, low, high) if not each.held else ("as it was", "–", "–"))))
-    return rows
+    return Table(header=("Field", "Was", "Is", "90 % from", "to"), rows=tuple(rows))
 
 
 def apart_words(learning: Learning, system: System) -> str:
@@ -95,12 +90,7 @@ def _how_well(correlation: float) -> str:
     return " well" if correlation < 0.5 else " fairly" if correlation < 0.8 else ", but poorly"
 
 
-def seen_header() -> tuple[str, ...]:
-    """Column heads of `seen_rows`."""
-    return ("Seen", "When", "Value", "Job before", "Now")
-
-
-def seen_rows(learning: Learning, system: System) -> list[tuple[str, ...]]:
+def seen_table(learning: Learning, system: System) -> Table:
     """Each observation beside what the job expected, and expects now."""
     rows: list[tuple[str, ...]] = []
     for seen, before, after in zip(learning.observations, learning.before, learning.after, strict=True):
@@ -110,7 +100,7 @@ def seen_rows(learning: Learning, system: System) -> list[tuple[str, ...]]:
         else:
             values = (_shown(value, seen.what, system) for value in (seen.value, before, after))
             rows.append((seen.what, when, *values))
-    return rows
+    return Table(header=("Seen", "When", "Value", "Job before", "Now"), rows=tuple(rows))
 
 
 def _late(minutes: float) -> str:

@@ -13,7 +13,7 @@ from trackersim.report.blocks import Answer, Caution, Picture, sentences
 from trackersim.report.chart_series import day_charts
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.run import months_picture
-from trackersim.report.site_losses import site_figures, site_words
+from trackersim.report.site_losses import site_words
 from trackersim.simulation.result import Result
 from trackersim.units import System, show
 
@@ -53,7 +53,6 @@ def comparison_answer(
             words.compare_table(racks, system),
             *closing_of(system, own, *racks.values()),
         ),
-        figures=site_figures(found.site),
         dangers=dangers_of(system, own, *racks.values()),
         summary=found.summary(),
     )
@@ -67,7 +66,6 @@ def front_answer(own: Result, racks: Mapping[str, Result], site: SiteLosses, sys
             *sentences(words.flip_words(own), site_words(site, system), turning_words(racks, own.rack, system)),
             *(block for block in closing_of(system, own, *racks.values()) if isinstance(block, Caution)),
         ),
-        figures=site_figures(site),
         dangers=dangers_of(system, own, *racks.values()),
     )
 

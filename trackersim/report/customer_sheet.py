@@ -101,7 +101,7 @@ def _answer(
     result: Result, results: Mapping[str, Result], system: System, site: SiteLosses | None, question: str
 ) -> Iterator[FrontBlock]:
     """Dangers, the question, the headline with its key figures, the morning turn and the comparison of racks."""
-    dangers = [notice for notice in words.all_notices(results) if notice.level == "danger"]
+    dangers = [notice for notice in words.all_notices(results.values()) if notice.level == "danger"]
     for notice in dangers[:_MOST_DANGERS]:
         yield Caution(text=_cut(own_first(notice.text, system), _DANGER), level="danger")
     if len(dangers) > _MOST_DANGERS:
@@ -179,7 +179,7 @@ def _visited(visit: Visit) -> Iterator[FrontBlock]:
 
 
 def _assumed(results: Mapping[str, Result], system: System) -> Iterator[FrontBlock]:
-    remarks = [notice for notice in words.all_notices(results) if notice.level != "danger"]
+    remarks = [notice for notice in words.all_notices(results.values()) if notice.level != "danger"]
     if remarks:
         yield Heading(text="What was assumed")
         lines = tuple(_cut(own_first(_remark_words(notice), system), _REMARK) for notice in remarks)
@@ -254,7 +254,7 @@ def _checks(result: Result, system: System) -> Iterator[Block]:
 
 
 def _remarks_in_full(results: Mapping[str, Result], system: System) -> Iterator[Block]:
-    if notices := words.all_notices(results):
+    if notices := words.all_notices(results.values()):
         yield Heading(text="All remarks")
         yield Listing(lines=tuple(_cut(own_first(str(notice), system), _WHOLE_REMARK) for notice in notices))
 

@@ -16,7 +16,7 @@ from trackersim.arrays import FloatArray
 from trackersim.clock import hhmm
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
-from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
+from trackersim.report.blocks import Answer, Caution, Note, Sentence, Table, sentences
 from trackersim.report.day_calls import call_words, last_words, note_words, rack_called
 from trackersim.report.figures import new_figure, plain_text
 from trackersim.report.safety import LOCKED, may_swing
@@ -36,10 +36,8 @@ _LONGEST_FILL_S = 600.0
 
 def day_answer(card: Tomorrow, system: System) -> Answer:
     """What the owner should see on that day: times, flow by the hour, when to call."""
-    waters = {sky.replace(" ", "_"): Quantity(value=card.days[sky].total_m3, kind="volume") for sky in SKIES}
     return Answer(
         headline=f"{card_sentence(card, system)} {total_words(card, system)}".rstrip(),
-        figures=waters,
         blocks=(
             moment_table(card),
             *sentences(*pump_words(card, system)),
@@ -93,13 +91,9 @@ def card_sentence(card: Tomorrow, system: System) -> str:
 
 
 def _sun_words(card: Tomorrow) -> str:
-    if not _has_shade(card) or card.full_sun is None:
+    if not (card.job.trees or card.job.horizon.points) or card.full_sun is None:
         return ""
     return f"there is {FULL_SUN} at {hhmm(card.clock(card.full_sun))}"
-
-
-def _has_shade(card: Tomorrow) -> bool:
-    return bool(card.job.trees or card.job.horizon.points)
 
 
 def _between(card: Tomorrow, turn: RackTurn) -> str:

@@ -46,16 +46,13 @@ def _writers(
     for kind, result in results.items():
         writers[f"daily_{kind}.csv"] = partial(_write_table, _shown(result.daily, system))
         writers[f"monthly_{kind}.csv"] = partial(_write_table, _shown(result.monthly, system))
-        writers[f"minutes_{kind}.csv"] = partial(_write_table, _series(result))
+        series = result.series.round(_DECIMALS).rename_axis("time")
+        writers[f"minutes_{kind}.csv"] = partial(_write_table, series)
     return writers
 
 
 def _write_table(table: pd.DataFrame, path: Path) -> None:
     table.to_csv(path)
-
-
-def _series(result: Result) -> pd.DataFrame:
-    return result.series.round(_DECIMALS).rename_axis("time")
 
 
 def _shown(table: pd.DataFrame, system: System) -> pd.DataFrame:

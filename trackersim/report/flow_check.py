@@ -9,7 +9,7 @@ from trackersim.analysis.fault_odds import ODDS_SOURCE, OTHER
 from trackersim.analysis.flow_check import ASSUMED, FlowCheck
 from trackersim.clock import when_words
 from trackersim.job.model import Job
-from trackersim.report.blocks import Answer, Caution, Note, Quantity, Sentence, Table, sentences
+from trackersim.report.blocks import Answer, Caution, Note, Sentence, Table, sentences
 from trackersim.report.flip_check import SKY_WORDS
 from trackersim.report.flow_readings import array_words, gauge_agrees, gauge_words
 from trackersim.report.remarks import remark
@@ -59,11 +59,7 @@ def flow_answer(check: FlowCheck, system: System) -> Answer:
     """Is this flow right for this sun? The verdict, what stands behind it, and what would explain a gap."""
     look = look_words(check)
     return Answer(
-        headline=bucket_sentence(check, system),
-        figures={
-            "measured": Quantity(value=check.measured.flow_m3_s, kind="flow"),
-            "expected": Quantity(value=check.expected_m3_s[1], kind="flow"),
-        },
+        headline=flow_sentence(check, system),
         blocks=(
             *unit_blocks(check, system),
             *sentences(" ".join(filter(None, (array_words(check, system), gauge_words(check, system))))),
@@ -79,65 +75,65 @@ def flow_answer(check: FlowCheck, system: System) -> Answer:
     )
 
 
-def bucket_sentence(bucket: FlowCheck, system: System) -> str:
+def flow_sentence(check: FlowCheck, system: System) -> str:
     """The verdict in a sentence or two for a customer."""
-    head = f"{bucket.job.site.name}, {when_words(bucket.job.site, bucket.moment)}: "
-    measured, expected = measured_words(bucket, system), expected_words(bucket, system)
-    sky = SKY_WORDS[bucket.seen.sky]
+    head = f"{check.job.site.name}, {when_words(check.job.site, check.moment)}: "
+    measured, expected = measured_words(check, system), expected_words(check, system)
+    sky = SKY_WORDS[check.seen.sky]
     return (
         head
         + {
             "right for this sun": f"{measured} is right for this sun; {expected} is to be expected.",
             "low": f"{measured} is low; {expected} is to be expected.",
-            "high": f"{measured}, but no water is to be expected{_why_none(bucket)}"
-            if bucket.expected_m3_s[2] == 0
+            "high": f"{measured}, but no water is to be expected{_why_none(check)}"
+            if check.expected_m3_s[2] == 0
             else f"{measured} is more than the job lets expect; {expected} is to be expected.",
             "cannot tell": f"{measured} can be neither called right nor wrong: under {sky} anything from "
             f"{expected.removeprefix('about ')} is possible.",
-            "no water expected": "no water is to be expected" + _why_none(bucket),
-        }[bucket.verdict]
+            "no water expected": "no water is to be expected" + _why_none(check),
+        }[check.verdict]
     )
 
 
-def _why_none(bucket: FlowCheck) -> str:
-    return ": the sun is down." if bucket.point is None else ": the light is too weak to start a pump."
+def _why_none(check: FlowCheck) -> str:
+    return ": the sun is down." if check.point is None else ": the light is too weak to start a pump."
 
 
-def measured_words(bucket: FlowCheck, system: System) -> str:
+def measured_words(check: FlowCheck, system: System) -> str:
     """ "30 gpm (±2.8 %)"."""
-    measured = bucket.measured
+    measured = check.measured
     error = f" (±{100 * measured.error_share:.1f} %)" if measured.flow_m3_s > 0 else ""
     return f"{show(measured.flow_m3_s, 'flow', system)}{error}"
 
 
-def expected_words(bucket: FlowCheck, system: System) -> str:
+def expected_words(check: FlowCheck, system: System) -> str:
     """ "about 9.9 gpm (8.7 to 11)"."""
-    least, likely, most = (shown_number(flow, "flow", system) for flow in bucket.expected_m3_s)
+    least, likely, most = (shown_number(flow, "flow", system) for flow in check.expected_m3_s)
     unit = unit_label("flow", system)
     return (
-        f"{least} to {most} {unit}" if bucket.verdict == "cannot tell" else f"about {likely} {unit} ({least} to {most})"
+        f"{least} to {most} {unit}" if check.verdict == "cannot tell" else f"about {likely} {unit} ({least} to {most})"
     )
 
 
-def unit_blocks(bucket: FlowCheck, system: System) -> tuple[Sentence | Table, ...]:
+def unit_blocks(check: FlowCheck, system: System) -> tuple[Sentence | Table, ...]:
     """What every pump should do at that moment: a sentence for one, a table for several."""
-    if bucket.point is None:
+    if check.point is None:
         return ()
-    if len(bucket.point.units) == 1:
-        return sentences(moment_words(bucket, system))
+    if len(check.point.units) == 1:
+        return sentences(moment_words(check, system))
     return (
-        *sentences(_pipe_words(bucket, system)),
-        unit_table(bucket.job.unit_names, bucket.point.units, system),
+        *sentences(_pipe_words(check, system)),
+        unit_table(check.job.unit_names, check.point.units, system),
     )
 
 
-def moment_words(bucket: FlowCheck, system: System) -> str:
+def moment_words(check: FlowCheck, system: System) -> str:
     """The likely light, rack, power and head behind the expected flow of one pump."""
-    if bucket.point is None:
+    if check.point is None:
         return ""
-    unit = bucket.point.units[0]
+    unit = check.point.units[0]
     # The 0° of a fixed rack is how it is fixed, and no level plane.
-    fixed = bucket.job.units[0].rack.kind == "fixed" and unit.rotation_deg == 0
+    fixed = check.job.units[0].rack.kind == "fixed" and unit.rotation_deg == 0
     side = "as it is fixed" if fixed else side_words(unit.rotation_deg)
     words = (
         f"Behind that: {show(unit.plane_w_m2, 'light', system)} on the modules, the rack {side}, "
@@ -155,12 +151,12 @@ def moment_words(bucket: FlowCheck, system: System) -> str:
     return f"{words}, {used}{spare}, a head of {show(unit.head_m, 'length', system)}."
 
 
-def _pipe_words(bucket: FlowCheck, system: System) -> str:
+def _pipe_words(check: FlowCheck, system: System) -> str:
     """The flows that may be found at the pipe of several pumps, by how many of them run."""
-    if len(bucket.flows_m3_s) <= PAIR:
+    if len(check.flows_m3_s) <= PAIR:
         return ""
-    flows = f"{flows_words(bucket.flows_m3_s, system)} {unit_label('flow', system)}"
-    return f"In this sun {flows} are to be found, with {running_words(bucket.job)} running."
+    flows = f"{flows_words(check.flows_m3_s, system)} {unit_label('flow', system)}"
+    return f"In this sun {flows} are to be found, with {running_words(check.job)} running."
 
 
 def unit_table(names: Sequence[str], units: Sequence[UnitPoint], system: System) -> Table:
@@ -169,7 +165,7 @@ def unit_table(names: Sequence[str], units: Sequence[UnitPoint], system: System)
     rows = (
         (
             name,
-            _state_words(unit),
+            f"{unit.state}, full speed" if unit.has_spare else str(unit.state),
             shown_number(unit.flow_m3_s, "flow", system),
             shown_number(unit.head_m, "length", system),
             f"{unit.used_w:.0f}",
@@ -183,45 +179,41 @@ def unit_table(names: Sequence[str], units: Sequence[UnitPoint], system: System)
     return Table(header=header, rows=tuple(rows), tight=True)
 
 
-def _state_words(unit: UnitPoint) -> str:
-    return f"{unit.state}, full speed" if unit.has_spare else str(unit.state)
-
-
-def _is_read(bucket: FlowCheck) -> bool:
+def _is_read(check: FlowCheck) -> bool:
     """Whether causes are held against a reading beside the flow."""
-    held = (bucket.gauge_head_m, bucket.readings.voltage_v, bucket.readings.current_a)
+    held = (check.gauge_head_m, check.readings.voltage_v, check.readings.current_a)
     return any(value is not None for value in held)
 
 
-def cause_table(bucket: FlowCheck, system: System) -> Table:
+def cause_table(check: FlowCheck, system: System) -> Table:
     """Possible causes with the size each would need, likeliest first; under a reading, whether they agree with it."""
-    low = bucket.verdict == "low"
+    low = check.verdict == "low"
     columns = {
-        "Cause, alone": [cause_name(bucket, cause) for cause in bucket.causes],
-        "at": [_where(bucket, cause) for cause in bucket.causes] if bucket.job.unit else None,
-        "size needed": [size_words(cause, system, low=low) for cause in bucket.causes],
-        "likely": [f"{100 * cause.probability:.0f} %" for cause in bucket.causes],
-        "readings": [_agrees(cause) for cause in bucket.causes] if _is_read(bucket) else None,
+        "Cause, alone": [cause_name(check, cause) for cause in check.causes],
+        "at": [_where(check, cause) for cause in check.causes] if check.job.unit else None,
+        "size needed": [size_words(cause, system, low=low) for cause in check.causes],
+        "likely": [f"{100 * cause.probability:.0f} %" for cause in check.causes],
+        "readings": [_agrees(cause) for cause in check.causes] if _is_read(check) else None,
     }
     shown = {head: cells for head, cells in columns.items() if cells is not None}
     return Table(header=tuple(shown), rows=tuple(zip(*shown.values(), strict=True)), tight=True)
 
 
-def cause_name(bucket: FlowCheck, cause: Explanation) -> str:
+def cause_name(check: FlowCheck, cause: Explanation) -> str:
     """What a cause is called in the table."""
-    if bucket.verdict != "low":
+    if check.verdict != "low":
         return _MORE[cause.name]
-    return (_NAMES if bucket.job.unit else {**_NAMES, **_ALONE})[cause.name][0]
+    return (_NAMES if check.job.unit else {**_NAMES, **_ALONE})[cause.name][0]
 
 
-def _where(bucket: FlowCheck, cause: Explanation) -> str:
-    count = len(bucket.job.units)
+def _where(check: FlowCheck, cause: Explanation) -> str:
+    count = len(check.job.units)
     if not cause.units or cause.name in _TOGETHER:
         return "all" if cause.units else "–"
     if len(cause.units) == count:
         return "either" if count == PAIR else "any"
     more = f" +{len(cause.units) - 1}" if len(cause.units) > 1 else ""
-    return bucket.job.unit_names[cause.units[0]] + more
+    return check.job.unit_names[cause.units[0]] + more
 
 
 _TOGETHER = ("none running", "store full")
@@ -251,16 +243,16 @@ def size_words(cause: Explanation, system: System, *, low: bool) -> str:
     }[cause.kind]
 
 
-def look_words(bucket: FlowCheck) -> str:
+def look_words(check: FlowCheck) -> str:
     """Where to look first when no water comes, or before a pump is lifted; empty otherwise."""
-    if bucket.verdict != "low":
+    if check.verdict != "low":
         return ""
-    if bucket.measured.flow_m3_s == 0:
+    if check.measured.flow_m3_s == 0:
         return _NO_WATER
-    named = {cause.name for cause in bucket.causes if cause.probability >= _LEAST_NAMED}
+    named = {cause.name for cause in check.causes if cause.probability >= _LEAST_NAMED}
     if not named & {"pump head", "pump flow", "level"}:
         return ""
-    well = any(unit.source.kind == "well" for unit in bucket.job.units)
+    well = any(unit.source.kind == "well" for unit in check.job.units)
     return (
         "From up here water that stands deeper looks like a worn pump. Before anybody lifts a pump: "
         + ("dip the well" if well else "see from above how full the collecting tank is")
@@ -268,15 +260,15 @@ def look_words(bucket: FlowCheck) -> str:
     )
 
 
-def assumed_words(bucket: FlowCheck) -> str:
+def assumed_words(check: FlowCheck) -> str:
     """What the expected flow rests on."""
-    sump = any(unit.source.kind == "sump" for unit in bucket.job.units)
+    sump = any(unit.source.kind == "sump" for unit in check.job.units)
     taken = [
-        *(["the store to have room"] if bucket.job.store.capacity_m3 else []),
+        *(["the store to have room"] if check.job.store.capacity_m3 else []),
         *(["the collecting tanks to hold water"] if sump else []),
     ]
     odds = ""
-    if bucket.causes:
+    if check.causes:
         odds = (
             " How likely a cause is, all of them together 100 %: how well it fits the readings, times how common it is "
             f"({ODDS_SOURCE})."
@@ -289,32 +281,32 @@ def safety_words(job: Job) -> str:
     return f"{'The rack swings, ' if may_swing(job) else ''}DC is live, wells and tanks can kill: local codes decide."
 
 
-def last_words(bucket: FlowCheck) -> str:
+def last_words(check: FlowCheck) -> str:
     """One sentence to end with, for the customer."""
-    likely = [cause for cause in bucket.causes if cause.name != OTHER and cause.probability >= _LEAST_NAMED]
-    if bucket.verdict == "low" and likely:
-        words = _NAMES if bucket.job.unit else {**_NAMES, **_ALONE}
+    likely = [cause for cause in check.causes if cause.name != OTHER and cause.probability >= _LEAST_NAMED]
+    if check.verdict == "low" and likely:
+        words = _NAMES if check.job.unit else {**_NAMES, **_ALONE}
         names = list(dict.fromkeys(words[cause.name][1] for cause in likely))[:_FEW]
         return f"In short: less water than this sun should give; look first at {listed(names)}."
-    if bucket.verdict == "high" and bucket.expected_m3_s[2] == 0:
+    if check.verdict == "high" and check.expected_m3_s[2] == 0:
         return "In short: water where this sun can pump none; check the time given, or what else feeds the pipe."
-    if bucket.verdict == "high" and not likely:
+    if check.verdict == "high" and not likely:
         return "In short: more water than any everyday cause explains; check bucket, watch, and the pump in the job."
-    if bucket.verdict == "right for this sun" and not gauge_agrees(bucket):
+    if check.verdict == "right for this sun" and not gauge_agrees(check):
         return (
             "In short: the flow is right for this sun, but the gauge is not what this pipe asks: say how high it sits, "
             "and look at gauge, valves and outlet before the pump is called sound."
         )
-    if bucket.verdict == "cannot tell" and not bucket.meters_agree:
+    if check.verdict == "cannot tell" and not check.meters_agree:
         return (
             "In short: the flow could be right for some sky, but volts and amps do not go with it: read flow, volts "
             "and amps again in the same minute, and say how the sky is, before the pump is called sound."
         )
-    it = "it" if len(bucket.job.units) == 1 else "they"
+    it = "it" if len(check.job.units) == 1 else "they"
     return {
-        "right for this sun": f"In short: {the_pumps(bucket.job, 'give')} what {it} should in this sun.",
+        "right for this sun": f"In short: {the_pumps(check.job, 'give')} what {it} should in this sun.",
         "low": "In short: far less water than this sun should give, and no single everyday cause explains it.",
         "high": "In short: nothing to mend; light, lift or array are better than the job says, or the bucket is off.",
         "cannot tell": "In short: measure again in steady sun, or with a light meter on the modules.",
         "no water expected": "In short: measure again when the sun is well up.",
-    }[bucket.verdict]
+    }[check.verdict]

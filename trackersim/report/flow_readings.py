@@ -18,12 +18,12 @@ _WEAK = 0.85
 _GAUGE_SHARE, _GAUGE_M = 1.07, 1.0
 
 
-def array_words(bucket: FlowCheck, system: System) -> str:
+def array_words(check: FlowCheck, system: System) -> str:
     """How the array stands by the volts and amps that were read; empty without them."""
-    readings, point = bucket.readings, bucket.point
+    readings, point = check.readings, check.point
     if point is None or (readings.voltage_v is None and readings.current_a is None):
         return ""
-    unit, name = point.units[readings.unit], bucket.job.unit_names[readings.unit]
+    unit, name = point.units[readings.unit], check.job.unit_names[readings.unit]
     where = f"At {name}, " if name else ""
     should = f"{unit.input_v:.0f} V and {unit.input_a:.1f} A were to be expected"
     if readings.voltage_v is None:
@@ -32,10 +32,10 @@ def array_words(bucket: FlowCheck, system: System) -> str:
     if readings.current_a is not None:
         power = show(readings.voltage_v * readings.current_a, "power", system)
         read += f" and {readings.current_a:.1f} A ({power})"
-    meaning = "" if bucket.array is None else f" is {_ARRAY_WORDS[bucket.array]}"
-    if bucket.array == "no voltage":
-        meaning = f": {_ARRAY_WORDS[bucket.array]}"
-    if bucket.array == "best point" and readings.current_a is not None and unit.input_w > 0:
+    meaning = "" if check.array is None else f" is {_ARRAY_WORDS[check.array]}"
+    if check.array == "no voltage":
+        meaning = f": {_ARRAY_WORDS[check.array]}"
+    if check.array == "best point" and readings.current_a is not None and unit.input_w > 0:
         share = readings.voltage_v * readings.current_a / unit.input_w
         if share < _WEAK:
             meaning += f", which is {100 * share:.0f} % of what this light should give: dirt, shade or a string out"
@@ -43,9 +43,9 @@ def array_words(bucket: FlowCheck, system: System) -> str:
     return f"{where}{read}{meaning}. {should[0].upper()}{should[1:]}; {best}."
 
 
-def gauge_agrees(bucket: FlowCheck) -> bool:
+def gauge_agrees(check: FlowCheck) -> bool:
     """Whether a gauge that was read tells what the pipe as described asks; also where none was."""
-    gauge, asked = bucket.gauge_head_m, bucket.asked_head_m
+    gauge, asked = check.gauge_head_m, check.asked_head_m
     return gauge is None or asked is None or (_least_m(asked) <= gauge <= _most_m(asked))
 
 
@@ -57,13 +57,13 @@ def _most_m(asked_m: float) -> float:
     return _GAUGE_SHARE * asked_m + _GAUGE_M
 
 
-def gauge_words(bucket: FlowCheck, system: System) -> str:
+def gauge_words(check: FlowCheck, system: System) -> str:
     """What the gauge says of all that lies beyond it, and what it cannot say; empty without one."""
-    gauge, asked = bucket.gauge_head_m, bucket.asked_head_m
+    gauge, asked = check.gauge_head_m, check.asked_head_m
     if gauge is None or asked is None:
         return ""
-    pipe, above = ("main", " above where the pipes meet") if bucket.job.unit else ("pipe", "")
-    if bucket.measured.flow_m3_s == 0:
+    pipe, above = ("main", " above where the pipes meet") if check.job.unit else ("pipe", "")
+    if check.measured.flow_m3_s == 0:
         return _still_words(gauge, asked, above, system)
     shown = f"The gauge tells a head of {show(gauge, 'length', system)}{above}; the {pipe} as described asks "
     shown += f"{show(asked, 'length', system)} at this flow: "
@@ -73,8 +73,8 @@ def gauge_words(bucket: FlowCheck, system: System) -> str:
         shown += "the water leaves more easily than described: a lower outlet, a wider pipe, or a gauge set higher."
     else:
         shown += f"{pipe} and outlet are as described"
-        shown += ", so look at pump, power, light and water level." if bucket.verdict == "low" else "."
-    return shown + (" A gauge up here cannot tell the water level." if bucket.verdict in ("low", "high") else "")
+        shown += ", so look at pump, power, light and water level." if check.verdict == "low" else "."
+    return shown + (" A gauge up here cannot tell the water level." if check.verdict in ("low", "high") else "")
 
 
 def _still_words(gauge_m: float, outlet_m: float, above: str, system: System) -> str:

@@ -14,7 +14,7 @@ from trackersim.report.blocks import Answer, Picture, Table, sentences
 from trackersim.report.chart_series import Chart, Series
 from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.remarks import closing_of, dangers_of
-from trackersim.report.site_losses import NOTHING_M3, site_figures, site_words
+from trackersim.report.site_losses import NOTHING_M3, site_words
 from trackersim.report.words import listed, pumps_words, racks_words, the_pumps
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
@@ -39,7 +39,6 @@ def losses_answer(found: Losses, system: System, *, stands_m3_per_day: float | N
             *sentences(closing_words(found, system)),
             *closing_of(system, found.result),
         ),
-        figures=site_figures(found.site),
         dangers=dangers_of(system, found.result),
         summary=found.summary(),
     )

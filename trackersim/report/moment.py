@@ -14,6 +14,7 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.job.rack import PASSIVE
 from trackersim.report.chart_series import wall_times
+from trackersim.report.sun_path import sky_directions
 from trackersim.report.words import rack_words
 from trackersim.simulation.result import Result
 from trackersim.units import System, show, shown_value, unit_label
@@ -192,10 +193,8 @@ def day_sky(result: Result, day: int) -> DaySky:
 def tree_outlines(job: Job, day_of_year: int, bearing_deg: FloatArray) -> tuple[Outline, ...]:
     """Every tree of the job over `bearing_deg` (n,), to half a degree of height."""
     elevation = np.arange(0, _SKY_TOP_DEG, _ELEVATION_STEP_DEG)
-    azimuth, height = (np.radians(grid.ravel()) for grid in np.meshgrid(bearing_deg, elevation))
-    direction = np.stack([np.cos(height) * np.sin(azimuth), np.cos(height) * np.cos(azimuth), np.sin(height)])
     outlines = []
-    for seen in trees_over(job, direction, np.array([day_of_year])):
+    for seen in trees_over(job, sky_directions(bearing_deg, elevation), np.array([day_of_year])):
         covered = seen.covers.reshape(len(elevation), len(bearing_deg))
         stands = covered.any(axis=0)
         low = elevation[covered.argmax(axis=0)]

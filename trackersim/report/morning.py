@@ -8,7 +8,7 @@ from trackersim.analysis.first_look import FirstLook
 from trackersim.analysis.morning import Morning
 from trackersim.clock import hhmm, short_zone
 from trackersim.job.model import Job
-from trackersim.report.blocks import Answer, Caution, Picture, Quantity, Table, sentences
+from trackersim.report.blocks import Answer, Caution, Picture, Table, sentences
 from trackersim.report.figures import day_figure
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.safety import LOCKED, may_swing
@@ -57,7 +57,6 @@ def morning_answer(found: Morning, system: System) -> Answer:
             Caution(text=safety_words(found.own.job)),
             *closing_of(system, found.own),
         ),
-        figures={"water_lost": Quantity(value=found.water_lost_m3, kind="volume")},
         dangers=dangers_of(system, found.own),
         summary=found.summary(),
     )

@@ -24,12 +24,13 @@ from trackersim.report.choice_words import (
 )
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.safety import may_swing
-from trackersim.report.site_losses import site_figures, site_words
+from trackersim.report.site_losses import site_words
 from trackersim.report.verdict import no_gain_words, verdict_words
 from trackersim.report.words import MONTHS, sky_words
 from trackersim.units import System, own_first, show, shown_number, unit_label
 
 _NAME_WIDTH = 24
+_SHEET_FIRST = 5
 _TREES = ("fell-all-trees", "fell-best-tree", "trim-best-tree")
 # Of these the starts of the pump are told.
 _STARTS_CHANGE = ("larger-collecting-tank", "larger-tank", "other-floats", "other-start-power", "hold-flow", "throttle")
@@ -55,7 +56,6 @@ def options_answer(found: Options, system: System) -> Answer:
             *sentences(verdict_words(found, system)),
             *closing_of(system, found.own),
         ),
-        figures=site_figures(found.site),
         dangers=dangers_of(system, found.own),
         summary=found.summary(),
     )
@@ -158,14 +158,14 @@ def options_rows(options: Options, system: System) -> list[tuple[str, ...]]:
     return [_row(choice, options, system) for choice in options.choices if choice.outcome is not None]
 
 
-def sheet_rows(options: Options, system: System, *, most: int = 5) -> list[tuple[str, ...]]:
+def sheet_rows(options: Options, system: System) -> list[tuple[str, ...]]:
     """A table for the customer's sheet: head, the job as it is, then every choice, those first that matter most.
 
-    A repair comes first, then the `most` that win most, and after those the best that can be done about trees, so that
+    A repair comes first, then the five that win most, and after those the best that can be done about trees, so that
     who asks about the trees finds them among the first.
     """
     others = [choice for choice in by_water(options) if choice.ready != "repair-rack"]
-    best, rest = others[:most], others[most:]
+    best, rest = others[:_SHEET_FIRST], others[_SHEET_FIRST:]
     tree = next((choice for choice in rest if choice.ready in _TREES), None)
     if tree is not None and not any(choice.ready in _TREES for choice in best):
         best, rest = [*best, tree], [choice for choice in rest if choice is not tree]

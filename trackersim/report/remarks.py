@@ -15,14 +15,14 @@ def dangers_of(system: System, *results: DayFigures) -> tuple[Caution, ...]:
     """What has to be said before the answer."""
     return tuple(
         Caution(text=own_first(str(notice), system), level="danger")
-        for notice in _notices(*results)
+        for notice in all_notices(results)
         if notice.level == "danger"
     )
 
 
 def closing_of(system: System, own: DayFigures, *others: DayFigures) -> tuple[Block, ...]:
     """The other notices of all results, cautions first, and the line to trace the figures of `own` by."""
-    said = (remark(notice, system) for notice in _notices(*others, own) if notice.level != "danger")
+    said = (remark(notice, system) for notice in all_notices((*others, own)) if notice.level != "danger")
     return (*said, Note(text=provenance_words(own)))
 
 
@@ -36,7 +36,3 @@ def remark(notice: Notice, system: System) -> Block:
     """One notice at its place in an answer."""
     text = own_first(str(notice), system)
     return Note(text=text) if notice.level == "note" else Caution(text=text, level=notice.level)
-
-
-def _notices(*results: DayFigures) -> list[Notice]:
-    return all_notices({str(number): result for number, result in enumerate(results)})

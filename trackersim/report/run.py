@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from trackersim.report import words
 from trackersim.report.alt import months_alt
-from trackersim.report.blocks import Answer, Picture, Quantity, sentences
+from trackersim.report.blocks import Answer, Picture, sentences
 from trackersim.report.chart_series import months_chart
 from trackersim.report.figures import months_figure
 from trackersim.report.pump_states import pump_state_tables
@@ -26,7 +26,6 @@ def run_answer(result: Result, system: System, *, stands: Result | None = None, 
             *pump_state_tables(result, system),
             *closing_of(system, result),
         ),
-        figures={"water": Quantity(value=result.water_m3_per_day, kind="volume_per_day")},
         dangers=dangers_of(system, result),
         summary=result.summary(),
     )

@@ -7,8 +7,9 @@ from typing import Any
 
 from trackersim.job.model import Job
 from trackersim.quantity_reading import unit_of, without_unit
+from trackersim.quantity_writing import held_unit, trimmed
 from trackersim.report.choice_words import per_volume, volume_words
-from trackersim.units import System, shown_number, unit_label
+from trackersim.units import System, unit_label
 
 # Ending of a field's name -> the kind in which it is shown; others stay in the field's own unit.
 _KINDS = {
@@ -25,11 +26,9 @@ _KINDS = {
     "_w": "power",
     "_c": "temperature",
 }
-_SPANS = ("daily_swing_c",)  # a difference of temperatures
 _PRICE = "price_of_water"
 # Lengths below this are told in inches or millimetres.
 _SMALL_M = 0.9
-_DIGITS = 4
 _LONGEST = 240
 _SIGNS = {"deg": "°", "hour": "h"}
 
@@ -84,7 +83,7 @@ def _value_words(name: str, value: Any, system: System) -> str:
         return f"{per_volume(value, system):.7g} per {volume_words(system)}"
     kind = _kind_of(name, value)
     if kind is not None:
-        return f"{_trimmed(value, kind, system)} {unit_label(kind, system)}"
+        return f"{trimmed(value, kind, system)} {unit_label(kind, system)}"
     unit = unit_of(name)
     sign = _SIGNS.get(unit, unit)
     return f"{value:.7g}{'' if sign in ('°', '') else ' '}{sign}"
@@ -98,14 +97,8 @@ def _list_words(name: str, values: list[Any], system: System) -> str:
     if kind is None:
         unit = unit_of(name)
         return f"{', '.join(map(_plain, values))} {_SIGNS.get(unit, unit)}".strip()
-    told = ", ".join(_trimmed(value, kind, system) for value in values)
+    told = ", ".join(trimmed(value, kind, system) for value in values)
     return f"{told} {unit_label(kind, system)}"
-
-
-def _trimmed(value: float, kind: str, system: System) -> str:
-    """A number in the unit shown, without zeros at the end of its decimals."""
-    number = shown_number(float(value), kind, system, digits=_DIGITS)
-    return number.rstrip("0").rstrip(".") if "." in number else number
 
 
 def _plain(value: Any) -> str:
@@ -114,7 +107,7 @@ def _plain(value: Any) -> str:
 
 def _kind_of(name: str, size: float) -> str | None:
     """The kind in which a field is shown; lengths as small as `size` in inches or millimetres."""
-    if name in _SPANS:
+    if held_unit(name) == "delta_degC":
         return "difference"
     kind = _KINDS.get(name.removeprefix(without_unit(name)))
     return "bore" if kind == "length" and 0 < abs(size) < _SMALL_M else kind

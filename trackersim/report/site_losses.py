@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from trackersim.analysis.losses import LATE, SiteLosses, rack_cause
-from trackersim.report.blocks import Quantity
 from trackersim.report.words import pumps_words, racks_differ, racks_words
 from trackersim.units import System, held_value, shown_value, unit_label
 
@@ -13,18 +12,6 @@ from trackersim.units import System, held_value, shown_value, unit_label
 NOTHING_M3 = 0.001
 # Water a day is told to the gallon or to ten litres, as the page's figures and the table of losses are.
 DECIMALS: Mapping[System, int] = {"us": 0, "si": 2}
-
-
-def site_figures(site: SiteLosses) -> dict[str, Quantity]:
-    """The figures by name. Open and prompt, less trees, less late, is the water as it stands."""
-    kind = "volume_per_day"
-    return {
-        "water": Quantity(value=site.own.water_m3_per_day, kind=kind),
-        "open_and_prompt": Quantity(value=site.open_prompt_m3_per_day, kind=kind),
-        "late": Quantity(value=site.late_m3_per_day, kind=kind),
-        "trees": Quantity(value=site.trees_m3_per_day, kind=kind),
-        "repair": Quantity(value=site.won_back_m3_per_day, kind=kind),
-    }
 
 
 def added_up(parts: Sequence[float], *, step: float) -> tuple[int, ...]:

@@ -11,7 +11,7 @@ from trackersim.clock import on_clock
 from trackersim.job.model import Job
 from trackersim.job.place import Tree
 from trackersim.report.sky_loss import BIN_DEG, SkyLoss, class_of
-from trackersim.report.sun_path import SunPath, half_width_deg, middle_deg, name_places, sun_path
+from trackersim.report.sun_path import SunPath, compass_words, half_width_deg, middle_deg, name_places, sun_path
 from trackersim.simulation.obstacles import crowns_of
 from trackersim.units import System, held_value, unit_label
 
@@ -19,7 +19,6 @@ _PATHS = ((6, "June"), (3, "March, September"), (12, "December"))
 _LEAST_TOP_DEG, _OVER_DEG = 45.0, 8.0
 _LEAST_CROWN_M = 0.3
 _MOST_M = 120.0
-_COMPASS = {0: "N", 90: "E", 180: "S", 270: "W"}
 
 
 def tree_label(tree: Tree, number: int) -> str:
@@ -48,7 +47,7 @@ def sky_data(job: Job, found: SkyLoss, alt: str, system: System) -> dict[str, An
         "cells": _cells(found),
         "horizon": _horizon(job, middle - widest, middle + widest),
         "paths": paths,
-        "ticks": [[tick, _COMPASS.get(tick % 360, f"{tick % 360}°")] for tick in _ticks(middle, widest)],
+        "ticks": [[tick, compass_words(tick)] for tick in _ticks(middle, widest)],
         "trees": _trees(job),
         "unit": unit_label("length", system),
         "unit_m": held_value(1.0, "length", system),

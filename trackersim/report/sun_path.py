@@ -21,6 +21,7 @@ LEAST_HALF_WIDTH_DEG = 130.0
 _MARGIN_DEG = 5.0
 # Room of a path's name to either side: shares of the picture's width, and of the highest path.
 _NAME_WIDTH, _NAME_HEIGHT = 0.065, 0.045
+_COMPASS = {0: "N", 45: "NE", 90: "E", 135: "SE", 180: "S", 225: "SW", 270: "W", 315: "NW"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,6 +40,18 @@ class SunPath:
     def up(self) -> BoolArray:
         """Whether the sun is above the level (n,)."""
         return np.asarray(self.height_deg > 0)
+
+
+def compass_words(bearing_deg: int) -> str:
+    """ "N", "NE" and so on for the eight points of the compass, "30°" for any other bearing."""
+    around = bearing_deg % 360
+    return _COMPASS.get(around, f"{around}°")
+
+
+def sky_directions(bearing_deg: FloatArray, height_deg: FloatArray) -> FloatArray:
+    """Directions (3, m · n) to every place of a grid of bearings (n,) and heights (m,), one height after the other."""
+    azimuth, height = (np.radians(grid.ravel()) for grid in np.meshgrid(bearing_deg, height_deg))
+    return np.stack([np.cos(height) * np.sin(azimuth), np.cos(height) * np.cos(azimuth), np.sin(height)])
 
 
 def middle_deg(job: Job) -> float:

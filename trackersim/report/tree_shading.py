@@ -14,10 +14,18 @@ from trackersim.clock import clock_words, hhmm, offset_words, on_clock, wall_tim
 from trackersim.errors import counted
 from trackersim.job.model import Job
 from trackersim.report.alt import sky_alt
-from trackersim.report.blocks import Answer, Picture, Quantity, Sentence, Table, sentences
+from trackersim.report.blocks import Answer, Picture, Sentence, Table, sentences
 from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.remarks import closing_of, dangers_of
-from trackersim.report.sun_path import SunPath, half_width_deg, middle_deg, name_places, sun_path
+from trackersim.report.sun_path import (
+    SunPath,
+    compass_words,
+    half_width_deg,
+    middle_deg,
+    name_places,
+    sky_directions,
+    sun_path,
+)
 from trackersim.report.words import FULL_SUN, MONTHS, listed, the_pumps
 from trackersim.units import System, show
 
@@ -39,10 +47,8 @@ _SAME_KWH = 0.002
 
 def shade_answer(shade: Shade, system: System) -> Answer:
     """When the sun clears the trees, what they cost when grown, and which way to string the modules."""
-    water = Quantity(value=shade.own.water_m3_per_day, kind="volume_per_day")
     return Answer(
         headline=shade_sentence(shade),
-        figures={"water": water},
         blocks=(
             shade_table(shade),
             Sentence(text=clock_sentence(shade)),
@@ -205,23 +211,16 @@ def _frame_sky(axes: Axes, job: Job, *, half_width: float, top_deg: float) -> No
     axes.set_xlim(middle - half_width, middle + half_width)
     axes.set_ylim(0, min(90, 10 * np.ceil(top_deg / 10 + 0.3)))
     ticks = [int(middle) + turn for turn in range(-180, 181, 30) if abs(turn) <= half_width]
-    axes.set_xticks(ticks, [_compass(tick) for tick in ticks])
+    axes.set_xticks(ticks, [compass_words(tick) for tick in ticks])
     axes.set_ylabel("Height above level, °")
     clock = job.site.timezone or offset_words(job.site.standard_offset_h)
     axes.set_xlabel(f"Compass direction; dots are full hours ({clock})")
     axes.spines[["top", "right"]].set_visible(False)
 
 
-def _compass(bearing: int) -> str:
-    names = {0: "N", 90: "E", 180: "S", 270: "W"}
-    around = bearing % 360
-    return names.get(around, f"{around}°")
-
-
 def _draw_trees(axes: Axes, job: Job, bearing: np.ndarray, elevation: np.ndarray) -> list[Annotation]:
     names: list[Annotation] = []
-    azimuth, height = (np.radians(grid.ravel()) for grid in np.meshgrid(bearing, elevation))
-    direction = np.stack([np.cos(height) * np.sin(azimuth), np.cos(height) * np.cos(azimuth), np.sin(height)])
+    direction = sky_directions(bearing, elevation)
     summer = 172 if job.site.latitude_deg >= 0 else 355
     shape = (len(elevation), len(bearing))
     for seen, tree in zip(trees_over(job, direction, np.array([summer])), job.trees, strict=True):

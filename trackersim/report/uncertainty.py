@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict
 
+from trackersim import __version__
 from trackersim.analysis.paying import Chance
 from trackersim.analysis.uncertain_inputs import Unknown
 from trackersim.analysis.uncertainty import AS_IT_IS, Band, Spread
@@ -28,9 +29,9 @@ def spread_answer(found: Spread, system: System, *, chances: Sequence[Chance] = 
     return Answer(
         headline=spread_sentence(found, system),
         blocks=(
-            Table(header=spread_header(), rows=tuple(spread_rows(found, system)), title=spread_title(found, system)),
+            spread_table(found, system),
             *paying_blocks(found, chances),
-            Table(header=varied_header(), rows=tuple(varied_rows(found))),
+            varied_table(found),
             *sentences(
                 " ".join(filter(None, (limits_words(found), cut_words(found, system), stopped_words(found)))),
                 last_words(found, system),
@@ -109,18 +110,7 @@ def _short_words(spread: Spread) -> str:
     return f" Of {counted(spread.days, 'day')} it falls short of the demand on {band.low:.0f} to {band.high:.0f}."
 
 
-def spread_title(spread: Spread, system: System) -> str:
-    """What the table counts."""
-    unit, draws = unit_label("volume_per_day", system), counted(len(spread.draws), "draw")
-    return f"Water in {unit}: figures below which 10, 50 and 90 % of {draws} lie"
-
-
-def spread_header() -> tuple[str, ...]:
-    """Column heads of `spread_rows`."""
-    return ("Case", "As said", "10 %", "50 %", "90 %", "Beats as it is")
-
-
-def spread_rows(spread: Spread, system: System) -> list[tuple[str, ...]]:
+def spread_table(spread: Spread, system: System) -> Table:
     """For every variant water of the year, of the worst month of each draw, and days short."""
     rows: list[tuple[str, ...]] = []
     for name in spread.names:
@@ -132,7 +122,12 @@ def spread_rows(spread: Spread, system: System) -> list[tuple[str, ...]]:
             band = spread.band(name, headline)
             if band is not None and (headline != "worst_m3_per_day" or _several_months(spread)):
                 rows.append((words, *_figures(band, headline, system), _won(spread, name, headline)))
-    return rows
+    unit, draws = unit_label("volume_per_day", system), counted(len(spread.draws), "draw")
+    return Table(
+        header=("Case", "As said", "10 %", "50 %", "90 %", "Beats as it is"),
+        rows=tuple(rows),
+        title=f"Water in {unit}: figures below which 10, 50 and 90 % of {draws} lie",
+    )
 
 
 def _figures(band: Band, headline: str, system: System) -> tuple[str, ...]:
@@ -147,14 +142,10 @@ def _won(spread: Spread, name: str, headline: str) -> str:
     return "" if name == AS_IT_IS or beats is None else f"{100 * beats.share:.0f} %"
 
 
-def varied_header() -> tuple[str, ...]:
-    """Column heads of `varied_rows`."""
-    return ("What was varied", "Within")
-
-
-def varied_rows(spread: Spread) -> list[tuple[str, ...]]:
+def varied_table(spread: Spread) -> Table:
     """What was drawn that can matter here, and within which limits."""
-    return [(unknown.words, _range_words(unknown)) for unknown in spread.varied]
+    rows = tuple((unknown.words, _range_words(unknown)) for unknown in spread.varied)
+    return Table(header=("What was varied", "Within"), rows=rows)
 
 
 def _range_words(unknown: Unknown) -> str:
@@ -225,5 +216,4 @@ def _share(spread: Spread, name: str) -> float:
 
 def origin_words(spread: Spread) -> str:
     """One line to trace the figures by."""
-    summary = spread.summary()
-    return f"trackersim {summary['version']} · job {summary['job_sha256'][:12]} · seed {spread.seed}"
+    return f"trackersim {__version__} · job {spread.job.sha256()[:12]} · seed {spread.seed}"

@@ -6,6 +6,7 @@ import datetime as dt
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.colors import to_rgba
 from matplotlib.dates import AutoDateLocator, ConciseDateFormatter, date2num
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
@@ -93,7 +94,7 @@ def carpet_figure(check: WeatherCheck) -> Figure:
     figure.colorbar(drawn, ax=axes, label="Global light, W/m²")
     marks = [("doubtful", check.doubtful, _DOUBTFUL), ("filled", check.filled, _FILLED)]
     for _, mask, colour in reversed(marks):
-        shown = np.where(mask.T[:, :, None], np.array([*_rgb(colour), 1.0]), 0.0)
+        shown = np.where(mask.T[:, :, None], np.array(to_rgba(colour)), 0.0)
         axes.imshow(shown, origin="lower", aspect="auto", extent=extent, interpolation="nearest")
     axes.set_yticks(range(0, 25, 4))
     axes.set_ylabel(f"Hour of the day, {offset_words(check.weather.utc_offset_h)}")
@@ -109,10 +110,6 @@ def carpet_figure(check: WeatherCheck) -> Figure:
     if patches:
         figure.legend(handles=patches, loc="outside lower left", ncols=2, frameon=False)
     return figure
-
-
-def _rgb(colour: str) -> tuple[float, ...]:
-    return tuple(int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5))
 
 
 def carpet_alt(check: WeatherCheck) -> str:

@@ -72,9 +72,9 @@ AT_THE_WELL = (
 )
 
 
-def all_notices(results: Mapping[str, DayFigures]) -> list[Notice]:
+def all_notices(results: Iterable[DayFigures]) -> list[Notice]:
     """The notices of all results, once each, dangers first."""
-    once = dict.fromkeys(notice for result in results.values() for notice in result.notices)
+    once = dict.fromkeys(notice for result in results for notice in result.notices)
     return sorted(once, key=lambda notice: ("danger", "caution", "note").index(notice.level))
 
 

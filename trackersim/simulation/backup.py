@@ -17,12 +17,12 @@ from trackersim.simulation.pump_station import PumpStation, unit_flows
 from trackersim.simulation.pumping import WaterSide, pump
 from trackersim.simulation.scene import ChosenMinutes, Scene
 from trackersim.water.balance import StoreDays
-from trackersim.water.demand import demand_m3_s, evaporation_m3_s
+from trackersim.water.demand import demand_each_day_m3, demand_m3_s, evaporation_m3_s, short_days
 
 _DAY_S, _NOON_H = 86_400, 12.0
 # How often the store is asked again, and the share of a day's want kept in hand for what floats still shift then.
 _ROUNDS, _IN_HAND = 6, 0.05
-# A minute more for a rounding error is none.
+# What rounding alone leaves missing asks for no further minute.
 _NEARLY_ALL = 1 - 1e-9
 
 
@@ -81,7 +81,7 @@ def pump_with_backup(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, s
     water = pump(job, scene, input_w, station=station)
     sun_m3 = SECONDS_A_MINUTE * water.flow_m3_s.sum(axis=0)
     if water.store is None:
-        wanted_m3 = np.array(job.store.demands_m3_per_day)[scene.month_of_day - 1]
+        wanted_m3 = demand_each_day_m3(job.store, scene.month_of_day)
         lacks_m3 = _lacking_m3(scene, water, wanted_m3)
         planned_m3 = lacks_m3
         if backup.begins_h < _NOON_H:  # nobody knows yet what that day's sun will lift
@@ -111,7 +111,7 @@ def pump_with_backup(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, s
 def _lacking_m3(scene: Scene, water: WaterSide, wanted_m3: FloatArray) -> FloatArray:
     """What each day lifts less than is wanted of it (days,) [m³]."""
     lifted_m3 = SECONDS_A_MINUTE * scene.by_day(water.flow_m3_s.sum(axis=0)).sum(axis=1)
-    return np.where(lifted_m3 < wanted_m3 * _NEARLY_ALL, wanted_m3 - lifted_m3, 0.0)
+    return np.where(short_days(delivered_m3=lifted_m3, demand_m3=wanted_m3), wanted_m3 - lifted_m3, 0.0)
 
 
 def _powered(job: Job, scene: Scene, input_w: Sequence[FloatArray], station: PumpStation, on: BoolArray) -> WaterSide:
@@ -175,7 +175,7 @@ def _store_lacks_m3(
     first = begins + MINUTES_A_DAY * np.arange(scene.days)
     short_since_m3 = np.add.reduceat(short_m3, first)
     next_month = np.append(month[1:], month[-1])
-    a_day_m3 = np.array(tank.demands_m3_per_day)[next_month - 1] + _DAY_S * evaporation_m3_s(tank, next_month)
+    a_day_m3 = demand_each_day_m3(tank, next_month) + _DAY_S * evaporation_m3_s(tank, next_month)
     enough_m3 = np.minimum(tank.reserve_m3 + (1 + _IN_HAND) * a_day_m3, calls * capacity_m3)
     lacks_m3, more_m3 = np.zeros(scene.days), 0.0
     for day, before_m3 in enumerate(held_m3[first].tolist()):

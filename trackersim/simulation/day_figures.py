@@ -1,6 +1,6 @@
 """What a simulation says of whole days, months and all of its time, with the inputs that it can be traced to.
 
-A `Result` works them out of its minutes; `DaysAlone` holds no minutes any more, and takes a hundredth of the room.
+A `Result` works them out of its minutes; `DaysAlone` holds no minutes, and takes a hundredth of the room.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from trackersim.arrays import FloatArray
 from trackersim.errors import Notice
 from trackersim.job.model import Job
 from trackersim.rack.events import MorningEvents
+from trackersim.water.demand import demand_each_day_m3, short_days
 from trackersim.water.unit_state import UnitState
 
 
@@ -172,7 +173,7 @@ class DayFigures(ABC):
     @cached_property
     def demand_m3(self) -> FloatArray:
         """Water wanted on each day (days,)."""
-        return np.asarray(np.array(self.job.store.demands_m3_per_day)[np.asarray(self.dates.month) - 1])
+        return demand_each_day_m3(self.job.store, np.asarray(self.dates.month))
 
     @property
     def days_meeting_demand(self) -> int | None:
@@ -182,9 +183,9 @@ class DayFigures(ABC):
         """
         if not self.demand_m3.any():
             return None
-        if self.shortfall_m3 is not None:
-            return int((self.shortfall_m3 <= 1e-9 * np.maximum(self.demand_m3, 1e-9)).sum())
-        return int((self.daily_water_m3 >= self.demand_m3).sum())
+        lacking_m3 = self.shortfall_m3
+        given_m3 = self.daily_water_m3 if lacking_m3 is None else self.demand_m3 - lacking_m3
+        return self.days - int(short_days(delivered_m3=given_m3, demand_m3=self.demand_m3).sum())
 
     def flip_summary(self) -> dict[str, float | int | None]:
         """Days on which the rack flipped, and the median minutes to it; None where the rack has no flip."""

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from trackersim.arrays import FloatArray
 from trackersim.errors import Notice
 from trackersim.job.model import Job
-from trackersim.job.place import Tree
+from trackersim.job.place import BearingFrom, Tree
 from trackersim.sky.crowns import Crown
 from trackersim.sky.trees import HorizonProfile, horizon_elevation_deg, leaf_share
 
@@ -76,8 +76,8 @@ def _day(month_day: str) -> int:
     return dt.date.fromisoformat(f"2025-{month_day}").timetuple().tm_yday
 
 
-def _true_bearing_deg(bearing_deg: float, bearing_from: str, job: Job) -> float:
-    return (bearing_deg + (job.site.magnetic_declination_deg if bearing_from == "magnetic" else 0.0)) % 360
+def _true_bearing_deg(bearing_deg: float, bearing_from: BearingFrom, job: Job) -> float:
+    return (bearing_deg + job.site.to_true_deg(bearing_from)) % 360
 
 
 def ground_rise(job: Job, bearing_deg: npt.ArrayLike) -> FloatArray:

@@ -47,11 +47,9 @@ class MorningAir:
 class Moves:
     """What each rack does on each morning (racks, days): minutes of the standard day, NaN where it does not happen.
 
-    `east_deg` is how far east of centre it stands at the most until noon; `first_beam` is sunshine on the rack.
+    `east_deg` is how far east of centre it stands at the most until noon.
     """
 
-    sunrise: FloatArray
-    first_beam: FloatArray
     flip: FloatArray
     arrival: FloatArray
     east_deg: FloatArray
@@ -185,8 +183,6 @@ def moves_of(
 
     noon = int(np.argmax(np.concatenate([scene.by_day(scene.sun.true_elevation_deg) for scene in scenes]).mean(axis=0)))
     return Moves(
-        sunrise=told(found.sunrise),
-        first_beam=told(found.first_beam),
         flip=told(found.flip),
         arrival=told(found.arrival),
         east_deg=-rotation[:, :noon].min(axis=1).reshape(shape),

@@ -116,11 +116,6 @@ class Point:
         """Flow of all units."""
         return sum(unit.flow_m3_s for unit in self.units)
 
-    @property
-    def running(self) -> bool:
-        """Whether any unit runs."""
-        return any(unit.running for unit in self.units)
-
 
 def one_minute(scene: Scene, minute: int) -> Scene | None:
     """The scene with nothing but one minute.
@@ -310,4 +305,4 @@ def changed(job: Job, section: str, change: Callable[[Any], Any], *, unit: int |
         for number, one in enumerate(job.unit)
     )
     whole = change(getattr(job, section)) if unit is None or not job.unit else getattr(job, section)
-    return job.model_copy(update={section: whole, "unit": units}).in_folder(job.folder)
+    return job.model_copy(update={section: whole, "unit": units})

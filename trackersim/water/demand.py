@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from trackersim.arrays import FloatArray, check_array
+from trackersim.arrays import BoolArray, FloatArray, check_array
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.water import Source, Store
 
@@ -20,6 +20,29 @@ _HOUR_S = 3600.0
 _DAY_S = 86400.0
 # A day is met in spite of the last digits lost in a sum of 1440 minutes.
 _ROUNDING = 1e-9
+
+
+def demand_each_day_m3(store: Store, month_of_day: MonthArray) -> FloatArray:
+    """Demand of every day: that of its month.
+
+    Parameters
+    ----------
+    store : Store
+        Its demand by month is read.
+    month_of_day : MonthArray
+        Shape (days,). Month of each day, 1…12.
+
+    Returns
+    -------
+    FloatArray
+        Shape (days,) [m³]; 0 where no demand is given.
+
+    Raises
+    ------
+    InputError
+        For a month outside 1…12.
+    """
+    return _by_day(store.demands_m3_per_day, month_of_day)
 
 
 def demand_m3_s(store: Store, month_of_day: MonthArray) -> FloatArray:
@@ -44,7 +67,7 @@ def demand_m3_s(store: Store, month_of_day: MonthArray) -> FloatArray:
     """
     shares = np.asarray(store.demand_by_hour or (1.0,) * _HOURS)
     by_minute = np.repeat(shares / shares.sum() / _HOUR_S, MINUTES_A_DAY // _HOURS)
-    return np.asarray(_by_day(store.demands_m3_per_day, month_of_day)[:, None] * by_minute)
+    return np.asarray(demand_each_day_m3(store, month_of_day)[:, None] * by_minute)
 
 
 def evaporation_m3_s(store: Store, month_of_day: MonthArray) -> FloatArray:
@@ -115,8 +138,26 @@ def days_below(volume_m3: FloatArray, *, reserve_m3: float) -> int:
     return int(np.count_nonzero((volume_m3 < reserve_m3).any(axis=-1)))
 
 
+def short_days(*, delivered_m3: FloatArray, demand_m3: FloatArray) -> BoolArray:
+    """The days on which less was delivered than asked for. A day without demand is never short.
+
+    Parameters
+    ----------
+    delivered_m3 : FloatArray
+        Shape (days,). Water delivered [m³].
+    demand_m3 : FloatArray
+        Shape (days,). Water asked for [m³].
+
+    Returns
+    -------
+    BoolArray
+        Shape (days,).
+    """
+    return np.asarray(delivered_m3 < demand_m3 * (1.0 - _ROUNDING))
+
+
 def longest_dry_spell(*, delivered_m3: FloatArray, demand_m3: FloatArray) -> int:
-    """Count the most days on end on which less was delivered than asked for. A day without demand is no dry day.
+    """Count the most `short_days` on end.
 
     Parameters
     ----------
@@ -130,7 +171,7 @@ def longest_dry_spell(*, delivered_m3: FloatArray, demand_m3: FloatArray) -> int
     int
         Days.
     """
-    dry = delivered_m3 < demand_m3 * (1.0 - _ROUNDING)
+    dry = short_days(delivered_m3=delivered_m3, demand_m3=demand_m3)
     day = np.arange(len(dry))
     last_met = np.maximum.accumulate(np.where(dry, -1, day))
     return int(np.max(day - last_met, initial=0))

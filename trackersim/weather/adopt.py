@@ -7,10 +7,9 @@ from collections.abc import MutableMapping
 from pathlib import Path
 
 import tomlkit
-from tomlkit.exceptions import TOMLKitError
 
 from trackersim.errors import InputError
-from trackersim.job.files import job_text, parse_job
+from trackersim.job.files import editable, parse_job
 from trackersim.job.place import Site
 from trackersim.job.whole_files import write_whole
 from trackersim.weather.pvgis import PVGIS_URL, fetch_horizon, fetch_typical_year
@@ -33,7 +32,7 @@ def adopt_weather(path: Path, *, url: str = "", cache_dir: Path | None = None, t
     year = fetch_typical_year(site, url=url or PVGIS_URL, cache_dir=cache_dir, timeout_s=timeout_s)
     told = [f"Typical year for {site.latitude_deg:g}, {site.longitude_deg:g}: {year}"]
     points: tuple[tuple[float, float], ...] = ()
-    document = _document(path)
+    document = editable(path)
     if document.get("horizon", {}).get("points"):
         told.append("The job's own horizon was kept.")
     else:
@@ -44,19 +43,9 @@ def adopt_weather(path: Path, *, url: str = "", cache_dir: Path | None = None, t
     return [*told, f"{path} now names them. Trees and near buildings are not in a terrain horizon: add them yourself."]
 
 
-def _document(path: Path) -> tomlkit.TOMLDocument:
-    """The job file as text that can be edited without losing its comments."""
-    try:
-        return tomlkit.parse(job_text(path))
-    except (TOMLKitError, ValueError, RecursionError) as error:
-        if isinstance(error, InputError):
-            raise
-        raise InputError.of("job file", str(path), "cannot be edited as it is.", "Mend it first.") from None
-
-
 def _site_of(path: Path) -> Site:
     """The site of the job at `path`. Its weather file need not be there yet: that is what is being fetched."""
-    document = _document(path)
+    document = editable(path)
     _name_weather(document, "sample:typical-year")
     return parse_job(tomlkit.dumps(document), folder=path.resolve().parent).site
 

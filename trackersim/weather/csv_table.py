@@ -274,9 +274,9 @@ def _numbers(values: pd.Series[float]) -> FloatArray:
 
 def _in_si(values: FloatArray, unit: str) -> FloatArray:
     if unit == "F":
-        return np.asarray(units.held_value(values, "temperature", "us"))  # type: ignore[arg-type]
+        return units.held_value(values, "temperature", "us")
     if unit == "mph":
-        return np.asarray(units.held_value(values, "speed", "us"))  # type: ignore[arg-type]
+        return units.held_value(values, "speed", "us")
     return values / 3.6 if unit == "km/h" else values
 
 

@@ -11,7 +11,7 @@ import streamlit as st
 from trackersim.analysis.first_look import FirstLook
 from trackersim.constants import DAYS_A_YEAR
 from trackersim.errors import Notice
-from trackersim.page import deciding, views, work
+from trackersim.page import deciding, parts, views, work
 from trackersim.page.browser import text_of
 from trackersim.page.field_text import shown_text
 from trackersim.page.figures_shown import printed, steps_in
@@ -130,5 +130,4 @@ def dangers(notices: Iterable[Notice], system: System) -> None:
     """Dangers of what is looked at, before anything else."""
     for notice in notices:
         if notice.level == "danger":
-            st.error("Danger")
-            st.text(own_first(notice.text, system))
+            parts.danger(own_first(notice.text, system))

@@ -10,6 +10,7 @@ import streamlit as st
 from trackersim.analysis.alternatives import Choice
 from trackersim.analysis.options import Options
 from trackersim.page import parts, work
+from trackersim.page.blocks import show_block
 from trackersim.page.numbers import large_fields, number_field
 from trackersim.page.prices import CostName, cost_of, options_with_cost
 from trackersim.page.state import Desk, edit
@@ -158,9 +159,7 @@ def _beside(desk: Desk, found: Options, system: System) -> None:
             name, sign = name_of(choice, system), found.job.money.currency
             _cost(desk, choice, "cost_per_year", f"More a year than today ({sign}), {name}", _MOST_COST)
             _cost(desk, choice, "life_years", f"Years it lasts, {name}", _MOST_LIFE)
-    table = side_by_side(found, shown, system)
-    parts.caption(table.title)
-    parts.table(table.header, table.rows)
+    show_block(side_by_side(found, shown, system))
 
 
 def _what_is_taken_for_granted(found: Options, system: System) -> None:

@@ -6,6 +6,7 @@ import streamlit as st
 
 from trackersim.analysis.losses import LATE, rack_cause
 from trackersim.errors import InputError
+from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.page import parts, work
 from trackersim.page.blocks import show_answer
@@ -102,7 +103,7 @@ def _rack_chosen(job: Job) -> Job:
     if job.rack.kind != "delayed":
         return job
     rack = st.radio("The rack", [_AS_WATCHED, _BY_PHYSICS], horizontal=True, key="morning_rack")
-    return job if rack == _AS_WATCHED else work.varied(job, {"rack.kind": "thermal"})
+    return job if rack == _AS_WATCHED else with_overrides(job, {"rack.kind": "thermal"})
 
 
 def _below(frames: tuple[Frame, ...], result: Result, *, whole_day: bool) -> None:

@@ -3,10 +3,10 @@ tomorrow be."""
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from dataclasses import replace as renamed
 from typing import TypeVar
 
 import streamlit as st
@@ -89,7 +89,7 @@ class _Typed:
         try:
             return read()
         except InputError as error:
-            told = [renamed(fault, field=_LABELS.get(fault.field, fault.field)) for fault in error.faults]
+            told = [dataclasses.replace(fault, field=_LABELS.get(fault.field, fault.field)) for fault in error.faults]
             parts.faults(told)
             self.wrong += told
             return None

@@ -7,6 +7,7 @@ from typing import Any
 
 import streamlit as st
 
+from trackersim.job.files import with_overrides
 from trackersim.job.overrides import value_at
 from trackersim.page import parts, work
 from trackersim.page.blocks import show_answer
@@ -47,7 +48,7 @@ def _sky(desk: Desk, view: ViewState) -> None:
     job, system = shown_job(desk, view), view.system
     with st.spinner("A year of minutes …"):
         own, site = work.own_year(job), work.site_of(job)
-        reference = work.own_year(work.varied(job, {"rack.kind": "ideal", "trees": [], "horizon.points": []}))
+        reference = work.own_year(with_overrides(job, {"rack.kind": "ideal", "trees": [], "horizon.points": []}))
     parts.lead(site_words(site, system))
     found = sky_loss(own, reference)
     # The colours are those of what is looked at, the trees those of the job: they are what a hand moves.
@@ -84,8 +85,7 @@ def take_move(desk: Desk, moved: TreeMove, system: System) -> None:
         return
     good = desk.good.trees[moved.number]
     changes: dict[str, Any] = {}
-    off = desk.good.site.magnetic_declination_deg if good.bearing_from == "magnetic" else 0.0
-    bearing = round((moved.bearing_deg - off) % 360, 6)
+    bearing = round((moved.bearing_deg - desk.good.site.to_true_deg(good.bearing_from)) % 360, 6)
     if abs((bearing - good.bearing_deg + 180) % 360 - 180) > 0.01:
         changes["bearing"] = bearing
     if abs(moved.height_m - good.height_m) > 0.001:

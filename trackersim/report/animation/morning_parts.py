@@ -18,6 +18,7 @@ from trackersim.report.animation.inks import BARE, HILL, INK, LEAF, PATH, SKY, S
 from trackersim.report.chart_series import wall_times
 from trackersim.report.lettering import shortened
 from trackersim.report.moment import DaySky, RackMinute
+from trackersim.report.sun_path import compass_words
 from trackersim.report.words import rack_words
 from trackersim.simulation.result import Result
 from trackersim.units import System, show
@@ -29,7 +30,6 @@ _PIPE_AT, _FLOW_BOX = (-2.92, -3.42), (-1.05, 2.9, -3.12, -2.42)
 # Branches that let this much of the beam through are drawn as bare.
 _BARE_PASSES = 0.25
 _MARGIN_MIN = 60
-_COMPASS = {0: "N", 45: "NE", 90: "E", 135: "SE", 180: "S", 225: "SW", 270: "W", 315: "NW"}
 
 
 def draw_head_still(figure: Figure, result: Result) -> None:
@@ -79,7 +79,7 @@ def draw_sky_still(axes: Axes, sky: DaySky) -> None:
     axes.set_yticks(heights, [f"{height}°" for height in heights])
     middle = round((sky.bearing_deg[0] + sky.bearing_deg[-1]) / 2)
     ticks = [middle - 90, middle - 45, middle, middle + 45, middle + 90]
-    axes.set_xticks(ticks, [_COMPASS[tick % 360] for tick in ticks])
+    axes.set_xticks(ticks, [compass_words(tick) for tick in ticks])
     axes.tick_params(labelsize=12, length=3, pad=2, colors=INK)
     axes.spines[["top", "right"]].set_visible(False)
 
