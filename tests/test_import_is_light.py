@@ -31,8 +31,8 @@ def test_an_unknown_name_is_an_attribute_error() -> None:
 
 def test_an_answer_in_words_loads_no_figures() -> None:
     code = (
-        "import sys\nfrom trackersim import load_job, simulate\nimport trackersim.report.comparison\n"
-        "simulate(load_job('demo'))\n"
+        "import datetime, sys\nfrom trackersim import load_job, simulate\nimport trackersim.report.comparison\n"
+        "day = datetime.date(2025, 6, 1)\nsimulate(load_job('demo'), first_day=day, last_day=day)\n"
         "heavy = ('matplotlib', 'streamlit', 'scipy.signal', 'scipy.stats', 'pint')\n"
         "print([name for name in heavy if name in sys.modules])"
     )

@@ -1,4 +1,4 @@
-"""A real browser: Debian's chromium through playwright, every request recorded.
+"""A real browser: Debian's headless chromium through playwright, every request recorded.
 
 Without a browser on the machine these tests are skipped, unless TRACKERSIM_BROWSER=required (as `.ci/run` sets it).
 """

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -31,13 +32,14 @@ def test_the_page_and_its_parts_are_set_in_it(visitor: Any) -> None:
     assert visitor.evaluate(_SET_IN, ".player .sentence") == FAMILY
 
 
-def test_its_server_gives_it_and_nothing_that_lies_elsewhere(visitor: Any, server: Server) -> None:
+def test_its_server_gives_it_and_nothing_that_lies_elsewhere(new_page: Callable[..., Any], server: Server) -> None:
+    asked = new_page().request
     for name in ("AtkinsonHyperlegibleNext-Regular.woff2", "AtkinsonHyperlegibleNext-Bold.woff2", "OFL.txt"):
-        answer = visitor.request.get(f"{server.url}/typeface/{name}")
+        answer = asked.get(f"{server.url}/typeface/{name}")
         assert answer.ok
         assert "frame-ancestors 'self'" in answer.headers["content-security-policy"]
     secret = Path(__file__).parents[2] / "trackersim" / "data" / "demo.toml"
     assert secret.exists()
     for way in ("../demo.toml", "%2e%2e/demo.toml", "..%2fdemo.toml", "%2e%2e%2fdemo.toml"):
-        assert "Hill farm" not in visitor.request.get(f"{server.url}/typeface/{way}").text(), way
-    assert visitor.request.get(f"{server.url}/typeface/").status == 404
+        assert "Hill farm" not in asked.get(f"{server.url}/typeface/{way}").text(), way
+    assert asked.get(f"{server.url}/typeface/").status == 404

@@ -20,7 +20,8 @@ from weakref import WeakKeyDictionary
 import pytest
 
 REQUIRED = os.environ.get("TRACKERSIM_BROWSER") == "required"
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+# The first is made for tests: a page without the windows, menus and services of a whole browser around it.
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium-headless-shell", "chromium", "chromium-browser"))), None)
 ROOT = Path(__file__).parents[2]
 READY = '[data-testid="stApp"][data-test-script-state="notRunning"]'
 # Tests wait for states; this only ends what never comes. At load 12 the first opening of Decide has taken over 90 s.

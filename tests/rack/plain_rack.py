@@ -12,6 +12,7 @@ u cos θ).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
@@ -75,14 +76,20 @@ def drag_pa(rack: PlainRack, flow_kg_s: FloatArray, temperature_c: FloatArray) -
     return np.asarray(friction * rack.length_m / rack.bore_m * density * speed**2 / 2)
 
 
-def flow_kg_s(rack: PlainRack, pressure_pa: FloatArray, temperature_c: FloatArray) -> FloatArray:
-    """The flow that a pressure drives, solved for the speed of either law: it is the slower of the two."""
+def flow_by_pressure(rack: PlainRack, temperature_c: FloatArray) -> Callable[[FloatArray], FloatArray]:
+    """The flow [kg/s] by what drives it [Pa], solved for the speed of either law: it is the slower of the two."""
     found = table(rack.fluid)
     density, viscosity = (np.interp(temperature_c, TABLE_C, found[name]) for name in ("density", "viscosity"))
-    size, bore = np.abs(pressure_pa), rack.bore_m
-    laminar = size * bore**2 / (32 * viscosity * rack.length_m)
-    turbulent = (2 * size * bore**1.25 / (0.316 * rack.length_m * density**0.75 * viscosity**0.25)) ** (4 / 7)
-    return np.asarray(np.sign(pressure_pa) * np.minimum(laminar, turbulent) * density * np.pi / 4 * bore**2)
+    kg_a_metre = density * np.pi / 4 * rack.bore_m**2
+    laminar = rack.bore_m**2 / (32 * viscosity * rack.length_m)
+    turbulent = 2 * rack.bore_m**1.25 / (0.316 * rack.length_m * density**0.75 * viscosity**0.25)
+
+    def flow(pressure_pa: FloatArray) -> FloatArray:
+        size = np.abs(pressure_pa)
+        speed = np.minimum(size * laminar, (size * turbulent) ** (4 / 7))
+        return np.asarray(np.sign(pressure_pa) * speed * kg_a_metre)
+
+    return flow
 
 
 def follow(
@@ -108,7 +115,7 @@ def follow(
     capacity = float(np.interp(20.0, TABLE_C, found["capacity"]))
     stop, dt = np.radians(rack.stop_deg), rack.seconds
     across = G * np.cos(np.radians(rack.tilt_deg))
-    turns = np.empty((len(minutes), columns))
+    turns, flow_at = np.empty((len(minutes), columns)), flow_by_pressure(rack, start)
     for row, minute in enumerate(minutes):
         turns[row] = np.degrees(theta)
         density = np.interp(air_c[minute], TABLE_C, found["density"])
@@ -117,19 +124,19 @@ def follow(
             off = (sun_deg[minute] - np.degrees(theta) + 180) % 360 - 180
             lean = np.clip(off / rack.plate_deg, -1, 1)
             lean = lean * (1 - (1 - rack.behind) * np.clip((np.abs(off) - 90) / 45, 0, 1))
-            lit = np.stack([0.5 - lean / 2, 0.5 + lean / 2])
+            lit = np.array([0.5 - lean / 2, 0.5 + lean / 2])
             pressure = np.interp(wall, TABLE_C, found["pressure"])
-            flow = flow_kg_s(rack, pressure[0] - pressure[1] - lift * np.sin(theta), start)
+            flow = flow_at(pressure[0] - pressure[1] - lift * np.sin(theta))
             moved = np.minimum(np.maximum(flow * dt, west - rack.liquid_kg), west)  # west to east
-            masses = rack.residual_kg + np.stack([west, rack.liquid_kg - west])
+            masses = rack.residual_kg + np.array([west, rack.liquid_kg - west])
             passed = masses * capacity / rack.mixing_s * (wall - liquid)
             heat = beam_w[minute] * lit + sky_w[minute] - loss_w_k[minute] * (wall - air_c[minute]) - passed
             per_kg = np.interp(wall, TABLE_C, found["per_kg"])
-            wall = wall + (heat * dt - per_kg * np.stack([moved, -moved])) / rack.shell_j_k
+            wall = wall + (heat * dt - per_kg * np.array([moved, -moved])) / rack.shell_j_k
             liquid = liquid + dt * (passed / (masses * capacity))
-            came = np.stack([np.maximum(-moved, 0), np.maximum(moved, 0)])
+            came = np.array([np.maximum(-moved, 0), np.maximum(moved, 0)])
             west = west - moved
-            masses = rack.residual_kg + np.stack([west, rack.liquid_kg - west])
+            masses = rack.residual_kg + np.array([west, rack.liquid_kg - west])
             liquid = liquid + came / masses * (liquid[::-1] - liquid)
             east = rack.liquid_kg - west
             moment = across * (west - east) * rack.lever_m * np.cos(theta)  # canisters: n = 0, u = ± lever

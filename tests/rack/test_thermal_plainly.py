@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from plain_rack import PlainRack, drag_pa, flow_kg_s, follow
+from plain_rack import PlainRack, drag_pa, flow_by_pressure, follow
 from thermal_makers import changed_rack, clear_scene, make_rack, make_weather
 
 from trackersim.job.rack import Rack
@@ -104,4 +104,4 @@ def test_the_plain_flow_is_that_of_the_drag_it_meets() -> None:
     pressure, warm = np.geomspace(1.0, 1e5, 30), np.full(30, 10.0)
     for bore in BORES_M:
         rack = PlainRack(bore_m=bore)
-        np.testing.assert_allclose(drag_pa(rack, flow_kg_s(rack, pressure, warm), warm), pressure, rtol=1e-9)
+        np.testing.assert_allclose(drag_pa(rack, flow_by_pressure(rack, warm)(pressure), warm), pressure, rtol=1e-9)

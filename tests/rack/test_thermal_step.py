@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
 
 import numpy as np
@@ -114,9 +115,19 @@ def heat_held_j(rack: Rack, state: State) -> FloatArray:
 
 def taken_w(rack: Rack, rotation_deg: FloatArray, forcing: Forcing) -> FloatArray:
     """Light less what the sky takes unequally [W] (2, n)."""
-    numbers = numbers_of(rack)
-    light = [_absorbed_w(numbers, rotation, drive_of(forcing, n)) for n, rotation in enumerate(rotation_deg)]
-    return np.array(light).T - np.stack([forcing.sky_w, -forcing.sky_w])
+    return taking(rack, forcing)(rotation_deg)
+
+
+def taking(rack: Rack, forcing: Forcing) -> Callable[[FloatArray], FloatArray]:
+    """`taken_w` by rotation alone, for many rotations under one `forcing`."""
+    numbers, drives = numbers_of(rack), [drive_of(forcing, n) for n in range(len(forcing.air_c))]
+    sky_w = np.stack([forcing.sky_w, -forcing.sky_w])
+
+    def taken(rotation_deg: FloatArray) -> FloatArray:
+        places = zip(rotation_deg.tolist(), drives, strict=True)
+        return np.array([_absorbed_w(numbers, rotation, drive) for rotation, drive in places]).T - sky_w
+
+    return taken
 
 
 def liquid_in_kg(rack: Rack, west_kg: FloatArray) -> FloatArray:
@@ -228,26 +239,28 @@ def test_heat_through_the_wall_is_light_less_loss() -> None:
         np.testing.assert_allclose(after.state.liquid_c, end[..., 1], atol=0.02)
 
 
-def mixed_step(rack: Rack, state: State, forcing: Forcing, seconds: float) -> State:
-    """The rack with all liquid as warm as its wall, by the plainest explicit step; only for very short ones."""
-    wall = state.canister_c
-    pressure, _, latent = march_properties(rack.thermal.fluid, wall)
-    sine, cosine = np.sin(np.radians(state.rotation_deg)), np.cos(np.radians(state.rotation_deg))
-    drive = pressure[0] - pressure[1] - forcing.lift_pa * sine
-    turbulent = (np.abs(drive) / forcing.turbulent_pa_s_kg) ** (1 / 1.75)
-    flow = np.sign(drive) * np.minimum(np.abs(drive) / forcing.laminar_pa_s_kg, turbulent)
-    moved = np.clip(flow * seconds, state.west_kg - rack.thermal.liquid_kg, state.west_kg)
-    heat_j_kg_k = liquid_j_kg_k(rack)
-    held = rack.thermal.shell_j_k + heat_j_kg_k * liquid_in_kg(rack, state.west_kg)
-    heat = seconds * (taken_w(rack, state.rotation_deg, forcing) - forcing.loss_w_k * (wall - forcing.air_c))
-    arriving = heat_j_kg_k * np.stack([np.maximum(-moved, 0), np.maximum(moved, 0)]) * (wall[::-1] - wall)
-    wall = wall + (heat - latent * np.stack([moved, -moved]) + arriving) / held
+def mixed_steps(rack: Rack, state: State, forcing: Forcing, seconds: float, count: int) -> State:
+    """The rack with all liquid as warm as its wall, by plain explicit steps; only for very short ones."""
+    fluid, heat_j_kg_k, taken_w_at = rack.thermal.fluid, liquid_j_kg_k(rack), taking(rack, forcing)
     across = GRAVITY_M_S2 * np.cos(np.radians(rack.axis_tilt_deg))
-    weight = across * rack.thermal.lever_m * (2 * state.west_kg - rack.thermal.liquid_kg) * cosine
-    torque = weight - across * rack.thermal.moving_mass_kg * rack.thermal.balance_m * sine
-    torque -= np.clip(torque, -rack.thermal.pivot_friction_nm, rack.thermal.pivot_friction_nm)
-    turned = state.rotation_deg + np.degrees(seconds / rack.thermal.damping_nms * torque)
-    return State(wall, state.west_kg - moved, np.clip(turned, -50, 50), wall)
+    for _ in range(count):
+        wall = state.canister_c
+        pressure, _, latent = march_properties(fluid, wall)
+        sine, cosine = np.sin(np.radians(state.rotation_deg)), np.cos(np.radians(state.rotation_deg))
+        drive = pressure[0] - pressure[1] - forcing.lift_pa * sine
+        turbulent = (np.abs(drive) / forcing.turbulent_pa_s_kg) ** (1 / 1.75)
+        flow = np.sign(drive) * np.minimum(np.abs(drive) / forcing.laminar_pa_s_kg, turbulent)
+        moved = np.clip(flow * seconds, state.west_kg - rack.thermal.liquid_kg, state.west_kg)
+        held = rack.thermal.shell_j_k + heat_j_kg_k * liquid_in_kg(rack, state.west_kg)
+        heat = seconds * (taken_w_at(state.rotation_deg) - forcing.loss_w_k * (wall - forcing.air_c))
+        arriving = heat_j_kg_k * np.array([np.maximum(-moved, 0), np.maximum(moved, 0)]) * (wall[::-1] - wall)
+        wall = wall + (heat - latent * np.array([moved, -moved]) + arriving) / held
+        weight = across * rack.thermal.lever_m * (2 * state.west_kg - rack.thermal.liquid_kg) * cosine
+        torque = weight - across * rack.thermal.moving_mass_kg * rack.thermal.balance_m * sine
+        torque -= np.clip(torque, -rack.thermal.pivot_friction_nm, rack.thermal.pivot_friction_nm)
+        turned = state.rotation_deg + np.degrees(seconds / rack.thermal.damping_nms * torque)
+        state = State(wall, state.west_kg - moved, np.clip(turned, -50, 50), wall)
+    return state
 
 
 @pytest.fixture(scope="module")
@@ -257,8 +270,7 @@ def well_stirred() -> FloatArray:
     weather = make_weather(clear_scene(), rack, days=(14, 79, 171, 265))
     state, turns = resting(rack, weather.air_c[:, 0]), []
     for minute in range(1440):
-        for _ in range(30):
-            state = mixed_step(rack, state, drive_at(weather, minute), 2.0)
+        state = mixed_steps(rack, state, drive_at(weather, minute), 2.0, 30)
         turns.append(state.rotation_deg)
     return np.array(turns)
 

@@ -51,7 +51,11 @@ CLEAR = ["weather.file=", "weather.clear_sky=true"]
 
 def read(data: bytes) -> list[str]:
     """The text of each page on one line."""
-    return [" ".join(page.extract_text().replace("\u200b", "").split()) for page in PdfReader(io.BytesIO(data)).pages]
+    return [on_one_line(page.extract_text()) for page in PdfReader(io.BytesIO(data)).pages]
+
+
+def on_one_line(text: str) -> str:
+    return " ".join(text.replace("\u200b", "").split())
 
 
 def report_pdf(result: Result, *, system: System, paper: PaperSize | None = None, **more: Any) -> bytes:
@@ -188,8 +192,9 @@ def test_letters_that_are_lacking_are_shown_as_boxes_without_a_warning() -> None
 LONG = {"words": ("a farm of many words " * 60)[:400], "one word": "W" * 400, "dollars": "$" * 399}
 
 
-def words_placed(data: bytes) -> list[list[tuple[float, float]]]:
-    """For every page the point [pt] at which each piece of text begins."""
+def read_with_places(data: bytes) -> tuple[list[str], list[list[tuple[float, float]]]]:
+    """As `read`, and for every page the point [pt] at which each piece of text begins."""
+    texts: list[str] = []
     placed: list[list[tuple[float, float]]] = []
     for page in PdfReader(io.BytesIO(data)).pages:
         places: list[tuple[float, float]] = []
@@ -200,9 +205,9 @@ def words_placed(data: bytes) -> list[list[tuple[float, float]]]:
                 a, b, c, d, e, f = matrix
                 to.append((a * x + c * y + e, b * x + d * y + f))
 
-        page.extract_text(visitor_text=seen)
+        texts.append(on_one_line(page.extract_text(visitor_text=seen)))
         placed.append(places)
-    return placed
+    return texts, placed
 
 
 @pytest.mark.parametrize("paper", ["letter", "a4"])
@@ -215,7 +220,7 @@ def test_the_front_is_one_page_and_nothing_leaves_it_whatever_the_names(name: st
     choices = [("Choice", *[f"gal/day {n}" for n in range(5)]), *[(name * 9, *[name[:40]] * 5)] * 20]
     account = [("Cause", "lost"), *[(name * 3, "1")] * 12]
     data = report_pdf(worst, system="us", choices=choices, account=account, question=name * 3, paper=paper)
-    pages = read(data)
+    pages, placed = read_with_places(data)
     assert 3 <= len(pages) <= 20
     assert "For the file" not in pages[0]
     assert pages[1].startswith("For the file")
@@ -223,7 +228,7 @@ def test_the_front_is_one_page_and_nothing_leaves_it_whatever_the_names(name: st
         assert caution in pages[0]
     assert "more in the appendix: read them all." in pages[0]
     width, height = SIZES[paper]
-    for places in words_placed(data):
+    for places in placed:
         assert places
         assert all(50 <= x <= width - 50 and 30 <= y <= height - 40 for x, y in places)
     if which("pdftotext"):
