@@ -208,6 +208,14 @@ def test_a_polar_night_is_told_in_words() -> None:
     assert last_words(check)
 
 
+def test_a_day_without_sunset_is_told_in_words() -> None:
+    """Once a KeyError: the day has no sunrise, and so no morning turn to wait for."""
+    north = ["site.latitude=72", "site.timezone=", "trees=[]", "weather.file=", "weather.clear_sky=true"]
+    check = at("2025-06-21 05:30", job=load_job("demo", north))
+    assert check.verdict == "no flip"
+    assert "no sunrise on this day" in flip_sentence(check)
+
+
 def test_daylight_saving_moves_the_clock_and_not_the_rack() -> None:
     before, after = at("2025-03-08 09:15"), at("2025-03-10 09:15")
     told = [check.clock(check.spans["flip"].likely) for check in (before, after)]

@@ -101,6 +101,14 @@ def test_waits_for_warmth_under_an_open_sky(clear_morning: Morning) -> None:
     assert clear_morning.summary()["canister_c"]["flip"][0] > clear_morning.summary()["canister_c"]["sunrise"][0]
 
 
+def test_an_open_site_waits_for_no_trees() -> None:
+    """Once "2 min trees" without any: the minutes in which the sun's edge is up and its centre is not."""
+    for rack in ("rack.kind=delayed", THERMAL):
+        one = explain(SUMMER, rack, *CLEAR, "trees=[]", "site.latitude=55")
+        assert one.waited_min["trees"] == 0
+        assert one.waited_min["light"] > 0
+
+
 def test_waits_for_trees_behind_an_evergreen_row() -> None:
     """Common practice, no source: behind trees it does not move until the sun has cleared them."""
     for date in (SPRING, SUMMER):
