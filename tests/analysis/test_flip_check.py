@@ -209,11 +209,18 @@ def test_a_polar_night_is_told_in_words() -> None:
 
 
 def test_a_day_without_sunset_is_told_in_words() -> None:
-    """Once a KeyError: the day has no sunrise, and so no morning turn to wait for."""
+    """Once a KeyError: the day has no sunrise. The rack turns all the same, as the owner's card says."""
     north = ["site.latitude=72", "site.timezone=", "trees=[]", "weather.file=", "weather.clear_sky=true"]
     check = at("2025-06-21 05:30", job=load_job("demo", north))
-    assert check.verdict == "no flip"
-    assert "no sunrise on this day" in flip_sentence(check)
+    flip = check.spans["flip"]
+    assert flip.early is not None
+    assert check.light.sunrise is None
+    assert check.verdict == "overdue"
+    assert flip.late is not None
+    assert check.over_min == check.moment.minute - flip.late
+    dull = at("2025-06-21 05:30", job=load_job("demo", north), seen=Seen(sky="overcast"))
+    assert dull.verdict == "may not turn today"
+    assert "it needs sun" in flip_sentence(dull)
 
 
 def test_daylight_saving_moves_the_clock_and_not_the_rack() -> None:

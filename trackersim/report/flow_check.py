@@ -272,8 +272,8 @@ def assumed_words(bucket: FlowCheck) -> str:
     """What the expected flow rests on."""
     sump = any(unit.source.kind == "sump" for unit in bucket.job.units)
     taken = [
-        *(["the store to have room"] if bucket.job.store.capacity_m3 else []),
-        *(["the collecting tanks to hold water"] if sump else []),
+        *(["room in the store"] if bucket.job.store.capacity_m3 else []),
+        *(["water in every collecting tank"] if sump else []),
     ]
     odds = ""
     if bucket.causes:
@@ -281,7 +281,7 @@ def assumed_words(bucket: FlowCheck) -> str:
             " How likely a cause is, all of them together 100 %: how well it fits the readings, times how common it is "
             f"({ODDS_SOURCE})."
         )
-    return f"Note: {ASSUMED}" + (f" Taken are {' and '.join(taken)}." if taken else "") + odds
+    return f"Note: {ASSUMED}" + (f" Taken for granted: {' and '.join(taken)}." if taken else "") + odds
 
 
 def safety_words(job: Job) -> str:
