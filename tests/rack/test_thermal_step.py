@@ -242,7 +242,7 @@ def mixed_step(rack: Rack, state: State, forcing: Forcing, seconds: float) -> St
     heat = seconds * (taken_w(rack, state.rotation_deg, forcing) - forcing.loss_w_k * (wall - forcing.air_c))
     arriving = heat_j_kg_k * np.stack([np.maximum(-moved, 0), np.maximum(moved, 0)]) * (wall[::-1] - wall)
     wall = wall + (heat - latent * np.stack([moved, -moved]) + arriving) / held
-    across = GRAVITY_M_S2 * np.cos(np.radians(rack.axis_tilt_deg))
+    across = GRAVITY_M_S2 * np.cos(np.radians(rack.tilt_of_axis_deg))
     weight = across * rack.thermal.lever_m * (2 * state.west_kg - rack.thermal.liquid_kg) * cosine
     torque = weight - across * rack.thermal.moving_mass_kg * rack.thermal.balance_m * sine
     torque -= np.clip(torque, -rack.thermal.pivot_friction_nm, rack.thermal.pivot_friction_nm)

@@ -16,6 +16,8 @@ UNUSUAL: tuple[tuple[tuple[str, ...], str, str], ...] = (
     (SUMP, "source.inflow", "Nothing runs into the sump"),
     ((*SUMP, "source.inflow=9 m**3/day"), "source.specific_capacity", "is left out"),
     (("source.max_drawdown=1 ft",), "source.max_drawdown", "sets the largest flow"),
+    (("rack={kind='delayed'}",), "rack.axis_tilt", "is taken as level"),
+    (("rack={kind='ideal', fixed_tilt=50}",), "rack.axis_tilt", "is taken to lean 50°"),
 )
 
 
@@ -35,6 +37,17 @@ def test_what_is_unusual_is_said(
 ) -> None:
     assert words in said(*overrides).get(field, "")
     assert words not in said_of_the_demo.get(field, "")
+
+
+def test_a_turning_rack_beside_a_fixed_plane_leans_as_it_does() -> None:
+    """Once level without a word, where a job tells of a fixed plane alone: at 55° N that rack had a third less of a
+    winter's water than one on an axis that leans as the plane does."""
+    told = simulate(load_job("demo", [*DAY, "rack={kind='ideal', axis_tilt=50}"]))
+    left_out = simulate(load_job("demo", [*DAY, "rack={kind='ideal', fixed_tilt=50}"]))
+    assert left_out.water_m3 == told.water_m3
+    assert "rack.axis_tilt" not in {notice.field for notice in told.notices}
+    fixed = said("rack={kind='fixed', fixed_tilt=50}")
+    assert "rack.axis_tilt" not in fixed  # nothing turns on it
 
 
 def test_of_several_pipes_friction_is_told_by_name() -> None:

@@ -70,6 +70,7 @@ def result_notices(
         ]
         notices += [replace(notice, text=name + notice.text, field=place + notice.field) for notice in unit]
     notices += [*water_notices(job, station, water), *_clock_notices(job, scene)]
+    notices += _axis_notices(job)
     if job.rack.kind == "delayed":
         text = "The rack's delay, turning time and lag are as watched or assumed; no measurement is published."
         notices.append(Notice(text=text, field="rack.flip_delay"))
@@ -77,6 +78,21 @@ def result_notices(
         has_direction = scene.weather.wind_from_deg is not None
         notices += thermal_notices(job, trackings[0].history, has_wind_direction=has_direction)
     return (*notices, *obstacle_notices(job, cut_by_hills=scene.weather.cut_by_hills), *scene.weather.notices)
+
+
+def _axis_notices(job: Job) -> list[Notice]:
+    """That the tilt of an axis was not given, told once for all."""
+    places = [f"unit.{number}." for number in range(len(job.unit))] or [""]
+    units = zip(places, job.units, strict=True)
+    untold = [
+        (place, unit.rack) for place, unit in units if unit.rack.kind != "fixed" and unit.rack.axis_tilt_deg is None
+    ]
+    if not untold:
+        return []
+    place, rack = untold[0]
+    how = f"to lean {rack.tilt_of_axis_deg:g}°, as the fixed plane does" if rack.tilt_of_axis_deg else "as level"
+    text = f"The axis that the rack turns on is taken {how}: its tilt is not given (rack.axis_tilt)."
+    return [Notice(text=text, field=f"{place}rack.axis_tilt", level="caution")]
 
 
 def _voltage_notices(job: Job, scene: Scene) -> list[Notice]:
