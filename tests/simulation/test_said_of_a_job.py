@@ -16,6 +16,11 @@ UNUSUAL: tuple[tuple[tuple[str, ...], str, str], ...] = (
     (SUMP, "source.inflow", "Nothing runs into the sump"),
     ((*SUMP, "source.inflow=9 m**3/day"), "source.specific_capacity", "is left out"),
     (("source.max_drawdown=1 ft",), "source.max_drawdown", "sets the largest flow"),
+    (
+        ("controller.rated=220 W", "controller.start=100 W"),
+        "source.lift",
+        "the rating of its controller does not bring",
+    ),
     (("rack={kind='delayed'}",), "rack.axis_tilt", "is taken as level"),
     (("rack={kind='ideal', fixed_tilt=50}",), "rack.axis_tilt", "is taken to lean 50°"),
 )
@@ -37,6 +42,13 @@ def test_what_is_unusual_is_said(
 ) -> None:
     assert words in said(*overrides).get(field, "")
     assert words not in said_of_the_demo.get(field, "")
+
+
+def test_what_the_controller_s_rating_forbids_is_no_ground_for_a_caution() -> None:
+    """Once "OFF THE SHEET: at full power this pump gives 14.2 gpm" where its controller's rating leaves it 12.9."""
+    shallow = ("pump={pump_class='10gpm-150ft'}", "source={lift='60 ft'}", "controller.rated=1500 W")
+    assert said(*shallow)["pump.curve_flow"].startswith("OFF THE SHEET")
+    assert "pump.curve_flow" not in said(*shallow[:2], "controller.rated=500 W")
 
 
 def test_a_turning_rack_beside_a_fixed_plane_leans_as_it_does() -> None:

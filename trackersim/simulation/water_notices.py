@@ -15,7 +15,7 @@ from trackersim.job.pipework import Pipe
 from trackersim.job.water import Store
 from trackersim.simulation.electrics import controller_input_w
 from trackersim.simulation.pressure_notices import pressure_notices
-from trackersim.simulation.pump_station import PumpStation
+from trackersim.simulation.pump_station import PumpStation, main_lift_m
 from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.sheet_notices import sheet_notices
 from trackersim.units import show_both
@@ -122,11 +122,15 @@ def _lift_notices(job: Job, station: PumpStation) -> list[Notice]:
     for number, name in enumerate(job.unit_names):
         field, of = (f"unit.{number}.source.lift", f" of {name}") if job.unit else ("source.lift", "")
         if dry := station.months_dry(number):
-            text = f"The pump{of} {_lifts_none(dry)}: its shut-off head at full speed does not exceed the lift."
+            lift_m = max(job.units[number].source.lifts_m[month - 1] for month in dry) + main_lift_m(job)
+            why = "its shut-off head at full speed does not exceed the lift"
+            if station.shut_off_m[number] > lift_m:
+                why = "the rating of its controller does not bring it to the speed that lifts"
+            text = f"The pump{of} {_lifts_none(dry)}: {why}."
             notices.append(Notice(text=text, field=field, level="danger"))
         if shut := station.months_held_shut(number):
             text = (
-                f"While all pumps are at full speed that{of} {_lifts_none(shut)}: the others press harder on the main "
+                f"While all pumps are at full power that{of} {_lifts_none(shut)}: the others press harder on the main "
                 "than it can. It lifts only while they stand or lack light."
             )
             notices.append(Notice(text=text, field=field, level="caution"))
