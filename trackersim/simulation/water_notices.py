@@ -36,7 +36,7 @@ _NEAR_START = 0.95
 _FAST_M_S = 1.52  # 5 ft/s: common practice, no source
 _OPINIONS_APART = 0.10
 _MONTHS = 12
-_MATTERS_M = 0.3
+_MATTERS_M, _MATTERS = 0.1, 0.01  # friction by two formulas so far apart, and by this share of the lift, is said
 _NEAR_AIR_M = 1.0
 # A surface pump needs about this much pressure left at its inlet (common practice, no source).
 _INLET_M = 3.0
@@ -197,7 +197,8 @@ def _pipe_notices(job: Job, pipes: tuple[Pipe, ...], flow_m3_s: float, place: st
         )
         notices.append(Notice(text=text, field=f"{place}pipes", level="caution"))
     one, other = friction_opinions_m(pipes, flow_m3_s=flow_m3_s, water_c=job.source.temperature_c)
-    if max(one, other) > _MATTERS_M and abs(one - other) > _OPINIONS_APART * other:
+    matters_m = max(_MATTERS_M, _MATTERS * (job.source.highest_lift_m + main_lift_m(job)))
+    if abs(one - other) > max(matters_m, _OPINIONS_APART * other):
         text = (
             f"Friction{where} at full flow is {show_both(one, 'length')} by Hazen–Williams (used) and "
             f"{show_both(other, 'length')} by Darcy–Weisbach with water of "
