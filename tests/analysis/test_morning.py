@@ -109,6 +109,16 @@ def test_an_open_site_waits_for_no_trees() -> None:
         assert one.waited_min["light"] > 0
 
 
+def test_of_several_racks_the_one_that_is_told_of_has_its_name() -> None:
+    """Once "the rack turned east ... it was 149 gal behind a rack that follows the sun", of three on one main."""
+    main = "main={lift='10 ft', pipes={length='90 ft', bore='2 in'}}"
+    one = explain(SPRING, *CLEAR, "trees=[]", "unit=[{name='A'}, {name='B', rack={kind='fixed', fixed_tilt=30}}]", main)
+    words = morning_sentence(one, "us")
+    assert "the rack of A turned east" in words
+    assert "these 2 pumps were" in words
+    assert "behind racks that follow the sun" in words
+
+
 def test_waits_for_trees_behind_an_evergreen_row() -> None:
     """Common practice, no source: behind trees it does not move until the sun has cleared them."""
     for date in (SPRING, SUMMER):
