@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 
 from trackersim import load_job, simulate
 from trackersim.analysis.hydraulics import water_report
 
+SPRING = dt.date(2025, 3, 21)
 DAY = ("weather.file=sample:clear-spring-day",)
 SUMP = ("source.kind=sump", "source.volume=4 m**3")
 
@@ -75,6 +78,16 @@ def test_of_several_pipes_friction_is_told_by_name() -> None:
     for text, where in zip(told, ("the own pipe of A", "the own pipe of B", "the main"), strict=True):
         assert text.startswith(f"Friction in {where} at full flow")
     assert said("pipes.c_value=90")["pipes"].startswith("Friction at full flow")
+
+
+@pytest.mark.parametrize(("latitude", "dates"), [(36, ("04-20", "11-01")), (-36, ("10-19", "05-02"))])
+def test_leaf_dates_that_are_assumed_are_those_of_the_hemisphere(latitude: float, dates: tuple[str, str]) -> None:
+    """Once "full leaf from 04-20, bare from 11-01 (half a year later south of the equator)", in Australia too."""
+    tree = "trees=[{name='ash', bearing=92, distance='40 ft', height='32 ft', width='30 ft'}]"
+    place = (f"site.latitude={latitude}", "weather.file=", "weather.clear_sky=true")
+    result = simulate(load_job("demo", [*place, tree]), first_day=SPRING, last_day=SPRING)
+    told = next(notice.text for notice in result.notices if notice.field == "trees")
+    assert told == f"No leaf dates given for ash: full leaf from {dates[0]}, bare from {dates[1]} is assumed."
 
 
 def test_friction_that_hardly_counts_is_not_disputed() -> None:
