@@ -66,6 +66,18 @@ def test_a_turning_rack_beside_a_fixed_plane_leans_as_it_does() -> None:
     assert "rack.axis_tilt" not in fixed  # nothing turns on it
 
 
+def test_what_is_alike_of_several_units_is_said_once() -> None:
+    """Once three times the same caution, which filled the customer's sheet and left others no room."""
+    main = "main={lift='10 ft', pipes={length='90 ft', bore='2 in'}}"
+    old = "array={module_class='2000s-120W-36'}"
+    two = f"{{name='A', {old}}}, {{name='B', {old}}}"
+    for names, who in ((two, "every unit"), (f"{two}, {{name='C'}}", "A, B")):
+        result = simulate(load_job("demo", [*DAY, f"unit=[{names}]", main]))
+        told = [notice for notice in result.notices if "generic one of class" in notice.text]
+        assert [notice.text.split(":")[0] for notice in told] == [who]
+        assert told[0].field.startswith("unit.0.array")
+
+
 def test_of_several_pipes_friction_is_told_by_name() -> None:
     """Once wrong: three cautions alike of three pumps, with figures that no other answer shows, and no name to any."""
     units = (

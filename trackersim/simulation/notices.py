@@ -58,18 +58,16 @@ def result_notices(
     tuple[Notice, ...]
         The gravest first, then those about trees and weather.
     """
-    notices: list[Notice] = []
-    for number, (own, given) in enumerate(zip(job.units, generations, strict=True)):
-        place = f"unit.{number}." if job.unit else ""
-        name = f"{job.unit[number].name or f'Unit {number + 1}'}: " if job.unit else ""
-        unit = [
+    by_unit = [
+        [
             *_voltage_notices(own, scene),
             *_window_notices(own, given.power),
             *_machine_notices(own, given),
             *_array_notices(own, scene),
         ]
-        notices += [replace(notice, text=name + notice.text, field=place + notice.field) for notice in unit]
-    notices += [*water_notices(job, station, water), *_clock_notices(job, scene)]
+        for own, given in zip(job.units, generations, strict=True)
+    ]
+    notices = [*_of_units(job, by_unit), *water_notices(job, station, water), *_clock_notices(job, scene)]
     notices += _axis_notices(job)
     if job.rack.kind == "delayed":
         text = "The rack's delay, turning time and lag are as watched or assumed; no measurement is published."
@@ -78,6 +76,21 @@ def result_notices(
         has_direction = scene.weather.wind_from_deg is not None
         notices += thermal_notices(job, trackings[0].history, has_wind_direction=has_direction)
     return (*notices, *obstacle_notices(job, cut_by_hills=scene.weather.cut_by_hills), *scene.weather.notices)
+
+
+def _of_units(job: Job, by_unit: Sequence[Sequence[Notice]]) -> list[Notice]:
+    """The notices of every unit under its name; what is alike of several is said once, at the first of them."""
+    if not job.unit:
+        return [notice for notices in by_unit for notice in notices]
+    units: dict[Notice, list[int]] = {}
+    for number, notices in enumerate(by_unit):
+        for notice in notices:
+            units.setdefault(notice, []).append(number)
+    told = []
+    for notice, numbers in units.items():
+        names = "every unit" if len(numbers) == len(job.unit) > 1 else ", ".join(job.unit_names[n] for n in numbers)
+        told.append(replace(notice, text=f"{names}: {notice.text}", field=f"unit.{numbers[0]}.{notice.field}"))
+    return told
 
 
 def _axis_notices(job: Job) -> list[Notice]:
