@@ -260,11 +260,15 @@ def look_words(bucket: FlowCheck) -> str:
     named = {cause.name for cause in bucket.causes if cause.probability >= _LEAST_NAMED}
     if not named & {"pump head", "pump flow", "level"}:
         return ""
-    well = any(unit.source.kind == "well" for unit in bucket.job.units)
+    sources = [unit.source for unit in bucket.job.units]
+    before, look = "anybody lifts a pump", "dip the well"
+    if all(source.suction_m > 0 for source in sources):  # it stands in the open, above its water
+        before, look = "anybody opens a pump", "measure how far the water stands below it"
+    elif all(source.kind == "sump" for source in sources):
+        look = "see from above how full the collecting tank is"
     return (
-        "From up here water that stands deeper looks like a worn pump. Before anybody lifts a pump: "
-        + ("dip the well" if well else "see from above how full the collecting tank is")
-        + ", and put what you find in the job (source.lift)."
+        f"From up here water that stands deeper looks like a worn pump. Before {before}: {look}, and put what you find "
+        "in the job (source.lift)."
     )
 
 
