@@ -206,6 +206,7 @@ def test_most_of_the_time_is_more_than_half() -> None:
 def test_polar_night_and_day_have_no_morning(season: str) -> None:
     one = explain(dt.date.fromisoformat(f"2025-{season}"), THERMAL, *CLEAR, *POLAR)
     assert "no sunrise on this day" in morning_sentence(one, "us")
+    assert ("the sun does not set" in morning_sentence(one, "us")) == (season == "06-21")
     assert one.summary()["sunrise"] is None
     assert one.summary()["minutes"]["sunrise_to_first_beam"] is None
     assert one.waited_for == ""

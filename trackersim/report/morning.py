@@ -80,7 +80,9 @@ def morning_sentence(morning: Morning, system: System) -> str:
     """What happened and what it cost, in two or three sentences for a customer."""
     head = f"{morning.own.job.site.name}, {morning.date:%d %B %Y}: "
     if morning.moments["sunrise"] is None:
-        return head + "no sunrise on this day, so there is no morning to explain."
+        night = morning.moments["first_light"] is None
+        why = "" if night else ", since the sun does not set"
+        return head + f"no sunrise on this day{why}, so there is no morning to explain."
     if morning.own.events is None:
         return head + f"the {morning.own.rack} rack does not wait for the morning sun."
     return head + _turning(morning) + " " + _cost(morning, system)
