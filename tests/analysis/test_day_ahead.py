@@ -25,6 +25,7 @@ from trackersim.report.day_ahead import (
     hour_table,
     moment_table,
     pump_words,
+    total_words,
 )
 from trackersim.report.day_calls import call_words, last_words, note_words
 from trackersim.units import held_value
@@ -195,11 +196,21 @@ def test_a_polar_night_and_a_lift_too_high_are_told_in_words() -> None:
     north = ["site.latitude=72", "site.timezone=", "trees=[]", "weather.file=", "weather.clear_sky=true"]
     dark = card_for(load_job("demo", north), dt.date(2025, 12, 21))
     assert "does not rise" in card_sentence(dark, "us")
+    assert "%" not in total_words(dark, "us")
     assert not call_words(dark, "us")
     card_figure(dark, "us")
     dry = card_for(load_job("demo", ["source.lift=500 ft"]), SPRING)
     assert "no water" in card_sentence(dry, "us")
     assert "do not expect water" in last_words(dry)
+
+
+def test_under_a_midnight_sun_water_is_told_of() -> None:
+    """Once "the sun does not rise on this day, so no water is pumped. That is 434 % of the 2,000 gal wanted"."""
+    north = ["site.latitude=72", "site.timezone=", "trees=[]", "weather.file=", "weather.clear_sky=true"]
+    light = card_for(load_job("demo", north), dt.date(2025, 6, 21))
+    assert light.sunrise is None
+    assert "does not rise" not in card_sentence(light, "us")
+    assert "The pump then lifts about" in card_sentence(light, "us")
 
 
 def test_a_tank_s_level_does_not_enter() -> None:

@@ -208,6 +208,21 @@ def test_a_polar_night_is_told_in_words() -> None:
     assert last_words(check)
 
 
+def test_a_day_without_sunset_is_told_in_words() -> None:
+    """Once a KeyError: the day has no sunrise. The rack turns all the same, as the owner's card says."""
+    north = ["site.latitude=72", "site.timezone=", "trees=[]", "weather.file=", "weather.clear_sky=true"]
+    check = at("2025-06-21 05:30", job=load_job("demo", north))
+    flip = check.spans["flip"]
+    assert flip.early is not None
+    assert check.light.sunrise is None
+    assert check.verdict == "overdue"
+    assert flip.late is not None
+    assert check.over_min == check.moment.minute - flip.late
+    dull = at("2025-06-21 05:30", job=load_job("demo", north), seen=Seen(sky="overcast"))
+    assert dull.verdict == "may not turn today"
+    assert "it needs sun" in flip_sentence(dull)
+
+
 def test_daylight_saving_moves_the_clock_and_not_the_rack() -> None:
     before, after = at("2025-03-08 09:15"), at("2025-03-10 09:15")
     told = [check.clock(check.spans["flip"].likely) for check in (before, after)]

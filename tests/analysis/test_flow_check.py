@@ -225,6 +225,16 @@ def test_a_gauge_at_the_wellhead_does_not_clear_water_that_stands_deeper(deeper_
     assert Caution(text=AT_THE_WELL) in flow_answer(with_gauge, "us").blocks
 
 
+def test_nobody_is_sent_to_dip_a_well_under_a_surface_pump() -> None:
+    """Once "Before anybody lifts a pump: dip the well", of a pump on a bank nine feet above its pond."""
+    bank = with_overrides(JOB, {"source.suction": "9 ft"})
+    flow = lifted(bank)
+    told = look_words(checked(0.7 * flow, job=bank))
+    assert "Before anybody opens a pump: measure how far the water stands below it" in told
+    assert "well" not in told
+    assert "dip the well" in look_words(checked(0.7 * flow))
+
+
 def test_a_gauge_says_of_a_right_flow_that_pipe_and_outlet_are_as_described_and_sends_nobody_anywhere() -> None:
     flow = lifted(JOB)
     bucket = checked(flow, readings=Readings(pressure_kpa=wellhead_kpa(flow), gauge_above_m=ABOVE_M))

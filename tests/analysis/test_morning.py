@@ -101,6 +101,24 @@ def test_waits_for_warmth_under_an_open_sky(clear_morning: Morning) -> None:
     assert clear_morning.summary()["canister_c"]["flip"][0] > clear_morning.summary()["canister_c"]["sunrise"][0]
 
 
+def test_an_open_site_waits_for_no_trees() -> None:
+    """Once "2 min trees" without any: the minutes in which the sun's edge is up and its centre is not."""
+    for rack in ("rack.kind=delayed", THERMAL):
+        one = explain(SUMMER, rack, *CLEAR, "trees=[]", "site.latitude=55")
+        assert one.waited_min["trees"] == 0
+        assert one.waited_min["light"] > 0
+
+
+def test_of_several_racks_the_one_that_is_told_of_has_its_name() -> None:
+    """Once "the rack turned east ... it was 149 gal behind a rack that follows the sun", of three on one main."""
+    main = "main={lift='10 ft', pipes={length='90 ft', bore='2 in'}}"
+    one = explain(SPRING, *CLEAR, "trees=[]", "unit=[{name='A'}, {name='B', rack={kind='fixed', fixed_tilt=30}}]", main)
+    words = morning_sentence(one, "us")
+    assert "the rack of A turned east" in words
+    assert "these 2 pumps were" in words
+    assert "behind racks that follow the sun" in words
+
+
 def test_waits_for_trees_behind_an_evergreen_row() -> None:
     """Common practice, no source: behind trees it does not move until the sun has cleared them."""
     for date in (SPRING, SUMMER):
@@ -188,6 +206,7 @@ def test_most_of_the_time_is_more_than_half() -> None:
 def test_polar_night_and_day_have_no_morning(season: str) -> None:
     one = explain(dt.date.fromisoformat(f"2025-{season}"), THERMAL, *CLEAR, *POLAR)
     assert "no sunrise on this day" in morning_sentence(one, "us")
+    assert ("the sun does not set" in morning_sentence(one, "us")) == (season == "06-21")
     assert one.summary()["sunrise"] is None
     assert one.summary()["minutes"]["sunrise_to_first_beam"] is None
     assert one.waited_for == ""

@@ -47,6 +47,20 @@ def test_a_larger_collecting_tank_keeps_what_flowed_over(sump: Runner) -> None:
     assert measures.larger_collecting_tank(load_job("demo")).refused
 
 
+def test_no_night_is_pumped_through_into_a_full_pond() -> None:
+    """A pond has no float. Once the grid ran all night and every night: 27,206 gal/day more into a pond that lacked
+    177, for 31.6 kWh a day, and the first of all choices."""
+    pond = load_job("demo", ["store.kind=pond", "store.capacity=9000 gal", "store.demand=6000 gal/day"])
+    made = measures.grid_at_night(pond)
+    assert "until the pond holds the next day's want" in made.presupposes
+    runner = Runner(pond, **DAYS)
+    own, with_grid = runner.run(), runner.run(changed(pond, made))
+    lacking_m3 = 6000 * GAL * own.days - own.water_m3
+    assert 0 < with_grid.water_m3 - own.water_m3 < lacking_m3 + 6000 * GAL
+    assert with_grid.days_meeting_demand == own.days
+    assert "every night" in measures.grid_at_night(load_job("demo", ["store.capacity=9000 gal"])).presupposes
+
+
 def test_a_larger_tank_needs_one_that_is_followed() -> None:
     job = load_job("demo", ["store.capacity=500 gal"])
     assert changed(job, measures.larger_tank(job)).store.capacity_m3 == pytest.approx(1000 * GAL)

@@ -142,6 +142,15 @@ def test_toml_that_is_none(text: str) -> None:
     assert fault.remedy
 
 
+def test_quotes_of_a_word_processor_are_named() -> None:
+    """Once "Text values need quotes", of text in quotes: curly ones."""
+    with pytest.raises(InputError, match="not valid TOML") as caught:
+        parse_job("[site]\nelevation = “890 ft”\n")
+    (fault,) = caught.value.faults
+    assert fault.value == "elevation = “890 ft”"
+    assert "Only straight quotes count" in fault.remedy
+
+
 def test_a_toml_fault_shows_its_line() -> None:
     with pytest.raises(InputError) as caught:
         parse_job("[site]\nlatitude 36\n")

@@ -30,7 +30,7 @@ def heights_m(rack: Rack, turned_deg: float) -> np.ndarray:
     # East, north, up.
     level = np.array([[-own.lever_m, 0.0, 0.0], [own.lever_m, 0.0, 0.0], [0.0, 0.0, -own.balance_m]])
     west_down = Rotation.from_rotvec([0.0, -turned_deg, 0.0], degrees=True)
-    south_end_down = Rotation.from_rotvec([rack.axis_tilt_deg, 0.0, 0.0], degrees=True)
+    south_end_down = Rotation.from_rotvec([rack.tilt_of_axis_deg, 0.0, 0.0], degrees=True)
     return np.asarray((south_end_down * west_down).apply(level)[:, 2])
 
 

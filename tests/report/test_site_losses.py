@@ -156,3 +156,14 @@ def test_turning_at_all_is_held_against_the_fixed_rack(demo_year: Mapping[str, R
     # Of the rack named after "than", which lifts less.
     assert f"({percent:.1f} %) more than the" in turning_words(swapped, "delayed", "us")
     assert turning_words({"delayed": late}, "delayed", "us") == ""
+
+
+def test_what_would_be_printed_as_nothing_is_told_as_nothing() -> None:
+    """A tank that is always full takes the same on every rack. Once "turning late gains 0 gal/day (0.0 %)" and "The
+    rack fixed at 20° tilt would lift 0.115 gal/day (0.0 %) more"."""
+    store = ("store.capacity=1000 gal", "store.start=0.84", "store.demand=50 gal/day")
+    full = load_job("demo", [*CLEAR, "trees=[]", *store])
+    racks = Runner(full, **SPRING).racks(["fixed", "delayed"])
+    assert 0 < abs(racks["delayed"].water_m3 - racks["fixed"].water_m3) / 2 < 0.0019
+    assert turning_words(racks, "delayed", "us") == "Turning at all gains nothing over the rack fixed at 25° tilt."
+    assert " 0 gal/day" not in site_words(site_losses(Runner(full, **SPRING)), "us")

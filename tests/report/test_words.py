@@ -124,9 +124,34 @@ def test_several_pumps_on_several_racks_are_not_told_as_one() -> None:
     assert "this pump" not in told
     assert "late-turning" not in told
     assert words.flip_words(result).startswith("The rack of A turned east on 1 of 1 day,")
+    # Once "late-turning" in the table of racks, too.
+    rows = words.compare_table({"delayed": result, "ideal": result}, "us").rows
+    assert [row[0] for row in rows] == ["racks as they are", "racks as they are"]
     alike = simulate(load_job("demo", CLEAR), **SPRING)
     assert "on the late-turning rack this pump lifts about" in words.headline(alike, "us")
     assert words.flip_words(alike).startswith("It turned east")
+
+
+def test_a_rack_by_physics_closes_its_comma() -> None:
+    """Once "on the thermal rack, by physics this pump lifts"."""
+    by_physics = simulate(load_job("demo", [*CLEAR, "rack.kind=thermal"]), **SPRING)
+    assert "on the thermal rack, by physics, this pump lifts" in words.headline(by_physics, "us")
+
+
+def test_nothing_is_told_of_a_rest_that_is_not_there() -> None:
+    """Once "could give 4.4 kWh a day, of which 4.4 are used: the rest ..."."""
+    result = simulate(load_job("demo", CLEAR), **SPRING)
+    daily = result.daily.assign(input_kwh=4.44, used_kwh=4.38)
+
+    class Days:
+        job, bought_kwh = result.job, None
+
+    days = Days()
+    days.daily = daily
+    assert words.energy_words(days) == "The array could give 4.4 kWh a day, of which 4.4 are used."
+    days.daily = daily.assign(used_kwh=4.3)
+    assert words.energy_words(days).endswith("of which 4.3 are used: the rest finds the pump at rest, or already at "
+                                             "full speed.")  # fmt: skip
 
 
 def test_the_sun_is_not_told_to_spare_what_nobody_would_buy() -> None:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 
 from trackersim import load_job, simulate
+from trackersim.analysis.hydraulics import water_report
 
+SPRING = dt.date(2025, 3, 21)
 DAY = ("weather.file=sample:clear-spring-day",)
 SUMP = ("source.kind=sump", "source.volume=4 m**3")
 
@@ -16,6 +20,13 @@ UNUSUAL: tuple[tuple[tuple[str, ...], str, str], ...] = (
     (SUMP, "source.inflow", "Nothing runs into the sump"),
     ((*SUMP, "source.inflow=9 m**3/day"), "source.specific_capacity", "is left out"),
     (("source.max_drawdown=1 ft",), "source.max_drawdown", "sets the largest flow"),
+    (
+        ("controller.rated=220 W", "controller.start=100 W"),
+        "source.lift",
+        "the rating of its controller does not bring",
+    ),
+    (("rack={kind='delayed'}",), "rack.axis_tilt", "is taken as level"),
+    (("rack={kind='ideal', fixed_tilt=50}",), "rack.axis_tilt", "is taken to lean 50°"),
 )
 
 
@@ -37,6 +48,36 @@ def test_what_is_unusual_is_said(
     assert words not in said_of_the_demo.get(field, "")
 
 
+def test_what_the_controller_s_rating_forbids_is_no_ground_for_a_caution() -> None:
+    """Once "OFF THE SHEET: at full power this pump gives 14.2 gpm" where its controller's rating leaves it 12.9."""
+    shallow = ("pump={pump_class='10gpm-150ft'}", "source={lift='60 ft'}", "controller.rated=1500 W")
+    assert said(*shallow)["pump.curve_flow"].startswith("OFF THE SHEET")
+    assert "pump.curve_flow" not in said(*shallow[:2], "controller.rated=500 W")
+
+
+def test_a_turning_rack_beside_a_fixed_plane_leans_as_it_does() -> None:
+    """Once level without a word, where a job tells of a fixed plane alone: at 55° N a rack that follows the sun had
+    6,840 gal/day in its worst month, and on an axis that leans as the plane does 12,200."""
+    told = simulate(load_job("demo", [*DAY, "rack={kind='ideal', axis_tilt=50}"]))
+    left_out = simulate(load_job("demo", [*DAY, "rack={kind='ideal', fixed_tilt=50}"]))
+    assert left_out.water_m3 == told.water_m3
+    assert "rack.axis_tilt" not in {notice.field for notice in told.notices}
+    fixed = said("rack={kind='fixed', fixed_tilt=50}")
+    assert "rack.axis_tilt" not in fixed  # nothing turns on it
+
+
+def test_what_is_alike_of_several_units_is_said_once() -> None:
+    """Once three times the same caution, which filled the customer's sheet and left others no room."""
+    main = "main={lift='10 ft', pipes={length='90 ft', bore='2 in'}}"
+    old = "array={module_class='2000s-120W-36'}"
+    two = f"{{name='A', {old}}}, {{name='B', {old}}}"
+    for names, who in ((two, "every unit"), (f"{two}, {{name='C'}}", "A, B")):
+        result = simulate(load_job("demo", [*DAY, f"unit=[{names}]", main]))
+        told = [notice for notice in result.notices if "generic one of class" in notice.text]
+        assert [notice.text.split(":")[0] for notice in told] == [who]
+        assert told[0].field.startswith("unit.0.array")
+
+
 def test_of_several_pipes_friction_is_told_by_name() -> None:
     """Once wrong: three cautions alike of three pumps, with figures that no other answer shows, and no name to any."""
     units = (
@@ -49,6 +90,25 @@ def test_of_several_pipes_friction_is_told_by_name() -> None:
     for text, where in zip(told, ("the own pipe of A", "the own pipe of B", "the main"), strict=True):
         assert text.startswith(f"Friction in {where} at full flow")
     assert said("pipes.c_value=90")["pipes"].startswith("Friction at full flow")
+
+
+@pytest.mark.parametrize(("latitude", "dates"), [(36, ("04-20", "11-01")), (-36, ("10-19", "05-02"))])
+def test_leaf_dates_that_are_assumed_are_those_of_the_hemisphere(latitude: float, dates: tuple[str, str]) -> None:
+    """Once "full leaf from 04-20, bare from 11-01 (half a year later south of the equator)", in Australia too."""
+    tree = "trees=[{name='ash', bearing=92, distance='40 ft', height='32 ft', width='30 ft'}]"
+    place = (f"site.latitude={latitude}", "weather.file=", "weather.clear_sky=true")
+    result = simulate(load_job("demo", [*place, tree]), first_day=SPRING, last_day=SPRING)
+    told = next(notice.text for notice in result.notices if notice.field == "trees")
+    assert told == f"No leaf dates given for ash: full leaf from {dates[0]}, bare from {dates[1]} is assumed."
+
+
+def test_friction_that_hardly_counts_is_not_disputed() -> None:
+    """Once a caution on every answer of a deep well: 1.35 ft by one formula and 1.67 ft by the other, of 356 ft."""
+    job = load_job("demo", [*DAY, "pipes={length='40 ft', bore='1.36 in', c_value=110}"])
+    (parts,) = water_report(simulate(job)).heads
+    assert parts.friction_m > 1.1 * parts.friction_darcy_m
+    assert parts.friction_m - parts.friction_darcy_m < 0.01 * parts.lift_m
+    assert "pipes" not in {notice.field for notice in simulate(job).notices}
 
 
 def test_what_the_controllers_window_leaves_is_not_laid_on_the_wire() -> None:

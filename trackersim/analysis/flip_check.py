@@ -202,7 +202,7 @@ def _verdict(
     if not days.sun.is_up[at]:
         return "night", 0
     sunrise = runs[0].sunrise
-    if sunrise is None or runs[0].today_deg[sunrise] <= 0:
+    if sunrise is not None and runs[0].today_deg[sunrise] <= 0:  # under a midnight sun it turns without a sunrise
         return "no flip", 0
     sun_deg = float(sun_on_axis(days.sun.direction[:, at : at + 1], axis_of(job))[0][0])
     if sun_deg > 0:

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from trackersim.analysis.alternatives import used_each_day_m3
 from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
-from trackersim.simulation.electrics import controller_input_w, motor_w
+from trackersim.simulation.electrics import controller_input_w, most_motor_w
 from trackersim.simulation.pump_station import PumpStation, main_lift_m, pump_station, unit_flows
 from trackersim.simulation.result import Result
 from trackersim.simulation.water_notices import friction_opinions_m
@@ -135,14 +135,9 @@ def _hardest_month(job: Job) -> int:
     return int(np.argmax(lifts)) + 1
 
 
-def _most_w(unit: Job) -> float:
-    """What the rating of a unit's controller leaves at its motor, behind the wire."""
-    return float(motor_w(unit, np.array([4 * unit.controller.rated_w]))[0])
-
-
 def _points(job: Job, station: PumpStation) -> tuple[RunningPoint, ...]:
     month = np.full(len(SHARES), _hardest_month(job))
-    full_w = [min(top, _most_w(unit)) for top, unit in zip(station.full_power_w, job.units, strict=True)]
+    full_w = [min(top, most_motor_w(unit)) for top, unit in zip(station.full_power_w, job.units, strict=True)]
     offered = [np.array(SHARES) * power for power in full_w]
     flows = unit_flows(station, offered, month)
     points = []
@@ -205,7 +200,9 @@ def _balance(result: Result) -> dict[str, float] | None:
 def _backup(result: Result, station: PumpStation, given_m3: FloatArray) -> Backup | None:
     water, units = result.water, result.job.units
     months = np.arange(1, 13)
-    offered = [np.full(len(months), _most_w(unit)) for unit in units]  # of which a pump takes what full speed takes
+    offered = [
+        np.full(len(months), most_motor_w(unit)) for unit in units
+    ]  # of which a pump takes what full speed takes
     flows = unit_flows(station, offered, months)
     if flows.flow_m3_s.max() <= 0:
         return None

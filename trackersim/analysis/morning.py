@@ -252,8 +252,10 @@ def _waited_min(result: Result, scene: Scene, day: int, moments: Mapping[str, in
     sunny, on_rack = open_beam >= SUNSHINE_W_M2, open_beam * share >= SUNSHINE_W_M2
     low = scene.by_day(scene.sun.true_elevation_deg)[day, window] < _LOW_SUN_DEG
     # A low sun behind leaves or a hill waits for those, however dim it still is; bare branches let it through. So does
-    # a high one: what leaves let through of it may pass for sunshine, but it warms no canister to a turn.
-    leafy = share < _LEAFY_SHARE
+    # a high one: what leaves let through of it may pass for sunshine, but it warms no canister to a turn. In the first
+    # minutes of a sunrise the sun's centre is still down and nothing has a share: they are no tree's.
+    up = scene.by_day(scene.sun.is_up.astype(np.float64))[day, window] > 0
+    leafy = (share < _LEAFY_SHARE) & up
     trees = (sunny & (leafy | ~on_rack)) | (low & leafy)
     return {
         "light": int((~sunny & low & ~trees).sum()),

@@ -242,9 +242,13 @@ _SWITCH = "a change-over switch that lets one source on at a time, a controller 
 
 
 def grid_at_night(job: Job) -> Ready:
-    """The grid, every night until the tank is full; without a tank that is followed, until the day's rest is lifted."""
-    by_want = job.store.capacity_m3 is None and any(job.store.demands_m3_per_day)
-    until = "until the day's want is met (by a timer that somebody sets)" if by_want else "every night"
+    """The grid, every night until the tank's float stops it; where none does, until what is wanted is there."""
+    store = job.store
+    by_want = any(store.demands_m3_per_day) and (store.kind != "tank" or store.capacity_m3 is None)
+    until = "every night"
+    if by_want:
+        rest = "the day's want is met" if store.capacity_m3 is None else f"the {store.kind} holds the next day's want"
+        until = f"until {rest} (by a timer that somebody sets)"
     made = Ready(
         name="grid-at-night", words="grid at night", presupposes=f"a line to the site, 8 pm to 6 am {until}; {_SWITCH}"
     )

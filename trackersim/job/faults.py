@@ -187,4 +187,6 @@ def toml_fault(text: str, error: ValueError | RecursionError) -> Fault:
     else:
         reason = "is nested too deeply or holds a number of thousands of digits."
     remedy = 'Text values need quotes ("70 ft"), lists need brackets, each section its [name].'
+    if set(line) & set("“”„«»‘’"):  # what word processors make of a quote
+        remedy = 'Only straight quotes count: write "70 ft", not “70 ft”.'
     return Fault(field="job file", value=line, reason=reason, remedy=remedy)

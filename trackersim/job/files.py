@@ -60,7 +60,7 @@ def job_text(path: Path) -> str:
         most=MOST_BYTES,
         large="A job file is a page of text.",
         unread='Give the path of a job file, or "demo"; "trackersim new FILE" writes one to start from.',
-        form="plain text",
+        form="text with the encoding UTF-8 (the editor's “Save as” offers it)",
     )
 
 

@@ -22,6 +22,7 @@ from trackersim.job.fields import (
 from trackersim.job.thermal import Thermal
 
 RackKind = Literal["fixed", "ideal", "delayed", "thermal", "logged"]
+_MOST_AXIS_TILT_DEG = 75.0
 # Racks that rest west overnight and wait for the sun to turn them east.
 PASSIVE: tuple[RackKind, ...] = ("delayed", "thermal")
 # What turns a rack of each kind, beside its axis; numbers of another kind are in the job but not read.
@@ -57,8 +58,12 @@ class Rack(Section):
     """The rack. Rotation: + is west of centre, − is east, 0 is centre."""
 
     kind: RackKind = Field("delayed", description='"fixed", "ideal", "delayed", "thermal" or "logged"')
-    axis_tilt_deg: Angle = Field(
-        0.0, ge=0, le=75, description="tilt of the north–south axis toward the equator", examples=[20]
+    axis_tilt_deg: Angle | None = Field(
+        None,
+        ge=0,
+        le=_MOST_AXIS_TILT_DEG,
+        description="tilt of the north–south axis toward the equator; default fixed_tilt, else level",
+        examples=[20],
     )
     axis_azimuth_deg: Angle | None = Field(
         None,
@@ -120,6 +125,13 @@ class Rack(Section):
         default_factory=Thermal,
         description="thermal: canisters, weight and condition; delayed: of it the refrigerant, canister and plates",
     )
+
+    @property
+    def tilt_of_axis_deg(self) -> float:
+        """Tilt of the axis: as given, else that of the plane that stands there now, as far as an axis may lean."""
+        if self.axis_tilt_deg is not None:
+            return self.axis_tilt_deg
+        return min(self.fixed_tilt_deg or 0.0, _MOST_AXIS_TILT_DEG)
 
     @property
     def turned_by(self) -> tuple[object, ...]:

@@ -13,7 +13,7 @@ from trackersim.report.blocks import Answer, Caution, Picture, sentences
 from trackersim.report.chart_series import day_charts
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.run import months_picture
-from trackersim.report.site_losses import site_words
+from trackersim.report.site_losses import NOTHING_M3, site_words
 from trackersim.simulation.result import Result
 from trackersim.units import System, show
 
@@ -90,13 +90,15 @@ def turning_words(racks: Mapping[str, Result], own_kind: str, system: System) ->
     if fixed is None or moving is None or not any(result.water_m3 > 0 for result in (fixed, moving)):
         return ""
     gain = moving.water_m3_per_day - fixed.water_m3_per_day
+    if abs(gain) < NOTHING_M3:
+        return f"Turning at all gains nothing over the {words.rack_words(fixed)}."
     # The per cent are of the rack that is named after "than" or "over".
     less = fixed if gain >= 0 else moving
     percent = f" ({100 * abs(gain) / less.water_m3_per_day:.1f} %)" if less.water_m3 > 0 else ""
     told = f"{show(abs(gain), 'volume_per_day', system)}{percent}"
     if gain >= 0:
         return f"Turning at all gains {told} over the {words.rack_words(fixed)}.{_light_words(fixed, moving)}"
-    return f"The {words.rack_words(fixed)} would lift {told} more than the {words.rack_words(moving)}."
+    return f"The {words.rack_words(fixed)} would lift {told} more than the {words.racks_words(moving)}."
 
 
 def _light_words(fixed: Result, moving: Result) -> str:

@@ -72,11 +72,12 @@ def card_safety_words(job: Job) -> str:
 def card_sentence(card: Tomorrow, system: System) -> str:
     """The day in two sentences for the owner."""
     head = f"{card.job.site.name}, {card.date:%A, %d %B %Y} ({card.zone}): "
-    if card.sunrise is None:
-        return head + "the sun does not rise on this day, so no water is pumped."
     clear, cloudy = (show(card.days[sky].total_m3, "volume", system) for sky in SKIES)
     if card.days["clear"].total_m3 == 0:
-        return head + "no water is to be expected, even on a clear day."
+        # A sun that does not set has no sunrise either, and lifts water all the same.
+        night = card.sunrise is None
+        why = "the sun does not rise on this day, so no water is pumped."
+        return head + (why if night else "no water is to be expected, even on a clear day.")
     sun = _sun_words(card)
     turns = [
         f"{rack_called(card, turn)} should turn east {_between(card, turn)}"
@@ -298,9 +299,9 @@ def _span(card: Tomorrow, span: Span) -> tuple[str, str, str]:
 
 
 def total_words(card: Tomorrow, system: System) -> str:
-    """The day's water beside what is wanted; empty without a demand."""
+    """The day's water beside what is wanted; empty without a demand, or without water."""
     wanted = card.job.store.demands_m3_per_day[card.date.month - 1]
-    if wanted <= 0:
+    if wanted <= 0 or card.days["clear"].total_m3 == 0:
         return ""
     share = 100 * card.days["clear"].total_m3 / wanted
     return f"That is {share:.0f} % of the {show(wanted, 'volume', system)} wanted a day, if the day is clear."

@@ -127,8 +127,6 @@ def _no_flip(check: FlipCheck) -> str:
         return "a rack that follows the sun by a drive does not wait for the morning sun to warm it."
     if check.job.units[0].rack.thermal.stuck and check.kind == "thermal":
         return "the job says that this rack is stuck: it does not turn."
-    if check.spans["sunrise"].likely is None:
-        return "no sunrise on this day, so the rack has no morning turn to make."
     return "the evening before leaves this rack facing east, so it has no turn to make."
 
 

@@ -252,11 +252,15 @@ def look_words(check: FlowCheck) -> str:
     named = {cause.name for cause in check.causes if cause.probability >= _LEAST_NAMED}
     if not named & {"pump head", "pump flow", "level"}:
         return ""
-    well = any(unit.source.kind == "well" for unit in check.job.units)
+    sources = [unit.source for unit in check.job.units]
+    before, look = "anybody lifts a pump", "dip the well"
+    if all(source.suction_m > 0 for source in sources):  # it stands in the open, above its water
+        before, look = "anybody opens a pump", "measure how far the water stands below it"
+    elif all(source.kind == "sump" for source in sources):
+        look = "see from above how full the collecting tank is"
     return (
-        "From up here water that stands deeper looks like a worn pump. Before anybody lifts a pump: "
-        + ("dip the well" if well else "see from above how full the collecting tank is")
-        + ", and put what you find in the job (source.lift)."
+        f"From up here water that stands deeper looks like a worn pump. Before {before}: {look}, and put what you find "
+        "in the job (source.lift)."
     )
 
 
@@ -264,8 +268,8 @@ def assumed_words(check: FlowCheck) -> str:
     """What the expected flow rests on."""
     sump = any(unit.source.kind == "sump" for unit in check.job.units)
     taken = [
-        *(["the store to have room"] if check.job.store.capacity_m3 else []),
-        *(["the collecting tanks to hold water"] if sump else []),
+        *(["room in the store"] if check.job.store.capacity_m3 else []),
+        *(["water in every collecting tank"] if sump else []),
     ]
     odds = ""
     if check.causes:
@@ -273,7 +277,7 @@ def assumed_words(check: FlowCheck) -> str:
             " How likely a cause is, all of them together 100 %: how well it fits the readings, times how common it is "
             f"({ODDS_SOURCE})."
         )
-    return f"Note: {ASSUMED}" + (f" Taken are {' and '.join(taken)}." if taken else "") + odds
+    return f"Note: {ASSUMED}" + (f" Taken for granted: {' and '.join(taken)}." if taken else "") + odds
 
 
 def safety_words(job: Job) -> str:

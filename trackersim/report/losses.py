@@ -70,8 +70,8 @@ def losses_sentence(losses: Losses, system: System) -> str:
 
 
 def _full_tank_words(losses: Losses, system: System) -> str:
-    """What a full tank holds back, and how much of it anybody asks for; empty where none does."""
-    held = next((_per_day(step.lost.water_m3, losses) for step in losses.terms if step.cause == TANK_FULL), 0.0)
+    """What a full tank holds back of the job as it stands, and how much of it is asked for; empty where none does."""
+    held = next((_per_day(step.alone.water_m3, losses) for step in losses.terms if step.cause == TANK_FULL), 0.0)
     if held < NOTHING_M3:
         return ""
     short = losses.result.shortfall_m3

@@ -13,7 +13,7 @@ from trackersim.report.figures import day_figure
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.safety import LOCKED, may_swing
 from trackersim.report.site_losses import NOTHING_M3
-from trackersim.report.words import FULL_SUN, first_light_words
+from trackersim.report.words import FULL_SUN, first_light_words, pumps_words
 from trackersim.units import System, show
 
 if TYPE_CHECKING:
@@ -79,7 +79,9 @@ def morning_sentence(morning: Morning, system: System) -> str:
     """What happened and what it cost, in two or three sentences for a customer."""
     head = f"{morning.own.job.site.name}, {morning.date:%d %B %Y}: "
     if morning.moments["sunrise"] is None:
-        return head + "no sunrise on this day, so there is no morning to explain."
+        night = morning.moments["first_light"] is None
+        why = "" if night else ", since the sun does not set"
+        return head + f"no sunrise on this day{why}, so there is no morning to explain."
     if morning.own.events is None:
         return head + f"the {morning.own.rack} rack does not wait for the morning sun."
     return head + _turning(morning) + " " + _cost(morning, system)
@@ -100,21 +102,22 @@ def chosen_words(look: FirstLook) -> str:
 
 
 def _turning(morning: Morning) -> str:
-    thermal = morning.own.job.rack.thermal
+    job, thermal = morning.own.job, morning.own.job.rack.thermal
+    rack = f"the rack of {job.unit_names[0]}" if len(job.units) > 1 else "the rack"
     if morning.own.rack == "thermal" and thermal.stuck:
-        return f"the rack is stuck at {thermal.stuck_at_deg:g}° and does not turn."
+        return f"{rack} is stuck at {thermal.stuck_at_deg:g}° and does not turn."
     if morning.began_east:
-        return "the evening before left the rack facing east, so it had no turn to make."
+        return f"the evening before left {rack} facing east, so it had no turn to make."
     flip = morning.moment("flip")
     if flip is None and morning.waited_for == "warmth":
         minutes = morning.waited_min["warmth"]
         return (
-            f"the rack never turned east, although the sun was on it for {minutes} min: too weak, too cold, or a fault."
+            f"{rack} never turned east, although the sun was on it for {minutes} min: too weak, too cold, or a fault."
         )
     if flip is None:
-        return f"the rack never turned east: {_longest(morning)}."
+        return f"{rack} never turned east: {_longest(morning)}."
     gap = morning.between("sunrise", "flip")
-    return f"the rack turned east at {_clock(morning, 'flip')}, {gap} min after sunrise; {_longest(morning)}."
+    return f"{rack} turned east at {_clock(morning, 'flip')}, {gap} min after sunrise; {_longest(morning)}."
 
 
 def _longest(morning: Morning) -> str:
@@ -129,7 +132,11 @@ def _cost(morning: Morning, system: System) -> str:
     water = show(max(morning.water_lost_m3, 0.0), "volume", system)
     energy = f"{max(morning.energy_lost_kwh, 0.0):.2f} kWh"
     when = "By the time it faced the sun" if morning.moments["arrival"] is not None else "On that day"
-    behind = f"it was {water} of water and {energy} behind a rack that follows the sun"
+    job = morning.own.job
+    several = len(job.units) > 1
+    who = f"{pumps_words(job)} were" if several else "it was"
+    prompt = "racks that follow" if several else "a rack that follows"
+    behind = f"{who} {water} of water and {energy} behind {prompt} the sun"
     return f"{when} {behind}{_net(morning, system)}."
 
 

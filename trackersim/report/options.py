@@ -89,7 +89,7 @@ def options_sentence(options: Options, system: System) -> str:
     lifted, worst = (show(m3, "volume_per_day", system) for m3 in (here.lifted_m3_per_day, here.worst_m3_per_day))
     told = f"{name}: {sky_words(options.own)}left as it is, {lifted} is lifted on average, "
     told += f"{worst} in {MONTHS[here.worst_month - 1]}, the worst month" + (
-        f", and {show(here.used_m3_per_day, 'volume_per_day', system)} of it used."
+        f", and {show(here.used_m3_per_day, 'volume_per_day', system)} used."
         if options.asked
         else ". No demand is given (store.demand), so every drop that is lifted counts as wanted."
     )

@@ -8,8 +8,8 @@ from trackersim.analysis.losses import LATE, SiteLosses, rack_cause
 from trackersim.report.words import pumps_words, racks_differ, racks_words
 from trackersim.units import System, held_value, shown_value, unit_label
 
-# Less than this a day is not worth a word [m³/day]: about a quarter of a gallon.
-NOTHING_M3 = 0.001
+# Less than this a day is not worth a word [m³/day]: half a gallon, which would be printed as 0.
+NOTHING_M3 = 0.0019
 # Water a day is told to the gallon or to ten litres, as the page's figures and the table of losses are.
 DECIMALS: Mapping[System, int] = {"us": 0, "si": 2}
 

@@ -16,8 +16,6 @@ from trackersim.units import System, rounded, show, shown_number, unit_label
 
 MONTHS = tuple(calendar.month_name)[1:]
 
-# With more of it used than this share, nothing worth a word is left.
-_ALL = 0.99
 # So much more is worth a word.
 _NOTABLY = 1.01
 
@@ -87,7 +85,7 @@ def rack_words(result: DayFigures) -> str:
         return RACK_WORDS[result.rack]
     if rack.fixed_rotation_deg:
         return _stuck_words(rack.fixed_rotation_deg)
-    tilt = rack.axis_tilt_deg if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
+    tilt = rack.tilt_of_axis_deg if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
     facing = rack.fixed_azimuth_deg
     return f"rack fixed at {tilt:g}° tilt" + (f" facing {facing:g}°" if facing is not None else "")
 
@@ -139,7 +137,9 @@ def headline(result: DayFigures, system: System) -> str:
     if result.could_m3_per_day > _NOTABLY * result.water_m3_per_day:
         could = show(result.could_m3_per_day, "volume_per_day", system)
         lifts = f"could lift about {could} on average; the {result.job.store.kind} takes {water}"
-    sentence = f"{result.job.site.name}: {sky}on the {racks_words(result)} {pumps_words(result.job)} {lifts}"
+    rack = racks_words(result)
+    rack += "," if "," in rack else ""  # "thermal rack, by physics," closes what it opens
+    sentence = f"{result.job.site.name}: {sky}on the {rack} {pumps_words(result.job)} {lifts}"
     per_day = water_per_day_by_month(result)
     if len(per_day) > 1:
         worst, best = min(per_day, key=per_day.__getitem__), max(per_day, key=per_day.__getitem__)
@@ -195,7 +195,8 @@ def energy_words(result: DayFigures) -> str:
         return "The array gives nothing here."
     several = "s" if len(result.job.units) > 1 else ""
     told = f"The array{several} could give {could:.1f} kWh a day, of which {used:.1f} are used"
-    told += f": the rest finds the pump{several} at rest, or already at full speed." if used < _ALL * could else "."
+    rest = round(used, 1) < round(could, 1)  # as printed: else there is none to speak of
+    told += f": the rest finds the pump{several} at rest, or already at full speed." if rest else "."
     return f"{told}{_backup_words(result, used)}"
 
 
@@ -251,7 +252,7 @@ def compare_table(results: Mapping[str, DayFigures], system: System) -> Table:
         flip = result.flip_summary()["median_min_after_sunrise"]
         rows.append(
             (
-                rack_words(result).replace("rack ", "").replace(" rack", ""),
+                racks_words(result).replace("rack ", "").replace(" rack", ""),
                 shown_number(result.water_m3_per_day, "volume_per_day", system),
                 f"{100 * result.water_m3 / ideal.water_m3:.1f} %" if ideal and ideal.water_m3 > 0 else "–",
                 shown_number(worst, "volume_per_day", system),

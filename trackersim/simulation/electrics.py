@@ -18,6 +18,9 @@ from trackersim.power.module_table import Limits
 from trackersim.power.wire import resistance_ohm_per_m
 from trackersim.water.pump import rated_input_w
 
+# So many times its rating are more than a controller can use.
+_AMPLE = 4.0
+
 _INVERSE_POINTS = 20_001
 
 
@@ -246,3 +249,19 @@ def motor_w(job: Job, input_w: FloatArray) -> FloatArray:
     """
     output_w = controller_w(job, input_w)
     return output_w - motor_side_loss_w(job, output_w)
+
+
+def most_motor_w(job: Job) -> float:
+    """What the rating of the controller leaves at the motor, behind the wire.
+
+    Parameters
+    ----------
+    job : Job
+        A job of one unit.
+
+    Returns
+    -------
+    float
+        Power [W].
+    """
+    return float(motor_w(job, np.array([_AMPLE * job.controller.rated_w]))[0])

@@ -58,18 +58,17 @@ def result_notices(
     tuple[Notice, ...]
         The gravest first, then those about trees and weather.
     """
-    notices: list[Notice] = []
-    for number, (own, given) in enumerate(zip(job.units, generations, strict=True)):
-        place = f"unit.{number}." if job.unit else ""
-        name = f"{job.unit[number].name or f'Unit {number + 1}'}: " if job.unit else ""
-        unit = [
+    by_unit = [
+        [
             *_voltage_notices(own, scene),
             *_window_notices(own, given.power),
             *_machine_notices(own, given),
             *_array_notices(own, scene),
         ]
-        notices += [replace(notice, text=name + notice.text, field=place + notice.field) for notice in unit]
-    notices += [*water_notices(job, station, water), *_clock_notices(job, scene)]
+        for own, given in zip(job.units, generations, strict=True)
+    ]
+    notices = [*_of_units(job, by_unit), *water_notices(job, station, water), *_clock_notices(job, scene)]
+    notices += _axis_notices(job)
     if job.rack.kind == "delayed":
         text = "The rack's delay, turning time and lag are as watched or assumed; no measurement is published."
         notices.append(Notice(text=text, field="rack.flip_delay"))
@@ -77,6 +76,36 @@ def result_notices(
         has_direction = scene.weather.wind_from_deg is not None
         notices += thermal_notices(job, trackings[0].history, has_wind_direction=has_direction)
     return (*notices, *obstacle_notices(job, cut_by_hills=scene.weather.cut_by_hills), *scene.weather.notices)
+
+
+def _of_units(job: Job, by_unit: Sequence[Sequence[Notice]]) -> list[Notice]:
+    """The notices of every unit under its name; what is alike of several is said once, at the first of them."""
+    if not job.unit:
+        return [notice for notices in by_unit for notice in notices]
+    units: dict[Notice, list[int]] = {}
+    for number, notices in enumerate(by_unit):
+        for notice in notices:
+            units.setdefault(notice, []).append(number)
+    told = []
+    for notice, numbers in units.items():
+        names = "every unit" if len(numbers) == len(job.unit) > 1 else ", ".join(job.unit_names[n] for n in numbers)
+        told.append(replace(notice, text=f"{names}: {notice.text}", field=f"unit.{numbers[0]}.{notice.field}"))
+    return told
+
+
+def _axis_notices(job: Job) -> list[Notice]:
+    """That the tilt of an axis was not given, told once for all."""
+    places = [f"unit.{number}." for number in range(len(job.unit))] or [""]
+    units = zip(places, job.units, strict=True)
+    untold = [
+        (place, unit.rack) for place, unit in units if unit.rack.kind != "fixed" and unit.rack.axis_tilt_deg is None
+    ]
+    if not untold:
+        return []
+    place, rack = untold[0]
+    how = f"to lean {rack.tilt_of_axis_deg:g}°, as the fixed plane does" if rack.tilt_of_axis_deg else "as level"
+    text = f"The axis that the rack turns on is taken {how}: its tilt is not given (rack.axis_tilt)."
+    return [Notice(text=text, field=f"{place}rack.axis_tilt", level="caution")]
 
 
 def _voltage_notices(job: Job, scene: Scene) -> list[Notice]:

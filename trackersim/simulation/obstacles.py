@@ -67,9 +67,14 @@ def _leaf_share(tree: Tree, job: Job, day_of_year: npt.NDArray[np.integer]) -> F
     elif abs(job.site.latitude_deg) < _TROPIC_DEG:
         return np.ones(len(day_of_year))
     else:
-        shift = 0 if job.site.latitude_deg > 0 else _HALF_YEAR_DAYS
-        on, off = (_day(date) + shift for date in (_LEAF_ON, _LEAF_OFF))
+        on, off = _assumed_leaf_days(job)
     return leaf_share(day_of_year, leaf_on_day=on, leaf_off_day=off)
+
+
+def _assumed_leaf_days(job: Job) -> tuple[int, int]:
+    """Days of the year, the first in full leaf and the first bare; south of the equator one may lie in the next."""
+    shift = 0 if job.site.latitude_deg > 0 else _HALF_YEAR_DAYS
+    return _day(_LEAF_ON) + shift, _day(_LEAF_OFF) + shift
 
 
 def _day(month_day: str) -> int:
@@ -176,8 +181,9 @@ def obstacle_notices(job: Job, *, cut_by_hills: bool = False) -> tuple[Notice, .
         text = f"In the tropics, and without leaf dates, {', '.join(undated)} stays in leaf all year."
         notices.append(Notice(text=text, field="trees"))
     elif undated:
-        text = f"No leaf dates given for {', '.join(undated)}: full leaf from {_LEAF_ON}, bare from {_LEAF_OFF} "
-        notices.append(Notice(text=text + "(half a year later south of the equator) is assumed.", field="trees"))
+        on, off = (f"{dt.date(2025, 1, 1) + dt.timedelta(day - 1):%m-%d}" for day in _assumed_leaf_days(job))
+        text = f"No leaf dates given for {', '.join(undated)}: full leaf from {on}, bare from {off} is assumed."
+        notices.append(Notice(text=text, field="trees"))
     if horizon_of(job) is not None and _has_unmeasured_stretch(job):
         text = f"Where the horizon has no point for more than {_WIDEST_STRETCH_DEG:.0f}°, it is taken as level."
         notices.append(Notice(text=text, field="horizon.points"))

@@ -15,6 +15,7 @@ from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
 from trackersim.job.pump import Pump
 from trackersim.job.water import Main, Source
+from trackersim.simulation.electrics import most_motor_w
 from trackersim.water.branch import PumpBranch
 from trackersim.water.junction import junction_flows
 from trackersim.water.operating import OperatingTable, flow_at_power, operating_table
@@ -42,7 +43,8 @@ class UnitFlows(NamedTuple):
 
 
 class AtFullPower(NamedTuple):
-    """Flow, head and speed (share of rated) of one pump at all the power it can use, while no other runs."""
+    """Flow, head and speed (share of rated) of one pump, while no other runs, at all the power that it can use and its
+    controller can give."""
 
     flow_m3_s: float
     head_m: float
@@ -55,9 +57,9 @@ class Network:
 
     `common_pipes` are those that all water goes through: from a pump with no other to the outlet, of several the main.
     `alone` holds the running points of a pump with no other on its pipe; several pumps have `tables`, one for each, and
-    the main on which they meet. `full_power_w` and `full_flow_m3_s` (units,): power that takes each unit to full speed
-    or to the yield of its well, and the flows when all units have it. `by_itself` (units,): each with that power while
-    the others stand.
+    the main on which they meet. `full_power_w` (units,): power that takes each unit to full speed or to the yield of
+    its well. `full_flow_m3_s` (units,): the flows when all units have that, or what the ratings of their controllers
+    leave of it. `by_itself` (units,): each with that power while the others stand.
     """
 
     alone: OperatingTable | None
@@ -196,23 +198,25 @@ def _network(job: Job, models: Sequence[PumpModel], lifts_m: Sequence[float]) ->
                 static_head_m=lifts_m[0] + main.lift_m,
             )
         )
-        full_w, full_flow = float(table.power_w[-1]), float(table.flow_m3_s[-1])
+        full_w = float(table.power_w[-1])
+        at = _alone_at(table, min(full_w, most_motor_w(unit)))
         return Network(
             alone=table,
             tables=(),
             main=main,
             common_pipes=pipes,
             full_power_w=(full_w,),
-            full_flow_m3_s=(full_flow,),
-            by_itself=(AtFullPower(full_flow, float(table.head_m[-1]), float(table.speed[-1])),),
+            full_flow_m3_s=(at.flow_m3_s,),
+            by_itself=(at,),
         )
     tables = tuple(
         _unit_table(unit.pump, unit.source, unit.pipes, lift_m, main.lift_m)
         for unit, lift_m in zip(job.units, lifts_m, strict=True)
     )
     full_power_w = tuple(table.most_w for table in tables)
+    offered_w = [min(full_w, most_motor_w(unit)) for full_w, unit in zip(full_power_w, job.units, strict=True)]
     # First all of them at once, then each while the others stand.
-    found = junction_flows(tables, main, np.column_stack([full_power_w, np.diag(full_power_w)]))
+    found = junction_flows(tables, main, np.column_stack([offered_w, np.diag(offered_w)]))
     own = (np.diag(values[:, 1:]).tolist() for values in (found.flow_m3_s, found.head_m, found.speed))
     return Network(
         alone=None,
@@ -223,6 +227,13 @@ def _network(job: Job, models: Sequence[PumpModel], lifts_m: Sequence[float]) ->
         full_flow_m3_s=tuple(found.flow_m3_s[:, 0].tolist()),
         by_itself=tuple(AtFullPower(*each) for each in zip(*own, strict=True)),
     )
+
+
+def _alone_at(table: OperatingTable, power_w: float) -> AtFullPower:
+    """The point of a pump with no other at a power; its speed is that of the point of the table below."""
+    point = flow_at_power(table, power_w)
+    below = max(int(np.searchsorted(table.power_w, power_w, side="right")) - 1, 0)
+    return AtFullPower(float(point.flow_m3_s), float(point.head_m), float(table.speed[below]))
 
 
 def _shut_off_m(model: PumpModel, *, max_speed: float) -> float:

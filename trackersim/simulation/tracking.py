@@ -130,7 +130,7 @@ def axis_of(unit: Job) -> Axis:
     Axis
         Tilt and azimuth of the axis.
     """
-    rack, azimuth, tilt = unit.rack, unit.axis_azimuth_deg, unit.rack.axis_tilt_deg
+    rack, azimuth, tilt = unit.rack, unit.axis_azimuth_deg, unit.rack.tilt_of_axis_deg
     if rack.kind == "fixed":
         tilt = tilt if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
         azimuth = azimuth if rack.fixed_azimuth_deg is None else rack.fixed_azimuth_deg

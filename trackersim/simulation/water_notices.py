@@ -15,7 +15,7 @@ from trackersim.job.pipework import Pipe
 from trackersim.job.water import Store
 from trackersim.simulation.electrics import controller_input_w
 from trackersim.simulation.pressure_notices import pressure_notices
-from trackersim.simulation.pump_station import PumpStation
+from trackersim.simulation.pump_station import PumpStation, main_lift_m
 from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.sheet_notices import sheet_notices
 from trackersim.units import show_both
@@ -36,7 +36,7 @@ _NEAR_START = 0.95
 _FAST_M_S = 1.52  # 5 ft/s: common practice, no source
 _OPINIONS_APART = 0.10
 _MONTHS = 12
-_MATTERS_M = 0.3
+_MATTERS_M, _MATTERS = 0.1, 0.01  # friction by two formulas so far apart, and by this share of the lift, is said
 _NEAR_AIR_M = 1.0
 # A surface pump needs about this much pressure left at its inlet (common practice, no source).
 _INLET_M = 3.0
@@ -122,11 +122,15 @@ def _lift_notices(job: Job, station: PumpStation) -> list[Notice]:
     for number, name in enumerate(job.unit_names):
         field, of = (f"unit.{number}.source.lift", f" of {name}") if job.unit else ("source.lift", "")
         if dry := station.months_dry(number):
-            text = f"The pump{of} {_lifts_none(dry)}: its shut-off head at full speed does not exceed the lift."
+            lift_m = max(job.units[number].source.lifts_m[month - 1] for month in dry) + main_lift_m(job)
+            why = "its shut-off head at full speed does not exceed the lift"
+            if station.shut_off_m[number] > lift_m:
+                why = "the rating of its controller does not bring it to the speed that lifts"
+            text = f"The pump{of} {_lifts_none(dry)}: {why}."
             notices.append(Notice(text=text, field=field, level="danger"))
         if shut := station.months_held_shut(number):
             text = (
-                f"While all pumps are at full speed that{of} {_lifts_none(shut)}: the others press harder on the main "
+                f"While all pumps are at full power that{of} {_lifts_none(shut)}: the others press harder on the main "
                 "than it can. It lifts only while they stand or lack light."
             )
             notices.append(Notice(text=text, field=field, level="caution"))
@@ -193,7 +197,8 @@ def _pipe_notices(job: Job, pipes: tuple[Pipe, ...], flow_m3_s: float, place: st
         )
         notices.append(Notice(text=text, field=f"{place}pipes", level="caution"))
     one, other = friction_opinions_m(pipes, flow_m3_s=flow_m3_s, water_c=job.source.temperature_c)
-    if max(one, other) > _MATTERS_M and abs(one - other) > _OPINIONS_APART * other:
+    matters_m = max(_MATTERS_M, _MATTERS * (job.source.highest_lift_m + main_lift_m(job)))
+    if abs(one - other) > max(matters_m, _OPINIONS_APART * other):
         text = (
             f"Friction{where} at full flow is {show_both(one, 'length')} by Hazen–Williams (used) and "
             f"{show_both(other, 'length')} by Darcy–Weisbach with water of "
