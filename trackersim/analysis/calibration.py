@@ -132,7 +132,6 @@ def learn(
     engine = engine_for(job, keys, observations)
     values = np.array([seen.value for seen in observations])
     error = np.array([_error(seen) for seen in observations])
-    before = engine(start)
     tell("which fields the observations tell", 0.2)
     held = _held(engine, keys, start, error)
     free = [n for n in range(len(keys)) if n not in held]
@@ -142,10 +141,12 @@ def learn(
     def expected(some: FloatArray) -> FloatArray:
         return engine(_with(start, free, some))
 
-    fit, later = fitted(expected, values, error, chosen, start[free]), np.zeros(len(values))
+    before, fit = engine(start), fitted(expected, values, error, chosen, start[free])
     air = untold_air(job, keys, observations) if free else None
-    for _ in range(_TURNS if air else 0):
+    if air is not None:
         tell("air that nobody told", 0.6)
+        before = before + untold_about(air, engine, [start], observations).later_min
+    for _ in range(_TURNS if air else 0):
         assert air is not None
         points = np.array([_with(start, free, some) for some in fit.points()])
         later, scatter = untold_about(air, engine, points, observations)
@@ -161,7 +162,7 @@ def learn(
     return Learning(
         job=job, learned_job=with_overrides(job, new | behind) if new else job, fields=fields, mornings=behind,
         correlation=_correlation(fit),
-        observations=tuple(observations), before=tuple((before + later).tolist()),
+        observations=tuple(observations), before=tuple(before.tolist()),
         after=tuple(after), misfit=misfit,
         notices=_notices(engine, before, misfit, _missed_words(observations, after) if free else ""),
     )  # fmt: skip
