@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 
+import numpy as np
 import pytest
 
 from trackersim import load_job, simulate
 from trackersim.analysis.hydraulics import water_report
+from trackersim.job.files import with_overrides
+from trackersim.simulation.tracking import axis_of
 
 SPRING = dt.date(2025, 3, 21)
 DAY = ("weather.file=sample:clear-spring-day",)
@@ -27,6 +30,8 @@ UNUSUAL: tuple[tuple[tuple[str, ...], str, str], ...] = (
     ),
     (("rack={kind='delayed'}",), "rack.axis_tilt", "is taken as level"),
     (("rack={kind='ideal', fixed_tilt=50}",), "rack.axis_tilt", "is taken to lean 50°"),
+    (("rack.height=3 ft",), "rack.height", "At its stops the array would reach"),
+    (("rack={kind='fixed', fixed_tilt=60, height='3 ft'}",), "rack.height", "As it stands the array would reach"),
 )
 
 
@@ -132,3 +137,18 @@ def test_which_of_several_pumps_wants_a_relief_valve_is_told() -> None:
     assert told["unit.1.pump.kind"].startswith("B: RELIEF VALVE")
     assert told["unit.1.pump.curve_head"].startswith("B: OFF THE SHEET")
     assert said(f"pump={helical}")["pump.kind"].startswith("RELIEF VALVE")
+
+
+@pytest.mark.parametrize("kind", ["fixed", "ideal"])
+def test_an_array_reaches_the_ground_where_its_lowest_corner_does(kind: str) -> None:
+    """Against the corners as the shade of trees has them."""
+    of_rack = ("rack.fixed_tilt=55",) if kind == "fixed" else ("rack.axis_tilt=20", "rack.max_rotation=40")
+    job = load_job("demo", [*DAY, f"rack.kind={kind}", *of_rack])
+    axis, out, turned = axis_of(job), job.array.laid_out, np.radians(0.0 if kind == "fixed" else 40.0)
+    across = axis.west * np.cos(turned) - axis.centre_normal * np.sin(turned)
+    sides = [(aside, along) for aside in (-0.5, 0.5) for along in (-0.5, 0.5)]
+    corners = [aside * out.width_m * across + along * out.height_m * axis.low_end for aside, along in sides]
+    lowest_m = -min((each + out.above_axis_m * axis.normals(np.degrees(turned)))[2] for each in corners)
+    for height_m, reaches in ((lowest_m - 0.01, True), (lowest_m + 0.01, False)):
+        result = simulate(with_overrides(job, {"rack.height": f"{height_m} m"}))
+        assert ("rack.height" in {notice.field for notice in result.notices}) == reaches

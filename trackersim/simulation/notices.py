@@ -6,6 +6,8 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from trackersim.clock import offset_words
 from trackersim.errors import Notice
 from trackersim.job.electrics import Controller
@@ -20,7 +22,7 @@ from trackersim.simulation.pump_station import PumpStation
 from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.thermal_notices import thermal_notices
-from trackersim.simulation.tracking import Tracking
+from trackersim.simulation.tracking import Tracking, axis_of
 from trackersim.simulation.water_notices import water_notices
 from trackersim.units import show_both
 
@@ -64,11 +66,12 @@ def result_notices(
             *_window_notices(own, given.power),
             *_machine_notices(own, given),
             *_array_notices(own, scene),
+            *_axis_notices(own),
+            *_ground_notices(own),
         ]
         for own, given in zip(job.units, generations, strict=True)
     ]
     notices = [*_of_units(job, by_unit), *water_notices(job, station, water), *_clock_notices(job, scene)]
-    notices += _axis_notices(job)
     if job.rack.kind == "delayed":
         text = "The rack's delay, turning time and lag are as watched or assumed; no measurement is published."
         notices.append(Notice(text=text, field="rack.flip_delay"))
@@ -94,18 +97,30 @@ def _of_units(job: Job, by_unit: Sequence[Sequence[Notice]]) -> list[Notice]:
 
 
 def _axis_notices(job: Job) -> list[Notice]:
-    """That the tilt of an axis was not given, told once for all."""
-    places = [f"unit.{number}." for number in range(len(job.unit))] or [""]
-    units = zip(places, job.units, strict=True)
-    untold = [
-        (place, unit.rack) for place, unit in units if unit.rack.kind != "fixed" and unit.rack.axis_tilt_deg is None
-    ]
-    if not untold:
+    """That the tilt of the axis was not given."""
+    rack = job.rack
+    if rack.kind == "fixed" or rack.axis_tilt_deg is not None:
         return []
-    place, rack = untold[0]
     how = f"to lean {rack.tilt_of_axis_deg:g}°, as the fixed plane does" if rack.tilt_of_axis_deg else "as level"
     text = f"The axis that the rack turns on is taken {how}: its tilt is not given (rack.axis_tilt)."
-    return [Notice(text=text, field=f"{place}rack.axis_tilt", level="caution")]
+    return [Notice(text=text, field="rack.axis_tilt", level="caution")]
+
+
+def _ground_notices(job: Job) -> list[Notice]:
+    """That the array would reach into the ground, level about the rack, so that no such rack stands there."""
+    rack, out, tilt = job.rack, job.array.laid_out, np.radians(axis_of(job).tilt_deg)
+    turned = np.radians(abs(rack.fixed_rotation_deg) if rack.kind == "fixed" else rack.max_rotation_deg)
+    aside_m, along_m = out.width_m / 2 * np.sin(turned), out.height_m / 2
+    below_m = float((aside_m - out.above_axis_m * np.cos(turned)) * np.cos(tilt) + along_m * np.sin(tilt))
+    if below_m <= rack.height_m:
+        return []
+    where = "As it stands" if rack.kind == "fixed" else "At its stops"
+    text = (
+        f"{where} the array would reach {show_both(below_m - rack.height_m, 'length')} into level ground: it lies "
+        f"{show_both(below_m, 'length')} below an axis that is taken as {show_both(rack.height_m, 'length')} above it "
+        "(rack.height, array.layout). What trees do to it is worked out for such a place."
+    )
+    return [Notice(text=text, field="rack.height", level="caution")]
 
 
 def _voltage_notices(job: Job, scene: Scene) -> list[Notice]:
