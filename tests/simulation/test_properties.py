@@ -219,7 +219,7 @@ def test_a_broken_field_gives_an_input_error_that_names_it(
     data: dict[str, Any], place: tuple[str, str], nonsense: Any
 ) -> None:
     section, field = place
-    given_or_not = {("site", "elevation"), ("site", "utc_offset"), ("pump", "curve_head")}
+    given_or_not = {("site", "elevation"), ("site", "utc_offset"), ("rack", "axis_tilt"), ("pump", "curve_head")}
     if (place == ("horizon", "points") and nonsense == []) or (place in given_or_not and nonsense is None):
         return
     data.setdefault(section, {})[field] = nonsense
