@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from types import FrameType
@@ -46,6 +47,14 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Tests in a browser come first: they take one worker most of the time."""
     items.sort(key=lambda item: not item.nodeid.startswith(IN_A_BROWSER))
+
+
+@pytest.fixture(autouse=True)
+def _main_module_again() -> Iterator[None]:
+    """`AppTest` leaves the page's script as the main module, which every process started later would run first."""
+    before = sys.modules["__main__"]
+    yield
+    sys.modules["__main__"] = before
 
 
 @pytest.fixture(scope="session")

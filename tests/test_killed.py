@@ -9,10 +9,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
-from types import ModuleType
 from typing import Any
-
-import pytest
 
 sys.path.insert(0, str(Path(__file__).parent / "weather"))
 
@@ -111,14 +108,10 @@ def made_sheet(folder: Path, words: list[str]) -> None:
     main()
 
 
-def test_a_sheet_that_is_killed_at_any_moment_leaves_the_older_one(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_sheet_that_is_killed_at_any_moment_leaves_the_older_one(tmp_path: Path) -> None:
     """Killed the later the longer it runs; whatever was reached, the older sheet is whole or the new one is."""
     words = ["report", "demo", "--quick", "--set", "weather.file=sample:clear-spring-day", "-o", "sheet.pdf"]
     sheet = tmp_path / "sheet.pdf"
-    # A process that is forked runs the main module again, which after a test of the page is the page.
-    monkeypatch.setitem(sys.modules, "__main__", ModuleType("__main__"))
     forked = multiprocessing.get_context("forkserver")
     forked.set_forkserver_preload(list(LOADED))
 

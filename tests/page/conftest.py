@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import sys
 from collections.abc import Callable, Iterator, Mapping
 from functools import cache
 from pathlib import Path
@@ -28,14 +27,6 @@ QUICK_PLACE = "manual"  # simulates nothing of its own
 
 Go = Callable[..., AppTest]
 Take = Callable[[AppTest, str], Response]
-
-
-@pytest.fixture(autouse=True)
-def _main_module_again() -> Iterator[None]:
-    """`AppTest` leaves the page's script as the main module, which every process started later would run first."""
-    before = sys.modules["__main__"]
-    yield
-    sys.modules["__main__"] = before
 
 
 @pytest.fixture(scope="session", autouse=True)
