@@ -200,9 +200,8 @@ def _balance(result: Result) -> dict[str, float] | None:
 def _backup(result: Result, station: PumpStation, given_m3: FloatArray) -> Backup | None:
     water, units = result.water, result.job.units
     months = np.arange(1, 13)
-    offered = [
-        np.full(len(months), most_motor_w(unit)) for unit in units
-    ]  # of which a pump takes what full speed takes
+    # Of which a pump takes what full speed takes.
+    offered = [np.full(len(months), most_motor_w(unit)) for unit in units]
     flows = unit_flows(station, offered, months)
     if flows.flow_m3_s.max() <= 0:
         return None
