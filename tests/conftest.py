@@ -28,6 +28,7 @@ settings.register_profile(
 settings.load_profile("repeatable")
 
 IN_A_BROWSER = "tests/browser/"
+_MAIN = sys.modules["__main__"]  # before any fixture, of whatever scope, has drawn the page
 
 
 @pytest.hookimpl(optionalhook=True)  # also where the plugin that runs files side by side is not installed
@@ -52,9 +53,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 @pytest.fixture(autouse=True)
 def _main_module_again() -> Iterator[None]:
     """`AppTest` leaves the page's script as the main module, which every process started later would run first."""
-    before = sys.modules["__main__"]
     yield
-    sys.modules["__main__"] = before
+    sys.modules["__main__"] = _MAIN
 
 
 @pytest.fixture(scope="session")
