@@ -146,11 +146,10 @@ def learn(
     if air is not None:
         tell("air that nobody told", 0.6)
         before = before + untold_about(air, engine, [start], observations).later_min
-    for _ in range(_TURNS if air else 0):
-        assert air is not None
-        points = np.array([_with(start, free, some) for some in fit.points()])
-        later, scatter = untold_about(air, engine, points, observations)
-        fit = fitted(expected, values - later, error, chosen, start[free], untold=scatter, begin=fit.values)
+        for _ in range(_TURNS):
+            points = np.array([_with(start, free, some) for some in fit.points()])
+            later, scatter = untold_about(air, engine, points, observations)
+            fit = fitted(expected, values - later, error, chosen, start[free], untold=scatter, begin=fit.values)
     after = (values + fit.gaps * error).tolist()
     left = {n: _left_as_is(job, keys[n], float(start[n]), why) for n, why in held.items()}
     fit = fit.beside(_moves(engine, _with(start, free, fit.values), left, error))

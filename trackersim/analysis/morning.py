@@ -254,8 +254,7 @@ def _waited_min(result: Result, scene: Scene, day: int, moments: Mapping[str, in
     # A low sun behind leaves or a hill waits for those, however dim it still is; bare branches let it through. So does
     # a high one: what leaves let through of it may pass for sunshine, but it warms no canister to a turn. In the first
     # minutes of a sunrise the sun's centre is still down and nothing has a share: they are no tree's.
-    up = scene.by_day(scene.sun.is_up.astype(np.float64))[day, window] > 0
-    leafy = (share < _LEAFY_SHARE) & up
+    leafy = (share < _LEAFY_SHARE) & scene.by_day(scene.sun.is_up)[day, window]
     trees = (sunny & (leafy | ~on_rack)) | (low & leafy)
     return {
         "light": int((~sunny & low & ~trees).sum()),

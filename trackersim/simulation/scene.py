@@ -10,8 +10,10 @@ import datetime as dt
 from abc import ABC, abstractmethod
 from collections.abc import Hashable
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from trackersim.arrays import BoolArray, FloatArray, IndexArray
@@ -30,6 +32,8 @@ from trackersim.weather.downscale import JoinedLight, joined_light, minute_times
 from trackersim.weather.frame import weather_from_frame
 from trackersim.weather.load import native_weather, where_is
 from trackersim.weather.weather import Weather, check_weather, named_by_content
+
+_Kind = TypeVar("_Kind", bound=np.generic)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -63,7 +67,7 @@ class ChosenMinutes(ABC):
         whole[..., self.up] = values
         return whole
 
-    def by_day(self, values: FloatArray) -> FloatArray:
+    def by_day(self, values: npt.NDArray[_Kind]) -> npt.NDArray[_Kind]:
         """An array (…, minutes) over all of them as (…, days, 1440)."""
         return values.reshape(*values.shape[:-1], self.days, MINUTES_A_DAY)
 
