@@ -118,8 +118,8 @@ def _ground_notices(job: Job) -> list[Notice]:
     text = (
         f"{where} the array would reach {show_both(below_m - rack.height_m, 'length')} into level ground: its lowest "
         f"edge lies {show_both(below_m, 'length')} below the axis, which is taken as "
-        f"{show_both(rack.height_m, 'length')} above the ground. Measure rack.height, or correct array.layout: the shade "
-        "of trees is worked out for that place."
+        f"{show_both(rack.height_m, 'length')} above the ground. Measure rack.height, or correct array.layout: the "
+        "shade of trees is worked out for that place."
     )
     return [Notice(text=text, field="rack.height", level="caution")]
 
