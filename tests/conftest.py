@@ -21,11 +21,13 @@ from hypothesis import HealthCheck, settings
 from rays import Ray
 
 from trackersim import Result, compare, load_job
+from trackersim.memory import keep_freed
 
 settings.register_profile(
     "repeatable", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow], database=None
 )
 settings.load_profile("repeatable")
+keep_freed()  # as the command line does: most tests simulate
 
 IN_A_BROWSER = "tests/browser/"
 _MAIN = sys.modules["__main__"]  # before any fixture, of whatever scope, has drawn the page

@@ -21,6 +21,7 @@ BELOW = {
     "quantity_reading",
     "quantity_writing",
     "compiled",
+    "memory",
     "clock",
     "data",
     "job",

@@ -12,6 +12,7 @@ from trackersim.cli import answer, decide, fleet, parts, site  # isort: skip
 from trackersim.cli import about  # isort: skip  - last in the list of commands
 from trackersim.cli.common import RackChoice, app
 from trackersim.cli.streams import leave, prepare
+from trackersim.memory import keep_freed
 
 _CANNOT_WRITE = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EPIPE, errno.EBADF, errno.EFBIG)
 
@@ -21,6 +22,7 @@ __all__ = ["RackChoice", "about", "answer", "app", "decide", "fleet", "main", "p
 def main() -> None:
     """Entry point of the `trackersim` command. What cannot be written is told in a sentence, with exit code 1."""
     prepare()
+    keep_freed()
     try:
         try:
             app()

@@ -18,7 +18,7 @@ from trackersim.analysis.first_look import DaysOf, FirstLook, days_of, first_loo
 from trackersim.analysis.options import TreeRank, ranked_trees
 from trackersim.errors import InputError
 from trackersim.job.model import Job
-from trackersim.page.memory import give_back
+from trackersim.memory import give_back
 from trackersim.page.strip import CONDITION, TreesShown, ViewState, moved, own_delay_min, supposed
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.runner import QUEUE, CancelledError, Runner

@@ -18,6 +18,7 @@ from contextlib import contextmanager
 from typing import Any, TypeVar
 
 from trackersim.errors import Fault, InputError
+from trackersim.memory import keep_freed
 
 T = TypeVar("T")
 _Answer = tuple[Any, tuple[Fault, ...]]
@@ -124,6 +125,7 @@ _work: Callable[[int], Any] | None = None
 
 def _begin(work: Callable[[int], Any]) -> None:
     global _work
+    keep_freed()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_leave_with_parent, daemon=True).start()
     _work = work

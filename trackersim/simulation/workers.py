@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 
 from trackersim import __version__
 from trackersim.errors import InputError
+from trackersim.memory import keep_freed
 
 Item = TypeVar("Item")
 Done = TypeVar("Done")
@@ -104,6 +105,7 @@ def _round(work: Callable[[Any], Any], left: dict[int, Any], backend: dict[str, 
 
 
 def _numbered(work: Callable[[Any], Any], number: int, batch: Any) -> tuple[int, Any]:
+    keep_freed()
     return number, work(batch)
 
 
