@@ -22,6 +22,9 @@ from trackersim.rack.events import MorningEvents
 from trackersim.water.demand import demand_each_day_m3, short_days
 from trackersim.water.unit_state import UnitState
 
+# What a month's days are summed to.
+_SUMMED = ["days", "water_m3", "array_kwh", "input_kwh", "used_kwh", "plane_kwh_m2"]
+
 
 @dataclass(frozen=True, kw_only=True)
 class Provenance:
@@ -119,17 +122,22 @@ class DayFigures(ABC):
 
     @property
     def monthly(self) -> pd.DataFrame:
-        """Twelve rows, months 1…12: days simulated and sums; 0 for months without a simulated day."""
-        sums = self.daily.assign(days=1).groupby(pd.DatetimeIndex(self.daily.index).month)[
-            ["days", "water_m3", "array_kwh", "input_kwh", "used_kwh", "plane_kwh_m2"]
-        ]
-        table = sums.sum().reindex(range(1, 13), fill_value=0)
-        return table.rename_axis("month")
+        """Twelve rows, months 1…12: days simulated and sums; 0 for months without a simulated day.
+
+        A table of its own each time, as `daily` is.
+        """
+        return self._months.copy()
+
+    @cached_property
+    def _months(self) -> pd.DataFrame:
+        """What `monthly` gives a copy of."""
+        sums = self._days.assign(days=1).groupby(self.dates.month)[_SUMMED].sum()
+        return sums.reindex(range(1, 13), fill_value=0).rename_axis("month")
 
     @property
     def monthly_means(self) -> pd.DataFrame:
         """The sums of `monthly` divided by its days: means a day, for the months simulated only."""
-        simulated = self.monthly[self.monthly["days"] > 0]
+        simulated = self._months[self._months["days"] > 0]
         return simulated.div(simulated["days"], axis=0)
 
     @property
@@ -193,16 +201,15 @@ class DayFigures(ABC):
             return {"days_flipped": None, "median_min_after_sunrise": None, "median_min_after_first_beam": None}
         return {
             "days_flipped": int((self.events.flip >= 0).sum()),
-            "median_min_after_sunrise": _median(self.daily["flip_after_sunrise_min"]),
-            "median_min_after_first_beam": _median(self.daily["flip_after_first_beam_min"]),
+            "median_min_after_sunrise": _median(self._days["flip_after_sunrise_min"]),
+            "median_min_after_first_beam": _median(self._days["flip_after_first_beam_min"]),
         }
 
     def summary(self) -> dict[str, Any]:
         """The whole answer as plain data, as `run --json` prints it (SI units)."""
-        columns = ["days", "water_m3", "array_kwh", "input_kwh", "used_kwh", "plane_kwh_m2"]
         monthly = [
-            {"month": int(month), "days": int(row[0]), **dict(zip(columns[1:], map(float, row[1:]), strict=True))}
-            for month, row in zip(self.monthly.index, self.monthly[columns].itertuples(index=False), strict=True)
+            {"month": int(month), "days": int(row[0]), **dict(zip(_SUMMED[1:], map(float, row[1:]), strict=True))}
+            for month, row in zip(self._months.index, self._months[_SUMMED].itertuples(index=False), strict=True)
         ]
         return {
             "job": self.job.site.name,
@@ -211,10 +218,7 @@ class DayFigures(ABC):
             "water_m3": self.water_m3,
             "water_m3_per_day": self.water_m3_per_day,
             "could_m3_per_day": self.could_m3_per_day,
-            "array_kwh": float(self.daily["array_kwh"].sum()),
-            "input_kwh": float(self.daily["input_kwh"].sum()),
-            "used_kwh": float(self.daily["used_kwh"].sum()),
-            "plane_kwh_m2": float(self.daily["plane_kwh_m2"].sum()),
+            **{name: float(self._days[name].sum()) for name in _SUMMED[2:]},
             "monthly": monthly,
             "units": self.unit_summaries(),
             "flip": self.flip_summary(),
