@@ -24,6 +24,7 @@ from trackersim.analysis.finished_sites import FinishedSites  # noqa: E402
 from trackersim.analysis.fleet import FleetProgress, fleet_of  # noqa: E402
 from trackersim.job.files import load_job  # noqa: E402
 from trackersim.job.fleet_sites import FleetSite  # noqa: E402
+from trackersim.memory import keep_freed  # noqa: E402
 
 
 def neighbours(count: int) -> list[FleetSite]:
@@ -79,6 +80,7 @@ def timed(sites: list[FleetSite], processes: int) -> dict[str, float]:
 
 def measured(count: int) -> dict[str, object]:
     """Both fleets, of so many sites each."""
+    keep_freed()  # as `trackersim fleet` does
     return {
         "sites": count,
         "neighbours, 1 process": timed(neighbours(count), 1),
