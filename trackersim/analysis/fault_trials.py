@@ -325,9 +325,9 @@ def _part_trial(instant: Instant, alike: tuple[int, ...], name: str, field: str,
             return array.model_copy(update={field: getattr(array, field) - round(dead), "layout": layout})
 
         job = changed(instant.job, "array", fewer, unit=number)
-        machines = list(instant.machines)
-        machines[number] = array_model(job.units[number], instant.scenes[number])
-        return replace(instant, job=job, machines=tuple(machines))
+        models = list(instant.models)
+        models[number] = array_model(job.units[number], instant.scenes[number])
+        return replace(instant, job=job, models=tuple(models))
 
     return Trial(
         name=name, kind=name, units=alike, odds=_shared(LOW[name].odds, instant.job, alike), none=1.0,

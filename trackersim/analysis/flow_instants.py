@@ -63,7 +63,7 @@ def _instant(job: Job, moment: Moment, runs: Sequence[Run]) -> Instant:
         scenes=scenes,
         orientations=tuple(orientation_of(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
         views=tuple(sky_seen(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
-        machines=tuple(array_model(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
+        models=tuple(array_model(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
         station=pump_station(job),
         rotation_deg=(0.0,) * len(units),
         month=moment.date.month,

@@ -12,10 +12,10 @@ from trackersim.clock import offset_words
 from trackersim.errors import Notice
 from trackersim.job.electrics import Controller
 from trackersim.job.model import Job
-from trackersim.power.module_table import FULL_SUN_PLACE, module_table
+from trackersim.power.module_table import FULL_SUN_PLACE, FarEnd, module_table
 from trackersim.power.voltage import air_at_voltage_c, cold_open_circuit_v, lacks_record_low, voltage_verdict
-from trackersim.simulation.array_power import ArrayPower, Machine
-from trackersim.simulation.electrics import module_wire_ohm
+from trackersim.simulation.array_power import ArrayModel, ArrayPower
+from trackersim.simulation.electrics import module_end
 from trackersim.simulation.generation import Generation
 from trackersim.simulation.obstacles import obstacle_notices
 from trackersim.simulation.pump_station import PumpStation
@@ -64,7 +64,7 @@ def result_notices(
         [
             *_voltage_notices(own, scene),
             *_window_notices(own, given.power),
-            *_machine_notices(own, given),
+            *_model_notices(own, given),
             *_array_notices(own, scene),
             *_axis_notices(own),
             *_ground_notices(own),
@@ -189,21 +189,21 @@ def _array_notices(job: Job, scene: Scene) -> list[Notice]:
     return notices
 
 
-def _machine_notices(job: Job, given: Generation) -> list[Notice]:
-    machine, notices = given.machine, _lost_notices(job, given.machine) if given.power.input_w.any() else []
-    if machine.diode.relaxed:
+def _model_notices(job: Job, given: Generation) -> list[Notice]:
+    notices = _lost_notices(job, given.model) if given.power.input_w.any() else []
+    if given.model.diode.relaxed:
         text = "No module has all the figures on this label; the nearest of the same power was used. Read it again."
         notices.append(Notice(text=text, field="array.vmp", level="caution"))
     return notices
 
 
-def _lost_notices(job: Job, machine: Machine) -> list[Notice]:
+def _lost_notices(job: Job, model: ArrayModel) -> list[Notice]:
     """What wire and controller each take of the array in full sun: a thicker wire mends no window."""
-    full, given = (float(table.power_per_light[FULL_SUN_PLACE]) for table in (machine.module, machine.at_controller))
+    full, given = (float(table.power_per_light[FULL_SUN_PLACE]) for table in (model.module, model.at_controller))
     if 1 - given / full <= _NOTABLE_LOSS:
         return []
     notices = []
-    behind_wire = module_table(machine.diode, wire_ohm=module_wire_ohm(job))
+    behind_wire = module_table(model.diode, FarEnd(wire_ohm=module_end(job).wire_ohm))
     arrives = float(behind_wire.power_per_light[FULL_SUN_PLACE])
     if (lost := 1 - arrives / full) > _NOTABLE_LOSS:
         text = f"In full sun {100 * lost:.0f} % of the array's power is lost in the wire."

@@ -133,15 +133,7 @@ class Result(DayFigures):
     def _in_use(self) -> tuple[ArrayInUse, ...]:
         scene, _, generations = self.stages
         return tuple(
-            array_in_use(
-                unit,
-                scene,
-                given.machine,
-                light=given.light,
-                cell_c=given.cell_c,
-                power=given.power,
-                used_w=used_w,
-            )
+            array_in_use(unit, scene, given, used_w)
             for unit, given, used_w in zip(self.job.units, generations, self._used_w, strict=True)
         )
 
