@@ -144,8 +144,8 @@ def diagnose(job: Job, mornings: Sequence[SeenMorning], *, progress: Progress | 
     check_turns(job)
     tomorrow = max(morning.date for morning in mornings) + dt.timedelta(days=1)
     usual = Seen(sky="clear", wind="calm")
-    more = [SeenMorning(row=0, date=tomorrow, seen=usual), SeenMorning(row=-1, date=tomorrow, seen=usual)]
-    drawn = draw(job, [*mornings, *more], colder_k=[*[0.0] * len(mornings), 0.0, -_COLD_K], progress=progress)
+    proposed = [SeenMorning(date=tomorrow, seen=usual)] * 2
+    drawn = draw(job, [*mornings, *proposed], colder_k=[*[0.0] * len(mornings), 0.0, -_COLD_K], progress=progress)
     posterior = posteriors(drawn, mornings)
     count = len(mornings)
     trees, warmth = waits_min(drawn, count)
