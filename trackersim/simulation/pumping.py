@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -15,34 +14,13 @@ from trackersim.job.model import Job
 from trackersim.job.water import Store
 from trackersim.simulation.electrics import motor_w
 from trackersim.simulation.pump_station import PumpStation, UnitFlows, pump_station, unit_flows
+from trackersim.simulation.scene import ChosenMinutes
 from trackersim.water.balance import Balance, StoreDays, balance
 from trackersim.water.demand import demand_m3_s, evaporation_m3_s, inflow_m3_s
 from trackersim.water.unit_state import Standstill
 
 _ROUNDS = 12
 _MOST_UNITS_TOLD = 9  # of which a fault names the shapes
-
-
-class Powered(Protocol):
-    """The days and those of their minutes (n,) in which a pump may have power; a `Scene` is one."""
-
-    @property
-    def up(self) -> IndexArray:
-        """Minutes with power, counted from the first of all days (n,)."""
-
-    @property
-    def up_day(self) -> IndexArray:
-        """Day of each of them (n,)."""
-
-    @property
-    def month_of_day(self) -> IndexArray:
-        """Month 1…12 of each day (days,)."""
-
-    def spread(self, values: FloatArray, fill: float = 0.0) -> FloatArray:
-        """Their values over all minutes."""
-
-    def by_day(self, values: FloatArray) -> FloatArray:
-        """An array over all minutes as (days, 1440)."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -78,7 +56,9 @@ class WaterSide:
         return self.stops[Standstill.CUT_OUT]
 
 
-def pump(job: Job, scene: Powered, input_w: Sequence[FloatArray], *, station: PumpStation | None = None) -> WaterSide:
+def pump(
+    job: Job, scene: ChosenMinutes, input_w: Sequence[FloatArray], *, station: PumpStation | None = None
+) -> WaterSide:
     """Pump water with the power at the controllers: hydraulics, control, sources and store.
 
     Parameters
@@ -159,7 +139,7 @@ def _balanced(job: Job, available: FloatArray, offered: FloatArray, month: Index
 
 def _agreed(
     job: Job,
-    scene: Powered,
+    scene: ChosenMinutes,
     station: PumpStation,
     at_motor: Sequence[FloatArray],
     available: FloatArray,
@@ -191,7 +171,7 @@ def _agreed(
 
 def _accounted(
     job: Job,
-    scene: Powered,
+    scene: ChosenMinutes,
     result: Balance,
     flows: UnitFlows,
     *,

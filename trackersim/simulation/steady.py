@@ -18,9 +18,9 @@ from trackersim.simulation.array_power import ArrayModel, edges_in
 from trackersim.simulation.electrics import motor_w
 from trackersim.simulation.generation import Generation, generated
 from trackersim.simulation.in_use import ArrayInUse, array_in_use, used_power_w
+from trackersim.simulation.orientation import Orientation
 from trackersim.simulation.pump_station import PumpStation, UnitFlows, unit_flows
 from trackersim.simulation.scene import Scene
-from trackersim.simulation.tracking import Orientation
 from trackersim.sky.irradiance import SkyLight
 from trackersim.sky.trees import SkyView
 from trackersim.water.unit_state import UnitState
@@ -136,7 +136,6 @@ def one_minute(scene: Scene, minute: int) -> Scene | None:
     return replace(
         scene,
         up=scene.up[at],
-        up_day=scene.up_day[at],
         up_direction=np.ascontiguousarray(scene.up_direction[:, at]),
         light=_each(scene.light, lambda values: values[at]),
         beam_share=scene.beam_share[at],
