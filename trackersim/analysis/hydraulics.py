@@ -12,7 +12,7 @@ from trackersim.analysis.alternatives import used_each_day_m3
 from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
 from trackersim.simulation.electrics import controller_input_w, most_motor_w
-from trackersim.simulation.pump_station import PumpStation, main_lift_m, pump_station, unit_flows
+from trackersim.simulation.pump_station import PumpStation, pump_station, unit_flows
 from trackersim.simulation.result import Result
 from trackersim.simulation.water_notices import friction_opinions_m
 from trackersim.water.backup import Backup, SumpDays, backup
@@ -172,7 +172,7 @@ def _heads(job: Job, full: list[RunningPoint]) -> tuple[HeadParts, ...]:
             HeadParts(
                 unit=point.unit,
                 flow_m3_s=flow,
-                lift_m=unit.source.highest_lift_m + main_lift_m(job),
+                lift_m=unit.source.highest_lift_m + job.main_lift_m,
                 drawdown_m=float(drawdown_m(flow, unit.source)),
                 friction_m=own + shared,
                 friction_darcy_m=other + shared_other,

@@ -188,7 +188,7 @@ def _network(job: Job, models: Sequence[PumpModel], lifts_m: Sequence[float]) ->
     """Several pumps meet on the main; to one alone the main is the end of its pipe."""
     main = job.main or Main()
     if len(models) == 1:
-        unit, pipes = job.units[0], all_pipes(job, job.units[0])
+        unit, pipes = job.units[0], (*job.units[0].pipes, *job.main_pipes)
         table = operating_table(
             PumpBranch(
                 model=models[0],
@@ -248,40 +248,6 @@ def _unit_table(pump: Pump, source: Source, pipes: tuple[Pipe, ...], lift_m: flo
     """The table of one unit; a fault tried at one unit, or in the main, leaves those of the others as they are."""
     branch = PumpBranch(model=pump_model(pump), pump=pump, source=source, pipes=pipes, static_head_m=lift_m)
     return unit_table(branch, lowest_head_m=lowest_head_m)
-
-
-def main_lift_m(job: Job) -> float:
-    """Lift of the main that units share.
-
-    Parameters
-    ----------
-    job : Job
-        A job.
-
-    Returns
-    -------
-    float
-        Lift [m]; 0 without one.
-    """
-    return job.main.lift_m if job.main else 0.0
-
-
-def all_pipes(job: Job, unit: Job) -> tuple[Pipe, ...]:
-    """A unit's own pipe and the main, one after the other.
-
-    Parameters
-    ----------
-    job : Job
-        The whole job.
-    unit : Job
-        One of its units.
-
-    Returns
-    -------
-    tuple[Pipe, ...]
-        Pipes from the pump to the outlet.
-    """
-    return (*unit.pipes, *(job.main.pipes if job.main else ()))
 
 
 def unit_flows(station: PumpStation, motor_w: Sequence[FloatArray], month: IntArray) -> UnitFlows:
