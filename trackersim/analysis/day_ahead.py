@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from types import MappingProxyType
 from typing import Any
 
@@ -251,12 +250,8 @@ def _extremes(runs: Sequence[tuple[Run, ...]]) -> set[int]:
 def _on_racks(job: Job, racks: Mapping[int, Rack]) -> Job:
     """The job with other racks at some of its units."""
     for unit, rack in racks.items():
-        job = changed(job, "rack", partial(_instead, rack), unit=unit)
+        job = changed(job, "rack", lambda _, new=rack: new, unit=unit)
     return job
-
-
-def _instead(new: Rack, _: Rack) -> Rack:
-    return new
 
 
 def _first_of(spans: Sequence[Span]) -> Span:

@@ -20,7 +20,7 @@ from trackersim.clock import Moment, clock_name, iso, wall_time_or_none
 from trackersim.job.model import Job
 from trackersim.rack.dose import ORDINARY_AIR_C
 from trackersim.rack.geometry import sun_on_axis
-from trackersim.simulation.tracking import axis_of
+from trackersim.simulation.orientation import axis_of
 
 MOMENTS = ("flip", "arrival")
 FlipVerdict = Literal[

@@ -40,7 +40,7 @@ DOSE_PER_THRESHOLD_MIN = 20.0
 SOUND_THRESHOLD_W_M2, SOUND_DOSE_KJ_M2 = 90.0, 110.0
 LEAK_MIN = 30.0
 _VAPOUR_SHARE = 1 / 3
-_KJ_PER_W_MIN = 0.06
+KJ_PER_W_MIN = 0.06
 
 
 def one_sided_beam_w_m2(
@@ -146,7 +146,7 @@ def dose_kj_m2(one_sided_w_m2: FloatArray, threshold_w_m2: FloatArray, *, step_m
     # What came later has leaked less: weighted by that, a sum up to each step is the dose there over its own weight,
     # which is e⁴⁸ after a day. (scipy.signal takes half a second to come, and every answer would wait.)
     weight = np.exp(np.arange(gained.shape[1]) * (step_min / LEAK_MIN))
-    gained *= LEAK_MIN * (1 - kept) * _KJ_PER_W_MIN * weight
+    gained *= LEAK_MIN * (1 - kept) * KJ_PER_W_MIN * weight
     dose = np.cumsum(gained, axis=1, out=gained)
     dose /= weight
     return dose

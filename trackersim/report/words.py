@@ -85,7 +85,7 @@ def rack_words(result: DayFigures) -> str:
         return RACK_WORDS[result.rack]
     if rack.fixed_rotation_deg:
         return _stuck_words(rack.fixed_rotation_deg)
-    tilt = rack.tilt_of_axis_deg if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
+    tilt = rack.axis_tilt_taken_deg if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
     facing = rack.fixed_azimuth_deg
     return f"rack fixed at {tilt:g}° tilt" + (f" facing {facing:g}°" if facing is not None else "")
 

@@ -10,9 +10,10 @@ from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
 from trackersim.simulation.array_power import ArrayModel, ArrayPower, array_cell_c, array_model, array_power
 from trackersim.simulation.array_shade import SubstringShade, array_shade
+from trackersim.simulation.orientation import Orientation, axis_of
 from trackersim.simulation.reuse import Reuse, worked_anew
 from trackersim.simulation.scene import Scene
-from trackersim.simulation.tracking import Orientation, Tracking, axis_of
+from trackersim.simulation.tracking import Tracking
 from trackersim.sky.irradiance import PlaneLight, light_on_plane, rotation_grid_deg, view_at
 from trackersim.sky.trees import SkyView, sky_view
 

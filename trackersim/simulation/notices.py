@@ -18,11 +18,12 @@ from trackersim.simulation.array_power import ArrayModel, ArrayPower
 from trackersim.simulation.electrics import module_end
 from trackersim.simulation.generation import Generation
 from trackersim.simulation.obstacles import obstacle_notices
+from trackersim.simulation.orientation import axis_of
 from trackersim.simulation.pump_station import PumpStation
 from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.thermal_notices import thermal_notices
-from trackersim.simulation.tracking import Tracking, axis_of
+from trackersim.simulation.tracking import Tracking
 from trackersim.simulation.water_notices import water_notices
 from trackersim.units import show_both
 
@@ -101,7 +102,7 @@ def _axis_notices(job: Job) -> list[Notice]:
     rack = job.rack
     if rack.kind == "fixed" or rack.axis_tilt_deg is not None:
         return []
-    how = f"to lean {rack.tilt_of_axis_deg:g}°, as the fixed plane does" if rack.tilt_of_axis_deg else "as level"
+    how = f"to lean {rack.axis_tilt_taken_deg:g}°, as the fixed plane does" if rack.axis_tilt_taken_deg else "as level"
     text = f"The axis that the rack turns on is taken {how}: its tilt is not given (rack.axis_tilt)."
     return [Notice(text=text, field="rack.axis_tilt", level="caution")]
 
