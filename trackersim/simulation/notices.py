@@ -130,9 +130,7 @@ def _voltage_notices(job: Job, scene: Scene) -> list[Notice]:
     given = job.site.design_low_c
     coldest_c = given if given is not None else scene.coldest_c
     array, limit_v = job.array, job.controller.max_input_v
-    cold_v = cold_open_circuit_v(
-        voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series, coldest_c=coldest_c
-    )
+    cold_v = cold_open_circuit_v(array, coldest_c)
     origin = "design low" if given is not None else "coldest air in the weather, not a record"
     cold = show_both(coldest_c, "temperature", digits=2)
     reaches = f"the array's open-circuit voltage reaches {cold_v:.0f} V in first light at {cold}, {origin}"
@@ -149,7 +147,7 @@ def _voltage_notices(job: Job, scene: Scene) -> list[Notice]:
     if verdict == "close":
         text = f"Close to the limit: {reaches}; the controller stands {limit_v:.0f} V. {decide}"
         return [Notice(text=text, field="controller.max_input", level="caution")]
-    limit_c = air_at_voltage_c(limit_v, voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series)
+    limit_c = air_at_voltage_c(array, limit_v)
     if lacks_record_low(given, limit_c):
         text = (
             f"Coldest air on record here is not given: below {show_both(limit_c, 'temperature', digits=2)} the array's "
