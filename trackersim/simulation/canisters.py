@@ -101,13 +101,8 @@ def canister_loss(job: Job, *, wind_m_s: FloatArray, air_c: FloatArray) -> Float
     FloatArray
         Of that shape [W/K].
     """
-    thermal = job.rack.thermal
-    return canister_loss_w_k(
-        wind_m_s=wind_at_height_m_s(wind_m_s, height_m=job.rack.height_m),
-        air_c=air_c,
-        diameter_m=thermal.canister_diameter_m,
-        length_m=thermal.canister_length_m,
-    )
+    wind_at_rack = wind_at_height_m_s(wind_m_s, height_m=job.rack.height_m)
+    return canister_loss_w_k(job.rack.thermal, wind_m_s=wind_at_rack, air_c=air_c)
 
 
 def _dew_w_k(
@@ -117,10 +112,9 @@ def _dew_w_k(
     thermal = job.rack.thermal
     if thermal.dew == 0:
         return np.zeros_like(dry_w_k)
-    size = {"diameter_m": thermal.canister_diameter_m, "length_m": thermal.canister_length_m}
     wind = wind_at_height_m_s(wind_m_s, height_m=job.rack.height_m)
-    wet = wet_loss_w_k(wind_m_s=wind, air_c=air_c, **size)
-    return dew_loss_w_k(wet_w_k=wet, dry_w_k=dry_w_k, light_w=light_w, share=thermal.dew, **size)
+    wet = wet_loss_w_k(thermal, wind_m_s=wind, air_c=air_c)
+    return dew_loss_w_k(thermal, wet_w_k=wet, dry_w_k=dry_w_k, light_w=light_w)
 
 
 def _sky_w(job: Job, air_c: FloatArray) -> FloatArray:
@@ -133,8 +127,7 @@ def _sky_w(job: Job, air_c: FloatArray) -> FloatArray:
         return np.zeros_like(air_c)
     hour = np.broadcast_to((np.arange(air_c.shape[-1]) + 0.5) / 60, air_c.shape)
     sky = clear_sky_emissivity(air_c - _DEW_POINT_BELOW_K, hour=hour, pressure_hpa=float(alt2pres(height_m(job))) / 100)
-    size = {"diameter_m": thermal.canister_diameter_m, "length_m": thermal.canister_length_m}
-    return 0.5 * thermal.sky_view_difference * sky_loss_w(air_c=air_c, sky_emissivity=sky, **size)
+    return 0.5 * thermal.sky_view_difference * sky_loss_w(thermal, air_c=air_c, sky_emissivity=sky)
 
 
 def _lift_pa(job: Job, air_c: FloatArray) -> FloatArray:

@@ -27,7 +27,6 @@ from trackersim.rack.dose import (
 )
 from trackersim.rack.events import solar_midnight_min
 from trackersim.rack.geometry import Axis, sun_on_axis
-from trackersim.rack.refrigerant import REFRIGERANTS
 from trackersim.simulation.canisters import canister_loss
 from trackersim.simulation.orientation import Orientation, axis_of
 from trackersim.simulation.reuse import Reuse, worked_anew
@@ -142,8 +141,10 @@ def rising_light(unit: Job, scene: Scene, orientation: Orientation) -> RisingLig
         Arrays (days, 1440).
     """
     weather, up, up_beam = scene.weather, scene.up, scene.light.beam_w_m2 * scene.beam_share
-    fluid, air = REFRIGERANTS[unit.rack.thermal.refrigerant], scene.weather.air_c[scene.up]
-    one_sided = _one_sided(unit, up_beam, orientation.sun_rotation_deg[up], orientation.reach[up])
+    fluid, air = unit.rack.thermal.fluid, scene.weather.air_c[scene.up]
+    one_sided = one_sided_beam_w_m2(
+        unit.rack, up_beam, sun_rotation_deg=orientation.sun_rotation_deg[up], reach=orientation.reach[up]
+    )
     # Without such a beam no threshold is of any account.
     lit, threshold = np.flatnonzero(one_sided), np.ones_like(one_sided)
     loss = canister_loss(unit, wind_m_s=weather.wind_m_s[up[lit]], air_c=air[lit])
@@ -297,8 +298,7 @@ def _morning(unit: Job, reuse: Reuse) -> _Morning:
 
 
 def _made_morning(unit: Job, axis: Axis) -> _Morning:
-    site, seen, thermal = unit.site, unit.rack.watched, unit.rack.thermal
-    where = where_is(unit)
+    site, seen, where = unit.site, unit.rack.watched, where_is(unit)
     start = pd.Timestamp(f"{unit.weather.year}-{seen.on}", tz=standard_zone(site)) + pd.Timedelta(seconds=30)
     times = pd.date_range(start, periods=MINUTES_A_DAY, freq="min")
     sun = sun_at(times, **where)
@@ -310,10 +310,12 @@ def _made_morning(unit: Job, axis: Axis) -> _Morning:
     if seen.sun_from:
         beam[: moment_at(site, f"{unit.weather.year}-{seen.on} {seen.sun_from}").minute] = 0.0
     beam[: int(solar_midnight_min(sun.true_elevation_deg[None, :])[0])] = 0.0
-    fluid = REFRIGERANTS[thermal.refrigerant]
+    sun_rotation, reach = sun_on_axis(sun.direction, axis)
+    one_sided = one_sided_beam_w_m2(unit.rack, beam, sun_rotation_deg=sun_rotation, reach=reach)
+    fluid = unit.rack.thermal.fluid
     loss = _loss_w_k(unit, seen.air_c, seen.wind_m_s) / _loss_w_k(unit, ORDINARY_AIR_C, ORDINARY_WIND_M_S)
     return _Morning(
-        one_sided_w_m2=_one_sided(unit, beam, *sun_on_axis(sun.direction, axis))[None, :],
+        one_sided_w_m2=one_sided[None, :],
         shone_min=np.concatenate([[0], np.cumsum(beam >= SUNSHINE_W_M2)])[None, :].astype(float),
         air_mass=mass[None, :],
         cleanest=cleanest[None, :],
@@ -324,7 +326,7 @@ def _made_morning(unit: Job, axis: Axis) -> _Morning:
 
 def _in_air(unit: Job, morning: _Morning, air: AirOnWatch) -> _Morning:
     """The morning in the air of each rack."""
-    fluid, usual_c = REFRIGERANTS[unit.rack.thermal.refrigerant], unit.rack.watched.air_c
+    fluid, usual_c = unit.rack.thermal.fluid, unit.rack.watched.air_c
     warmer = threshold_factor(fluid, air_c=usual_c + air.warmer_k, loss_share=air.loss_share)
     passed = np.exp(-BEAM_LOSS * morning.air_mass * air.haze[:, None])
     return morning._replace(
@@ -334,24 +336,7 @@ def _in_air(unit: Job, morning: _Morning, air: AirOnWatch) -> _Morning:
     )
 
 
-def _one_sided(unit: Job, beam_w_m2: FloatArray, sun_rotation_deg: FloatArray, reach: FloatArray) -> FloatArray:
-    return one_sided_beam_w_m2(
-        beam_w_m2,
-        sun_rotation_deg=sun_rotation_deg,
-        reach=reach,
-        max_rotation_deg=unit.rack.max_rotation_deg,
-        plate_angle_deg=unit.rack.thermal.plate_angle_deg,
-        plate_share_behind=unit.rack.thermal.plate_share_behind,
-    )
-
-
 def _loss_w_k(unit: Job, air_c: float, wind_m_s: float) -> float:
     """A canister's heat loss per kelvin in this air, and in this wind at the rack."""
-    thermal = unit.rack.thermal
-    loss = canister_loss_w_k(
-        wind_m_s=np.array([wind_m_s]),
-        air_c=np.array([air_c]),
-        diameter_m=thermal.canister_diameter_m,
-        length_m=thermal.canister_length_m,
-    )
+    loss = canister_loss_w_k(unit.rack.thermal, wind_m_s=np.array([wind_m_s]), air_c=np.array([air_c]))
     return float(loss[0])
