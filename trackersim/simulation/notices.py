@@ -21,9 +21,9 @@ from trackersim.simulation.obstacles import obstacle_notices
 from trackersim.simulation.orientation import axis_of
 from trackersim.simulation.pump_station import PumpStation
 from trackersim.simulation.pumping import WaterSide
+from trackersim.simulation.result import Stages
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.thermal_notices import thermal_notices
-from trackersim.simulation.tracking import Tracking
 from trackersim.simulation.water_notices import water_notices
 from trackersim.units import show_both
 
@@ -31,26 +31,15 @@ _NOTABLE_LOSS = 0.08
 _CLOCK_GAP_H = 1.0  # daylight saving
 
 
-def result_notices(
-    job: Job,
-    scene: Scene,
-    trackings: Sequence[Tracking],
-    generations: Sequence[Generation],
-    station: PumpStation,
-    water: WaterSide,
-) -> tuple[Notice, ...]:
+def result_notices(job: Job, stages: Stages, station: PumpStation, water: WaterSide) -> tuple[Notice, ...]:
     """All notices of one run.
 
     Parameters
     ----------
     job : Job
         The job simulated.
-    scene : Scene
-        Its scene.
-    trackings : Sequence[Tracking]
-        What each unit's rack did.
-    generations : Sequence[Generation]
-        What each unit's array gave.
+    stages : Stages
+        Its scene, and what each unit's rack and array did.
     station : PumpStation
         Its pumps and pipes.
     water : WaterSide
@@ -61,6 +50,7 @@ def result_notices(
     tuple[Notice, ...]
         The gravest first, then those about trees and weather.
     """
+    scene, trackings, generations = stages
     by_unit = [
         [
             *_voltage_notices(own, scene),

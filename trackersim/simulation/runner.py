@@ -27,7 +27,7 @@ from trackersim.simulation.orientation import axis_of
 from trackersim.simulation.processes import cores
 from trackersim.simulation.pump_station import PumpStation, pump_station
 from trackersim.simulation.pumping import WaterSide, pump
-from trackersim.simulation.result import Result, result_of
+from trackersim.simulation.result import Result, Stages, result_of
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.scene import Place, Scene, native_of, place_of, scene_at
 from trackersim.simulation.tickets import Queue, current_ticket
@@ -104,8 +104,8 @@ class Runner:
                 keys.append(key)
             self._check()
             water = self._water(job, scene, generations, keys)
-            notices = result_notices(job, scene, trackings, generations, self._station(job), water)
-            return result_of(job, scene, trackings, generations, water, notices)
+            stages = Stages(scene, tuple(trackings), tuple(generations))
+            return result_of(job, stages, water, result_notices(job, stages, self._station(job), water))
 
     def run_all(self, jobs: Sequence[Job], *, each: Callable[[float], None] | None = None) -> list[Result]:
         """The results of several jobs, worked out side by side; `each` hears the share that is done."""
