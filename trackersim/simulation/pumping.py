@@ -13,10 +13,11 @@ from trackersim.errors import InputError, counted
 from trackersim.job.model import Job
 from trackersim.job.water import Store
 from trackersim.simulation.electrics import motor_w
-from trackersim.simulation.pump_station import PumpStation, UnitFlows, pump_station, unit_flows
+from trackersim.simulation.pump_station import PumpStation, pump_station, unit_flows
 from trackersim.simulation.scene import ChosenMinutes
 from trackersim.water.balance import Balance, StoreDays, balance
 from trackersim.water.demand import demand_m3_s, evaporation_m3_s, inflow_m3_s
+from trackersim.water.operating import OperatingPoint
 from trackersim.water.unit_state import Standstill
 
 _ROUNDS = 12
@@ -143,16 +144,16 @@ def _agreed(
     station: PumpStation,
     at_motor: Sequence[FloatArray],
     available: FloatArray,
-    flows: UnitFlows,
+    flows: OperatingPoint,
     result: Balance,
-) -> tuple[Balance, UnitFlows, bool]:
+) -> tuple[Balance, OperatingPoint, bool]:
     """Pumps on one main feel which of the others run, and who runs depends on the flows: repeat until both agree.
 
     A unit that stands keeps the flow that it would have with all others that have power; once it runs, its flow is that
     of those that run. When two rounds give the same minutes, the answer is that of deciding minute by minute.
     """
     month = scene.month_of_day
-    now_flows = UnitFlows(*(values.copy() for values in flows))
+    now_flows = OperatingPoint(*(values.copy() for values in flows))
     running = np.ones(flows.flow_m3_s.shape, dtype=bool)
     for _ in range(_ROUNDS):
         now = result.running.reshape(len(at_motor), -1)[:, scene.up]
@@ -173,7 +174,7 @@ def _accounted(
     job: Job,
     scene: ChosenMinutes,
     result: Balance,
-    flows: UnitFlows,
+    flows: OperatingPoint,
     *,
     could_m3: FloatArray | None,
     settled: bool,
@@ -182,7 +183,7 @@ def _accounted(
     return WaterSide(
         flow_m3_s=result.flow_m3_s.reshape(units, -1),
         head_m=np.where(running, scene.by_day(scene.spread(flows.head_m)), 0.0).reshape(units, -1),
-        motor_w=np.where(running, scene.by_day(scene.spread(flows.motor_w)), 0.0).reshape(units, -1),
+        motor_w=np.where(running, scene.by_day(scene.spread(flows.power_used_w)), 0.0).reshape(units, -1),
         running=running,
         state=result.state,
         starts=result.starts.sum(axis=0),

@@ -19,10 +19,11 @@ from trackersim.simulation.electrics import motor_w
 from trackersim.simulation.generation import Generation, generated
 from trackersim.simulation.in_use import ArrayInUse, array_in_use, used_power_w
 from trackersim.simulation.orientation import Orientation
-from trackersim.simulation.pump_station import PumpStation, UnitFlows, unit_flows
+from trackersim.simulation.pump_station import PumpStation, unit_flows
 from trackersim.simulation.scene import Scene
 from trackersim.sky.irradiance import SkyLight
 from trackersim.sky.trees import SkyView
+from trackersim.water.operating import OperatingPoint
 from trackersim.water.unit_state import UnitState
 
 # With less used of what could be given than this share, the array floats.
@@ -168,14 +169,14 @@ def point_of(instant: Instant) -> Point:
     return Point(units=units, common_loss_m=loss_m)
 
 
-def _unit_point(instant: Instant, number: int, given: Generation, found: UnitFlows, state: UnitState) -> UnitPoint:
+def _unit_point(instant: Instant, number: int, given: Generation, found: OperatingPoint, state: UnitState) -> UnitPoint:
     unit, scene, runs = instant.job.units[number], instant.scenes[number], state is UnitState.RUNNING
 
     def taking(motor_w: FloatArray) -> ArrayInUse:
         return array_in_use(unit, scene, given, used_power_w(unit, power=given.power, motor_w=motor_w))
 
     nothing = taking(np.zeros(1))
-    used = taking(found.motor_w[number]) if runs else nothing
+    used = taking(found.power_used_w[number]) if runs else nothing
     return UnitPoint(
         state=state,
         flow_m3_s=float(found.flow_m3_s[number, 0]) if runs else 0.0,
@@ -231,7 +232,7 @@ def _generation(instant: Instant, number: int) -> Generation:
     return replace(given, power=power)
 
 
-def _water(instant: Instant, watts: list[float]) -> tuple[UnitFlows, list[UnitState]]:
+def _water(instant: Instant, watts: list[float]) -> tuple[OperatingPoint, list[UnitState]]:
     """What the units do with `watts` at each controller."""
     units, month = instant.job.units, np.array([instant.month])
     held = instant.held or (None,) * len(units)
