@@ -27,12 +27,13 @@ from trackersim.analysis.rack_conditions import (
     SOUND,
     Sign,
 )
-from trackersim.analysis.rack_draws import RACKS, Drawn, Progress, draw
+from trackersim.analysis.rack_draws import RACKS, Drawn, draw
 from trackersim.analysis.watched_mornings import SeenMoment, SeenMorning
 from trackersim.arrays import FloatArray
 from trackersim.errors import InputError
 from trackersim.job.model import Job
 from trackersim.simulation.racks_side_by_side import UNTIL_MIN, Moves
+from trackersim.simulation.runner import Progress
 
 WATCH_MIN = 3.0  # a moment by the watch, one standard deviation
 # The racks drawn are few: each stands for its neighbours within this much (one standard deviation). With it the

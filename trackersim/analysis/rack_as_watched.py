@@ -33,7 +33,7 @@ class AsWatched(NamedTuple):
     A rack that such a morning does not turn has `LONGEST_DELAY_MIN`.
     """
 
-    flips: FlipDose
+    flips: FlipDose[float]
     delay_min: float
     job_delay_min: float
 
@@ -65,7 +65,7 @@ def job_as_watched(job: Job, place: int, watched: AsWatched | None) -> Job:
     return with_overrides(job, {section + key: value for key, value in _changes(watched.flips).items()})
 
 
-def _changes(flips: FlipDose) -> dict[str, float]:
+def _changes(flips: FlipDose[float]) -> dict[str, float]:
     return {"rack.flip_threshold": flips.threshold_w_m2, "rack.flip_dose": flips.dose_kj_m2}
 
 
