@@ -48,8 +48,8 @@ def site(overrides: Sequence[str], first: dt.date, air_c: float | None) -> Site:
     seen = [Seen(sky="clear", wind="calm", air_c=air_c), Seen(sky="clear", wind="breeze", air_c=air_c),
             Seen(sky="haze", wind="calm", air_c=air_c)]  # fmt: skip
     days = [first + dt.timedelta(days=2 * n) for n in range(3)]
-    mornings = [SeenMorning(row=n, date=day, seen=one) for n, (day, one) in enumerate(zip(days, seen, strict=True))]
-    tomorrow = [SeenMorning(row=9, date=days[-1] + dt.timedelta(days=1), seen=Seen(sky="clear", wind="calm"))] * 2
+    mornings = [SeenMorning(date=day, seen=one) for day, one in zip(days, seen, strict=True)]
+    tomorrow = [SeenMorning(date=days[-1] + dt.timedelta(days=1), seen=Seen(sky="clear", wind="calm"))] * 2
     return Site(load_job("demo", list(overrides)), (*mornings, *tomorrow), (0.0, 0.0, 0.0, 0.0, -15.0))
 
 
@@ -96,7 +96,6 @@ def morning_seen(
         return SeenMoment(minute=900.0, not_yet=True) if np.isnan(minute) else SeenMoment(minute=minute + off)
 
     return SeenMorning(
-        row=morning.row,
         date=morning.date,
         seen=morning.seen,
         flip=moment(moves.flip[rack, column]),
@@ -136,13 +135,12 @@ def _bits_after(drawn: Drawn, case: Case, look: str, chance: np.random.Generator
     tomorrow, column = SITES[case.site].mornings[-1], -1 if "cold" in look else -2
     if look in SIGNS:
         seen = bool(chance.random() < chance_of(SIGNS[look], case.condition))
-        mornings = (*case.mornings, SeenMorning(row=8, date=tomorrow.date, seen=tomorrow.seen, signs={look: seen}))
+        mornings = (*case.mornings, SeenMorning(date=tomorrow.date, seen=tomorrow.seen, signs={look: seen}))
         return entropy_bits(np.array(list(posteriors(drawn, mornings).by_condition.values())))
     whole = morning_seen(tomorrow, case.moves, case.place, column, chance, bangs=None)
     what = look.split(",")[0]
     values = {"flip": whole.flip, "facing": whole.facing, "east": whole.east_deg}
     one = SeenMorning(
-        row=8,
         date=whole.date,
         seen=whole.seen,
         **{"east_deg" if what == "east" else what: values[what]},  # type: ignore[arg-type]

@@ -31,8 +31,8 @@ from trackersim.arrays import FloatArray
 from trackersim.job.files import with_overrides
 from trackersim.rack.dose import dose_kj_m2, reached_min
 from trackersim.simulation import watched
+from trackersim.simulation.orientation import orientation_of
 from trackersim.simulation.racks_side_by_side import UNTIL_MIN, MorningAir, moves_of
-from trackersim.simulation.tracking import axis_of, orientation_of
 from trackersim.simulation.watched import ordinary_delay_min, rising_light
 from trackersim.weather.weather import Weather
 
@@ -72,7 +72,7 @@ def true_delays_min(made: Sequence[Job], chance: np.random.Generator) -> FloatAr
     for day, air in zip(days, weather, strict=True):
         scene = scene_under(JOB, day, air)
         sun = orientation_of(JOB, scene)
-        light = rising_light(JOB, scene, sun_rotation_deg=sun.sun_rotation_deg, reach=sun.reach)
+        light = rising_light(JOB, scene, sun)
         one_sided = np.broadcast_to(light.one_sided_w_m2, (len(threshold), light.one_sided_w_m2.shape[1]))
         dose = dose_kj_m2(one_sided, threshold[:, None] * light.threshold)
         by_law.append(np.minimum(reached_min(dose, (0.06 * threshold * minutes)[:, None] * light.dose), UNTIL_MIN))
@@ -80,7 +80,7 @@ def true_delays_min(made: Sequence[Job], chance: np.random.Generator) -> FloatAr
     found = []
     for beam, dose in zip(threshold[nearest], (0.06 * threshold * minutes)[nearest], strict=True):
         fitted = with_overrides(JOB, {"rack.flip_threshold": beam, "rack.flip_dose": dose})
-        found.append(ordinary_delay_min(fitted, axis_of(JOB)))
+        found.append(ordinary_delay_min(fitted))
     return np.array(found)
 
 

@@ -35,10 +35,11 @@ from trackersim.analysis.observed_sky import (
     day_weather,
     days_up_to,
     wind_range_m_s,
+    within,
 )
 from trackersim.analysis.rack_conditions import DAY_TO_DAY_MIN
 from trackersim.analysis.rack_draws import scenes_on
-from trackersim.analysis.sampled_mornings import RUNS, runs_of, within
+from trackersim.analysis.sampled_mornings import RUNS, runs_of
 from trackersim.analysis.sampled_turns import (
     EACH,
     LEAST,

@@ -17,8 +17,9 @@ from trackersim.analysis.observed_sky import (
     days_up_to,
     scene_under,
     wind_range_m_s,
+    within,
 )
-from trackersim.analysis.sampled_mornings import RUNS, latin, within
+from trackersim.analysis.sampled_mornings import RUNS, latin
 from trackersim.analysis.typed_input import seen_of
 from trackersim.clock import clock_name, moment_at, wall_time
 from trackersim.errors import InputError

@@ -22,8 +22,8 @@ from trackersim.rack.geometry import Axis
 from trackersim.report import options as show_options
 from trackersim.report.choice_words import name_of, pays_words, won_words
 from trackersim.report.verdict import first_words, verdict_words
+from trackersim.simulation.orientation import axis_of
 from trackersim.simulation.runner import Runner
-from trackersim.simulation.tracking import axis_of
 from trackersim.units import show
 
 # The last days of March and the first of April: two settings of the tilt, and three months short.

@@ -20,7 +20,6 @@ from trackersim.job.model import Job
 from trackersim.report.diagnosis import repair_words
 from trackersim.report.words import CLOUDLESS
 from trackersim.simulation.runner import Runner
-from trackersim.simulation.tracking import axis_of
 from trackersim.simulation.watched import flip_dose
 
 SAVED = Path(__file__).parents[1] / "saved_jobs"
@@ -54,7 +53,7 @@ def test_the_delay_with_which_a_rack_flipped_is_found_again(delay: int, tmp_path
     assert found is not None
     assert found.delay_min == pytest.approx(delay, abs=5)
     assert found.job_delay_min == 75
-    assert found.flips.threshold_w_m2 == pytest.approx(flip_dose(real, axis_of(real)).threshold_w_m2, rel=0.05)
+    assert found.flips.threshold_w_m2 == pytest.approx(flip_dose(real).threshold_w_m2, rel=0.05)
 
 
 def test_only_the_rack_that_was_watched_is_changed(tmp_path: Path) -> None:

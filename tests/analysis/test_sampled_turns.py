@@ -13,10 +13,19 @@ import numpy as np
 import pytest
 
 from trackersim import Job, load_job
-from trackersim.analysis.observed_sky import HAZE, Air, Seen, air_range_k, day_weather, days_up_to, wind_range_m_s
+from trackersim.analysis.observed_sky import (
+    HAZE,
+    Air,
+    Seen,
+    air_range_k,
+    day_weather,
+    days_up_to,
+    wind_range_m_s,
+    within,
+)
 from trackersim.analysis.rack_conditions import DAY_TO_DAY_MIN
 from trackersim.analysis.rack_draws import scenes_on
-from trackersim.analysis.sampled_mornings import runs_of, within
+from trackersim.analysis.sampled_mornings import runs_of
 from trackersim.analysis.sampled_turns import LEAST, MOST, turns_of
 from trackersim.job.files import with_overrides
 from trackersim.simulation.racks_side_by_side import MorningAir, moves_of

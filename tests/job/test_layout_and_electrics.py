@@ -19,8 +19,7 @@ from trackersim.simulation.electrics import (
     array_side_ohm,
     conductor_ohm,
     controller_w,
-    module_limits,
-    module_wire_ohm,
+    module_end,
     motor_current_a,
     motor_side_loss_w,
     motor_w,
@@ -265,7 +264,7 @@ def test_runs_on_the_array_side_add_up_out_and_back() -> None:
     by_hand = 2 * (0.150 * 1.24 * (1 - 0.00323 * 35) + 0.200 * 0.491)
     assert array_side_ohm(job) == pytest.approx(by_hand, rel=0.005)
     # As modules feel it: the current of two strings, a quarter of the voltage.
-    assert module_wire_ohm(job) == pytest.approx(array_side_ohm(job) * 2 / 4)
+    assert module_end(job).wire_ohm == pytest.approx(array_side_ohm(job) * 2 / 4)
 
 
 def test_area_stands_in_for_a_gauge() -> None:
@@ -411,7 +410,7 @@ def test_order_is_checked_across_limits_left_out() -> None:
 def test_limits_as_one_module_meets_them() -> None:
     """Four in series share the volts; the amperes are those of two strings."""
     job = demo("controller.max_input_current=12 A")
-    limits = module_limits(job)
+    limits = module_end(job)
     assert (limits.low_v, limits.high_v) == (45 / 4, 120 / 4)
     assert limits.max_a == pytest.approx(12 / 2)
 
@@ -421,7 +420,7 @@ def test_without_limits_a_module_meets_none() -> None:
     for line in ('min_input = "40 V"\n', 'track_low = "45 V"\n', 'track_high = "120 V"\n'):
         text = text.replace(line, "")
     text = "\n".join(line for line in text.splitlines() if not line.startswith("max_input"))
-    limits = module_limits(parse_job(text))
+    limits = module_end(parse_job(text))
     assert (limits.low_v, limits.high_v, limits.max_a) == (0.0, math.inf, math.inf)
 
 

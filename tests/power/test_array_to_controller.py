@@ -11,7 +11,7 @@ from trackersim.job.array import Array
 from trackersim.job.gauges import AWG_AREA_MM2
 from trackersim.power.array import controller_output_w, module_share_of_wire_ohm
 from trackersim.power.label_fit import fit_label
-from trackersim.power.module_table import best_point, module_table
+from trackersim.power.module_table import FarEnd, best_point, module_table
 from trackersim.power.wire import resistance_ohm_per_m
 
 LABEL = Array(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
@@ -19,9 +19,8 @@ LABEL = Array(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, vo
 
 def through_wire(wire_ohm: float, light_w_m2: list[float], cell_c: float = 25.0) -> np.ndarray:
     light = np.array(light_w_m2)
-    power, _ = best_point(
-        module_table(fit_label(LABEL), wire_ohm=wire_ohm), absorbed_w_m2=light, cell_c=np.full_like(light, cell_c)
-    )
+    table = module_table(fit_label(LABEL), FarEnd(wire_ohm=wire_ohm))
+    power, _ = best_point(table, absorbed_w_m2=light, cell_c=np.full_like(light, cell_c))
     return power
 
 

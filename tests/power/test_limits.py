@@ -22,8 +22,8 @@ from trackersim.power.array import (
 )
 from trackersim.power.diode import Diode
 from trackersim.power.label_fit import fit_label
-from trackersim.power.module_table import UNLIMITED, Limits, best_point, module_table
-from trackersim.power.strings import FarEnd, best_points
+from trackersim.power.module_table import AT_THE_TERMINALS, FarEnd, best_point, module_table
+from trackersim.power.strings import best_points
 from trackersim.power.wire import resistance_ohm_per_m
 
 LABEL = Array(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
@@ -37,22 +37,22 @@ def diode() -> Diode:
     return fit_label(LABEL)
 
 
-def at(limits: Limits, light: float, cell: float, *, wire_ohm: float = 0.0) -> tuple[float, float]:
-    table = module_table(diode(), wire_ohm=wire_ohm, limits=limits)
+def at(far_end: FarEnd, light: float, cell: float) -> tuple[float, float]:
+    table = module_table(diode(), far_end)
     power, voltage = best_point(table, absorbed_w_m2=np.array([light]), cell_c=np.array([cell]))
     return float(power[0]), float(voltage[0])
 
 
-def densely(limits: Limits, light: float, cell: float, *, wire_ohm: float = 0.0) -> float:
+def densely(far_end: FarEnd, light: float, cell: float) -> float:
     """Best power within the limits over every current of the module's curve, the wire's drop taken off its voltage."""
     if light == 0:
         return 0.0
     light_a, dark_a, series_ohm, shunt_ohm, slope_v = (float(each) for each in diode().at(light, cell))
     current = np.linspace(0.0, light_a, 100_001)
-    volts = pvsystem.v_from_i(current, light_a, dark_a, series_ohm, shunt_ohm, slope_v) - wire_ohm * current
+    volts = pvsystem.v_from_i(current, light_a, dark_a, series_ohm, shunt_ohm, slope_v) - far_end.wire_ohm * current
     # At the largest current the voltage may rise above the window (Sandia PVPMC, "Inverter Saturation or Clipping").
-    held = (volts <= limits.high_v) | (np.abs(current - limits.max_a) <= current[1])
-    allowed = (volts >= limits.low_v) & held & (current <= limits.max_a) & (volts > 0)
+    held = (volts <= far_end.high_v) | (np.abs(current - far_end.max_a) <= current[1])
+    allowed = (volts >= far_end.low_v) & held & (current <= far_end.max_a) & (volts > 0)
     return float(np.max(volts * current, initial=0.0, where=allowed))
 
 
@@ -60,55 +60,56 @@ def densely(limits: Limits, light: float, cell: float, *, wire_ohm: float = 0.0)
 @pytest.mark.parametrize(
     "limits",
     [
-        pytest.param(UNLIMITED, id="none"),
-        pytest.param(Limits(low_v=18.5), id="low"),
-        pytest.param(Limits(high_v=15.0), id="high"),
-        pytest.param(Limits(max_a=4.0), id="current"),
-        pytest.param(Limits(low_v=15.0, high_v=16.0, max_a=5.0), id="all"),
-        pytest.param(Limits(low_v=23.0), id="cold-only"),
-        pytest.param(Limits(low_v=30.0, high_v=40.0), id="out-of-reach"),
-        pytest.param(Limits(high_v=16.0, max_a=1.0), id="current-wants-more-volts-than-the-window"),
-        pytest.param(Limits(high_v=12.0, max_a=7.2), id="the-window-wants-more-current"),
+        pytest.param(AT_THE_TERMINALS, id="none"),
+        pytest.param(FarEnd(low_v=18.5), id="low"),
+        pytest.param(FarEnd(high_v=15.0), id="high"),
+        pytest.param(FarEnd(max_a=4.0), id="current"),
+        pytest.param(FarEnd(low_v=15.0, high_v=16.0, max_a=5.0), id="all"),
+        pytest.param(FarEnd(low_v=23.0), id="cold-only"),
+        pytest.param(FarEnd(low_v=30.0, high_v=40.0), id="out-of-reach"),
+        pytest.param(FarEnd(high_v=16.0, max_a=1.0), id="current-wants-more-volts-than-the-window"),
+        pytest.param(FarEnd(high_v=12.0, max_a=7.2), id="the-window-wants-more-current"),
     ],
 )
-def test_table_within_limits_is_the_best_of_the_dense_curve(limits: Limits, wire_ohm: float) -> None:
-    table = module_table(diode(), wire_ohm=wire_ohm, limits=limits)
+def test_table_within_limits_is_the_best_of_the_dense_curve(limits: FarEnd, wire_ohm: float) -> None:
+    far_end = limits._replace(wire_ohm=wire_ohm)
+    table = module_table(diode(), far_end)
     for light in LIGHT_W_M2:
         for cell in CELL_C:
             power, volts = (
                 float(each[0]) for each in best_point(table, absorbed_w_m2=np.array([light]), cell_c=np.array([cell]))
             )
-            assert power == pytest.approx(densely(limits, light, cell, wire_ohm=wire_ohm), rel=2e-3, abs=0.02)
+            assert power == pytest.approx(densely(far_end, light, cell), rel=2e-3, abs=0.02)
             if power > 0:
-                assert limits.low_v * (1 - 1e-9) <= volts
+                assert far_end.low_v * (1 - 1e-9) <= volts
                 # Between the table's places its straight lines would count; at them the largest current is exact.
-                floats = power / volts == pytest.approx(limits.max_a, rel=1e-6)
-                assert floats or volts <= limits.high_v * (1 + 1e-9)
-                assert power / volts <= limits.max_a * (1 + 1e-6)
+                floats = power / volts == pytest.approx(far_end.max_a, rel=1e-6)
+                assert floats or volts <= far_end.high_v * (1 + 1e-9)
+                assert power / volts <= far_end.max_a * (1 + 1e-6)
 
 
 def test_limits_out_of_the_way_change_nothing() -> None:
-    wide = module_table(diode(), limits=Limits(low_v=0.001, high_v=100.0, max_a=100.0))
+    wide = module_table(diode(), FarEnd(low_v=0.001, high_v=100.0, max_a=100.0))
     free = module_table(diode())
     np.testing.assert_allclose(wide.power_per_light, free.power_per_light, rtol=1e-12)
     np.testing.assert_allclose(wide.vmp_v, free.vmp_v, rtol=1e-12)
 
 
 def test_a_window_no_module_reaches_gives_nothing_at_no_voltage() -> None:
-    table = module_table(diode(), limits=Limits(low_v=60.0, high_v=80.0))
+    table = module_table(diode(), FarEnd(low_v=60.0, high_v=80.0))
     assert (table.power_per_light == 0).all()
     assert (table.vmp_v == 0).all()
 
 
 @given(low=st.floats(5, 24), narrower=st.floats(0, 3), cap=st.floats(0.5, 9))
 def test_a_narrower_window_never_gives_more(low: float, narrower: float, cap: float) -> None:
-    wide, narrow = Limits(low_v=low, high_v=25.0, max_a=cap + 0.5), Limits(low_v=low + narrower, high_v=25.0, max_a=cap)
+    wide, narrow = FarEnd(low_v=low, high_v=25.0, max_a=cap + 0.5), FarEnd(low_v=low + narrower, high_v=25.0, max_a=cap)
     for light, cell in ((1000.0, 25.0), (300.0, 10.0)):
         assert at(narrow, light, cell)[0] <= at(wide, light, cell)[0] + 1e-9
 
 
 def test_held_to_a_current_a_module_gives_that_current_at_more_volts() -> None:
-    power, volts = at(Limits(max_a=3.0), 1000.0, 25.0)
+    power, volts = at(FarEnd(max_a=3.0), 1000.0, 25.0)
     assert power == pytest.approx(3.0 * volts)
     assert 17.4 < volts < 21.8
 
@@ -117,7 +118,7 @@ def test_held_to_a_current_a_module_gives_that_current_at_more_volts() -> None:
 def test_the_largest_current_is_held_above_the_window_too(high: float) -> None:
     """Once wrong: a second string gave no power at all where the voltage for the controller's current is above that at
     which it looks for the best point."""
-    assert at(Limits(high_v=high, max_a=3.0), 1000.0, 25.0) == at(Limits(max_a=3.0), 1000.0, 25.0)
+    assert at(FarEnd(high_v=high, max_a=3.0), 1000.0, 25.0) == at(FarEnd(max_a=3.0), 1000.0, 25.0)
 
 
 @pytest.mark.parametrize("high", [12.0, 16.0, math.inf])
@@ -131,10 +132,7 @@ def test_one_more_string_never_gives_less(loop_ohm: float, max_a: float, high: f
     strings = np.arange(1, 6)
     for light in (60.0, 300.0, 1000.0, 1300.0):
         for cell in (-20.0, 25.0, 60.0):
-            power = [
-                n * at(Limits(low_v=11.0, high_v=high, max_a=max_a / n), light, cell, wire_ohm=n * loop_ohm)[0]
-                for n in strings.tolist()
-            ]
+            power = [n * at(FarEnd(n * loop_ohm, 11.0, high, max_a / n), light, cell)[0] for n in strings.tolist()]
             assert np.all(np.diff(power) >= -1e-9 * power[0]), (light, cell, power)
             assert power[-1] > power[0]
 
@@ -152,8 +150,8 @@ def test_evenly_lit_both_ways_to_the_controller_agree(case: str) -> None:
     aged = diode().degraded(share)
     table = module_table(
         aged,
-        wire_ohm=module_share_of_wire_ohm(loop_ohm=limits["wire_ohm"], in_series=series, in_parallel=parallel),
-        limits=Limits(
+        FarEnd(
+            wire_ohm=module_share_of_wire_ohm(loop_ohm=limits["wire_ohm"], in_series=series, in_parallel=parallel),
             low_v=limits["low_v"] / series,
             high_v=limits["high_v"] / series,
             max_a=limits["max_a"] / parallel,

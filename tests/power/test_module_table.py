@@ -13,7 +13,7 @@ from pvlib import pvsystem
 from trackersim.job.array import Array
 from trackersim.power.cell_temperature import cell_temperature_c
 from trackersim.power.label_fit import fit_label
-from trackersim.power.module_table import ModuleTable, best_point, module_table
+from trackersim.power.module_table import FarEnd, ModuleTable, best_point, module_table
 
 # The De Soto label of tests/published/test_module.py.
 LABEL = Array(vmp_v=31.0, imp_a=8.71, voc_v=38.3, isc_a=9.43, isc_per_k=0.0006, voc_per_k=-0.0036, cells=60)
@@ -98,7 +98,7 @@ def test_a_degraded_module_gives_its_share_of_current_at_the_same_voltages(share
     curves = [pvsystem.i_from_v(volts, *diode.at(light, cell)) for diode in (new, new.degraded(share))]
     np.testing.assert_allclose(curves[1], share * curves[0], rtol=1e-9, atol=1e-9)
     watts = [
-        best_point(module_table(diode, wire_ohm=ohm), absorbed_w_m2=light, cell_c=cell)[0]
+        best_point(module_table(diode, FarEnd(wire_ohm=ohm)), absorbed_w_m2=light, cell_c=cell)[0]
         for diode, ohm in ((new, 0.4 * share), (new.degraded(share), 0.4))
     ]
     np.testing.assert_allclose(watts[1], share * watts[0], rtol=1e-6)

@@ -19,8 +19,8 @@ from pvlib.singlediode import bishop88
 from trackersim.job.array import Array
 from trackersim.power.diode import Diode
 from trackersim.power.label_fit import fit_label
-from trackersim.power.module_table import ModuleTable, best_power_w, module_table
-from trackersim.power.strings import BestPoint, FarEnd, _add_v, best_points
+from trackersim.power.module_table import FarEnd, ModuleTable, best_power_w, module_table
+from trackersim.power.strings import BestPoint, _add_v, best_points
 
 # A round-figure 120 W module, no maker's; substrings of its 36 cells as the case says.
 LABEL = Array(vmp_v=17.4, imp_a=6.9, voc_v=21.8, isc_a=7.5, isc_per_k=0.0005, voc_per_k=-0.0034, cells=36)
@@ -96,7 +96,7 @@ def full_sum(
 def limited(full: Full, *, wire_ohm: float, low_v: float, high_v: float, max_a: float) -> tuple[float, float]:
     """Best power and its voltage at the far end of the wire, within the limits, on the dense curve.
 
-    At the largest current the voltage may rise above the window (see `module_table.Limits`).
+    At the largest current the voltage may rise above the window (see `module_table.FarEnd`).
     """
     far = full.voltage_v - wire_ohm * full.current_a
     at_max = float(np.interp(-max_a, -full.current_a, far)) if full.current_a.max() > max_a else 0.0

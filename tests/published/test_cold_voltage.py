@@ -4,12 +4,21 @@ from __future__ import annotations
 
 import pytest
 
-from trackersim.power.voltage import cold_open_circuit_v, voltage_verdict
+from trackersim import load_job
+from trackersim.power.voltage import air_at_voltage_c, cold_open_circuit_v, voltage_verdict
+
+
+def cold_v(voc_v: float, voc_per_k: float, coldest_c: float, *, in_series: int = 1) -> float:
+    label = {"voc_v": voc_v, "voc_per_k": voc_per_k, "in_series": in_series}
+    array = load_job("demo").array.model_copy(update=label)
+    found = cold_open_circuit_v(array, coldest_c)
+    assert air_at_voltage_c(array, found) == pytest.approx(coldest_c)
+    return found
 
 
 def test_own_coefficient() -> None:
     # Identity: 40 V, −0.30 %/K, −20 °C → 45.4 V.
-    assert cold_open_circuit_v(voc_v=40, voc_per_k=-0.0030, in_series=1, coldest_c=-20) == pytest.approx(45.4, abs=0.05)
+    assert cold_v(40, -0.0030, -20) == pytest.approx(45.4, abs=0.05)
 
 
 @pytest.mark.parametrize(("warm_end_c", "factor"), [(24, 1.02), (4, 1.10), (-6, 1.14), (-16, 1.18), (-36, 1.25)])
@@ -19,12 +28,12 @@ def test_a_usual_coefficient_stays_within_the_code_s_table(warm_end_c: float, fa
     The table is for modules whose coefficient is not known and must cover them; a usual −0.33 %/K at the band's warm
     end must not exceed it, and lies within 4 % below it.
     """
-    own = cold_open_circuit_v(voc_v=1, voc_per_k=-0.0033, in_series=1, coldest_c=warm_end_c)
+    own = cold_v(1, -0.0033, warm_end_c)
     assert factor - 0.05 <= own <= factor
 
 
 def test_strings_add_up() -> None:
-    one, four = (cold_open_circuit_v(voc_v=21.8, voc_per_k=-0.0034, in_series=n, coldest_c=-10) for n in (1, 4))
+    one, four = (cold_v(21.8, -0.0034, -10, in_series=n) for n in (1, 4))
     assert four == pytest.approx(4 * one)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from trackersim.job.thermal import Thermal
 from trackersim.rack.canister import (
     canister_loss_w_k,
     canister_places_m,
@@ -21,11 +22,8 @@ SOUTH, NORTH = Axis(azimuth_deg=180, tilt_deg=20), Axis(azimuth_deg=0, tilt_deg=
 
 
 def loss(wind_m_s: float, air_c: float, diameter_m: float = 0.1, length_m: float = 1.5) -> float:
-    return float(
-        canister_loss_w_k(
-            wind_m_s=np.array([wind_m_s]), air_c=np.array([air_c]), diameter_m=diameter_m, length_m=length_m
-        )[0]
-    )
+    size = Thermal().model_copy(update={"canister_diameter_m": diameter_m, "canister_length_m": length_m})
+    return float(canister_loss_w_k(size, wind_m_s=np.array([wind_m_s]), air_c=np.array([air_c]))[0])
 
 
 def test_nusselt_number_of_a_printed_example() -> None:
@@ -87,10 +85,10 @@ def test_sky_is_as_bright_as_by_another_authors_formula() -> None:
 
 def test_a_canister_loses_what_the_air_gets_less_from_the_sky() -> None:
     """A black sky takes all a grey cylinder radiates; one as bright as the air nothing (Stefan and Boltzmann)."""
-    air, size = np.array([10.0]), {"diameter_m": 0.1, "length_m": 2.4}
+    air, size = np.array([10.0]), Thermal(canister_diameter_m=0.1, canister_length_m=2.4)
     all_of_it = 0.9 * 5.670374e-8 * 283.15**4 * np.pi * 0.1 * 2.4
-    assert sky_loss_w(air_c=air, sky_emissivity=np.zeros(1), **size)[0] == pytest.approx(all_of_it, rel=1e-6)
-    assert sky_loss_w(air_c=air, sky_emissivity=np.ones(1), **size)[0] == 0
+    assert sky_loss_w(size, air_c=air, sky_emissivity=np.zeros(1))[0] == pytest.approx(all_of_it, rel=1e-6)
+    assert sky_loss_w(size, air_c=air, sky_emissivity=np.ones(1))[0] == 0
 
 
 def test_slope_of_the_vapour_pressure_as_tabulated() -> None:
@@ -100,14 +98,14 @@ def test_slope_of_the_vapour_pressure_as_tabulated() -> None:
 
 def test_dew_takes_no_more_than_its_film_holds() -> None:
     """0.1 mm on the wet half of 0.754 m² hold 92 kJ: so much light goes into it, and then it is dry."""
-    size = {"diameter_m": 0.1, "length_m": 2.4}
+    size = Thermal(canister_diameter_m=0.1, canister_length_m=2.4, dew=0.5)
     calm, air = np.zeros((2, 600)), np.full((2, 600), 10.0)
-    wet = wet_loss_w_k(wind_m_s=calm, air_c=air, **size)
-    dry = canister_loss_w_k(wind_m_s=calm, air_c=air, **size)
+    wet = wet_loss_w_k(size, wind_m_s=calm, air_c=air)
+    dry = canister_loss_w_k(size, wind_m_s=calm, air_c=air)
     light = np.broadcast_to(np.where(np.arange(600) < 60, 0.0, [[80.0], [40.0]]), (2, 600))
-    taken = dew_loss_w_k(wet_w_k=wet, dry_w_k=dry, light_w=light, share=0.5, **size)
+    taken = dew_loss_w_k(size, wet_w_k=wet, dry_w_k=dry, light_w=light)
     spent_j = 60 * (light * taken / (dry + taken)).sum(axis=1)
     assert spent_j == pytest.approx(0.5 * 0.1 * 2.45e6 * np.pi * 0.24, abs=60 * 40)
     wet_min = (taken > 0).sum(axis=1) - 60
     assert wet_min[1] == pytest.approx(2 * wet_min[0], abs=2)  # half the light, twice as long
-    assert not dew_loss_w_k(wet_w_k=wet, dry_w_k=dry, light_w=light, share=0.0, **size).any()
+    assert not dew_loss_w_k(Thermal(), wet_w_k=wet, dry_w_k=dry, light_w=light).any()

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from trackersim.job.rack import Rack
+from trackersim.job.thermal import Thermal
 from trackersim.rack.canister import canister_loss_w_k
 from trackersim.rack.dose import (
     LEAK_MIN,
@@ -26,14 +28,8 @@ def steady(beam_w_m2: float) -> np.ndarray:
 
 
 def one_sided(sun_deg: float, *, stop: float = 50.0, behind: float = 0.8) -> float:
-    found = one_sided_beam_w_m2(
-        np.array([500.0]),
-        sun_rotation_deg=np.array([sun_deg]),
-        reach=np.array([0.9]),
-        max_rotation_deg=stop,
-        plate_angle_deg=25.0,
-        plate_share_behind=behind,
-    )
+    rack = Rack(max_rotation_deg=stop, thermal=Thermal(plate_angle_deg=25.0, plate_share_behind=behind))
+    found = one_sided_beam_w_m2(rack, np.array([500.0]), sun_rotation_deg=np.array([sun_deg]), reach=np.array([0.9]))
     return float(found[0])
 
 
@@ -99,8 +95,7 @@ def test_the_threshold_follows_the_kelvins_that_hold_the_lift(air_c: float) -> N
 
 def test_wind_raises_the_threshold_as_it_cools_a_canister() -> None:
     calm, windy = (
-        canister_loss_w_k(wind_m_s=np.array([wind]), air_c=np.array([10.0]), diameter_m=0.1, length_m=2.4)
-        for wind in (2.0, 8.0)
+        canister_loss_w_k(Thermal(), wind_m_s=np.array([wind]), air_c=np.array([10.0])) for wind in (2.0, 8.0)
     )
     share = float(windy[0] / calm[0])
     assert 1.5 < share < 2.5

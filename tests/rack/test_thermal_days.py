@@ -17,8 +17,9 @@ from trackersim.job.rack import Rack
 from trackersim.rack import thermal_year
 from trackersim.rack.thermal import Forcing, State, resting_west_deg
 from trackersim.rack.thermal_year import march_thermal, step
+from trackersim.simulation.orientation import orientation_of
 from trackersim.simulation.scene import make_scene
-from trackersim.simulation.tracking import orientation_of, thermal_forcing
+from trackersim.simulation.tracking import thermal_forcing
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]

@@ -242,7 +242,7 @@ def test_heat_through_the_wall_is_light_less_loss() -> None:
 def mixed_steps(rack: Rack, state: State, forcing: Forcing, seconds: float, count: int) -> State:
     """The rack with all liquid as warm as its wall, by plain explicit steps; only for very short ones."""
     fluid, heat_j_kg_k, taken_w_at = rack.thermal.fluid, liquid_j_kg_k(rack), taking(rack, forcing)
-    across = GRAVITY_M_S2 * np.cos(np.radians(rack.tilt_of_axis_deg))
+    across = GRAVITY_M_S2 * np.cos(np.radians(rack.axis_tilt_taken_deg))
     for _ in range(count):
         wall = state.canister_c
         pressure, _, latent = march_properties(fluid, wall)

@@ -19,7 +19,6 @@ from trackersim.rack.refrigerant import liquid_density_kg_m3
 from trackersim.rack.thermal import Forcing, State, resting_west_deg
 from trackersim.rack.thermal_year import step
 from trackersim.simulation.canisters import canister_forcing
-from trackersim.simulation.tracking import axis_of
 
 TILTS_DEG = (0.0, 20.0, 36.0, 50.0, 75.0)
 
@@ -30,7 +29,7 @@ def heights_m(rack: Rack, turned_deg: float) -> np.ndarray:
     # East, north, up.
     level = np.array([[-own.lever_m, 0.0, 0.0], [own.lever_m, 0.0, 0.0], [0.0, 0.0, -own.balance_m]])
     west_down = Rotation.from_rotvec([0.0, -turned_deg, 0.0], degrees=True)
-    south_end_down = Rotation.from_rotvec([rack.tilt_of_axis_deg, 0.0, 0.0], degrees=True)
+    south_end_down = Rotation.from_rotvec([rack.axis_tilt_taken_deg, 0.0, 0.0], degrees=True)
     return np.asarray((south_end_down * west_down).apply(level)[:, 2])
 
 
@@ -68,7 +67,7 @@ def test_liquid_that_is_lifted_gains_what_its_pressure_gave(tilt_deg: float) -> 
     job = load_job("demo", ["rack.kind=thermal", f"rack.axis_tilt={tilt_deg}"])
     air, none = np.full((1, 1), 10.0), np.zeros((1, 1))
     lift_pa = canister_forcing(
-        job, axis_of(job), sun_rotation_deg=none, square_beam_w_m2=none, dhi_w_m2=none, air_c=air, wind_m_s=none
+        job, sun_rotation_deg=none, square_beam_w_m2=none, dhi_w_m2=none, air_c=air, wind_m_s=none
     ).lift_pa
     for turned_deg in (20.0, 50.0):
         west_m, east_m, _ = heights_m(job.rack, turned_deg)

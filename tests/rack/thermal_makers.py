@@ -84,11 +84,7 @@ def make_weather(
         beam_w=scene.by_day(takes_m2 * weather.dni_w_m2 * reach),
         diffuse_w=scene.by_day(takes_m2 * size.diffuse_share * weather.dhi_w_m2),
         air_c=scene.by_day(air),
-        loss_w_k=scene.by_day(
-            canister_loss_w_k(
-                wind_m_s=wind, air_c=air, diameter_m=size.canister_diameter_m, length_m=size.canister_length_m
-            )
-        ),
+        loss_w_k=scene.by_day(canister_loss_w_k(size, wind_m_s=wind, air_c=air)),
         lift_pa=scene.by_day(GRAVITY_M_S2 * rise_m * liquid_density_kg_m3(rack.thermal.fluid, air)),
         laminar_pa_s_kg=scene.by_day(laminar),
         turbulent_pa_s_kg=scene.by_day(turbulent),

@@ -10,7 +10,8 @@ from trackersim import Result, compare, load_job, simulate
 from trackersim.analysis.uncertain_inputs import UNKNOWNS
 from trackersim.analysis.wiring import wiring_of
 from trackersim.errors import Level, Notice
-from trackersim.report import uncertainty, words
+from trackersim.report import alt, uncertainty, words
+from trackersim.report.chart_series import day_charts, months_chart
 from trackersim.report.run import run_answer
 from trackersim.report.wiring import loss_words
 
@@ -127,6 +128,12 @@ def test_several_pumps_on_several_racks_are_not_told_as_one() -> None:
     # Once "late-turning" in the table of racks, too.
     rows = words.compare_table({"delayed": result, "ideal": result}, "us").rows
     assert [row[0] for row in rows] == ["racks as they are", "racks as they are"]
+    # And in the pictures' legends, and in what stands for them.
+    charts = (months_chart({"delayed": result}, "us"), *day_charts({"delayed": result}, "us", 0))
+    assert {each.name for chart in charts for each in chart.series} == {"racks as they are", "sun"}
+    for told in (alt.months_alt({"delayed": result}, "us"), alt.day_alt({"delayed": result}, "us", day=0)):
+        assert "Racks as they are: " in told
+        assert "ate-turning" not in told
     alike = simulate(load_job("demo", CLEAR), **SPRING)
     assert "on the late-turning rack this pump lifts about" in words.headline(alike, "us")
     assert words.flip_words(alike).startswith("It turned east")

@@ -10,7 +10,7 @@ import pytest
 from trackersim import load_job, simulate
 from trackersim.analysis.hydraulics import water_report
 from trackersim.job.files import with_overrides
-from trackersim.simulation.tracking import axis_of
+from trackersim.simulation.orientation import axis_of
 
 SPRING = dt.date(2025, 3, 21)
 DAY = ("weather.file=sample:clear-spring-day",)

@@ -15,7 +15,7 @@ from trackersim.clock import Moment, wall_time
 from trackersim.errors import InputError
 from trackersim.job.files import with_overrides
 from trackersim.rack.dose import DOSE_PER_THRESHOLD_MIN, SOUND_DOSE_KJ_M2, SOUND_THRESHOLD_W_M2
-from trackersim.simulation.tracking import axis_of, track
+from trackersim.simulation.tracking import track
 from trackersim.simulation.watched import FlipDose, flip_dose, ordinary_delay_min
 
 OPEN = ["weather.file=", "weather.clear_sky=true", "trees=[]"]
@@ -94,27 +94,25 @@ def test_a_delay_longer_than_its_morning_has_light_is_a_rack_that_does_not_turn(
 def test_a_delay_watched_in_hard_conditions_means_a_better_rack() -> None:
     """So much sun until it flips: in cold, wind, haze or behind trees that let only the stronger sun through."""
     unit = load_job("demo", ["rack.flip_delay=45"])
-    axis = axis_of(unit)
-    ordinary = flip_dose(unit, axis)
+    ordinary = flip_dose(unit)
     for change in ({"air": -15.0}, {"wind": 8.0}, {"sky": "haze"}):
         harder = with_overrides(unit, {f"rack.watched.{key}": value for key, value in change.items()})
-        assert flip_dose(harder, axis).threshold_w_m2 < 0.9 * ordinary.threshold_w_m2, change
+        assert flip_dose(harder).threshold_w_m2 < 0.9 * ordinary.threshold_w_m2, change
     behind_trees = with_overrides(unit, {"rack.watched.sun_from": "08:10"})
-    assert flip_dose(behind_trees, axis).threshold_w_m2 > 1.1 * ordinary.threshold_w_m2
+    assert flip_dose(behind_trees).threshold_w_m2 > 1.1 * ordinary.threshold_w_m2
 
 
 def test_one_delay_gives_both_numbers_and_both_numbers_give_it_back() -> None:
     unit = load_job("demo", OPEN)
-    axis = axis_of(unit)
     before = FlipDose(0.0, 0.0)
     for delay in (1, 10, 26, 60, 120, 300):
         told = with_overrides(unit, {"rack.flip_delay": delay})
-        found = flip_dose(told, axis)
+        found = flip_dose(told)
         assert found.dose_kj_m2 == pytest.approx(0.06 * DOSE_PER_THRESHOLD_MIN * found.threshold_w_m2)
         assert found.threshold_w_m2 > before.threshold_w_m2
         numbers = {"rack.flip_threshold": found.threshold_w_m2, "rack.flip_dose": found.dose_kj_m2}
-        assert ordinary_delay_min(with_overrides(told, numbers), axis) == pytest.approx(delay, abs=0.01)
-        assert flip_dose(with_overrides(told, numbers), axis) == pytest.approx(found)
+        assert ordinary_delay_min(with_overrides(told, numbers)) == pytest.approx(delay, abs=0.01)
+        assert flip_dose(with_overrides(told, numbers)) == pytest.approx(found)
         before = found
 
 
@@ -141,7 +139,7 @@ def test_a_clock_time_that_is_none_is_refused(text: str) -> None:
 
 def test_trees_felled_leave_the_rack_what_it_was() -> None:
     unit = load_job("demo")
-    assert flip_dose(unit, axis_of(unit)) == flip_dose(with_overrides(unit, {"trees": []}), axis_of(unit))
+    assert flip_dose(unit) == flip_dose(with_overrides(unit, {"trees": []}))
 
 
 def test_south_of_the_equator_it_waits_as_long() -> None:

@@ -65,12 +65,3 @@ def test_polar_day_is_all_up_and_polar_night_all_down() -> None:
         sun = sun_at(times, latitude_deg=75.0, longitude_deg=0.0)
         assert (sun.is_up == (day == "2025-06-21")).all()
         assert ((sun.true_elevation_deg > SUNRISE_ELEVATION_DEG) == (day == "2025-06-21")).all()
-
-
-def test_chosen_instants_keep_their_values() -> None:
-    times = pd.date_range("2025-06-21", periods=1440, freq="min", tz="UTC")
-    sun = sun_at(times, latitude_deg=40.0, longitude_deg=0.0)
-    day = sun.at(sun.is_up)
-    assert day.is_up.all()
-    assert np.array_equal(day.true_elevation_deg, sun.true_elevation_deg[sun.is_up])
-    assert np.array_equal(day.direction, sun.direction[:, sun.is_up])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 from trackersim.analysis.loss_terms import Changes, for_units
 from trackersim.analysis.ready_made import Ready
@@ -47,13 +46,11 @@ def in_the_cold(job: Job, coldest_c: float, *, more: int = 0, new: bool = True) 
     """
     found = []
     for unit in job.units:
-        array, limit_v = unit.array, unit.controller.max_input_v
+        limit_v = unit.controller.max_input_v
         if limit_v is None:
             return "the controller's largest input voltage is not given (controller.max_input)", ""
-        label: dict[str, Any] = {"voc_v": array.voc_v, "voc_per_k": array.voc_per_k}
-        label["in_series"] = array.in_series + more
-        cold_v = cold_open_circuit_v(**label, coldest_c=coldest_c)
-        found.append((air_at_voltage_c(limit_v, **label), cold_v, limit_v))
+        array = unit.array.model_copy(update={"in_series": unit.array.in_series + more})
+        found.append((air_at_voltage_c(array, limit_v), cold_open_circuit_v(array, coldest_c), limit_v))
     limit_c, cold_v, limit_v = max(found)
     verdict = voltage_verdict(cold_v, max_v=limit_v)
     if verdict == "over":

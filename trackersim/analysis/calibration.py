@@ -35,7 +35,6 @@ from trackersim.job.model import Job
 from trackersim.job.overrides import place_in_list
 from trackersim.job.ranges import field_at, range_of
 from trackersim.simulation.runner import Progress
-from trackersim.simulation.tracking import axis_of
 from trackersim.simulation.watched import flip_dose
 
 MOST_FIELDS = 4
@@ -201,7 +200,7 @@ def in_two_numbers(job: Job, keys: Sequence[str]) -> Job:
     first = job.units[0]
     if first.rack.kind != "delayed" or first.rack.flip_dose_kj_m2 is not None or not set(keys) & set(PRIOR_SHARE):
         return job
-    return with_overrides(job, dict(zip(PRIOR_SHARE, flip_dose(first, axis_of(first)), strict=True)))
+    return with_overrides(job, dict(zip(PRIOR_SHARE, flip_dose(first), strict=True)))
 
 
 def _with(start: FloatArray, free: Sequence[int], some: FloatArray) -> FloatArray:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from types import MappingProxyType
 from typing import Any
 
@@ -102,12 +101,12 @@ class Tomorrow:
             "air_c": self.air_c,
             "rack": self.job.units[0].rack.kind,
             **{name: iso(self.clock(getattr(self, name))) for name in moments},
-            **{name: self._span(span) for name, span in spans.items()},
+            **{name: span.told(self.clock) for name, span in spans.items()},
             "racks": [
                 {
                     "units": [names[unit] for unit in turn.units],
-                    "flip": self._span(turn.flip),
-                    "arrival": self._span(turn.arrival),
+                    "flip": turn.flip.told(self.clock),
+                    "arrival": turn.arrival.told(self.clock),
                     "runs": turn.runs,
                     "runs_without_flip": turn.never,
                     "call": iso(self.clock(turn.call)),
@@ -118,7 +117,7 @@ class Tomorrow:
             "units": [
                 {
                     "name": name,
-                    "water": self._span(self.waters[number]),
+                    "water": self.waters[number].told(self.clock),
                     "minutes": {
                         sky: {str(state): count for state, count in day.states[number].items()}
                         for sky, day in self.days.items()
@@ -127,40 +126,32 @@ class Tomorrow:
                 for number, name in enumerate(names)
             ],
             "flows_by_units_running_m3_s": list(self.levels_m3_s),
-            "days": {
-                sky: {
-                    "hours": [
-                        {
-                            "hour": hour,
-                            "flow_m3_s": flow,
-                            "running_minutes": running.minutes,
-                            "flow_running_m3_s": running.flow_m3_s,
-                            "parts": [
-                                {
-                                    "units": [names[unit] for unit in part.units],
-                                    "minutes": part.minutes,
-                                    "flow_m3_s": part.flow_m3_s,
-                                }
-                                for part in parts
-                            ],
-                        }
-                        for (hour, flow), (_, parts), running in zip(
-                            day.hours, day.parts, day.running.values(), strict=True
-                        )
-                    ],
-                    "total_m3": day.total_m3,
-                    "first_water": iso(self.clock(day.first_water)),
-                    "last_water": iso(self.clock(day.last_water)),
-                }
-                for sky, day in self.days.items()
-            },
+            "days": {sky: self._day(day) for sky, day in self.days.items()},
             "call_below_m3": self.call_m3,
             "version": trackersim.__version__,
             "job_sha256": self.job.sha256(),
         }
 
-    def _span(self, span: Span) -> dict[str, str | None]:
-        return {part: iso(self.clock(getattr(span, part))) for part in ("early", "likely", "late")}
+    def _day(self, day: DayFlow) -> dict[str, Any]:
+        """One sky's water as plain data."""
+        names, hours = self.job.unit_names, []
+        for (hour, flow), (_, parts), running in zip(day.hours, day.parts, day.running.values(), strict=True):
+            told = [{**part._asdict(), "units": [names[unit] for unit in part.units]} for part in parts]
+            hours.append(
+                {
+                    "hour": hour,
+                    "flow_m3_s": flow,
+                    "running_minutes": running.minutes,
+                    "flow_running_m3_s": running.flow_m3_s,
+                    "parts": told,
+                }
+            )
+        return {
+            "hours": hours,
+            "total_m3": day.total_m3,
+            "first_water": iso(self.clock(day.first_water)),
+            "last_water": iso(self.clock(day.last_water)),
+        }
 
 
 _NEVER = Span(early=None, likely=None, late=None)
@@ -251,12 +242,12 @@ def _extremes(runs: Sequence[tuple[Run, ...]]) -> set[int]:
 def _on_racks(job: Job, racks: Mapping[int, Rack]) -> Job:
     """The job with other racks at some of its units."""
     for unit, rack in racks.items():
-        job = changed(job, "rack", partial(_instead, rack), unit=unit)
+
+        def instead(_: Rack, new: Rack = rack) -> Rack:
+            return new
+
+        job = changed(job, "rack", instead, unit=unit)
     return job
-
-
-def _instead(new: Rack, _: Rack) -> Rack:
-    return new
 
 
 def _first_of(spans: Sequence[Span]) -> Span:

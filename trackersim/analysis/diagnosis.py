@@ -27,12 +27,13 @@ from trackersim.analysis.rack_conditions import (
     SOUND,
     Sign,
 )
-from trackersim.analysis.rack_draws import RACKS, Drawn, Progress, draw
+from trackersim.analysis.rack_draws import RACKS, Drawn, draw
 from trackersim.analysis.watched_mornings import SeenMoment, SeenMorning
 from trackersim.arrays import FloatArray
 from trackersim.errors import InputError
 from trackersim.job.model import Job
 from trackersim.simulation.racks_side_by_side import UNTIL_MIN, Moves
+from trackersim.simulation.runner import Progress
 
 WATCH_MIN = 3.0  # a moment by the watch, one standard deviation
 # The racks drawn are few: each stands for its neighbours within this much (one standard deviation). With it the
@@ -144,8 +145,8 @@ def diagnose(job: Job, mornings: Sequence[SeenMorning], *, progress: Progress | 
     check_turns(job)
     tomorrow = max(morning.date for morning in mornings) + dt.timedelta(days=1)
     usual = Seen(sky="clear", wind="calm")
-    more = [SeenMorning(row=0, date=tomorrow, seen=usual), SeenMorning(row=-1, date=tomorrow, seen=usual)]
-    drawn = draw(job, [*mornings, *more], colder_k=[*[0.0] * len(mornings), 0.0, -_COLD_K], progress=progress)
+    proposed = [SeenMorning(date=tomorrow, seen=usual)] * 2
+    drawn = draw(job, [*mornings, *proposed], colder_k=[*[0.0] * len(mornings), 0.0, -_COLD_K], progress=progress)
     posterior = posteriors(drawn, mornings)
     count = len(mornings)
     trees, warmth = waits_min(drawn, count)

@@ -16,7 +16,7 @@ import numpy as np
 from trackersim.analysis.fault_odds import HIGH, LOW, Prior
 from trackersim.job.model import Job
 from trackersim.simulation.array_power import array_model
-from trackersim.simulation.pump_station import main_lift_m, pump_station
+from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.steady import Instant, Point, changed, point_of
 from trackersim.water.source import drawdown_m
 from trackersim.water.unit_state import UnitState
@@ -120,7 +120,7 @@ def shut_in(instant: Instant) -> tuple[Point, Point]:
     pressing, tripped = point_of(_worked(shut, "pump", unprotected)), point_of(shut)
     lifts_m = [unit.source.lifts_m[instant.month - 1] for unit in instant.job.units]
     pressed_m = max(unit.head_m - lift for unit, lift in zip(pressing.units, lifts_m, strict=True))
-    lost_m = max(pressed_m - main_lift_m(instant.job), 0.0)
+    lost_m = max(pressed_m - instant.job.main_lift_m, 0.0)
     return replace(pressing, common_loss_m=lost_m), replace(tripped, common_loss_m=lost_m)
 
 
@@ -325,9 +325,9 @@ def _part_trial(instant: Instant, alike: tuple[int, ...], name: str, field: str,
             return array.model_copy(update={field: getattr(array, field) - round(dead), "layout": layout})
 
         job = changed(instant.job, "array", fewer, unit=number)
-        machines = list(instant.machines)
-        machines[number] = array_model(job.units[number], instant.scenes[number])
-        return replace(instant, job=job, machines=tuple(machines))
+        models = list(instant.models)
+        models[number] = array_model(job.units[number], instant.scenes[number])
+        return replace(instant, job=job, models=tuple(models))
 
     return Trial(
         name=name, kind=name, units=alike, odds=_shared(LOW[name].odds, instant.job, alike), none=1.0,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Literal
@@ -20,7 +20,7 @@ from trackersim.clock import Moment, clock_name, iso, wall_time_or_none
 from trackersim.job.model import Job
 from trackersim.rack.dose import ORDINARY_AIR_C
 from trackersim.rack.geometry import sun_on_axis
-from trackersim.simulation.tracking import axis_of
+from trackersim.simulation.orientation import axis_of
 
 MOMENTS = ("flip", "arrival")
 FlipVerdict = Literal[
@@ -49,6 +49,10 @@ class Span:
     early: int | None
     likely: int | None
     late: int | None
+
+    def told(self, clock: Callable[[int | None], dt.datetime | None]) -> dict[str, str | None]:
+        """The three as plain data, by a clock."""
+        return {name: iso(clock(minute)) for name, minute in vars(self).items()}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,10 +97,6 @@ class FlipCheck:
 
     def summary(self) -> dict[str, Any]:
         """The answer as plain data in SI units."""
-        spans = {
-            name: {part: iso(self.clock(getattr(span, part))) for part in ("early", "likely", "late")}
-            for name, span in self.spans.items()
-        }
         return {
             "job": self.job.site.name,
             "at": self.moment.wall.isoformat(),
@@ -110,7 +110,7 @@ class FlipCheck:
             "verdict": self.verdict,
             "overdue_min": self.over_min,
             **{name: iso(self.clock(getattr(self.light, name))) for name in ("sunrise", "first_light", "full_sun")},
-            "moments": spans,
+            "moments": {name: span.told(self.clock) for name, span in self.spans.items()},
             "rotation_now_deg": dict(zip(("least", "likely", "most"), self.stands_now_deg, strict=True)),
             "runs": self.runs,
             "runs_without_flip": self.never,

@@ -24,8 +24,8 @@ from trackersim.analysis.flow_readings import (
     reading_notices,
     too_bright,
 )
-from trackersim.analysis.observed_sky import COVER, Seen
-from trackersim.analysis.sampled_mornings import RUNS, latin, within
+from trackersim.analysis.observed_sky import COVER, Seen, within
+from trackersim.analysis.sampled_mornings import RUNS, latin
 from trackersim.clock import Moment, clock_name
 from trackersim.errors import Notice
 from trackersim.job.model import Job

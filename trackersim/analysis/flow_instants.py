@@ -12,24 +12,22 @@ import numpy as np
 
 from trackersim.analysis.fault_trials import rougher_pipes
 from trackersim.analysis.flow_measurement import Readings
-from trackersim.analysis.observed_sky import Range, Seen, days_up_to
-from trackersim.analysis.sampled_mornings import RUNS, Run, latin, runs_of, within
+from trackersim.analysis.observed_sky import Seen, days_up_to, within
+from trackersim.analysis.sampled_mornings import RUNS, Run, latin, runs_of
+from trackersim.analysis.uncertain_inputs import range_of_input
 from trackersim.clock import Moment
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.simulation.array_power import array_model
 from trackersim.simulation.generation import sky_seen
+from trackersim.simulation.orientation import orientation_of
 from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.steady import Instant, changed, one_minute, point_of
-from trackersim.simulation.tracking import orientation_of
 
-# How well a job's own figures are known (assumptions; a pump's near what its makers allow themselves).
-_POWER: Range = (0.94, 1.0, 1.05)
-PUMP_RANGE: Range = (0.95, 1.0, 1.05)
-_LIFT: Range = (0.97, 1.0, 1.03)
-_ROUGHNESS: Range = (0.93, 1.0, 1.05)
-_LIGHT_METER: Range = (0.95, 1.0, 1.05)
+PUMP_RANGE = range_of_input("pump_flow")
+# What of the job's own figures is varied in each run.
+_VARIED = ("array_power", "lift", "pipe_c")
 _BY_EYE_DEG, _BY_GAUGE_DEG = 10.0, 3.0
 
 
@@ -63,7 +61,7 @@ def _instant(job: Job, moment: Moment, runs: Sequence[Run]) -> Instant:
         scenes=scenes,
         orientations=tuple(orientation_of(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
         views=tuple(sky_seen(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
-        machines=tuple(array_model(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
+        models=tuple(array_model(unit, scene) for unit, scene in zip(units, scenes, strict=True)),
         station=pump_station(job),
         rotation_deg=(0.0,) * len(units),
         month=moment.date.month,
@@ -80,7 +78,7 @@ def _under(base: Instant, runs: Sequence[Run], at: int) -> Instant:
 
 def _varied(instant: Instant, shares: np.ndarray) -> Instant:
     """The minute with the job's own figures within what they are known to."""
-    power, lift, rough = (within(r, u) for r, u in zip((_POWER, _LIFT, _ROUGHNESS), shares[:3], strict=True))
+    power, lift, rough = (within(range_of_input(name), u) for name, u in zip(_VARIED, shares[:3], strict=True))
     if (power, lift, rough) == (1.0, 1.0, 1.0):
         return instant
     job = changed(instant.job, "source", lambda source: source.model_copy(update=lifted(source, lift)))
@@ -106,7 +104,7 @@ def _as_read(instant: Instant, readings: Readings, shares: np.ndarray) -> Instan
     own = point_of(instant).units[readings.unit].plane_w_m2
     if own <= 0:
         return instant
-    return replace(instant, light=readings.light_w_m2 * within(_LIGHT_METER, shares[4]) / own)
+    return replace(instant, light=readings.light_w_m2 * within(range_of_input("light_meter"), shares[4]) / own)
 
 
 def _as_seen(readings: Readings, stop_deg: float, share: float, was_deg: float) -> float:

@@ -18,7 +18,7 @@ from trackersim.clock import Moment
 from trackersim.constants import GRAVITY_M_S2
 from trackersim.errors import InputError, Notice
 from trackersim.job.model import Job
-from trackersim.simulation.pump_station import main_lift_m, pump_station
+from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.steady import Instant, Point, UnitPoint, highest_v
 from trackersim.water.pump import WATER_DENSITY_KG_M3
 
@@ -90,7 +90,7 @@ def heads_of(job: Job, moment: Moment, measured: Measured, readings: Readings) -
 def _outlet_m(job: Job, moment: Moment) -> float:
     """Height of the outlet above the standing water that the job tells, with several pumps above where they meet."""
     own = 0.0 if len(job.units) > 1 else job.units[0].source.lifts_m[moment.date.month - 1]
-    return own + main_lift_m(job)
+    return own + job.main_lift_m
 
 
 def evidence_of(

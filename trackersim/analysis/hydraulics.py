@@ -12,7 +12,7 @@ from trackersim.analysis.alternatives import used_each_day_m3
 from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
 from trackersim.simulation.electrics import controller_input_w, most_motor_w
-from trackersim.simulation.pump_station import PumpStation, main_lift_m, pump_station, unit_flows
+from trackersim.simulation.pump_station import PumpStation, pump_station, unit_flows
 from trackersim.simulation.result import Result
 from trackersim.simulation.water_notices import friction_opinions_m
 from trackersim.water.backup import Backup, SumpDays, backup
@@ -144,7 +144,7 @@ def _points(job: Job, station: PumpStation) -> tuple[RunningPoint, ...]:
     for number in range(len(job.units)):
         for place, share in enumerate(SHARES):
             flow, head = float(flows.flow_m3_s[number, place]), float(flows.head_m[number, place])
-            power = float(flows.motor_w[number, place])
+            power = float(flows.power_used_w[number, place])
             gained = float(hydraulic_power_w(flow, head))
             points.append(
                 RunningPoint(
@@ -172,7 +172,7 @@ def _heads(job: Job, full: list[RunningPoint]) -> tuple[HeadParts, ...]:
             HeadParts(
                 unit=point.unit,
                 flow_m3_s=flow,
-                lift_m=unit.source.highest_lift_m + main_lift_m(job),
+                lift_m=unit.source.highest_lift_m + job.main_lift_m,
                 drawdown_m=float(drawdown_m(flow, unit.source)),
                 friction_m=own + shared,
                 friction_darcy_m=other + shared_other,
@@ -205,7 +205,7 @@ def _backup(result: Result, station: PumpStation, given_m3: FloatArray) -> Backu
     flows = unit_flows(station, offered, months)
     if flows.flow_m3_s.max() <= 0:
         return None
-    inputs_w = [controller_input_w(unit, motor) for unit, motor in zip(units, flows.motor_w, strict=True)]
+    inputs_w = [controller_input_w(unit, motor) for unit, motor in zip(units, flows.power_used_w, strict=True)]
     sumps = [
         None if held is None else SumpDays.of(unit.source, held_m3=held, over_m3=over)
         for unit, held, over in zip(units, water.sump_m3, water.sump_overflow_m3, strict=True)

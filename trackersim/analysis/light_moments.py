@@ -24,7 +24,7 @@ from trackersim.rack.fixed import ideal_rotation
 from trackersim.rack.geometry import sun_on_axis
 from trackersim.simulation.array_shade import array_places
 from trackersim.simulation.obstacles import crowns_of, horizon_of
-from trackersim.simulation.tracking import axis_of
+from trackersim.simulation.orientation import axis_of
 from trackersim.sky.crowns import Crown
 from trackersim.sky.shading import ShadeEdges, module_shade
 from trackersim.sky.sun import SUNRISE_ELEVATION_DEG, Sun, sun_at

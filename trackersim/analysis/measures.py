@@ -19,7 +19,6 @@ from trackersim.job.model import Job
 from trackersim.job.pipework import Pipe
 from trackersim.job.thermal import Thermal
 from trackersim.rack.dose import SOUND_DOSE_KJ_M2, SOUND_THRESHOLD_W_M2
-from trackersim.simulation.tracking import axis_of
 from trackersim.simulation.watched import flip_dose
 
 # Of a sound rack that is described as watched, beside its dose and threshold (assumptions).
@@ -61,7 +60,7 @@ def _repaired(unit: Job) -> Changes:
         "rack.lag": min(rack.lag_deg, SOUND_LAG_DEG),
     }
     turned = {} if rack.kind == "delayed" else {"rack.kind": "delayed", "rack.fixed_rotation": 0}
-    needed = flip_dose(unit, axis_of(unit))
+    needed = flip_dose(unit)
     return (
         sound
         | turned

@@ -10,7 +10,8 @@ of passing clouds: full beam, then none, in turns (how long a turn takes is an a
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 from typing import Literal
 
 import numpy as np
@@ -71,6 +72,9 @@ class Air:
     phase: float = 0.5
     warmer_k: float = 0.0
     wind_m_s: float = 2.0
+
+
+AIR_NUMBERS = len(fields(Air))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -222,11 +226,21 @@ def by_the_sun_alone(job: Job) -> Job:
     return job.model_copy(update={"store": store, "backup": None})
 
 
+def within(limits: Range, share: float) -> float:
+    """The value at `share` 0…1 of a range whose middle share is its likely value."""
+    return float(np.interp(share, (0.0, 0.5, 1.0), limits))
+
+
+def air_drawn(usual: SeasonAir, seen: Seen, minute: int, shares: Sequence[float] | FloatArray) -> Air:
+    """The day at so many `shares` (`AIR_NUMBERS`,), 0…1, of what is left open by what was seen at `minute` of it: haze,
+    cover, where the first cloud is, air and wind.
+    """
+    air, wind = air_range_k(usual, seen, minute), wind_range_m_s(usual, seen.wind)
+    ranges = (HAZE[seen.sky], COVER[seen.sky], (0.0, 0.5, 1.0), air, wind)
+    haze, cover, phase, warmer_k, wind_m_s = (within(one, share) for one, share in zip(ranges, shares, strict=True))
+    return Air(haze=haze, cover=cover, phase=phase, warmer_k=warmer_k, wind_m_s=wind_m_s)
+
+
 def likely_air(days: Days, seen: Seen, minute: int) -> Air:
     """The likely one of the ways the day may be."""
-    return Air(
-        haze=HAZE[seen.sky][1],
-        cover=COVER[seen.sky][1],
-        warmer_k=air_range_k(days.usual, seen, minute)[1],
-        wind_m_s=wind_range_m_s(days.usual, seen.wind)[1],
-    )
+    return air_drawn(days.usual, seen, minute, (0.5,) * AIR_NUMBERS)

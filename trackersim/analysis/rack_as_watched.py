@@ -19,13 +19,12 @@ from trackersim.analysis.watched_mornings import SeenMorning
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
-from trackersim.rack.dose import DOSE_PER_THRESHOLD_MIN, dose_kj_m2, reached_min
-from trackersim.simulation.tracking import axis_of, orientation_of
+from trackersim.rack.dose import DOSE_PER_THRESHOLD_MIN, KJ_PER_W_MIN, dose_kj_m2, reached_min
+from trackersim.simulation.orientation import orientation_of
 from trackersim.simulation.watched import FlipDose, flip_dose, ordinary_delay_min, rising_light
 
 # Thresholds tried [W/m²], 0.7 % apart: less than a minute on a clear morning.
 _TRIED = np.geomspace(1.0, 1500.0, 1000)
-_KJ_PER_W_MIN = 0.06
 
 
 class AsWatched(NamedTuple):
@@ -34,7 +33,7 @@ class AsWatched(NamedTuple):
     A rack that such a morning does not turn has `LONGEST_DELAY_MIN`.
     """
 
-    flips: FlipDose
+    flips: FlipDose[float]
     delay_min: float
     job_delay_min: float
 
@@ -47,15 +46,14 @@ def rack_as_watched(unit: Job, mornings: Sequence[SeenMorning]) -> AsWatched | N
     timed = [morning for morning in mornings if morning.flip is not None and not morning.flip.not_yet]
     if unit.rack.kind != "delayed" or not timed:
         return None
-    axis = axis_of(unit)
-    own = flip_dose(unit, axis)
-    ratio = own.dose_kj_m2 / own.threshold_w_m2 if own.threshold_w_m2 else DOSE_PER_THRESHOLD_MIN * _KJ_PER_W_MIN
+    own = flip_dose(unit)
+    ratio = own.dose_kj_m2 / own.threshold_w_m2 if own.threshold_w_m2 else DOSE_PER_THRESHOLD_MIN * KJ_PER_W_MIN
     threshold = float(np.median([_threshold_w_m2(unit, morning, ratio) for morning in timed]))
     flips = FlipDose(threshold, ratio * threshold)
     return AsWatched(
         flips=flips,
-        delay_min=ordinary_delay_min(with_overrides(unit, _changes(flips)), axis),
-        job_delay_min=ordinary_delay_min(unit, axis),
+        delay_min=ordinary_delay_min(with_overrides(unit, _changes(flips))),
+        job_delay_min=ordinary_delay_min(unit),
     )
 
 
@@ -67,7 +65,7 @@ def job_as_watched(job: Job, place: int, watched: AsWatched | None) -> Job:
     return with_overrides(job, {section + key: value for key, value in _changes(watched.flips).items()})
 
 
-def _changes(flips: FlipDose) -> dict[str, float]:
+def _changes(flips: FlipDose[float]) -> dict[str, float]:
     return {"rack.flip_threshold": flips.threshold_w_m2, "rack.flip_dose": flips.dose_kj_m2}
 
 
@@ -79,7 +77,7 @@ def _threshold_w_m2(unit: Job, morning: SeenMorning, ratio: float) -> float:
     air = likely_air(days, replace(morning.seen, wind="unknown"), min(int(minute), MINUTES_A_DAY - 1))
     scene = scene_under(unit, days, day_weather(days, air))
     seen = orientation_of(unit, scene)
-    light = rising_light(unit, scene, sun_rotation_deg=seen.sun_rotation_deg, reach=seen.reach)
+    light = rising_light(unit, scene, seen)
     one_sided = np.broadcast_to(light.one_sided_w_m2, (len(_TRIED), MINUTES_A_DAY))
     dose = dose_kj_m2(one_sided, _TRIED[:, None] * light.threshold)
     flip = reached_min(dose, ratio * _TRIED[:, None] * light.dose)

@@ -6,7 +6,7 @@ wind and haze within what was seen. Draws are a Latin hypercube with a fixed see
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from typing import NamedTuple
 
@@ -14,27 +14,24 @@ import numpy as np
 from scipy.stats import norm, qmc
 
 from trackersim.analysis.observed_sky import (
-    COVER,
-    HAZE,
+    AIR_NUMBERS,
     Air,
     Days,
-    air_range_k,
+    air_drawn,
     day_weather,
     days_up_to,
     scene_under,
-    wind_range_m_s,
+    within,
 )
 from trackersim.analysis.rack_conditions import CONDITIONS, MAKE_SPREAD, SOUND, STUCK, STUCK_IN_THE_WEST
-from trackersim.analysis.sampled_mornings import within
 from trackersim.analysis.uncertain_inputs import range_of_input
 from trackersim.analysis.watched_mornings import SeenMorning
 from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
 from trackersim.job.rack import Rack
 from trackersim.simulation.racks_side_by_side import MorningAir, Moves, moves_of
+from trackersim.simulation.runner import Progress
 from trackersim.simulation.scene import Scene
-
-Progress = Callable[[str, float], None]
 
 RACKS = 80  # drawn for each condition
 _SEED = 20260321
@@ -43,7 +40,6 @@ _MOST_ROWS = 1200  # of racks and mornings marched at once, which takes some 200
 _FEW = 24  # sound racks that are also followed without trees and in mild air
 _MOVES = tuple(each.name for each in fields(Moves))
 _AIRS = tuple(each.name for each in fields(MorningAir))
-_AIR = 5  # numbers drawn for each morning: haze, cover, phase, air, wind
 
 
 class Drawn(NamedTuple):
@@ -72,14 +68,14 @@ def draw(
     days = [days_up_to(job, morning.date, before=0) for morning in mornings]
     scenes, open_scenes = (scenes_on(each, days) for each in (job, job.model_copy(update={"trees": ()})))
     made: dict[str, list[Rack]] = {}
-    airs, powers = [], []
+    airs, powers, width = [], [], 3 + len(MAKE_SPREAD) + AIR_NUMBERS * len(mornings)
     for place, name in enumerate(CONDITIONS):
-        shares = qmc.LatinHypercube(d=3 + len(MAKE_SPREAD) + _AIR * len(mornings), rng=seed + place).random(racks)
+        shares = qmc.LatinHypercube(d=width, rng=seed + place).random(racks)
         made[name] = [] if name == STUCK else [_rack(job.rack, name, row) for row in shares]
         if name == STUCK:
             stuck = shares[:, 0]
             continue
-        airs.append(_air(days, mornings, colder_k, shares[:, -_AIR * len(mornings) :]))
+        airs.append(_air(days, mornings, colder_k, shares[:, -AIR_NUMBERS * len(mornings) :]))
         powers.append(np.array([_denser(share) for share in shares[:, 1]]))
     moves = _marched(job, made, scenes, airs, powers, progress)
     moves[STUCK] = _stuck(moves[SOUND], job.rack.max_rotation_deg, stuck)
@@ -153,16 +149,11 @@ def _air(
     """Air, wind and light of each rack on each morning (racks, mornings, 1440)."""
     drawn = []
     for n, (each, morning) in enumerate(zip(days, mornings, strict=True)):
-        seen, mine = morning.seen, shares[:, _AIR * n : _AIR * (n + 1)]
+        seen, mine = morning.seen, shares[:, AIR_NUMBERS * n : AIR_NUMBERS * (n + 1)]
         at = int(morning.flip.minute) if morning.flip is not None else int(np.argmax(each.sun.is_up))
-        ranges = (
-            HAZE[seen.sky], COVER[seen.sky], (0.0, 0.5, 1.0), air_range_k(each.usual, seen, min(at, 1439)),
-            wind_range_m_s(each.usual, seen.wind),
-        )  # fmt: skip
         for row in mine:
-            haze, cover, phase, warmer, wind = (within(one, u) for one, u in zip(ranges, row, strict=True))
-            found = Air(haze=haze, cover=cover, phase=phase, warmer_k=warmer + colder_k[n], wind_m_s=wind)
-            drawn.append(day_weather(each, found))
+            found = air_drawn(each.usual, seen, min(at, 1439), row)
+            drawn.append(day_weather(each, replace(found, warmer_k=found.warmer_k + colder_k[n])))
     shape = (len(mornings), len(shares), -1)
 
     def stacked(name: str) -> FloatArray:

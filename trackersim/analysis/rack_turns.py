@@ -12,7 +12,7 @@ from trackersim.analysis.sampled_mornings import Run
 from trackersim.analysis.sampled_turns import turns_of
 from trackersim.job.model import Job
 from trackersim.job.rack import Rack
-from trackersim.simulation.tracking import orientation_of
+from trackersim.simulation.orientation import orientation_of
 
 WAIT_MIN = 30  # what a call may wait beyond the latest expected time (assumption)
 CALL_MORNINGS = 3  # on which a rack that turns on most mornings does not, one after another: worth a call (assumption)

@@ -14,18 +14,7 @@ from typing import Any
 import numpy as np
 from scipy.stats import qmc
 
-from trackersim.analysis.observed_sky import (
-    COVER,
-    HAZE,
-    Air,
-    Days,
-    Range,
-    Seen,
-    air_range_k,
-    day_weather,
-    scene_under,
-    wind_range_m_s,
-)
+from trackersim.analysis.observed_sky import AIR_NUMBERS, Days, Seen, air_drawn, day_weather, scene_under, within
 from trackersim.analysis.uncertain_inputs import range_of_input
 from trackersim.arrays import FloatArray
 from trackersim.job.files import with_overrides
@@ -35,7 +24,7 @@ from trackersim.quantity_reading import without_unit
 from trackersim.simulation.racks_side_by_side import turned_side_by_side
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.scene import Scene
-from trackersim.simulation.tracking import axis_of, track
+from trackersim.simulation.tracking import track
 from trackersim.simulation.watched import flip_dose
 
 RUNS = 12  # beside the likely one
@@ -79,15 +68,11 @@ class Run:
 
 def runs_of(job: Job, days: Days, seen: Seen, minute: int, *, count: int = RUNS) -> tuple[Run, ...]:
     """The likely run, then `count` drawn ones, of a job with one rack; `minute` is when the air was seen."""
-    air, wind = air_range_k(days.usual, seen, minute), wind_range_m_s(days.usual, seen.wind)
-    ranges: list[Range] = [HAZE[seen.sky], COVER[seen.sky], (0.0, 0.5, 1.0), air, wind]
-    shares = np.vstack([np.full(5 + _FACTORS, 0.5), latin(count, 5 + _FACTORS)])
+    width = AIR_NUMBERS + _FACTORS
+    shares = np.vstack([np.full(width, 0.5), latin(count, width)])
     watched = _watched(job)
-    airs, jobs = [], []
-    for row in shares:
-        haze, cover, phase, warmer, speed = (within(one, u) for one, u in zip(ranges, row[:5], strict=True))
-        airs.append(Air(haze=haze, cover=cover, phase=phase, warmer_k=warmer, wind_m_s=speed))
-        jobs.append(_varied(job, watched, row[5:]))
+    airs = [air_drawn(days.usual, seen, minute, row[:AIR_NUMBERS]) for row in shares]
+    jobs = [_varied(job, watched, row[AIR_NUMBERS:]) for row in shares]
     scenes = [scene_under(varied, days, day_weather(days, air)) for varied, air in zip(jobs, airs, strict=True)]
     marched = job.rack.kind == "thermal" and not job.rack.thermal.stuck
     rotations = turned_side_by_side(jobs, scenes) if marched else [None] * len(jobs)
@@ -103,11 +88,6 @@ def latin(count: int, width: int) -> FloatArray:
     return np.asarray(qmc.LatinHypercube(d=width, scramble=False, rng=_SEED).random(count))
 
 
-def within(limits: Range, share: float) -> float:
-    """The value at `share` 0…1 of a range whose middle share is its likely value."""
-    return float(np.interp(share, (0.0, 0.5, 1.0), limits))
-
-
 _FACTORS = 3 + 2 + len(_SOUND)
 
 
@@ -115,7 +95,7 @@ def _watched(job: Job) -> tuple[float, ...]:
     """The numbers `_WATCHED` of a watched rack; of another none."""
     if job.rack.kind != "delayed":
         return ()
-    needed = flip_dose(job, axis_of(job))
+    needed = flip_dose(job)
     return needed.threshold_w_m2, job.rack.turning_min, needed.dose_kj_m2
 
 

@@ -19,18 +19,18 @@ from typing import NamedTuple
 import numpy as np
 from scipy.stats import norm
 
-from trackersim.analysis.observed_sky import clear_ranges, season_air
+from trackersim.analysis.observed_sky import clear_ranges, season_air, within
 from trackersim.analysis.rack_conditions import DAY_TO_DAY_MIN
-from trackersim.analysis.sampled_mornings import Run, latin, within
+from trackersim.analysis.sampled_mornings import Run, latin
 from trackersim.analysis.uncertain_inputs import range_of_input
 from trackersim.arrays import FloatArray, IndexArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.rack.delayed import delayed_rotation
-from trackersim.rack.dose import DOSE_PER_THRESHOLD_MIN, dose_kj_m2, reached_min
+from trackersim.rack.dose import DOSE_PER_THRESHOLD_MIN, KJ_PER_W_MIN, dose_kj_m2, reached_min
 from trackersim.rack.events import morning_events, solar_midnight_min
 from trackersim.simulation.canisters import canister_loss
-from trackersim.simulation.tracking import axis_of, orientation_of
+from trackersim.simulation.orientation import orientation_of
 from trackersim.simulation.watched import (
     AirOnWatch,
     RisingLight,
@@ -112,17 +112,16 @@ def learned_from(unit: Job) -> int | None:
 
 def watched_racks(unit: Job, count: int) -> WatchedRacks:
     """Watched racks as the unit's may be, the same every time."""
-    rack, axis, shares = unit.rack, axis_of(unit), latin(count, 9)
+    rack, shares = unit.rack, latin(count, 9)
     normal = np.clip(norm.ppf(shares[:, :5]), -_FARTHEST_SD, _FARTHEST_SD).T
-    own = flip_dose(unit, axis)
+    own = flip_dose(unit)
     told = rack.flip_threshold_w_m2 is not None and own.threshold_w_m2 > 0
-    ratio = own.dose_kj_m2 / own.threshold_w_m2 / 0.06 if told else DOSE_PER_THRESHOLD_MIN
+    ratio = own.dose_kj_m2 / own.threshold_w_m2 / KJ_PER_W_MIN if told else DOSE_PER_THRESHOLD_MIN
     learned = learned_from(unit)
     mornings = learned or 1
-    delay = ordinary_delay_min(unit, axis) + math.hypot(_WATCH_MIN, DAY_TO_DAY_MIN) / math.sqrt(mornings) * normal[0]
+    delay = ordinary_delay_min(unit) + math.hypot(_WATCH_MIN, DAY_TO_DAY_MIN) / math.sqrt(mornings) * normal[0]
     needed = flip_doses(
         unit,
-        axis,
         delay_min=np.maximum(delay, 0.0),
         dose_per_threshold_min=ratio * np.exp((_TOLD_RATIO_SD if told else _RATIO_SD) * normal[1]),
         air=_air_on_watch(unit, mornings, shares[:, 6:]) if learned else None,
@@ -162,7 +161,7 @@ def light_of_runs(unit: Job, runs: Sequence[Run]) -> RisingLight:
     parts = []
     for run in runs:
         one = orientation_of(unit, run.scene)
-        parts.append(rising_light(unit, run.scene, sun_rotation_deg=one.sun_rotation_deg, reach=one.reach))
+        parts.append(rising_light(unit, run.scene, one))
     return RisingLight(*(np.stack([values[-1] for values in part]) for part in zip(*parts, strict=True)))
 
 

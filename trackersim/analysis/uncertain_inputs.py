@@ -21,7 +21,6 @@ from trackersim.job.ranges import clipped
 from trackersim.job.species import LEAFY, TYPICAL
 from trackersim.quantity_reading import without_unit
 from trackersim.simulation.scene import Scene
-from trackersim.simulation.tracking import axis_of
 from trackersim.simulation.watched import flip_dose
 from trackersim.sky.irradiance import SkyLight
 from trackersim.weather.clearsky import clear_sky
@@ -268,7 +267,7 @@ def _unit_changes(unit: Job, values: Mapping[str, float]) -> Changes:
     for number, pipe in enumerate(unit.pipes):
         changes[f"pipes.{number}.c_value"] = pipe.c_now * values["c_value"]
     if rack.kind == "delayed":
-        needed = flip_dose(unit, axis_of(unit))
+        needed = flip_dose(unit)
         changes["rack.flip_threshold"] = needed.threshold_w_m2 * values["flip_threshold"]
         changes["rack.flip_dose"] = needed.dose_kj_m2 * values["flip_dose"]
         changes["rack.turning"] = rack.turning_min * values["turning"]

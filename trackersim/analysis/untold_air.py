@@ -17,8 +17,17 @@ import pandas as pd
 
 from trackersim.analysis.forward_model import at_moment, rack_minutes
 from trackersim.analysis.observations import MOMENTS, Observation
-from trackersim.analysis.observed_sky import Air, Days, clear_ranges, day_weather, days_at, days_up_to, scene_under
-from trackersim.analysis.sampled_mornings import latin, within
+from trackersim.analysis.observed_sky import (
+    Air,
+    Days,
+    clear_ranges,
+    day_weather,
+    days_at,
+    days_up_to,
+    scene_under,
+    within,
+)
+from trackersim.analysis.sampled_mornings import latin
 from trackersim.arrays import FloatArray
 from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.files import with_overrides

@@ -39,9 +39,8 @@ class SeenMoment:
 
 @dataclass(frozen=True, kw_only=True)
 class SeenMorning:
-    """One row as typed (`row`, counted from 1); what is None or lacks was not looked at."""
+    """One row as typed; what is None or lacks was not looked at."""
 
-    row: int
     date: dt.date
     seen: Seen
     flip: SeenMoment | None = None
@@ -82,7 +81,7 @@ def typed_mornings(
         With every fault of every row, named "line 2, facing"; also if there is no row, or more than 60.
     """
     reading = Reading()
-    found = [reading.take(partial(_morning, f"{row_word} {number}", number, row, job), None) for number, row in rows]
+    found = [reading.take(partial(_morning, f"{row_word} {number}", row, job), None) for number, row in rows]
     if not rows:
         remedy = f"Write one morning a line: {_EXAMPLE}."
         reading.faults.append(Fault(field=whole, value="", reason="holds no morning.", remedy=remedy))
@@ -93,7 +92,7 @@ def typed_mornings(
     return tuple(morning for morning in found if morning is not None)
 
 
-def _morning(place: str, number: int, row: Mapping[str, str], job: Job) -> SeenMorning:
+def _morning(place: str, row: Mapping[str, str], job: Job) -> SeenMorning:
     reading = Reading()
     date = reading.take(lambda: _date(f"{place}, date", row.get("date", "")), None)
     seen = reading.take(lambda: _seen(place, row), Seen())
@@ -112,9 +111,7 @@ def _morning(place: str, number: int, row: Mapping[str, str], job: Job) -> SeenM
     _in_order(place, moments, row.get("facing", ""), reading.faults)
     reading.done()
     assert date is not None
-    return SeenMorning(
-        row=number, date=date, seen=seen, flip=moments["flip"], facing=moments["facing"], east_deg=east, signs=told
-    )
+    return SeenMorning(date=date, seen=seen, flip=moments["flip"], facing=moments["facing"], east_deg=east, signs=told)
 
 
 def _in_order(place: str, moments: Mapping[str, SeenMoment | None], typed: str, faults: list[Fault]) -> None:

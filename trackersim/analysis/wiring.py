@@ -150,8 +150,7 @@ def wiring_of(result: Result) -> Wiring:
     """The wires and voltages of a simulated job; of several units, the wires of all and the highest voltage."""
     worst = max(result.job.units, key=lambda unit: _strain(unit, result.coldest_c))
     array, limit_v = worst.array, worst.controller.max_input_v
-    label: dict[str, Any] = {"voc_v": array.voc_v, "voc_per_k": array.voc_per_k, "in_series": array.in_series}
-    cold_v = cold_open_circuit_v(**label, coldest_c=result.coldest_c)
+    cold_v = cold_open_circuit_v(array, result.coldest_c)
     cool_v = array.in_series * array.vmp_v
     # The best point falls by about as many volts per kelvin as open circuit does (common practice, no source).
     hot_v = cool_v + array.in_series * array.voc_v * array.voc_per_k * (_HOT_CELL_C - REFERENCE_C)
@@ -161,7 +160,7 @@ def wiring_of(result: Result) -> Wiring:
         coldest_c=result.coldest_c,
         on_record=result.job.site.design_low_c is not None,
         cold_v=cold_v,
-        limit_c=None if limit_v is None else air_at_voltage_c(limit_v, **label),
+        limit_c=None if limit_v is None else air_at_voltage_c(array, limit_v),
         verdict=None if limit_v is None else voltage_verdict(cold_v, max_v=limit_v),
         cool_v=cool_v,
         hot_v=hot_v,
@@ -191,9 +190,7 @@ def _ratings(result: Result, place: int) -> Ratings:
         aluminium_gauge=thinnest_gauge(least_a, "aluminium"),
         string_a=string_a,
         string_fuse_a=standard_fuse_a(string_a) if strings_fused(array.in_parallel) else None,
-        open_v=cold_open_circuit_v(
-            voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series, coldest_c=result.coldest_c
-        ),
+        open_v=cold_open_circuit_v(array, result.coldest_c),
         bears=tuple(
             (_run_name(wire, number), bears_current(least_a, area_mm2=wire.conductor_mm2, material=wire.material))
             for number, wire in enumerate(unit.wire)
@@ -214,11 +211,7 @@ def _unit_name(result: Result, place: int) -> str:
 
 def _strain(unit: Job, coldest_c: float) -> float:
     """Cold open-circuit voltage as a share of the controller's limit, or in volts where none is given."""
-    array = unit.array
-    cold_v = cold_open_circuit_v(
-        voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series, coldest_c=coldest_c
-    )
-    return cold_v / (unit.controller.max_input_v or 1.0)
+    return cold_open_circuit_v(unit.array, coldest_c) / (unit.controller.max_input_v or 1.0)
 
 
 def _run_loss(result: Result, place: int, wire: Wire, number: int) -> RunLoss:

@@ -68,6 +68,11 @@ class Job(Section):
         """The pipes that all units share; none without a main."""
         return self.main.pipes if self.main else ()
 
+    @property
+    def main_lift_m(self) -> float:
+        """Lift of the main that all units share; 0 without one."""
+        return self.main.lift_m if self.main else 0.0
+
     def alone(self, number: int) -> Job:
         """One unit as a job of its own, named after the site and the unit."""
         name = self.unit_names[number]

@@ -127,8 +127,8 @@ class Rack(Section):
     )
 
     @property
-    def tilt_of_axis_deg(self) -> float:
-        """Tilt of the axis: as given, else that of the plane that stands there now, as far as an axis may lean."""
+    def axis_tilt_taken_deg(self) -> float:
+        """Tilt the axis is taken to have: as given, else that of the plane there now, as far as an axis may lean."""
         if self.axis_tilt_deg is not None:
             return self.axis_tilt_deg
         return min(self.fixed_tilt_deg or 0.0, _MOST_AXIS_TILT_DEG)

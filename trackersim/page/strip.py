@@ -14,7 +14,6 @@ from trackersim.analysis.tree_shading import grown
 from trackersim.job.files import with_overrides
 from trackersim.job.model import Job
 from trackersim.page.state import Desk
-from trackersim.simulation.tracking import axis_of
 from trackersim.simulation.watched import LONGEST_DELAY_MIN, ordinary_delay_min
 from trackersim.units import System
 
@@ -140,4 +139,4 @@ def own_delay_min(job: Job) -> float:
     unit = job.units[0]
     if unit.rack.flip_threshold_w_m2 is None:
         return unit.rack.flip_delay_min
-    return float(round(ordinary_delay_min(unit, axis_of(unit))))
+    return float(round(ordinary_delay_min(unit)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
@@ -20,18 +21,23 @@ _LIGHTS, _CELLS = round(_LIGHT_TOP_W_M2 / _LIGHT_STEP_W_M2), round((_CELL_HIGH_C
 FULL_SUN_PLACE = (100, 20)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Limits:
-    """What lies at the far end of the wire: it holds one module between these voltages, and takes up to this current
-    even where the voltage must rise above them for that.
+class FarEnd(NamedTuple):
+    """Where modules are looked at from: behind so much wire [Ω], held between these voltages, and giving up to this
+    current even where the voltage must rise above them for that.
     """
 
+    wire_ohm: float = 0.0
     low_v: float = 0.0
-    high_v: float = np.inf
-    max_a: float = np.inf
+    high_v: float = math.inf
+    max_a: float = math.inf
+
+    @property
+    def limits(self) -> tuple[float, float, float]:
+        """Voltages and current, whatever the wire."""
+        return self[1:]
 
 
-UNLIMITED = Limits()
+AT_THE_TERMINALS = FarEnd()
 
 
 class TablePlace(NamedTuple):
@@ -62,39 +68,37 @@ class ModuleTable:
         return within_cell(self.vmp_v, *at[1:])
 
 
-def module_table(diode: Diode, *, wire_ohm: float = 0.0, limits: Limits = UNLIMITED) -> ModuleTable:
+def module_table(diode: Diode, far_end: FarEnd = AT_THE_TERMINALS) -> ModuleTable:
     """Tabulate one module: light 0…1600 W/m² by 10, cells −50…120 °C by 5.
 
-    `wire_ohm` is resistance in series with the module, its share of a wire: power and voltage are then those at the
-    far end, at the module's best point as seen from there. Held at its own best point, a module on a thin wire would
-    deliver less in more sun. `limits` hold at the far end too; a module that cannot reach the low voltage gives 0.
+    Power and voltage are those at the far end of its share of the wire, at the module's best point as seen from there.
+    Held at its own best point, a module on a thin wire would deliver less in more sun. A module that cannot reach the
+    low voltage there gives 0.
 
     Parameters
     ----------
     diode : Diode
         Diode of one module.
-    wire_ohm : float
-        Resistance in series with the module [Ω].
-    limits : Limits
-        Voltages and current allowed at the far end of the wire.
+    far_end : FarEnd
+        Where the power is wanted; by default at the module's own terminals, without limits.
 
     Returns
     -------
     ModuleTable
         Best power per light and its voltage, over light and cell temperature.
     """
-    return _tabulated(diode, wire_ohm, limits)
+    return _tabulated(diode, far_end)
 
 
 @lru_cache(maxsize=64)  # racks, trees and days change from run to run; modules seldom, and their table costs more
-def _tabulated(diode: Diode, wire_ohm: float, limits: Limits) -> ModuleTable:
+def _tabulated(diode: Diode, far_end: FarEnd) -> ModuleTable:
     light = np.arange(0.0, _LIGHT_TOP_W_M2 + 1, _LIGHT_STEP_W_M2)
     light[0] = 0.1  # the limit of power per light at no light
     cell = np.arange(_CELL_LOW_C, _CELL_HIGH_C + 1, _CELL_STEP_C)
     grid_light, grid_cell = (grid.ravel() for grid in np.meshgrid(light, cell, indexing="ij"))
-    curve = diode.at(grid_light, grid_cell, wire_ohm=wire_ohm)
+    curve = diode.at(grid_light, grid_cell, wire_ohm=far_end.wire_ohm)
     power, voltage = _best_points(curve)
-    power, voltage = _within(limits, curve, power, voltage)
+    power, voltage = _within(far_end, curve, power, voltage)
     shape = (len(light), len(cell))
     table = ModuleTable(power_per_light=power.reshape(shape) / light[:, None], vmp_v=voltage.reshape(shape))
     for shared in (table.power_per_light, table.vmp_v):
@@ -123,7 +127,7 @@ def _best_points(curve: tuple[FloatArray, ...]) -> tuple[FloatArray, FloatArray]
 
 
 def _within(
-    limits: Limits, curve: tuple[FloatArray, ...], power_w: FloatArray, voltage_v: FloatArray
+    far_end: FarEnd, curve: tuple[FloatArray, ...], power_w: FloatArray, voltage_v: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Best power and its voltage within the limits: power falls to either side of the best point.
 
@@ -131,16 +135,16 @@ def _within(
     not want (Sandia National Laboratories, PV Performance Modeling Collaborative, "Inverter Saturation or Clipping"):
     above the window too, in which it looks for the best point.
     """
-    if limits == UNLIMITED:
+    if far_end.limits == AT_THE_TERMINALS.limits:
         return power_w, voltage_v
-    power, voltage = power_w.copy(), np.clip(voltage_v, limits.low_v, limits.high_v)
+    power, voltage = power_w.copy(), np.clip(voltage_v, far_end.low_v, far_end.high_v)
     moved = np.flatnonzero(voltage != voltage_v)
     held = pvsystem.i_from_v(voltage[moved], *(part[moved] for part in curve))
     power[moved] = np.maximum(np.nan_to_num(held), 0.0) * voltage[moved]
     current = np.divide(power, voltage, out=np.zeros_like(power), where=voltage > 0)
-    over = np.flatnonzero(current > limits.max_a)
-    voltage[over] = pvsystem.v_from_i(limits.max_a, *(part[over] for part in curve))
-    power[over] = limits.max_a * voltage[over]
+    over = np.flatnonzero(current > far_end.max_a)
+    voltage[over] = pvsystem.v_from_i(far_end.max_a, *(part[over] for part in curve))
+    power[over] = far_end.max_a * voltage[over]
     voltage[power <= 0] = 0.0
     return power, voltage
 

@@ -17,7 +17,7 @@ import numpy as np
 from trackersim.arrays import FloatArray, IndexArray, check_array
 from trackersim.compiled import compiled, kept
 from trackersim.power.diode import Diode
-from trackersim.power.module_table import ModuleTable, best_point
+from trackersim.power.module_table import AT_THE_TERMINALS, FarEnd, ModuleTable, best_point
 
 BYPASS_V = 0.6  # across a conducting diode (common practice, no source: 0.4 to 0.7 V)
 _BLOCKED_V = 1e4  # a substring without a bypass diode holds back any voltage rather than pass more than its own current
@@ -41,20 +41,6 @@ class BestPoint(NamedTuple):
     power_w: FloatArray
     voltage_v: FloatArray
     current_a: FloatArray
-
-
-class FarEnd(NamedTuple):
-    """Where the array is looked at from: behind so much wire [Ω], held between two voltages there, or at the largest
-    current, for which the voltage may rise above them (see `module_table.Limits`).
-    """
-
-    wire_ohm: float = 0.0
-    low_v: float = 0.0
-    high_v: float = math.inf
-    max_a: float = math.inf
-
-
-AT_THE_TERMINALS = FarEnd()
 
 
 def best_points(
@@ -81,7 +67,7 @@ def best_points(
     diode : Diode
         Diode of one module.
     table : ModuleTable
-        The table of the same diode, without wire or limits.
+        The table of the same diode, at its own terminals.
     substrings_per_module : int
         Substrings in one module.
     bypassed : bool

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Literal
 
+from trackersim.job.array import Array
+
 VoltageVerdict = Literal["within", "close", "over"]
 
 # No air where people live has been as cold: Verkhoyansk and Oymyakon −68 °C (WMO's extremes, recalled from memory).
@@ -13,19 +15,15 @@ _REFERENCE_C = 25.0
 _CLOSE_SHARE = 0.95
 
 
-def cold_open_circuit_v(*, voc_v: float, voc_per_k: float, in_series: int, coldest_c: float) -> float:
-    """Open-circuit voltage [V] of a string of new modules in first light at `coldest_c`, before the cells warm.
+def cold_open_circuit_v(array: Array, coldest_c: float) -> float:
+    """Open-circuit voltage of a string of new modules in the first light of a cold morning, before the cells warm.
 
     Voc of the label times (1 + coefficient · (T − 25 °C)), the way NEC 690.7(A) allows with the maker's coefficient.
 
     Parameters
     ----------
-    voc_v : float
-        Open-circuit voltage on the label of one module [V].
-    voc_per_k : float
-        Its change as a share of it [1/K], below 0.
-    in_series : int
-        Modules in one string.
+    array : Array
+        The label's open-circuit voltage and its change with warmth, and the modules in one string, are read.
     coldest_c : float
         Temperature of the cells [°C].
 
@@ -34,31 +32,27 @@ def cold_open_circuit_v(*, voc_v: float, voc_per_k: float, in_series: int, colde
     float
         Voltage [V].
     """
-    return in_series * voc_v * (1 + voc_per_k * (coldest_c - _REFERENCE_C))
+    return array.in_series * array.voc_v * (1 + array.voc_per_k * (coldest_c - _REFERENCE_C))
 
 
-def air_at_voltage_c(voltage_v: float, *, voc_v: float, voc_per_k: float, in_series: int) -> float:
-    """Temperature of the cells [°C] at which the string's open-circuit voltage is `voltage_v`; colder, it is higher.
+def air_at_voltage_c(array: Array, voltage_v: float) -> float:
+    """Temperature of the cells at which a string has an open-circuit voltage; colder, that is higher.
 
     The inverse of `cold_open_circuit_v`, whose formula and source it shares.
 
     Parameters
     ----------
+    array : Array
+        The same of it is read.
     voltage_v : float
         Voltage of the string [V].
-    voc_v : float
-        Open-circuit voltage on the label of one module [V], above 0.
-    voc_per_k : float
-        Its change as a share of it [1/K], below 0.
-    in_series : int
-        Modules in one string.
 
     Returns
     -------
     float
         Temperature [°C].
     """
-    return _REFERENCE_C + (voltage_v / (in_series * voc_v) - 1) / voc_per_k
+    return _REFERENCE_C + (voltage_v / (array.in_series * array.voc_v) - 1) / array.voc_per_k
 
 
 def lacks_record_low(coldest_c: float | None, limit_c: float) -> bool:

@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from trackersim.arrays import FloatArray
+from trackersim.job.thermal import Thermal
 from trackersim.rack.geometry import Axis
 
 _STEFAN_BOLTZMANN_W_M2_K4 = 5.670374419e-8
@@ -45,19 +46,17 @@ def clear_sky_emissivity(
     return np.asarray(np.clip(0.711 + 0.56 * dew + 0.73 * dew**2 + by_hour + 0.00012 * (pressure_hpa - 1000), 0, 1))
 
 
-def sky_loss_w(*, air_c: FloatArray, sky_emissivity: FloatArray, diameter_m: float, length_m: float) -> FloatArray:
+def sky_loss_w(thermal: Thermal, *, air_c: FloatArray, sky_emissivity: FloatArray) -> FloatArray:
     """Heat a canister as warm as the air loses to a cold sky that all of it sees: ε σ (T_air⁴ − T_sky⁴) · area.
 
     Parameters
     ----------
+    thermal : Thermal
+        The size of its canisters is read.
     air_c : FloatArray
         Any shape. Temperature of the air [°C].
     sky_emissivity : FloatArray
         Shape of `air_c`. Emissivity of the sky, 0…1.
-    diameter_m : float
-        Outer diameter [m].
-    length_m : float
-        Length [m].
 
     Returns
     -------
@@ -65,7 +64,7 @@ def sky_loss_w(*, air_c: FloatArray, sky_emissivity: FloatArray, diameter_m: flo
         Shape of `air_c` [W].
     """
     radiated = _EMITTANCE * _STEFAN_BOLTZMANN_W_M2_K4 * (air_c + 273.15) ** 4
-    return np.asarray(radiated * (1 - sky_emissivity) * np.pi * diameter_m * length_m)
+    return np.asarray(radiated * (1 - sky_emissivity) * _area_m2(thermal))
 
 
 def vapour_slope_pa_k(air_c: npt.ArrayLike) -> FloatArray:
@@ -85,34 +84,30 @@ def vapour_slope_pa_k(air_c: npt.ArrayLike) -> FloatArray:
     return np.asarray(4098 * 610.8 * np.exp(17.27 * air / (air + 237.3)) / (air + 237.3) ** 2)
 
 
-def wet_loss_w_k(*, wind_m_s: FloatArray, air_c: FloatArray, diameter_m: float, length_m: float) -> FloatArray:
+def wet_loss_w_k(thermal: Thermal, *, wind_m_s: FloatArray, air_c: FloatArray) -> FloatArray:
     """Heat that a wholly wet canister loses by evaporation in moist air, per kelvin above it: convection · Δ/γ.
 
     Air of a dewy dawn is saturated, and vapour leaves the surface as heat does (Lewis).
 
     Parameters
     ----------
+    thermal : Thermal
+        The size of its canisters is read.
     wind_m_s : FloatArray
         Any shape. Wind speed [m/s].
     air_c : FloatArray
         Shape of the wind. Temperature of the air [°C].
-    diameter_m : float
-        Outer diameter [m].
-    length_m : float
-        Length [m].
 
     Returns
     -------
     FloatArray
         Shape of the wind [W/K].
     """
-    convection = _convection_w_m2_k(wind_m_s, diameter_m)
-    return np.asarray(convection * vapour_slope_pa_k(air_c) / _PSYCHROMETRIC_PA_K * np.pi * diameter_m * length_m)
+    convection = _convection_w_m2_k(wind_m_s, thermal.canister_diameter_m)
+    return np.asarray(convection * vapour_slope_pa_k(air_c) / _PSYCHROMETRIC_PA_K * _area_m2(thermal))
 
 
-def dew_loss_w_k(
-    *, wet_w_k: FloatArray, dry_w_k: FloatArray, light_w: FloatArray, share: float, diameter_m: float, length_m: float
-) -> FloatArray:
+def dew_loss_w_k(thermal: Thermal, *, wet_w_k: FloatArray, dry_w_k: FloatArray, light_w: FloatArray) -> FloatArray:
     """Heat that dew takes, per kelvin above the air, until the light that evaporates it has dried its film of 0.1 mm.
 
     Of the light that a lit canister takes up the film gets the part that its loss has in the whole. Both canisters are
@@ -120,27 +115,23 @@ def dew_loss_w_k(
 
     Parameters
     ----------
+    thermal : Thermal
+        The size of its canisters, and what dew wets of them, are read.
     wet_w_k : FloatArray
         Shape (..., minutes), from midnight on. What a wholly wet canister loses by evaporation [W/K].
     dry_w_k : FloatArray
         Shape of `wet_w_k`. What a dry one loses in all [W/K].
     light_w : FloatArray
         Shape of `wet_w_k`. Light that a lit canister takes up [W].
-    share : float
-        Part of the canisters that is wet, 0…1.
-    diameter_m : float
-        Outer diameter [m].
-    length_m : float
-        Length [m].
 
     Returns
     -------
     FloatArray
         Shape of `wet_w_k` [W/K]; 0 once dry.
     """
-    wet = share * wet_w_k
+    wet = thermal.dew * wet_w_k
     spent_j = 60.0 * np.cumsum(light_w * wet / (dry_w_k + wet), axis=-1)
-    film_j = share * _FILM_KG_M2 * _VAPOUR_J_KG * np.pi * diameter_m * length_m
+    film_j = thermal.dew * _FILM_KG_M2 * _VAPOUR_J_KG * _area_m2(thermal)
     return np.where(spent_j < film_j, wet, 0.0)
 
 
@@ -166,28 +157,31 @@ def cylinder_nusselt(reynolds: npt.ArrayLike, *, prandtl: float = _AIR_PRANDTL) 
     return np.asarray(0.3 + laminar * (1 + (re / 282_000) ** 0.625) ** 0.8)
 
 
-def canister_loss_w_k(*, wind_m_s: FloatArray, air_c: FloatArray, diameter_m: float, length_m: float) -> FloatArray:
+def canister_loss_w_k(thermal: Thermal, *, wind_m_s: FloatArray, air_c: FloatArray) -> FloatArray:
     """Heat one canister loses per kelvin above the air [W/K]: forced and free convection, and radiation.
 
     Parameters
     ----------
+    thermal : Thermal
+        The size of its canisters is read.
     wind_m_s : FloatArray
         Shape (n,). Wind speed [m/s].
     air_c : FloatArray
         Shape (n,). Temperature of the air [°C].
-    diameter_m : float
-        Outer diameter [m].
-    length_m : float
-        Length [m].
 
     Returns
     -------
     FloatArray
         Shape (n,) [W/K].
     """
-    convection = _convection_w_m2_k(wind_m_s, diameter_m)
+    convection = _convection_w_m2_k(wind_m_s, thermal.canister_diameter_m)
     radiation = 4 * _EMITTANCE * _STEFAN_BOLTZMANN_W_M2_K4 * (air_c + 273.15) ** 3
-    return np.asarray((convection + radiation) * np.pi * diameter_m * length_m)
+    return np.asarray((convection + radiation) * _area_m2(thermal))
+
+
+def _area_m2(thermal: Thermal) -> float:
+    """What air, sky and dew meet of one canister, its ends left out."""
+    return np.pi * thermal.canister_diameter_m * thermal.canister_length_m
 
 
 def _convection_w_m2_k(wind_m_s: FloatArray, diameter_m: float) -> FloatArray:

@@ -28,6 +28,7 @@ import numpy as np
 import numpy.typing as npt
 
 from trackersim.arrays import FloatArray
+from trackersim.job.rack import Rack
 from trackersim.rack.geometry import wrapped_deg
 from trackersim.rack.refrigerant import Refrigerant, heat_per_liquid_moved_j_kg, liquid_density_kg_m3, march_properties
 from trackersim.rack.shade_plates import plate_contrast
@@ -40,42 +41,32 @@ DOSE_PER_THRESHOLD_MIN = 20.0
 SOUND_THRESHOLD_W_M2, SOUND_DOSE_KJ_M2 = 90.0, 110.0
 LEAK_MIN = 30.0
 _VAPOUR_SHARE = 1 / 3
-_KJ_PER_W_MIN = 0.06
+KJ_PER_W_MIN = 0.06
 
 
 def one_sided_beam_w_m2(
-    beam_w_m2: FloatArray,
-    *,
-    sun_rotation_deg: FloatArray,
-    reach: FloatArray,
-    max_rotation_deg: float,
-    plate_angle_deg: float,
-    plate_share_behind: float,
+    rack: Rack, beam_w_m2: FloatArray, *, sun_rotation_deg: FloatArray, reach: FloatArray
 ) -> FloatArray:
     """Direct light square on the west canister less that on the east one [W/m²], of a rack at its west stop.
 
     Parameters
     ----------
+    rack : Rack
+        Its stops and its plates are read.
     beam_w_m2 : FloatArray
         Any shape. Direct light past trees [W/m²].
     sun_rotation_deg : FloatArray
         Same shape. True-tracking angle of the sun [degrees], + west.
     reach : FloatArray
         Same shape. Cosine of incidence at that angle: on a canister along the axis the beam falls as squarely.
-    max_rotation_deg : float
-        Stop on either side of centre [degrees].
-    plate_angle_deg : float
-        Offset of the sun at which one canister is fully shaded [degrees].
-    plate_share_behind : float
-        Share of the plates' contrast with the sun well behind the rack, 0…1.
 
     Returns
     -------
     FloatArray
         Same shape [W/m²]; 0 while the sun is west of the stop.
     """
-    offset = wrapped_deg(sun_rotation_deg - max_rotation_deg)
-    contrast = plate_contrast(offset, plate_angle_deg=plate_angle_deg, share_behind=plate_share_behind)
+    offset, thermal = wrapped_deg(sun_rotation_deg - rack.max_rotation_deg), rack.thermal
+    contrast = plate_contrast(offset, plate_angle_deg=thermal.plate_angle_deg, share_behind=thermal.plate_share_behind)
     return np.asarray(beam_w_m2 * reach * np.maximum(-contrast, 0.0))
 
 
@@ -146,7 +137,7 @@ def dose_kj_m2(one_sided_w_m2: FloatArray, threshold_w_m2: FloatArray, *, step_m
     # What came later has leaked less: weighted by that, a sum up to each step is the dose there over its own weight,
     # which is e⁴⁸ after a day. (scipy.signal takes half a second to come, and every answer would wait.)
     weight = np.exp(np.arange(gained.shape[1]) * (step_min / LEAK_MIN))
-    gained *= LEAK_MIN * (1 - kept) * _KJ_PER_W_MIN * weight
+    gained *= LEAK_MIN * (1 - kept) * KJ_PER_W_MIN * weight
     dose = np.cumsum(gained, axis=1, out=gained)
     dose /= weight
     return dose

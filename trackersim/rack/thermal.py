@@ -222,7 +222,7 @@ def gravity_across_m_s2(rack: Rack) -> float:
     float
         [m/s²].
     """
-    return GRAVITY_M_S2 * math.cos(math.radians(rack.tilt_of_axis_deg))
+    return GRAVITY_M_S2 * math.cos(math.radians(rack.axis_tilt_taken_deg))
 
 
 def resting_west_deg(rack: Rack) -> float:

@@ -98,7 +98,7 @@ def turning_words(racks: Mapping[str, Result], own_kind: str, system: System) ->
     told = f"{show(abs(gain), 'volume_per_day', system)}{percent}"
     if gain >= 0:
         return f"Turning at all gains {told} over the {words.rack_words(fixed)}.{_light_words(fixed, moving)}"
-    return f"The {words.rack_words(fixed)} would lift {told} more than the {words.racks_words(moving)}."
+    return f"The {words.rack_words(fixed)} would lift {told} more than the {words.rack_words(moving)}."
 
 
 def _light_words(fixed: Result, moving: Result) -> str:

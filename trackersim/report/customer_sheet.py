@@ -144,7 +144,7 @@ def _question(result: Result, system: System) -> str:
     demand = words.wanted_words(result, system)
     wanted = f", and does it cover the {demand} wanted" if demand else ""
     do, whose = ("does", "its") if len(result.job.units) == 1 else ("do", "their")
-    pumps, racks = words.pumps_words(result.job), words.racks_words(result)
+    pumps, racks = words.pumps_words(result.job), words.rack_words(result)
     return f"How much water {do} {pumps} lift here on {whose} {racks}, month by month{wanted}?"
 
 

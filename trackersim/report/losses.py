@@ -15,7 +15,7 @@ from trackersim.report.chart_series import Chart, Series
 from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.site_losses import NOTHING_M3, site_words
-from trackersim.report.words import listed, pumps_words, racks_words, the_pumps
+from trackersim.report.words import listed, pumps_words, rack_words, the_pumps
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
 # Colour and hatch of what a step is.
@@ -56,7 +56,7 @@ def losses_sentence(losses: Losses, system: System) -> str:
     pumps, lifts = pumps_words(losses.job), "it lifts" if len(losses.job.units) == 1 else "they lift"
     told = (
         f"{name}: with everything new, the rack following the sun and nothing in its way {pumps} would lift {ideal}; "
-        f"now, on the {racks_words(losses.result)}, {lifts} {own}, {share:.0f} % of that."
+        f"now, on the {rack_words(losses.result)}, {lifts} {own}, {share:.0f} % of that."
     )
     largest = sorted(_losses(losses), key=lambda step: -step.lost.water_m3)[:3]
     full = _full_tank_words(losses, system)

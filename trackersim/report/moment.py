@@ -15,7 +15,7 @@ from trackersim.job.model import Job
 from trackersim.job.rack import PASSIVE
 from trackersim.report.chart_series import wall_times
 from trackersim.report.sun_path import sky_directions
-from trackersim.report.words import rack_words
+from trackersim.report.words import first_rack_words
 from trackersim.simulation.result import Result
 from trackersim.units import System, show, shown_value, unit_label
 
@@ -132,7 +132,7 @@ def moment_of(result: Result, day: int, minute: int, sky: DaySky) -> RackMinute:
     return RackMinute(
         time=wall_times(result, slice(place, place + 1))[0].floor("min"),
         zone=short_zone(result.job.site, result.times[place]),
-        rack=rack_words(result),
+        rack=first_rack_words(result),
         azimuth_deg=float(sky.azimuth_deg[minute]),
         elevation_deg=float(sky.elevation_deg[minute]),
         up=bool(sky.up[minute]),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from trackersim.analysis.losses import LATE, SiteLosses, rack_cause
-from trackersim.report.words import pumps_words, racks_differ, racks_words
+from trackersim.report.words import pumps_words, rack_words, racks_differ
 from trackersim.units import System, held_value, shown_value, unit_label
 
 # Less than this a day is not worth a word [m³/day]: half a gallon, which would be printed as 0.
@@ -58,7 +58,7 @@ def _rack_part(site: SiteLosses, system: System) -> str:
     if abs(late) < NOTHING_M3:
         return ""
     late_flip = rack_cause(site.own.job) == LATE
-    name = "turning late" if late_flip else f"the {racks_words(site.own)}"
+    name = "turning late" if late_flip else f"the {rack_words(site.own)}"
     verb = ("cost" if late >= 0 else "gain") + ("" if racks_differ(site.own.job) and not late_flip else "s")
     return f"{name} {verb} {_of_whole(late, site, system)}"
 

@@ -77,7 +77,12 @@ def all_notices(results: Iterable[DayFigures]) -> list[Notice]:
 
 
 def rack_words(result: DayFigures) -> str:
-    """The rack of a result, in words, with the angle of one that stands still."""
+    """The rack of a result, in words; of several racks that are not of one kind, no name is that of all."""
+    return "racks as they are" if racks_differ(result.job) else first_rack_words(result)
+
+
+def first_rack_words(result: DayFigures) -> str:
+    """The rack of its first unit, with the angle of one that stands still."""
     rack = result.job.rack
     if result.rack == "thermal" and rack.thermal.stuck:
         return _stuck_words(rack.thermal.stuck_at_deg)
@@ -85,7 +90,7 @@ def rack_words(result: DayFigures) -> str:
         return RACK_WORDS[result.rack]
     if rack.fixed_rotation_deg:
         return _stuck_words(rack.fixed_rotation_deg)
-    tilt = rack.tilt_of_axis_deg if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
+    tilt = rack.axis_tilt_taken_deg if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
     facing = rack.fixed_azimuth_deg
     return f"rack fixed at {tilt:g}° tilt" + (f" facing {facing:g}°" if facing is not None else "")
 
@@ -93,11 +98,6 @@ def rack_words(result: DayFigures) -> str:
 def _stuck_words(rotation_deg: float) -> str:
     side = "west" if rotation_deg > 0 else "east"
     return f"rack stuck {abs(rotation_deg):g}° to the {side}" if rotation_deg else "rack stuck at its centre"
-
-
-def racks_words(result: DayFigures) -> str:
-    """As `rack_words`; of several racks that are not of one kind, no name is that of all."""
-    return "racks as they are" if racks_differ(result.job) else rack_words(result)
 
 
 def racks_differ(job: Job) -> bool:
@@ -137,7 +137,7 @@ def headline(result: DayFigures, system: System) -> str:
     if result.could_m3_per_day > _NOTABLY * result.water_m3_per_day:
         could = show(result.could_m3_per_day, "volume_per_day", system)
         lifts = f"could lift about {could} on average; the {result.job.store.kind} takes {water}"
-    rack = racks_words(result)
+    rack = rack_words(result)
     rack += "," if "," in rack else ""  # "thermal rack, by physics," closes what it opens
     sentence = f"{result.job.site.name}: {sky}on the {rack} {pumps_words(result.job)} {lifts}"
     per_day = water_per_day_by_month(result)
@@ -252,7 +252,7 @@ def compare_table(results: Mapping[str, DayFigures], system: System) -> Table:
         flip = result.flip_summary()["median_min_after_sunrise"]
         rows.append(
             (
-                racks_words(result).replace("rack ", "").replace(" rack", ""),
+                rack_words(result).replace("rack ", "").replace(" rack", ""),
                 shown_number(result.water_m3_per_day, "volume_per_day", system),
                 f"{100 * result.water_m3 / ideal.water_m3:.1f} %" if ideal and ideal.water_m3 > 0 else "–",
                 shown_number(worst, "volume_per_day", system),

@@ -12,12 +12,12 @@ from trackersim.job.model import Job
 from trackersim.power.cell_temperature import cell_temperature_c
 from trackersim.power.diode import Diode
 from trackersim.power.label_fit import fit_label
-from trackersim.power.module_table import ModuleTable, module_table, table_place
+from trackersim.power.module_table import AT_THE_TERMINALS, ModuleTable, module_table, table_place
 from trackersim.power.soiling import soiling_by_day
-from trackersim.power.strings import AT_THE_TERMINALS, FarEnd, best_points
+from trackersim.power.strings import best_points
 from trackersim.rack.wind import wind_at_height_m_s
 from trackersim.simulation.array_shade import SubstringShade, array_places
-from trackersim.simulation.electrics import array_side_ohm, module_limits, module_wire_ohm
+from trackersim.simulation.electrics import controller_end, module_end
 from trackersim.simulation.scene import Scene
 from trackersim.sky.irradiance import PlaneLight
 from trackersim.sky.shading import ArrayPlaces, ShadeEdges, shade_edges
@@ -35,7 +35,7 @@ class ArrayPower(NamedTuple):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Machine:
+class ArrayModel:
     """Modules of one unit, at their terminals and as the controller gets them, and where they lie; tabulated once.
 
     `at_controller` is through the wire and within the controller's limits. `places` and `edges` are where and when
@@ -49,7 +49,7 @@ class Machine:
     edges: ShadeEdges
 
 
-def array_model(unit: Job, scene: Scene) -> Machine:
+def array_model(unit: Job, scene: Scene) -> ArrayModel:
     """Model the modules of one unit: their degraded diode and its tables, where they lie, when shade crosses them.
 
     Parameters
@@ -61,7 +61,7 @@ def array_model(unit: Job, scene: Scene) -> Machine:
 
     Returns
     -------
-    Machine
+    ArrayModel
         Tabulated once and shared by every rack in this scene.
 
     Raises
@@ -71,18 +71,32 @@ def array_model(unit: Job, scene: Scene) -> Machine:
     """
     array = unit.array
     diode, places = fit_label(array).degraded(array.power_share), array_places(array)
-    return Machine(
+    return ArrayModel(
         diode=diode,
         module=module_table(diode),
-        at_controller=module_table(diode, wire_ohm=module_wire_ohm(unit), limits=module_limits(unit)),
+        at_controller=module_table(diode, module_end(unit)),
         places=places,
-        edges=shade_edges(
-            scene.up_direction,
-            scene.light.beam_w_m2 + scene.light.circumsolar_w_m2,
-            scene.crowns,
-            radius_m=places.radius_m,
-        ),
+        edges=edges_in(scene, places),
     )
+
+
+def edges_in(scene: Scene, places: ArrayPlaces) -> ShadeEdges:
+    """When trees are looked at module by module in a scene.
+
+    Parameters
+    ----------
+    scene : Scene
+        Where the sun and the trees stand at every sun-up minute.
+    places : ArrayPlaces
+        Where on the array they are looked at.
+
+    Returns
+    -------
+    ShadeEdges
+        As `array_shade` takes them.
+    """
+    beam_w_m2 = scene.light.beam_w_m2 + scene.light.circumsolar_w_m2
+    return shade_edges(scene.up_direction, beam_w_m2, scene.crowns, radius_m=places.radius_m)
 
 
 def array_cell_c(job: Job, scene: Scene, light: PlaneLight) -> FloatArray:
@@ -112,7 +126,7 @@ def array_cell_c(job: Job, scene: Scene, light: PlaneLight) -> FloatArray:
 
 
 def array_power(
-    job: Job, scene: Scene, machine: Machine, *, light: PlaneLight, cell_c: FloatArray, shade: SubstringShade
+    job: Job, scene: Scene, model: ArrayModel, *, light: PlaneLight, cell_c: FloatArray, shade: SubstringShade
 ) -> ArrayPower:
     """Power of the array: evenly lit by the tables of one module, unevenly by its strings.
 
@@ -122,7 +136,7 @@ def array_power(
         A job of one unit.
     scene : Scene
         Where the sun and the trees stand at every sun-up minute.
-    machine : Machine
+    model : ArrayModel
         Its modules as `array_model` gives them.
     light : PlaneLight
         Light on its mean module (n,).
@@ -141,9 +155,9 @@ def array_power(
     lit = light.absorbed_w_m2 * clean
     at = table_place(absorbed_w_m2=lit, cell_c=cell_c)
     power = ArrayPower(
-        array_w=machine.module.power_w(at) * modules,
-        input_w=machine.at_controller.power_w(at) * modules,
-        input_v=machine.at_controller.voltage_v(at) * array.in_series,
+        array_w=model.module.power_w(at) * modules,
+        input_w=model.at_controller.power_w(at) * modules,
+        input_v=model.at_controller.voltage_v(at) * array.in_series,
     )
     # Between a place of the table that reaches the controller's window and one that does not, a line means nothing.
     short = power.input_v < job.controller.lowest_v * (1 - 1e-9)
@@ -155,23 +169,14 @@ def array_power(
     substrings = np.maximum(lit[edges, None, None] + beam * (shade.substring - shade.mean[:, None, None]), 0.0)
     uneven = np.ptp(substrings.reshape(len(edges), -1), axis=1) > _EVEN_W_M2
     minutes, substrings = edges[uneven], substrings[uneven]
-    control = job.controller
     own, limited = best_points(
         substrings,
         cell_c[minutes],
-        diode=machine.diode,
-        table=machine.module,
+        diode=model.diode,
+        table=model.module,
         substrings_per_module=max(array.diodes, 1),
         bypassed=array.diodes > 0,
-        far_ends=(
-            AT_THE_TERMINALS,
-            FarEnd(
-                wire_ohm=array_side_ohm(job),
-                low_v=control.lowest_v,
-                high_v=np.inf if control.highest_v is None else control.highest_v,
-                max_a=np.inf if control.max_input_current_a is None else control.max_input_current_a,
-            ),
-        ),
+        far_ends=(AT_THE_TERMINALS, controller_end(job)),
     )
     power.array_w[minutes] = own.power_w
     power.input_w[minutes] = limited.power_w

@@ -9,8 +9,8 @@ import numpy as np
 
 from trackersim.arrays import FloatArray, IndexArray
 from trackersim.job.array import Array
+from trackersim.simulation.orientation import Orientation
 from trackersim.simulation.scene import Scene
-from trackersim.simulation.tracking import Orientation
 from trackersim.sky.shading import ArrayPlaces, ModuleShade, ShadeEdges, module_shade
 
 # Where a substring is looked at: shares of its long and short side (its outer cells, about).

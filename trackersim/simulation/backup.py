@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
-from trackersim.arrays import BoolArray, FloatArray, IndexArray
+from trackersim.arrays import BoolArray, FloatArray
 from trackersim.constants import MINUTES_A_DAY, SECONDS_A_MINUTE
 from trackersim.job.backup import BackupPower
 from trackersim.job.model import Job
@@ -24,27 +24,6 @@ _DAY_S, _NOON_H = 86_400, 12.0
 _ROUNDS, _IN_HAND = 6, 0.05
 # What rounding alone leaves missing asks for no further minute.
 _NEARLY_ALL = 1 - 1e-9
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class PoweredMinutes(ChosenMinutes):
-    """Minutes in which there is power, the sun's or another: what `pump` reads of a scene, with more than its sun-up.
-
-    `up` counts the minutes from the first of all days, `up_day` their days, both (n,).
-    """
-
-    up: IndexArray
-    month_of_day: IndexArray
-
-    @property
-    def days(self) -> int:
-        """Whole days."""
-        return len(self.month_of_day)
-
-    @property
-    def up_day(self) -> IndexArray:
-        """Day of each minute (n,)."""
-        return self.up // MINUTES_A_DAY
 
 
 def pump_with_backup(job: Job, scene: Scene, input_w: Sequence[FloatArray], *, station: PumpStation) -> WaterSide:
@@ -118,7 +97,7 @@ def _powered(job: Job, scene: Scene, input_w: Sequence[FloatArray], station: Pum
     """What comes of the sun, and of the backup in the minutes `on` (days · 1440,)."""
     assert job.backup is not None
     power_w = np.array([backup_w(unit, job.backup) for unit in job.units])
-    minutes = PoweredMinutes(up=np.union1d(scene.up, np.flatnonzero(on)), month_of_day=scene.month_of_day)
+    minutes = ChosenMinutes(up=np.union1d(scene.up, np.flatnonzero(on)), month_of_day=scene.month_of_day)
     sun_w = np.stack([scene.spread(power)[minutes.up] for power in input_w])
     bought = on[minutes.up] & (sun_w < power_w[:, None])
     water = pump(job, minutes, list(np.where(bought, power_w[:, None], sun_w)), station=station)

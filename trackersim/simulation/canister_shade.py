@@ -11,12 +11,13 @@ from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.rack.canister import canister_places_m
 from trackersim.rack.geometry import Axis
+from trackersim.simulation.orientation import axis_of
 from trackersim.simulation.scene import Scene
 from trackersim.sky.crowns import Crown
 from trackersim.sky.trees import HorizonProfile, beam_share, behind_horizon, near_crowns
 
 
-def canister_shares(unit: Job, scene: Scene, axis: Axis) -> FloatArray | None:
+def canister_shares(unit: Job, scene: Scene) -> FloatArray | None:
     """What trees and hills leave of the direct light at the canisters, through the scene's days.
 
     Parameters
@@ -25,8 +26,6 @@ def canister_shares(unit: Job, scene: Scene, axis: Axis) -> FloatArray | None:
         A job of one unit with a thermal rack.
     scene : Scene
         Where it stands.
-    axis : Axis
-        The axis of the rack.
 
     Returns
     -------
@@ -41,7 +40,7 @@ def canister_shares(unit: Job, scene: Scene, axis: Axis) -> FloatArray | None:
         scene.up_day,
         scene.crowns,
         scene.horizon,
-        axis=axis,
+        axis=axis_of(unit),
         lever_m=unit.rack.thermal.lever_m,
         max_rotation_deg=unit.rack.max_rotation_deg,
     )

@@ -14,11 +14,11 @@ from trackersim.rack.canister import (
     sky_loss_w,
     wet_loss_w_k,
 )
-from trackersim.rack.geometry import Axis
 from trackersim.rack.refrigerant import liquid_density_kg_m3
 from trackersim.rack.thermal import Forcing, gravity_across_m_s2
 from trackersim.rack.tube import tube_resistances
 from trackersim.rack.wind import wind_at_height_m_s, wind_moment_nm
+from trackersim.simulation.orientation import axis_of
 from trackersim.weather.load import height_m
 
 _ARRAY_W_M2 = 130.0  # of an older module's area, for a sail area nobody has measured (assumption)
@@ -28,7 +28,6 @@ _DEW_POINT_BELOW_K = 5.0  # dew point below the air of a clear dawn, which weath
 
 def canister_forcing(
     job: Job,
-    axis: Axis,
     *,
     sun_rotation_deg: FloatArray,
     square_beam_w_m2: FloatArray,
@@ -44,8 +43,6 @@ def canister_forcing(
     ----------
     job : Job
         A job of one unit with a thermal rack.
-    axis : Axis
-        The axis of the rack.
     sun_rotation_deg : FloatArray
         Shape (days, minutes), from midnight on. True-tracking angle [degrees], + west.
     square_beam_w_m2 : FloatArray
@@ -82,7 +79,7 @@ def canister_forcing(
         lift_pa=_lift_pa(job, air_c),
         laminar_pa_s_kg=laminar,
         turbulent_pa_s_kg=turbulent,
-        wind_moment_nm=_wind_moment_nm(job, axis, wind_m_s, wind_from_deg),
+        wind_moment_nm=_wind_moment_nm(job, wind_m_s, wind_from_deg),
         sky_w=_sky_w(job, air_c),
     )
 
@@ -104,13 +101,8 @@ def canister_loss(job: Job, *, wind_m_s: FloatArray, air_c: FloatArray) -> Float
     FloatArray
         Of that shape [W/K].
     """
-    thermal = job.rack.thermal
-    return canister_loss_w_k(
-        wind_m_s=wind_at_height_m_s(wind_m_s, height_m=job.rack.height_m),
-        air_c=air_c,
-        diameter_m=thermal.canister_diameter_m,
-        length_m=thermal.canister_length_m,
-    )
+    wind_at_rack = wind_at_height_m_s(wind_m_s, height_m=job.rack.height_m)
+    return canister_loss_w_k(job.rack.thermal, wind_m_s=wind_at_rack, air_c=air_c)
 
 
 def _dew_w_k(
@@ -120,10 +112,9 @@ def _dew_w_k(
     thermal = job.rack.thermal
     if thermal.dew == 0:
         return np.zeros_like(dry_w_k)
-    size = {"diameter_m": thermal.canister_diameter_m, "length_m": thermal.canister_length_m}
     wind = wind_at_height_m_s(wind_m_s, height_m=job.rack.height_m)
-    wet = wet_loss_w_k(wind_m_s=wind, air_c=air_c, **size)
-    return dew_loss_w_k(wet_w_k=wet, dry_w_k=dry_w_k, light_w=light_w, share=thermal.dew, **size)
+    wet = wet_loss_w_k(thermal, wind_m_s=wind, air_c=air_c)
+    return dew_loss_w_k(thermal, wet_w_k=wet, dry_w_k=dry_w_k, light_w=light_w)
 
 
 def _sky_w(job: Job, air_c: FloatArray) -> FloatArray:
@@ -136,8 +127,7 @@ def _sky_w(job: Job, air_c: FloatArray) -> FloatArray:
         return np.zeros_like(air_c)
     hour = np.broadcast_to((np.arange(air_c.shape[-1]) + 0.5) / 60, air_c.shape)
     sky = clear_sky_emissivity(air_c - _DEW_POINT_BELOW_K, hour=hour, pressure_hpa=float(alt2pres(height_m(job))) / 100)
-    size = {"diameter_m": thermal.canister_diameter_m, "length_m": thermal.canister_length_m}
-    return 0.5 * thermal.sky_view_difference * sky_loss_w(air_c=air_c, sky_emissivity=sky, **size)
+    return 0.5 * thermal.sky_view_difference * sky_loss_w(thermal, air_c=air_c, sky_emissivity=sky)
 
 
 def _lift_pa(job: Job, air_c: FloatArray) -> FloatArray:
@@ -158,7 +148,7 @@ def _tube_pa_s_kg(job: Job, air_c: FloatArray) -> tuple[FloatArray, FloatArray]:
     return tube_resistances(thermal.fluid, air_c, bore_m=thermal.tube_bore_m, length_m=thermal.tube_length_m)
 
 
-def _wind_moment_nm(job: Job, axis: Axis, wind_m_s: FloatArray, wind_from_deg: FloatArray | None) -> FloatArray:
+def _wind_moment_nm(job: Job, wind_m_s: FloatArray, wind_from_deg: FloatArray | None) -> FloatArray:
     """Largest moment of the wind on the rack, 0 unless the job asks for it; without a direction it is from the west."""
     thermal = job.rack.thermal
     if not thermal.wind_upset:
@@ -167,7 +157,7 @@ def _wind_moment_nm(job: Job, axis: Axis, wind_m_s: FloatArray, wind_from_deg: F
     return wind_moment_nm(
         wind_m_s=wind_at_height_m_s(wind_m_s, height_m=job.rack.height_m),
         wind_from_deg=np.full_like(wind_m_s, _WESTERLY_DEG) if wind_from_deg is None else wind_from_deg,
-        axis=axis,
+        axis=axis_of(job),
         area_m2=area,
         chord_m=float(np.sqrt(area)),
         coefficient=thermal.wind_coefficient,

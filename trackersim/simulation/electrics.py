@@ -14,7 +14,7 @@ from trackersim.power.array import (
     motor_run_loss_w,
     rated_current_a,
 )
-from trackersim.power.module_table import Limits
+from trackersim.power.module_table import FarEnd
 from trackersim.power.wire import resistance_ohm_per_m
 from trackersim.water.pump import rated_input_w
 
@@ -57,8 +57,8 @@ def array_side_ohm(job: Job) -> float:
     return sum(2 * conductor_ohm(wire) for wire in job.wire if wire.side == "array")
 
 
-def module_wire_ohm(job: Job) -> float:
-    """Resistance of all runs between array and controller as each module feels it.
+def controller_end(job: Job) -> FarEnd:
+    """The controller's end of the wire, as the whole array meets it.
 
     Parameters
     ----------
@@ -67,17 +67,20 @@ def module_wire_ohm(job: Job) -> float:
 
     Returns
     -------
-    float
-        Resistance to put in series with each module [Ω].
+    FarEnd
+        Wire of all runs [Ω], and the controller's voltages [V] and largest current [A].
     """
-    array = job.array
-    return module_share_of_wire_ohm(
-        loop_ohm=array_side_ohm(job), in_series=array.in_series, in_parallel=array.in_parallel
+    control = job.controller
+    return FarEnd(
+        wire_ohm=array_side_ohm(job),
+        low_v=control.lowest_v,
+        high_v=np.inf if control.highest_v is None else control.highest_v,
+        max_a=np.inf if control.max_input_current_a is None else control.max_input_current_a,
     )
 
 
-def module_limits(job: Job) -> Limits:
-    """The controller's limits as one module of an evenly lit array meets them.
+def module_end(job: Job) -> FarEnd:
+    """The controller's end of the wire, as one module of an evenly lit array meets it.
 
     Parameters
     ----------
@@ -86,14 +89,17 @@ def module_limits(job: Job) -> Limits:
 
     Returns
     -------
-    Limits
-        Voltages [V] and current [A] of one module.
+    FarEnd
+        Wire to put in series with each module [Ω], voltages [V] and current [A] of one module.
     """
-    array, control = job.array, job.controller
-    return Limits(
-        low_v=control.lowest_v / array.in_series,
-        high_v=np.inf if control.highest_v is None else control.highest_v / array.in_series,
-        max_a=np.inf if control.max_input_current_a is None else control.max_input_current_a / array.in_parallel,
+    array, end = job.array, controller_end(job)
+    return FarEnd(
+        wire_ohm=module_share_of_wire_ohm(
+            loop_ohm=end.wire_ohm, in_series=array.in_series, in_parallel=array.in_parallel
+        ),
+        low_v=end.low_v / array.in_series,
+        high_v=end.high_v / array.in_series,
+        max_a=end.max_a / array.in_parallel,
     )
 
 

@@ -8,11 +8,12 @@ import numpy as np
 
 from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
-from trackersim.simulation.array_power import ArrayPower, Machine, array_cell_c, array_model, array_power
+from trackersim.simulation.array_power import ArrayModel, ArrayPower, array_cell_c, array_model, array_power
 from trackersim.simulation.array_shade import SubstringShade, array_shade
+from trackersim.simulation.orientation import Orientation, axis_of
 from trackersim.simulation.reuse import Reuse, worked_anew
 from trackersim.simulation.scene import Scene
-from trackersim.simulation.tracking import Orientation, Tracking, axis_of
+from trackersim.simulation.tracking import Tracking
 from trackersim.sky.irradiance import PlaneLight, light_on_plane, rotation_grid_deg, view_at
 from trackersim.sky.trees import SkyView, sky_view
 
@@ -21,7 +22,7 @@ from trackersim.sky.trees import SkyView, sky_view
 class Generation:
     """One unit from the light on its modules to its controller's input, all over sun-up minutes (n,)."""
 
-    machine: Machine
+    model: ArrayModel
     shade: SubstringShade
     light: PlaneLight
     cell_c: FloatArray
@@ -55,16 +56,41 @@ def generate(unit: Job, scene: Scene, tracking: Tracking, *, reuse: Reuse = work
     one module (to 1600 W/m², −50 to 120 °C); unevenly lit ones are worked out string by string.
     """
     sections = (scene.key, unit.array, unit.wire, unit.controller)
-    machine = reuse("modules", sections, lambda: array_model(unit, scene))
+    model = reuse("modules", sections, lambda: array_model(unit, scene))
     view = sky_seen(unit, scene, reuse=reuse)
-    rotation_deg = tracking.rotation_deg.ravel()[scene.up]
-    shade = array_shade(
-        unit.array, scene, tracking.orientation, rotation_deg, places=machine.places, edges=machine.edges
-    )
-    light = array_light(scene, tracking.orientation, view, rotation_deg, shade)
+    return generated(unit, scene, tracking.orientation, tracking.rotation_deg.ravel()[scene.up], model=model, view=view)
+
+
+def generated(
+    unit: Job, scene: Scene, orientation: Orientation, rotation_deg: FloatArray, *, model: ArrayModel, view: SkyView
+) -> Generation:
+    """What one unit's array gives to its controller at angles of its rack.
+
+    Parameters
+    ----------
+    unit : Job
+        A job of one unit.
+    scene : Scene
+        Where the sun and the trees stand at every sun-up minute.
+    orientation : Orientation
+        The rack's axis in the scene.
+    rotation_deg : FloatArray
+        Shape (n,). Rotation in sun-up minutes [degrees], + west.
+    model : ArrayModel
+        Its modules, as `array_model` gives them.
+    view : SkyView
+        What the plane sees of the sky at each rotation, as `sky_seen` gives it.
+
+    Returns
+    -------
+    Generation
+        As `generate` gives it.
+    """
+    shade = array_shade(unit.array, scene, orientation, rotation_deg, places=model.places, edges=model.edges)
+    light = _array_light(scene, orientation, view, rotation_deg, shade)
     cell_c = array_cell_c(unit, scene, light)
-    power = array_power(unit, scene, machine, light=light, cell_c=cell_c, shade=shade)
-    return Generation(machine=machine, shade=shade, light=light, cell_c=cell_c, power=power)
+    power = array_power(unit, scene, model, light=light, cell_c=cell_c, shade=shade)
+    return Generation(model=model, shade=shade, light=light, cell_c=cell_c, power=power)
 
 
 def sky_seen(unit: Job, scene: Scene, *, reuse: Reuse = worked_anew) -> SkyView:
@@ -96,29 +122,10 @@ def sky_seen(unit: Job, scene: Scene, *, reuse: Reuse = worked_anew) -> SkyView:
     return view
 
 
-def array_light(
+def _array_light(
     scene: Scene, orientation: Orientation, view: SkyView, rotation_deg: FloatArray, shade: SubstringShade
 ) -> PlaneLight:
-    """Light on the mean module of a rack as it turns.
-
-    Parameters
-    ----------
-    scene : Scene
-        Where the sun and the trees stand at every sun-up minute.
-    orientation : Orientation
-        Its axis in the scene.
-    view : SkyView
-        What the plane sees of the sky at each rotation.
-    rotation_deg : FloatArray
-        Shape (n,). Rotation in sun-up minutes [degrees], + west.
-    shade : SubstringShade
-        What trees do to its modules.
-
-    Returns
-    -------
-    PlaneLight
-        Arrays (n,) over sun-up minutes [W/m²].
-    """
+    """Light on the mean module at these angles."""
     sky_share, horizon_share = view_at(view, day=scene.up_day, rotation_deg=rotation_deg)
     return light_on_plane(
         scene.light,

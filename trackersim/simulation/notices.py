@@ -12,17 +12,18 @@ from trackersim.clock import offset_words
 from trackersim.errors import Notice
 from trackersim.job.electrics import Controller
 from trackersim.job.model import Job
-from trackersim.power.module_table import FULL_SUN_PLACE, module_table
+from trackersim.power.module_table import FULL_SUN_PLACE, FarEnd, module_table
 from trackersim.power.voltage import air_at_voltage_c, cold_open_circuit_v, lacks_record_low, voltage_verdict
-from trackersim.simulation.array_power import ArrayPower, Machine
-from trackersim.simulation.electrics import module_wire_ohm
+from trackersim.simulation.array_power import ArrayModel, ArrayPower
+from trackersim.simulation.electrics import module_end
 from trackersim.simulation.generation import Generation
 from trackersim.simulation.obstacles import obstacle_notices
+from trackersim.simulation.orientation import axis_of
 from trackersim.simulation.pump_station import PumpStation
 from trackersim.simulation.pumping import WaterSide
+from trackersim.simulation.result import Stages
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.thermal_notices import thermal_notices
-from trackersim.simulation.tracking import Tracking, axis_of
 from trackersim.simulation.water_notices import water_notices
 from trackersim.units import show_both
 
@@ -30,26 +31,15 @@ _NOTABLE_LOSS = 0.08
 _CLOCK_GAP_H = 1.0  # daylight saving
 
 
-def result_notices(
-    job: Job,
-    scene: Scene,
-    trackings: Sequence[Tracking],
-    generations: Sequence[Generation],
-    station: PumpStation,
-    water: WaterSide,
-) -> tuple[Notice, ...]:
+def result_notices(job: Job, stages: Stages, station: PumpStation, water: WaterSide) -> tuple[Notice, ...]:
     """All notices of one run.
 
     Parameters
     ----------
     job : Job
         The job simulated.
-    scene : Scene
-        Its scene.
-    trackings : Sequence[Tracking]
-        What each unit's rack did.
-    generations : Sequence[Generation]
-        What each unit's array gave.
+    stages : Stages
+        Its scene, and what each unit's rack and array did.
     station : PumpStation
         Its pumps and pipes.
     water : WaterSide
@@ -60,11 +50,12 @@ def result_notices(
     tuple[Notice, ...]
         The gravest first, then those about trees and weather.
     """
+    scene, trackings, generations = stages
     by_unit = [
         [
             *_voltage_notices(own, scene),
             *_window_notices(own, given.power),
-            *_machine_notices(own, given),
+            *_model_notices(own, given),
             *_array_notices(own, scene),
             *_axis_notices(own),
             *_ground_notices(own),
@@ -101,7 +92,7 @@ def _axis_notices(job: Job) -> list[Notice]:
     rack = job.rack
     if rack.kind == "fixed" or rack.axis_tilt_deg is not None:
         return []
-    how = f"to lean {rack.tilt_of_axis_deg:g}°, as the fixed plane does" if rack.tilt_of_axis_deg else "as level"
+    how = f"to lean {rack.axis_tilt_taken_deg:g}°, as the fixed plane does" if rack.axis_tilt_taken_deg else "as level"
     text = f"The axis that the rack turns on is taken {how}: its tilt is not given (rack.axis_tilt)."
     return [Notice(text=text, field="rack.axis_tilt", level="caution")]
 
@@ -129,9 +120,7 @@ def _voltage_notices(job: Job, scene: Scene) -> list[Notice]:
     given = job.site.design_low_c
     coldest_c = given if given is not None else scene.coldest_c
     array, limit_v = job.array, job.controller.max_input_v
-    cold_v = cold_open_circuit_v(
-        voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series, coldest_c=coldest_c
-    )
+    cold_v = cold_open_circuit_v(array, coldest_c)
     origin = "design low" if given is not None else "coldest air in the weather, not a record"
     cold = show_both(coldest_c, "temperature", digits=2)
     reaches = f"the array's open-circuit voltage reaches {cold_v:.0f} V in first light at {cold}, {origin}"
@@ -148,7 +137,7 @@ def _voltage_notices(job: Job, scene: Scene) -> list[Notice]:
     if verdict == "close":
         text = f"Close to the limit: {reaches}; the controller stands {limit_v:.0f} V. {decide}"
         return [Notice(text=text, field="controller.max_input", level="caution")]
-    limit_c = air_at_voltage_c(limit_v, voc_v=array.voc_v, voc_per_k=array.voc_per_k, in_series=array.in_series)
+    limit_c = air_at_voltage_c(array, limit_v)
     if lacks_record_low(given, limit_c):
         text = (
             f"Coldest air on record here is not given: below {show_both(limit_c, 'temperature', digits=2)} the array's "
@@ -189,21 +178,21 @@ def _array_notices(job: Job, scene: Scene) -> list[Notice]:
     return notices
 
 
-def _machine_notices(job: Job, given: Generation) -> list[Notice]:
-    machine, notices = given.machine, _lost_notices(job, given.machine) if given.power.input_w.any() else []
-    if machine.diode.relaxed:
+def _model_notices(job: Job, given: Generation) -> list[Notice]:
+    notices = _lost_notices(job, given.model) if given.power.input_w.any() else []
+    if given.model.diode.relaxed:
         text = "No module has all the figures on this label; the nearest of the same power was used. Read it again."
         notices.append(Notice(text=text, field="array.vmp", level="caution"))
     return notices
 
 
-def _lost_notices(job: Job, machine: Machine) -> list[Notice]:
+def _lost_notices(job: Job, model: ArrayModel) -> list[Notice]:
     """What wire and controller each take of the array in full sun: a thicker wire mends no window."""
-    full, given = (float(table.power_per_light[FULL_SUN_PLACE]) for table in (machine.module, machine.at_controller))
+    full, given = (float(table.power_per_light[FULL_SUN_PLACE]) for table in (model.module, model.at_controller))
     if 1 - given / full <= _NOTABLE_LOSS:
         return []
     notices = []
-    behind_wire = module_table(machine.diode, wire_ohm=module_wire_ohm(job))
+    behind_wire = module_table(model.diode, FarEnd(wire_ohm=module_end(job).wire_ohm))
     arrives = float(behind_wire.power_per_light[FULL_SUN_PLACE])
     if (lost := 1 - arrives / full) > _NOTABLE_LOSS:
         text = f"In full sun {100 * lost:.0f} % of the array's power is lost in the wire."

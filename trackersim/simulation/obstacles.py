@@ -43,7 +43,7 @@ def crowns_of(job: Job, day_of_year: npt.NDArray[np.integer]) -> tuple[Crown, ..
 
 def _crown(job: Job, tree: Tree, day_of_year: npt.NDArray[np.integer]) -> Crown:
     bearing_deg = _true_bearing_deg(tree.bearing_deg, tree.bearing_from, job)
-    ground_m = tree.ground_m if tree.ground_m is not None else float(ground_rise(job, bearing_deg)) * tree.distance_m
+    ground_m = tree.ground_m if tree.ground_m is not None else float(_ground_rise(job, bearing_deg)) * tree.distance_m
     lift_m = ground_m - job.rack.height_m
     runs_deg = tree.runs_deg
     return Crown(
@@ -85,21 +85,8 @@ def _true_bearing_deg(bearing_deg: float, bearing_from: BearingFrom, job: Job) -
     return (bearing_deg + job.site.to_true_deg(bearing_from)) % 360
 
 
-def ground_rise(job: Job, bearing_deg: npt.ArrayLike) -> FloatArray:
-    """Metres that the sloping ground rises per metre in a direction.
-
-    Parameters
-    ----------
-    job : Job
-        Slope and the direction downhill are read.
-    bearing_deg : npt.ArrayLike
-        Any shape. True bearing [degrees].
-
-    Returns
-    -------
-    FloatArray
-        Shape of the bearing; below 0 downhill.
-    """
+def _ground_rise(job: Job, bearing_deg: npt.ArrayLike) -> FloatArray:
+    """Metres that the sloping ground rises per metre toward a true bearing; below 0 downhill."""
     steepest = np.tan(np.radians(job.site.slope_deg))
     return np.asarray(-steepest * np.cos(np.radians(np.asarray(bearing_deg) - job.site.downhill_deg)))
 
@@ -123,7 +110,7 @@ def horizon_of(job: Job) -> HorizonProfile | None:
     bearing = np.arange(0.0, 360.0, 2.0)
     if measured is not None:
         bearing = np.union1d(bearing, measured.bearing_deg % 360)
-    hillside = np.degrees(np.arctan(np.maximum(ground_rise(job, bearing), 0.0)))
+    hillside = np.degrees(np.arctan(np.maximum(_ground_rise(job, bearing), 0.0)))
     return HorizonProfile(
         bearing_deg=bearing, elevation_deg=np.maximum(hillside, horizon_elevation_deg(bearing, measured))
     )

@@ -18,7 +18,7 @@ from trackersim.job.water import Main, Source
 from trackersim.simulation.electrics import most_motor_w
 from trackersim.water.branch import PumpBranch
 from trackersim.water.junction import junction_flows
-from trackersim.water.operating import OperatingTable, flow_at_power, operating_table
+from trackersim.water.operating import OperatingPoint, OperatingTable, flow_at_power, operating_table
 from trackersim.water.pipes import pipe_head_m
 from trackersim.water.pump import PumpCurve
 from trackersim.water.source import yield_limit_m3_s
@@ -32,14 +32,6 @@ IntArray = npt.NDArray[np.integer]
 
 _AT_LIMIT = 0.999
 _POWERS = 401
-
-
-class UnitFlows(NamedTuple):
-    """What the pumps give, against what head, and what their motors take of the power offered; all (units, n)."""
-
-    flow_m3_s: FloatArray
-    head_m: FloatArray
-    motor_w: FloatArray
 
 
 class AtFullPower(NamedTuple):
@@ -70,13 +62,12 @@ class Network:
     full_flow_m3_s: tuple[float, ...]
     by_itself: tuple[AtFullPower, ...]
 
-    def flows(self, power_w: FloatArray) -> UnitFlows:
+    def flows(self, power_w: FloatArray) -> OperatingPoint:
         """What every unit does with `power_w` (units, n) offered to the motors."""
         if self.alone is not None:
-            point = flow_at_power(self.alone, power_w[0])
-            return UnitFlows(point.flow_m3_s[None], point.head_m[None], point.power_used_w[None])
+            return OperatingPoint(*(values[None] for values in flow_at_power(self.alone, power_w[0])))
         found = junction_flows(self.tables, self.main, power_w)
-        return UnitFlows(found.flow_m3_s, found.head_m, found.power_used_w)
+        return OperatingPoint(found.flow_m3_s, found.head_m, found.power_used_w)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -188,7 +179,7 @@ def _network(job: Job, models: Sequence[PumpModel], lifts_m: Sequence[float]) ->
     """Several pumps meet on the main; to one alone the main is the end of its pipe."""
     main = job.main or Main()
     if len(models) == 1:
-        unit, pipes = job.units[0], all_pipes(job, job.units[0])
+        unit, pipes = job.units[0], (*job.units[0].pipes, *job.main_pipes)
         table = operating_table(
             PumpBranch(
                 model=models[0],
@@ -250,41 +241,7 @@ def _unit_table(pump: Pump, source: Source, pipes: tuple[Pipe, ...], lift_m: flo
     return unit_table(branch, lowest_head_m=lowest_head_m)
 
 
-def main_lift_m(job: Job) -> float:
-    """Lift of the main that units share.
-
-    Parameters
-    ----------
-    job : Job
-        A job.
-
-    Returns
-    -------
-    float
-        Lift [m]; 0 without one.
-    """
-    return job.main.lift_m if job.main else 0.0
-
-
-def all_pipes(job: Job, unit: Job) -> tuple[Pipe, ...]:
-    """A unit's own pipe and the main, one after the other.
-
-    Parameters
-    ----------
-    job : Job
-        The whole job.
-    unit : Job
-        One of its units.
-
-    Returns
-    -------
-    tuple[Pipe, ...]
-        Pipes from the pump to the outlet.
-    """
-    return (*unit.pipes, *(job.main.pipes if job.main else ()))
-
-
-def unit_flows(station: PumpStation, motor_w: Sequence[FloatArray], month: IntArray) -> UnitFlows:
+def unit_flows(station: PumpStation, motor_w: Sequence[FloatArray], month: IntArray) -> OperatingPoint:
     """What every pump does with the power that it is offered.
 
     Parameters
@@ -298,12 +255,12 @@ def unit_flows(station: PumpStation, motor_w: Sequence[FloatArray], month: IntAr
 
     Returns
     -------
-    UnitFlows
+    OperatingPoint
         Flow, head and power taken, all (units, n).
     """
     if len(station.networks) == 1:
         return station.networks[0].flows(np.stack(motor_w))
-    found = UnitFlows(*np.zeros((3, len(motor_w), len(month))))
+    found = OperatingPoint(*np.zeros((3, len(motor_w), len(month))))
     kinds = station.network_of_month[month - 1]
     for number, network in enumerate(station.networks):
         at = np.flatnonzero(kinds == number)

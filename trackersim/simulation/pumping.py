@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -14,35 +13,15 @@ from trackersim.errors import InputError, counted
 from trackersim.job.model import Job
 from trackersim.job.water import Store
 from trackersim.simulation.electrics import motor_w
-from trackersim.simulation.pump_station import PumpStation, UnitFlows, pump_station, unit_flows
+from trackersim.simulation.pump_station import PumpStation, pump_station, unit_flows
+from trackersim.simulation.scene import ChosenMinutes
 from trackersim.water.balance import Balance, StoreDays, balance
 from trackersim.water.demand import demand_m3_s, evaporation_m3_s, inflow_m3_s
+from trackersim.water.operating import OperatingPoint
 from trackersim.water.unit_state import Standstill
 
 _ROUNDS = 12
 _MOST_UNITS_TOLD = 9  # of which a fault names the shapes
-
-
-class Powered(Protocol):
-    """The days and those of their minutes (n,) in which a pump may have power; a `Scene` is one."""
-
-    @property
-    def up(self) -> IndexArray:
-        """Minutes with power, counted from the first of all days (n,)."""
-
-    @property
-    def up_day(self) -> IndexArray:
-        """Day of each of them (n,)."""
-
-    @property
-    def month_of_day(self) -> IndexArray:
-        """Month 1…12 of each day (days,)."""
-
-    def spread(self, values: FloatArray, fill: float = 0.0) -> FloatArray:
-        """Their values over all minutes."""
-
-    def by_day(self, values: FloatArray) -> FloatArray:
-        """An array over all minutes as (days, 1440)."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -78,7 +57,9 @@ class WaterSide:
         return self.stops[Standstill.CUT_OUT]
 
 
-def pump(job: Job, scene: Powered, input_w: Sequence[FloatArray], *, station: PumpStation | None = None) -> WaterSide:
+def pump(
+    job: Job, scene: ChosenMinutes, input_w: Sequence[FloatArray], *, station: PumpStation | None = None
+) -> WaterSide:
     """Pump water with the power at the controllers: hydraulics, control, sources and store.
 
     Parameters
@@ -159,20 +140,20 @@ def _balanced(job: Job, available: FloatArray, offered: FloatArray, month: Index
 
 def _agreed(
     job: Job,
-    scene: Powered,
+    scene: ChosenMinutes,
     station: PumpStation,
     at_motor: Sequence[FloatArray],
     available: FloatArray,
-    flows: UnitFlows,
+    flows: OperatingPoint,
     result: Balance,
-) -> tuple[Balance, UnitFlows, bool]:
+) -> tuple[Balance, OperatingPoint, bool]:
     """Pumps on one main feel which of the others run, and who runs depends on the flows: repeat until both agree.
 
     A unit that stands keeps the flow that it would have with all others that have power; once it runs, its flow is that
     of those that run. When two rounds give the same minutes, the answer is that of deciding minute by minute.
     """
     month = scene.month_of_day
-    now_flows = UnitFlows(*(values.copy() for values in flows))
+    now_flows = OperatingPoint(*(values.copy() for values in flows))
     running = np.ones(flows.flow_m3_s.shape, dtype=bool)
     for _ in range(_ROUNDS):
         now = result.running.reshape(len(at_motor), -1)[:, scene.up]
@@ -191,9 +172,9 @@ def _agreed(
 
 def _accounted(
     job: Job,
-    scene: Powered,
+    scene: ChosenMinutes,
     result: Balance,
-    flows: UnitFlows,
+    flows: OperatingPoint,
     *,
     could_m3: FloatArray | None,
     settled: bool,
@@ -202,7 +183,7 @@ def _accounted(
     return WaterSide(
         flow_m3_s=result.flow_m3_s.reshape(units, -1),
         head_m=np.where(running, scene.by_day(scene.spread(flows.head_m)), 0.0).reshape(units, -1),
-        motor_w=np.where(running, scene.by_day(scene.spread(flows.motor_w)), 0.0).reshape(units, -1),
+        motor_w=np.where(running, scene.by_day(scene.spread(flows.power_used_w)), 0.0).reshape(units, -1),
         running=running,
         state=result.state,
         starts=result.starts.sum(axis=0),

@@ -17,8 +17,9 @@ from trackersim.rack.thermal import Forcing
 from trackersim.rack.thermal_year import march_mornings, march_thermal
 from trackersim.simulation.canister_shade import canister_shares
 from trackersim.simulation.canisters import canister_forcing
+from trackersim.simulation.orientation import orientation_of
 from trackersim.simulation.scene import Scene
-from trackersim.simulation.tracking import orientation_of, thermal_forcing
+from trackersim.simulation.tracking import thermal_forcing
 
 UNTIL_MIN = 960  # `moves_of` follows racks from midnight to four in the afternoon
 
@@ -153,19 +154,17 @@ def moves_of(
         Moments and angles (racks, days).
     """
     seen = [orientation_of(unit, scene) for scene in scenes]
-    axis = seen[0].axis
     sun_rotation, reach = (
         np.concatenate([each.reshape(-1, MINUTES_A_DAY) for each in parts])
         for parts in ([each.sun_rotation_deg for each in seen], [each.reach for each in seen])
     )
-    share = _joined_days([canister_shares(unit, scene, axis) for scene in scenes])
+    share = _joined_days([canister_shares(unit, scene) for scene in scenes])
     at_axis = np.concatenate([scene.by_day(scene.spread(scene.beam_share)) for scene in scenes])
     driven = []
     for n, rack in enumerate(racks):
         passed = None if share is None else share[..., :UNTIL_MIN] ** tree_power[n]
         forcing = canister_forcing(
             unit.model_copy(update={"rack": rack}),
-            axis,
             sun_rotation_deg=sun_rotation[:, :UNTIL_MIN],
             square_beam_w_m2=(air.dni_w_m2[n] * reach)[:, :UNTIL_MIN],
             dhi_w_m2=air.dhi_w_m2[n, :, :UNTIL_MIN],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -133,15 +133,7 @@ class Result(DayFigures):
     def _in_use(self) -> tuple[ArrayInUse, ...]:
         scene, _, generations = self.stages
         return tuple(
-            array_in_use(
-                unit,
-                scene,
-                given.machine,
-                light=given.light,
-                cell_c=given.cell_c,
-                power=given.power,
-                used_w=used_w,
-            )
+            array_in_use(unit, scene, given, used_w)
             for unit, given, used_w in zip(self.job.units, generations, self._used_w, strict=True)
         )
 
@@ -242,51 +234,15 @@ def _gap(later: FloatArray, earlier: npt.NDArray[np.int64]) -> FloatArray:
     return np.where((later >= 0) & (earlier >= 0), later - earlier, np.nan)
 
 
-def provenance_of(job: Job, weather: Weather) -> Provenance:
-    """What a result of `job` in these days of `weather` can be traced to.
-
-    Parameters
-    ----------
-    job : Job
-        The job simulated.
-    weather : Weather
-        The days simulated.
-
-    Returns
-    -------
-    Provenance
-        Versions, names and hashes.
-    """
-    return Provenance(
-        version=trackersim.__version__,
-        job_sha256=job.sha256(),
-        weather_name=weather.name,
-        weather_sha256=weather.sha256,
-        first_day=str(weather.times[0].date()),
-        last_day=str(weather.times[-1].date()),
-    )
-
-
-def result_of(
-    job: Job,
-    scene: Scene,
-    trackings: Sequence[Tracking],
-    generations: Sequence[Generation],
-    water: WaterSide,
-    notices: tuple[Notice, ...],
-) -> Result:
+def result_of(job: Job, stages: Stages, water: WaterSide, notices: tuple[Notice, ...]) -> Result:
     """The outputs of all stages as one result.
 
     Parameters
     ----------
     job : Job
         The job simulated.
-    scene : Scene
-        Its scene.
-    trackings : Sequence[Tracking]
-        What each unit's rack did.
-    generations : Sequence[Generation]
-        What each unit's array gave.
+    stages : Stages
+        Its scene, and what each unit's rack and array did.
     water : WaterSide
         What the pumps lifted.
     notices : tuple[Notice, ...]
@@ -297,18 +253,29 @@ def result_of(
     Result
         One job on its racks over whole days of minutes.
     """
-    first = trackings[0]
+    scene, first = stages.scene, stages.trackings[0]
     return Result(
         job=job,
         rack=job.rack.kind,
         times=scene.weather.times,
-        stages=not_to_be_written(Stages(scene, tuple(trackings), tuple(generations))),
+        stages=not_to_be_written(stages),
         morning=not_to_be_written(first.morning),
         water=not_to_be_written(water),
         notices=notices,
         coldest_c=scene.coldest_c if job.site.design_low_c is None else job.site.design_low_c,
         canisters=not_to_be_written(first.history),
-        provenance=provenance_of(job, scene.weather),
+        provenance=_provenance(job, scene.weather),
+    )
+
+
+def _provenance(job: Job, weather: Weather) -> Provenance:
+    return Provenance(
+        version=trackersim.__version__,
+        job_sha256=job.sha256(),
+        weather_name=weather.name,
+        weather_sha256=weather.sha256,
+        first_day=str(weather.times[0].date()),
+        last_day=str(weather.times[-1].date()),
     )
 
 

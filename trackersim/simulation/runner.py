@@ -23,14 +23,15 @@ from trackersim.job.model import Job
 from trackersim.simulation.backup import pump_with_backup
 from trackersim.simulation.generation import Generation, generate
 from trackersim.simulation.notices import result_notices
+from trackersim.simulation.orientation import axis_of
 from trackersim.simulation.processes import cores
-from trackersim.simulation.pump_station import pump_station
+from trackersim.simulation.pump_station import PumpStation, pump_station
 from trackersim.simulation.pumping import WaterSide, pump
-from trackersim.simulation.result import Result, result_of
+from trackersim.simulation.result import Result, Stages, result_of
 from trackersim.simulation.reuse import StageCache
 from trackersim.simulation.scene import Place, Scene, native_of, place_of, scene_at
 from trackersim.simulation.tickets import Queue, current_ticket
-from trackersim.simulation.tracking import Tracking, axis_of, track
+from trackersim.simulation.tracking import Tracking, track
 from trackersim.weather.load import where_is
 from trackersim.weather.weather import Weather
 
@@ -92,18 +93,19 @@ class Runner:
         job = self.job if job is None else _checked_job(job)
         with self._slot():
             scene = self._scene(job) if scene is None else _checked_scene(scene, job)
-            trackings, generations = [], []
+            trackings, generations, keys = [], [], []
             for unit in job.units:
                 self._check()
                 tracking, key = self._tracking(unit, scene, rotation_deg)
                 trackings.append(tracking)
                 self._check()
-                generations.append(self._generation(unit, scene, tracking, key))
+                given, key = self._generation(unit, scene, tracking, key)
+                generations.append(given)
+                keys.append(key)
             self._check()
-            station = self._get("pump station", _station_key(job), lambda: pump_station(job))
-            water = self._water(job, scene, station, generations)
-            notices = result_notices(job, scene, trackings, [given for given, _ in generations], station, water)
-            return result_of(job, scene, trackings, [given for given, _ in generations], water, notices)
+            water = self._water(job, scene, generations, keys)
+            stages = Stages(scene, tuple(trackings), tuple(generations))
+            return result_of(job, stages, water, result_notices(job, stages, self._station(job), water))
 
     def run_all(self, jobs: Sequence[Job], *, each: Callable[[float], None] | None = None) -> list[Result]:
         """The results of several jobs, worked out side by side; `each` hears the share that is done."""
@@ -143,9 +145,7 @@ class Runner:
     def pumped(self, job: Job, input_w: Sequence[FloatArray]) -> WaterSide:
         """Water of a job whose arrays give its controllers `input_w`, one array (n,) a unit, whatever its racks do."""
         with self._slot():
-            station = self._get("pump station", _station_key(job), lambda: pump_station(job))
-            pumped = pump if job.backup is None else pump_with_backup
-            return pumped(job, self._scene(job), input_w, station=station)
+            return self._pumped(job, self._scene(job), input_w)
 
     def scene(self, job: Job | None = None) -> Scene:
         """The scene of a job."""
@@ -199,14 +199,19 @@ class Runner:
         found: Generation = self._get("generation", key, lambda: generate(unit, scene, tracking, reuse=self._get))
         return found, key
 
-    def _water(
-        self, job: Job, scene: Scene, station: Any, generations: Sequence[tuple[Generation, Hashable]]
-    ) -> WaterSide:
-        key = (tuple(key for _, key in generations), _station_key(job), job.store, job.backup)
-        input_w = [given.power.input_w for given, _ in generations]
-        pumped = pump if job.backup is None else pump_with_backup
-        found: WaterSide = self._get("water", key, lambda: pumped(job, scene, input_w, station=station))
+    def _station(self, job: Job) -> PumpStation:
+        found: PumpStation = self._get("pump station", _station_key(job), lambda: pump_station(job))
         return found
+
+    def _water(self, job: Job, scene: Scene, generations: Sequence[Generation], keys: Sequence[Hashable]) -> WaterSide:
+        key = (tuple(keys), _station_key(job), job.store, job.backup)
+        input_w = [given.power.input_w for given in generations]
+        found: WaterSide = self._get("water", key, lambda: self._pumped(job, scene, input_w))
+        return found
+
+    def _pumped(self, job: Job, scene: Scene, input_w: Sequence[FloatArray]) -> WaterSide:
+        pumped = pump if job.backup is None else pump_with_backup
+        return pumped(job, scene, input_w, station=self._station(job))
 
     def _get(self, stage: str, key: Hashable, work: Callable[[], Any]) -> Any:
         return self._cache.get(stage, key, work)

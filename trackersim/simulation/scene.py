@@ -7,9 +7,9 @@ trees change: `place_of` (weather as minutes, and the sun) and `scene_at` (the s
 from __future__ import annotations
 
 import datetime as dt
-from abc import ABC, abstractmethod
 from collections.abc import Hashable
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
@@ -51,15 +51,25 @@ class Place:
     key: Hashable = field(default_factory=object)
 
 
-class ChosenMinutes(ABC):
-    """Some minutes of whole days: `up` (n,) counts them from the first of all days, of which there are `days`."""
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ChosenMinutes:
+    """Some minutes of whole days: `up` (n,) counts them from the first of all days.
+
+    `month_of_day` (days,) is the month of each day, 1…12.
+    """
 
     up: IndexArray
+    month_of_day: IndexArray
 
     @property
-    @abstractmethod
     def days(self) -> int:
         """Whole days."""
+        return len(self.month_of_day)
+
+    @cached_property
+    def up_day(self) -> IndexArray:
+        """Day of each minute (n,)."""
+        return self.up // MINUTES_A_DAY
 
     def spread(self, values: FloatArray, fill: float = 0.0) -> FloatArray:
         """Their values (…, n) over all minutes, `fill` in the others."""
@@ -74,16 +84,14 @@ class ChosenMinutes(ABC):
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Scene(ChosenMinutes):
-    """A place behind its trees and hills. Arrays named `up_…` and `light` run over sun-up minutes only (n,).
+    """A place behind its trees and hills. Its minutes are those with the sun up.
 
-    `beam_share` (n,) is that at the middle of the axis; `hidden` (n,) says that the sun is behind the far horizon.
-    `site` is that of the job it was made for, None where nobody said.
+    `up_direction` (3, n) points to the sun. `beam_share` (n,) is that at the middle of the axis; `hidden` (n,) says
+    that the sun is behind the far horizon. `site` is that of the job it was made for, None where nobody said.
     Scenes with equal keys are equal; a scene whose `key` nobody gave equals only itself.
     """
 
     place: Place
-    up: IndexArray
-    up_day: IndexArray
     up_direction: FloatArray
     light: SkyLight
     beam_share: FloatArray
@@ -107,16 +115,6 @@ class Scene(ChosenMinutes):
     def coldest_c(self) -> float:
         """Coldest air of the whole weather."""
         return self.place.coldest_c
-
-    @property
-    def days(self) -> int:
-        """Whole days."""
-        return self.weather.days
-
-    @property
-    def month_of_day(self) -> IndexArray:
-        """Month 1…12 of each day (days,)."""
-        return np.asarray(self.weather.times[::MINUTES_A_DAY].month, dtype=np.intp)
 
     @property
     def beam_w_m2(self) -> FloatArray:
@@ -268,7 +266,8 @@ def scene_at(job: Job, place: Place, *, key: Hashable = None, reuse: Reuse = wor
     up = np.flatnonzero(place.sun.is_up)
     up_day = up // MINUTES_A_DAY
     direction = np.ascontiguousarray(place.sun.direction[:, up])
-    weather, day_of_year = place.weather, _day_of_year(place)
+    weather, first_minutes = place.weather, place.weather.times[::MINUTES_A_DAY]
+    day_of_year = np.asarray(first_minutes.day_of_year, dtype=np.intp)
     crowns, horizon = crowns_of(job, day_of_year), horizon_of(job)
     light: SkyLight = reuse(
         "sky light",
@@ -285,7 +284,7 @@ def scene_at(job: Job, place: Place, *, key: Hashable = None, reuse: Reuse = wor
     return Scene(
         place=place,
         up=up,
-        up_day=up_day,
+        month_of_day=np.asarray(first_minutes.month, dtype=np.intp),
         up_direction=direction,
         light=light,
         beam_share=beam_share(direction, up_day, crowns, horizon),
@@ -295,7 +294,3 @@ def scene_at(job: Job, place: Place, *, key: Hashable = None, reuse: Reuse = wor
         site=job.site,
         key=object() if key is None else key,
     )
-
-
-def _day_of_year(place: Place) -> IndexArray:
-    return np.asarray(place.weather.times[::MINUTES_A_DAY].day_of_year, dtype=np.intp)

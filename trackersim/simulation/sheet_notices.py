@@ -17,7 +17,7 @@ _SHEET_MISSED = 0.05
 _END = 1e-3
 
 
-def sheet_notices(pump: Pump, station: PumpStation, unit: int, place: str) -> list[Notice]:
+def sheet_notices(pump: Pump, station: PumpStation, unit: int) -> list[Notice]:
     """Notices about the sheet of one pump.
 
     Parameters
@@ -28,31 +28,29 @@ def sheet_notices(pump: Pump, station: PumpStation, unit: int, place: str) -> li
         Where it works.
     unit : int
         Its number among the units.
-    place : str
-        Its section in the job, with a dot; "" for the only one.
 
     Returns
     -------
     list[Notice]
         Cautions.
     """
-    return [*_impossible(pump, place), *_beyond(pump, station, unit, place), *_not_its_wear(pump, place)]
+    return [*_impossible(pump), *_beyond(pump, station, unit), *_not_its_wear(pump)]
 
 
-def _not_its_wear(pump: Pump, place: str) -> list[Notice]:
+def _not_its_wear(pump: Pump) -> list[Notice]:
     if pump.kind != "helical" or not pump.head_lost:
         return []
     text = (
         "head_lost is left out: a worn helical pump slips more and loses flow, not head. Enter the share of its flow "
         "that is lost at the last head of its sheet as flow_lost."
     )
-    return [Notice(text=text, field=f"{place}pump.head_lost", level="caution")]
+    return [Notice(text=text, field="pump.head_lost", level="caution")]
 
 
-def _beyond(pump: Pump, station: PumpStation, unit: int, place: str) -> list[Notice]:
+def _beyond(pump: Pump, station: PumpStation, unit: int) -> list[Notice]:
     """Work at full power, and no other pump running, where the sheet says nothing."""
     if pump.kind == "helical":
-        return _beyond_heads(pump, station, unit, place)
+        return _beyond_heads(pump, station, unit)
     at, curve = station.farthest_along(unit), pump_model(pump)
     assert isinstance(curve, PumpCurve)
     end_m3_s = float(curve.flow_m3_s[-1]) * at.speed
@@ -64,10 +62,10 @@ def _beyond(pump: Pump, station: PumpStation, unit: int, place: str) -> list[Not
         "value. So far out a pump may thrust upward, overload its motor and cavitate (common practice, no source): "
         "limit its speed, or get a sheet that goes on."
     )
-    return [Notice(text=text, field=f"{place}pump.curve_flow", level="caution")]
+    return [Notice(text=text, field="pump.curve_flow", level="caution")]
 
 
-def _beyond_heads(pump: Pump, station: PumpStation, unit: int, place: str) -> list[Notice]:
+def _beyond_heads(pump: Pump, station: PumpStation, unit: int) -> list[Notice]:
     assert pump.curve_head_m is not None  # the job demands it of a helical pump
     first_m, last_m = pump.curve_head_m[0], pump.curve_head_m[-1]
     heads = [at.head_m for network in station.networks if (at := network.by_itself[unit]).flow_m3_s > 0]
@@ -79,10 +77,10 @@ def _beyond_heads(pump: Pump, station: PumpStation, unit: int, place: str) -> li
         f"{show_both(first_m, 'length')} to {show_both(last_m, 'length')}. Flow and watts there are its straight line "
         "drawn on: get a sheet that holds this head."
     )
-    return [Notice(text=text, field=f"{place}pump.curve_head", level="caution")]
+    return [Notice(text=text, field="pump.curve_head", level="caution")]
 
 
-def _impossible(pump: Pump, place: str) -> list[Notice]:
+def _impossible(pump: Pump) -> list[Notice]:
     """A sheet that the laws of its pump cannot follow."""
     if pump.kind == "helical":
         miss = worst_miss(pump)
@@ -97,7 +95,7 @@ def _impossible(pump: Pump, place: str) -> list[Notice]:
             "head in a straight line, and input rises by more than the water gains: check the sheet."
         )
         field = "curve_power" if miss.is_power else "curve_flow"
-        return [Notice(text=text, field=f"{place}pump.{field}", level="caution")]
+        return [Notice(text=text, field=f"pump.{field}", level="caution")]
     curve = pump_curve(pump)
     best = float(np.max(hydraulic_power_w(curve.flow_m3_s, curve.head_m) / curve.shaft_w))
     if best < 1:
@@ -106,4 +104,4 @@ def _impossible(pump: Pump, place: str) -> list[Notice]:
         f"With a motor of {100 * pump.motor_efficiency:.0f} % the pump itself would have {100 * best:.0f} % at its "
         "best point, which no pump has: check the sheet, and enter the motor's own motor_efficiency."
     )
-    return [Notice(text=text, field=f"{place}pump.motor_efficiency", level="caution")]
+    return [Notice(text=text, field="pump.motor_efficiency", level="caution")]

@@ -8,24 +8,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass, fields, replace
-from functools import partial
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
 from trackersim.arrays import FloatArray
 from trackersim.job.model import Job
-from trackersim.simulation.array_power import ArrayPower, Machine, array_cell_c, array_power
-from trackersim.simulation.array_shade import array_shade
+from trackersim.simulation.array_power import ArrayModel, edges_in
 from trackersim.simulation.electrics import motor_w
-from trackersim.simulation.generation import array_light
-from trackersim.simulation.in_use import array_in_use, used_power_w
-from trackersim.simulation.pump_station import PumpStation, UnitFlows, unit_flows
+from trackersim.simulation.generation import Generation, generated
+from trackersim.simulation.in_use import ArrayInUse, array_in_use, used_power_w
+from trackersim.simulation.orientation import Orientation
+from trackersim.simulation.pump_station import PumpStation, unit_flows
 from trackersim.simulation.scene import Scene
-from trackersim.simulation.tracking import Orientation
-from trackersim.sky.irradiance import PlaneLight, SkyLight
-from trackersim.sky.shading import shade_edges
+from trackersim.sky.irradiance import SkyLight
 from trackersim.sky.trees import SkyView
+from trackersim.water.operating import OperatingPoint
 from trackersim.water.unit_state import UnitState
 
 # With less used of what could be given than this share, the array floats.
@@ -44,7 +42,7 @@ class Instant:
     scenes: tuple[Scene, ...]
     orientations: tuple[Orientation, ...]
     views: tuple[SkyView, ...]
-    machines: tuple[Machine, ...]
+    models: tuple[ArrayModel, ...]
     station: PumpStation
     rotation_deg: tuple[float, ...]
     month: int
@@ -139,7 +137,6 @@ def one_minute(scene: Scene, minute: int) -> Scene | None:
     return replace(
         scene,
         up=scene.up[at],
-        up_day=scene.up_day[at],
         up_direction=np.ascontiguousarray(scene.up_direction[:, at]),
         light=_each(scene.light, lambda values: values[at]),
         beam_share=scene.beam_share[at],
@@ -165,31 +162,31 @@ def point_of(instant: Instant) -> Point:
     Point
         What every unit does, and what their water loses on the pipe that they share.
     """
-    sides = [_side(instant, number) for number in range(len(instant.scenes))]
-    found, states = _water(instant, [float(side.power.input_w[0]) for side in sides])
-    units = tuple(_unit_point(instant, number, side, found, states[number]) for number, side in enumerate(sides))
+    each = [_generation(instant, number) for number in range(len(instant.scenes))]
+    found, states = _water(instant, [float(given.power.input_w[0]) for given in each])
+    units = tuple(_unit_point(instant, number, given, found, states[number]) for number, given in enumerate(each))
     loss_m = instant.station.common_loss_m(sum(unit.flow_m3_s for unit in units))
     return Point(units=units, common_loss_m=loss_m)
 
 
-def _unit_point(instant: Instant, number: int, side: _Side, found: UnitFlows, state: UnitState) -> UnitPoint:
-    runs = state is UnitState.RUNNING
-    unit, machine = instant.job.units[number], instant.machines[number]
-    taken = partial(array_in_use, unit, side.scene, machine, light=side.light, cell_c=side.cell_c, power=side.power)
-    nothing = taken(used_w=used_power_w(unit, power=side.power, motor_w=np.zeros(1)))
-    used = nothing
-    if runs:
-        used = taken(used_w=used_power_w(unit, power=side.power, motor_w=found.motor_w[number]))
+def _unit_point(instant: Instant, number: int, given: Generation, found: OperatingPoint, state: UnitState) -> UnitPoint:
+    unit, scene, runs = instant.job.units[number], instant.scenes[number], state is UnitState.RUNNING
+
+    def taking(motor_w: FloatArray) -> ArrayInUse:
+        return array_in_use(unit, scene, given, used_power_w(unit, power=given.power, motor_w=motor_w))
+
+    nothing = taking(np.zeros(1))
+    used = taking(found.power_used_w[number]) if runs else nothing
     return UnitPoint(
         state=state,
         flow_m3_s=float(found.flow_m3_s[number, 0]) if runs else 0.0,
         head_m=float(found.head_m[number, 0]) if runs else 0.0,
-        input_w=float(side.power.input_w[0]),
+        input_w=float(given.power.input_w[0]),
         used_w=float(used.used_w[0]),
         input_v=float(used.input_v[0]),
-        best_v=float(side.power.input_v[0]),
+        best_v=float(given.power.input_v[0]),
         open_v=float(nothing.input_v[0]),
-        plane_w_m2=float(side.light.plane_w_m2[0]),
+        plane_w_m2=float(given.light.plane_w_m2[0]),
         rotation_deg=instant.rotation_deg[number],
     )
 
@@ -211,43 +208,31 @@ def highest_v(instant: Instant, number: int, power_w: float) -> float:
     float
         That of its best point at its best power, more for less power; 0 for more power than the light gives [V].
     """
-    side, unit, machine = _side(instant, number), instant.job.units[number], instant.machines[number]
-    if power_w > side.power.input_w[0]:
+    given = _generation(instant, number)
+    if power_w > given.power.input_w[0]:
         return 0.0
-    giving = array_in_use(
-        unit, side.scene, machine, light=side.light, cell_c=side.cell_c, power=side.power, used_w=np.array([power_w])
-    )
+    giving = array_in_use(instant.job.units[number], instant.scenes[number], given, np.array([power_w]))
     return float(giving.input_v[0])
 
 
-class _Side(NamedTuple):
-    """One unit's array in one minute."""
-
-    scene: Scene
-    light: PlaneLight
-    cell_c: FloatArray
-    power: ArrayPower
-
-
-def _side(instant: Instant, number: int) -> _Side:
-    job, orientation = instant.job.units[number], instant.orientations[number]
-    scene = instant.scenes[number]
+def _generation(instant: Instant, number: int) -> Generation:
+    """What the array of one unit gives in this minute's light, of which so much arrives at its controller."""
+    scene, model = instant.scenes[number], instant.models[number]
     scene = replace(scene, light=_each(scene.light, lambda values: values * instant.light), key=object())
-    sky = scene.light
-    machine = instant.machines[number]
-    edges = shade_edges(
-        scene.up_direction, sky.beam_w_m2 + sky.circumsolar_w_m2, scene.crowns, radius_m=machine.places.radius_m
+    given = generated(
+        instant.job.units[number],
+        scene,
+        instant.orientations[number],
+        np.array([instant.rotation_deg[number]]),
+        model=replace(model, edges=edges_in(scene, model.places)),
+        view=instant.views[number],
     )
-    rotation = np.array([instant.rotation_deg[number]])
-    shade = array_shade(job.array, scene, orientation, rotation, places=machine.places, edges=edges)
-    light = array_light(scene, orientation, instant.views[number], rotation, shade)
-    cell = array_cell_c(job, scene, light)
-    given = array_power(job, scene, machine, light=light, cell_c=cell, shade=shade)
-    power = ArrayPower(given.array_w * instant.power, given.input_w * instant.power, given.input_v)
-    return _Side(scene, light, cell, power)
+    power = given.power
+    power = power._replace(array_w=power.array_w * instant.power, input_w=power.input_w * instant.power)
+    return replace(given, power=power)
 
 
-def _water(instant: Instant, watts: list[float]) -> tuple[UnitFlows, list[UnitState]]:
+def _water(instant: Instant, watts: list[float]) -> tuple[OperatingPoint, list[UnitState]]:
     """What the units do with `watts` at each controller."""
     units, month = instant.job.units, np.array([instant.month])
     held = instant.held or (None,) * len(units)

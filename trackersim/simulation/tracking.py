@@ -15,29 +15,16 @@ from trackersim.job.model import Job
 from trackersim.job.rack import Rack
 from trackersim.rack.events import MorningEvents, morning_events, solar_midnight_min
 from trackersim.rack.fixed import fixed_rotation, ideal_rotation
-from trackersim.rack.geometry import Axis, sun_on_axis
 from trackersim.rack.logged import logged_rotation, read_rotation_log, within_stops
 from trackersim.rack.thermal import Forcing, ThermalHistory
 from trackersim.rack.thermal_year import march_thermal
 from trackersim.simulation.canister_shade import canister_shares
 from trackersim.simulation.canisters import canister_forcing
+from trackersim.simulation.orientation import Orientation, orientation_of
 from trackersim.simulation.reuse import Reuse, worked_anew
 from trackersim.simulation.scene import Scene
 from trackersim.simulation.watched import watched_rotation
 from trackersim.sky.sun import unix_seconds
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Orientation:
-    """One axis in a scene, and the sun along it at all minutes.
-
-    `sun_rotation_deg` (days · 1440,) is the true-tracking angle, west positive; `reach` (days · 1440,) the cosine of
-    incidence at that angle.
-    """
-
-    axis: Axis
-    sun_rotation_deg: FloatArray
-    reach: FloatArray
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -117,48 +104,6 @@ def _given(rotation_deg: FloatArray, days: int, rack: Rack) -> FloatArray:
     return within_stops(given, field="rotation_deg", max_rotation_deg=rack.max_rotation_deg)
 
 
-def axis_of(unit: Job) -> Axis:
-    """The axis that the rack turns on; of a fixed plane, the axis at the plane's own tilt and azimuth.
-
-    Parameters
-    ----------
-    unit : Job
-        A job of one unit; its rack, and the side of the equator, are read.
-
-    Returns
-    -------
-    Axis
-        Tilt and azimuth of the axis.
-    """
-    rack, azimuth, tilt = unit.rack, unit.axis_azimuth_deg, unit.rack.tilt_of_axis_deg
-    if rack.kind == "fixed":
-        tilt = tilt if rack.fixed_tilt_deg is None else rack.fixed_tilt_deg
-        azimuth = azimuth if rack.fixed_azimuth_deg is None else rack.fixed_azimuth_deg
-    return Axis(azimuth_deg=azimuth, tilt_deg=tilt)
-
-
-def orientation_of(unit: Job, scene: Scene, *, reuse: Reuse = worked_anew) -> Orientation:
-    """The rack's axis in the scene.
-
-    Parameters
-    ----------
-    unit : Job
-        A job of one unit.
-    scene : Scene
-        Where the sun and the trees stand at every sun-up minute.
-    reuse : Reuse
-        Keeps what other jobs share; by default nothing is kept.
-
-    Returns
-    -------
-    Orientation
-        True-tracking angle and reach at all minutes.
-    """
-    axis = axis_of(unit)
-    sun_rotation, reach = reuse("axis", (scene.place.key, axis), lambda: sun_on_axis(scene.sun.direction, axis))
-    return Orientation(axis=axis, sun_rotation_deg=sun_rotation, reach=reach)
-
-
 def _rotation(
     unit: Job, scene: Scene, orientation: Orientation, reuse: Reuse
 ) -> tuple[FloatArray, ThermalHistory | None]:
@@ -177,15 +122,7 @@ def _rotation(
         return history.rotation_deg, history
     if rack.kind == "logged":
         return _logged(unit, scene), None
-    watched = watched_rotation(
-        unit,
-        scene,
-        axis=orientation.axis,
-        sun_rotation_deg=orientation.sun_rotation_deg,
-        reach=orientation.reach,
-        reuse=reuse,
-    )
-    return watched, None
+    return watched_rotation(unit, scene, orientation, reuse=reuse), None
 
 
 def _logged(unit: Job, scene: Scene) -> FloatArray:
@@ -226,10 +163,9 @@ def thermal_forcing(unit: Job, scene: Scene, orientation: Orientation) -> tuple[
         Arrays (days, 1440), and what `canister_shares` gives.
     """
     weather, from_deg = scene.weather, scene.weather.wind_from_deg
-    share = canister_shares(unit, scene, orientation.axis)
+    share = canister_shares(unit, scene)
     forcing = canister_forcing(
         unit,
-        orientation.axis,
         sun_rotation_deg=scene.by_day(orientation.sun_rotation_deg),
         square_beam_w_m2=scene.by_day(scene.spread(scene.light.beam_w_m2 * orientation.reach[scene.up])),
         dhi_w_m2=scene.by_day(weather.dhi_w_m2),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Generic, NamedTuple, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -16,6 +16,7 @@ from trackersim.rack.canister import canister_loss_w_k
 from trackersim.rack.delayed import SUNSHINE_W_M2, delayed_rotation, sunshine_at
 from trackersim.rack.dose import (
     DOSE_PER_THRESHOLD_MIN,
+    KJ_PER_W_MIN,
     ORDINARY_AIR_C,
     ORDINARY_WIND_M_S,
     dose_factor,
@@ -26,8 +27,8 @@ from trackersim.rack.dose import (
 )
 from trackersim.rack.events import solar_midnight_min
 from trackersim.rack.geometry import Axis, sun_on_axis
-from trackersim.rack.refrigerant import REFRIGERANTS
 from trackersim.simulation.canisters import canister_loss
+from trackersim.simulation.orientation import Orientation, axis_of
 from trackersim.simulation.reuse import Reuse, worked_anew
 from trackersim.simulation.scene import Scene
 from trackersim.sky.sun import sun_at
@@ -35,16 +36,19 @@ from trackersim.weather.clearsky import BEAM_LOSS, HAZE_LINKE, air_mass, clear_s
 from trackersim.weather.load import height_m, where_is
 
 LONGEST_DELAY_MIN = 720.0  # as a job may have it
-_KJ_PER_W_MIN = 60 / 1000
 _HALVINGS = 40  # of some 1000 W/m²
 _NEVER = 1e9  # times the dose: no rack flips in the dark
 
 
-class FlipDose(NamedTuple):
-    """What flips a watched rack, in ordinary air and wind: threshold [W/m²] and dose beyond it [kJ/m²]."""
+_Numbers = TypeVar("_Numbers", float, FloatArray)
 
-    threshold_w_m2: float
-    dose_kj_m2: float
+
+class FlipDose(NamedTuple, Generic[_Numbers]):
+    """What flips a watched rack, or each of many (racks,), in ordinary air and wind: threshold [W/m²] and dose beyond
+    it [kJ/m²]."""
+
+    threshold_w_m2: _Numbers
+    dose_kj_m2: _Numbers
 
 
 class AirOnWatch(NamedTuple):
@@ -70,15 +74,7 @@ class _Morning(NamedTuple):
     dose: FloatArray
 
 
-def watched_rotation(
-    unit: Job,
-    scene: Scene,
-    *,
-    axis: Axis,
-    sun_rotation_deg: FloatArray,
-    reach: FloatArray,
-    reuse: Reuse = worked_anew,
-) -> FloatArray:
+def watched_rotation(unit: Job, scene: Scene, orientation: Orientation, *, reuse: Reuse = worked_anew) -> FloatArray:
     """Rotation of the unit's watched rack, minute by minute.
 
     Parameters
@@ -87,12 +83,8 @@ def watched_rotation(
         A job of one unit with a watched rack.
     scene : Scene
         Light, air and wind.
-    axis : Axis
-        The axis of the rack.
-    sun_rotation_deg : FloatArray
-        Shape (days · 1440,). True-tracking angle of the sun [degrees], + west.
-    reach : FloatArray
-        Shape (days · 1440,). Cosine of incidence at that angle.
+    orientation : Orientation
+        Its axis in the scene.
     reuse : Reuse
         Keeps the light that other delays share, and the morning that was watched; by default nothing is kept.
 
@@ -102,11 +94,11 @@ def watched_rotation(
         Shape (days, 1440) [degrees], + west.
     """
     rack = unit.rack
-    needed = flip_dose(unit, axis, reuse=reuse)
+    needed = flip_dose(unit, reuse=reuse)
     light: RisingLight = reuse(
         "rising light",
-        (scene.key, axis, rack.max_rotation_deg, rack.height_m, rack.thermal),
-        lambda: rising_light(unit, scene, sun_rotation_deg=sun_rotation_deg, reach=reach),
+        (scene.key, orientation.axis, rack.max_rotation_deg, rack.height_m, rack.thermal),
+        lambda: rising_light(unit, scene, orientation),
     )
     dose = dose_kj_m2(light.one_sided_w_m2, needed.threshold_w_m2 * light.threshold)
     return delayed_rotation(
@@ -131,7 +123,7 @@ class RisingLight(NamedTuple):
     dose: FloatArray
 
 
-def rising_light(unit: Job, scene: Scene, *, sun_rotation_deg: FloatArray, reach: FloatArray) -> RisingLight:
+def rising_light(unit: Job, scene: Scene, orientation: Orientation) -> RisingLight:
     """What the unit's watched rack takes up in a scene, whatever its threshold and dose.
 
     Parameters
@@ -140,10 +132,8 @@ def rising_light(unit: Job, scene: Scene, *, sun_rotation_deg: FloatArray, reach
         A job of one unit with a watched rack.
     scene : Scene
         Light, air and wind.
-    sun_rotation_deg : FloatArray
-        Shape (days · 1440,). True-tracking angle of the sun [degrees], + west.
-    reach : FloatArray
-        Shape (days · 1440,). Cosine of incidence at that angle.
+    orientation : Orientation
+        Its axis in the scene.
 
     Returns
     -------
@@ -151,8 +141,10 @@ def rising_light(unit: Job, scene: Scene, *, sun_rotation_deg: FloatArray, reach
         Arrays (days, 1440).
     """
     weather, up, up_beam = scene.weather, scene.up, scene.light.beam_w_m2 * scene.beam_share
-    fluid, air = REFRIGERANTS[unit.rack.thermal.refrigerant], scene.weather.air_c[scene.up]
-    one_sided = _one_sided(unit, up_beam, sun_rotation_deg[up], reach[up])
+    fluid, air = unit.rack.thermal.fluid, scene.weather.air_c[scene.up]
+    one_sided = one_sided_beam_w_m2(
+        unit.rack, up_beam, sun_rotation_deg=orientation.sun_rotation_deg[up], reach=orientation.reach[up]
+    )
     # Without such a beam no threshold is of any account.
     lit, threshold = np.flatnonzero(one_sided), np.ones_like(one_sided)
     loss = canister_loss(unit, wind_m_s=weather.wind_m_s[up[lit]], air_c=air[lit])
@@ -166,7 +158,7 @@ def rising_light(unit: Job, scene: Scene, *, sun_rotation_deg: FloatArray, reach
         return scene.by_day(scene.spread(values, fill=in_the_dark))
 
     return RisingLight(
-        sun_rotation_deg=scene.by_day(sun_rotation_deg),
+        sun_rotation_deg=scene.by_day(orientation.sun_rotation_deg),
         sunny=begun & (over_days(up_beam) >= SUNSHINE_W_M2),
         one_sided_w_m2=over_days(one_sided) * begun,
         threshold=over_days(threshold, 1.0),
@@ -174,7 +166,7 @@ def rising_light(unit: Job, scene: Scene, *, sun_rotation_deg: FloatArray, reach
     )
 
 
-def flip_dose(unit: Job, axis: Axis, *, reuse: Reuse = worked_anew) -> FlipDose:
+def flip_dose(unit: Job, *, reuse: Reuse = worked_anew) -> FlipDose[float]:
     """Threshold and dose of the unit's watched rack: its own, else what its watched delay means.
 
     A delay longer than the light of its morning lasts means a rack that such a morning does not turn.
@@ -183,14 +175,12 @@ def flip_dose(unit: Job, axis: Axis, *, reuse: Reuse = worked_anew) -> FlipDose:
     ----------
     unit : Job
         A job of one unit; its rack, site and the year of its weather are read.
-    axis : Axis
-        The axis of the rack.
     reuse : Reuse
         Keeps the morning that was watched; by default nothing is kept.
 
     Returns
     -------
-    FlipDose
+    FlipDose[float]
         In air of 10 °C and 2 m/s of wind at the rack; both 0 for a rack that does not wait.
     """
     rack = unit.rack
@@ -200,7 +190,6 @@ def flip_dose(unit: Job, axis: Axis, *, reuse: Reuse = worked_anew) -> FlipDose:
         return FlipDose(0.0, 0.0)
     found = flip_doses(
         unit,
-        axis,
         delay_min=np.array([rack.flip_delay_min]),
         dose_per_threshold_min=DOSE_PER_THRESHOLD_MIN,
         reuse=reuse,
@@ -208,22 +197,14 @@ def flip_dose(unit: Job, axis: Axis, *, reuse: Reuse = worked_anew) -> FlipDose:
     return FlipDose(float(found.threshold_w_m2[0]), float(found.dose_kj_m2[0]))
 
 
-class FlipDoses(NamedTuple):
-    """As `FlipDose`, of many racks (racks,)."""
-
-    threshold_w_m2: FloatArray
-    dose_kj_m2: FloatArray
-
-
 def flip_doses(
     unit: Job,
-    axis: Axis,
     *,
     delay_min: FloatArray,
     dose_per_threshold_min: npt.ArrayLike,
     air: AirOnWatch | None = None,
     reuse: Reuse = worked_anew,
-) -> FlipDoses:
+) -> FlipDose[FloatArray]:
     """Thresholds and doses of racks that waited so long on the unit's watched morning.
 
     A delay longer than the light of that morning lasts means a rack that such a morning does not turn.
@@ -232,8 +213,6 @@ def flip_doses(
     ----------
     unit : Job
         A job of one unit; its rack, site and the year of its weather are read.
-    axis : Axis
-        The axis of the rack.
     delay_min : FloatArray
         Shape (racks,). From the first sunshine to the flip [min]; 0 or more.
     dose_per_threshold_min : npt.ArrayLike
@@ -245,13 +224,13 @@ def flip_doses(
 
     Returns
     -------
-    FlipDoses
+    FlipDose[FloatArray]
         In air of 10 °C and 2 m/s of wind at the rack.
     """
-    morning = _morning(unit, axis, reuse)
+    morning = _morning(unit, reuse)
     started = float(np.argmax(morning.shone_min[0] > 0)) - 1
     morning = morning if air is None else _in_air(unit, morning, air)
-    kj_per_w = np.broadcast_to(np.asarray(dose_per_threshold_min) * _KJ_PER_W_MIN, delay_min.shape)
+    kj_per_w = np.broadcast_to(np.asarray(dose_per_threshold_min) * KJ_PER_W_MIN, delay_min.shape)
     flip = np.minimum(started + delay_min, MINUTES_A_DAY)
     last = min(int(np.ceil(flip.max())), MINUTES_A_DAY)
     # In the dark there is no dose.
@@ -278,18 +257,16 @@ def flip_doses(
     threshold = np.where(beyond(np.zeros(len(flip))) > 0, (low + high) / 2, 0.0)
     lasts = _flips_on(morning, threshold, kj_per_w * threshold) - started
     longer = np.where(delay_min > lasts + 1, delay_min / lasts, 1.0)
-    return FlipDoses(threshold * longer, kj_per_w * threshold * longer)
+    return FlipDose(threshold * longer, kj_per_w * threshold * longer)
 
 
-def ordinary_delay_min(unit: Job, axis: Axis) -> float:
+def ordinary_delay_min(unit: Job) -> float:
     """Minutes of sun until the unit's watched rack flips on the morning that was watched, or on an ordinary one.
 
     Parameters
     ----------
     unit : Job
         A job of one unit with a watched rack.
-    axis : Axis
-        The axis of the rack.
 
     Returns
     -------
@@ -298,8 +275,8 @@ def ordinary_delay_min(unit: Job, axis: Axis) -> float:
     """
     if unit.rack.flip_threshold_w_m2 is None:
         return unit.rack.flip_delay_min
-    morning = _morning(unit, axis, worked_anew)
-    flip = _flips_on(morning, *(np.array([value]) for value in flip_dose(unit, axis)))
+    morning = _morning(unit, worked_anew)
+    flip = _flips_on(morning, *(np.array([value]) for value in flip_dose(unit)))
     shone = sunshine_at(morning.shone_min, flip)
     return min(float(shone[0]), LONGEST_DELAY_MIN)
 
@@ -313,16 +290,15 @@ def _flips_on(morning: _Morning, threshold_w_m2: FloatArray, needed_kj_m2: Float
     return reached_min(dose, (needed_kj_m2 * morning.dose)[:, None])
 
 
-def _morning(unit: Job, axis: Axis, reuse: Reuse) -> _Morning:
-    rack, site = unit.rack, unit.site
+def _morning(unit: Job, reuse: Reuse) -> _Morning:
+    rack, site, axis = unit.rack, unit.site, axis_of(unit)
     key = (site, height_m(unit), unit.weather.year, axis, rack.watched, rack.max_rotation_deg, rack.thermal)
     found: _Morning = reuse("watched morning", key, lambda: _made_morning(unit, axis))
     return found
 
 
 def _made_morning(unit: Job, axis: Axis) -> _Morning:
-    site, seen, thermal = unit.site, unit.rack.watched, unit.rack.thermal
-    where = where_is(unit)
+    site, seen, where = unit.site, unit.rack.watched, where_is(unit)
     start = pd.Timestamp(f"{unit.weather.year}-{seen.on}", tz=standard_zone(site)) + pd.Timedelta(seconds=30)
     times = pd.date_range(start, periods=MINUTES_A_DAY, freq="min")
     sun = sun_at(times, **where)
@@ -334,10 +310,12 @@ def _made_morning(unit: Job, axis: Axis) -> _Morning:
     if seen.sun_from:
         beam[: moment_at(site, f"{unit.weather.year}-{seen.on} {seen.sun_from}").minute] = 0.0
     beam[: int(solar_midnight_min(sun.true_elevation_deg[None, :])[0])] = 0.0
-    fluid = REFRIGERANTS[thermal.refrigerant]
+    sun_rotation, reach = sun_on_axis(sun.direction, axis)
+    one_sided = one_sided_beam_w_m2(unit.rack, beam, sun_rotation_deg=sun_rotation, reach=reach)
+    fluid = unit.rack.thermal.fluid
     loss = _loss_w_k(unit, seen.air_c, seen.wind_m_s) / _loss_w_k(unit, ORDINARY_AIR_C, ORDINARY_WIND_M_S)
     return _Morning(
-        one_sided_w_m2=_one_sided(unit, beam, *sun_on_axis(sun.direction, axis))[None, :],
+        one_sided_w_m2=one_sided[None, :],
         shone_min=np.concatenate([[0], np.cumsum(beam >= SUNSHINE_W_M2)])[None, :].astype(float),
         air_mass=mass[None, :],
         cleanest=cleanest[None, :],
@@ -348,7 +326,7 @@ def _made_morning(unit: Job, axis: Axis) -> _Morning:
 
 def _in_air(unit: Job, morning: _Morning, air: AirOnWatch) -> _Morning:
     """The morning in the air of each rack."""
-    fluid, usual_c = REFRIGERANTS[unit.rack.thermal.refrigerant], unit.rack.watched.air_c
+    fluid, usual_c = unit.rack.thermal.fluid, unit.rack.watched.air_c
     warmer = threshold_factor(fluid, air_c=usual_c + air.warmer_k, loss_share=air.loss_share)
     passed = np.exp(-BEAM_LOSS * morning.air_mass * air.haze[:, None])
     return morning._replace(
@@ -358,24 +336,7 @@ def _in_air(unit: Job, morning: _Morning, air: AirOnWatch) -> _Morning:
     )
 
 
-def _one_sided(unit: Job, beam_w_m2: FloatArray, sun_rotation_deg: FloatArray, reach: FloatArray) -> FloatArray:
-    return one_sided_beam_w_m2(
-        beam_w_m2,
-        sun_rotation_deg=sun_rotation_deg,
-        reach=reach,
-        max_rotation_deg=unit.rack.max_rotation_deg,
-        plate_angle_deg=unit.rack.thermal.plate_angle_deg,
-        plate_share_behind=unit.rack.thermal.plate_share_behind,
-    )
-
-
 def _loss_w_k(unit: Job, air_c: float, wind_m_s: float) -> float:
     """A canister's heat loss per kelvin in this air, and in this wind at the rack."""
-    thermal = unit.rack.thermal
-    loss = canister_loss_w_k(
-        wind_m_s=np.array([wind_m_s]),
-        air_c=np.array([air_c]),
-        diameter_m=thermal.canister_diameter_m,
-        length_m=thermal.canister_length_m,
-    )
+    loss = canister_loss_w_k(unit.rack.thermal, wind_m_s=np.array([wind_m_s]), air_c=np.array([air_c]))
     return float(loss[0])

@@ -15,7 +15,7 @@ from trackersim.job.pipework import Pipe
 from trackersim.job.water import Store
 from trackersim.simulation.electrics import controller_input_w
 from trackersim.simulation.pressure_notices import pressure_notices
-from trackersim.simulation.pump_station import PumpStation, main_lift_m
+from trackersim.simulation.pump_station import PumpStation
 from trackersim.simulation.pumping import WaterSide
 from trackersim.simulation.sheet_notices import sheet_notices
 from trackersim.units import show_both
@@ -64,16 +64,19 @@ def water_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Noti
         place = f"unit.{number}." if job.unit else ""
         flow = station.full_flow_m3_s[number]
         name = f"{job.unit_names[number]}: " if job.unit else ""
-        sheet = sheet_notices(unit.pump, station, number, place)
-        notices += [replace(notice, text=name + notice.text) for notice in sheet]
         own = f" in the own pipe of {job.unit_names[number]}" if job.unit else ""
-        notices += _pipe_notices(unit, unit.pipes, flow, place, own)
-        notices += _well_notices(unit, flow, place)
-        notices += _sump_notices(unit, place)
-        notices += _water_quality_notices(unit, place)
+        of_unit = [
+            *(replace(notice, text=name + notice.text) for notice in sheet_notices(unit.pump, station, number)),
+            *_pipe_notices(unit, unit.pipes, flow, own),
+            *_well_notices(unit, flow),
+            *_sump_notices(unit),
+            *_water_quality_notices(unit),
+        ]
+        notices += [replace(notice, field=place + notice.field) for notice in of_unit]
     notices += _store_notices(job.store)
     if job.main:
-        notices += _pipe_notices(job, job.main.pipes, float(sum(station.full_flow_m3_s)), "main.", " in the main")
+        of_main = _pipe_notices(job, job.main.pipes, float(sum(station.full_flow_m3_s)), " in the main")
+        notices += [replace(notice, field=f"main.{notice.field}") for notice in of_main]
     notices += _drawdown_notices(job)
     notices += pressure_notices(job, station)
     if job.unit and len(job.unit) > 1:
@@ -85,17 +88,17 @@ def water_notices(job: Job, station: PumpStation, water: WaterSide) -> list[Noti
     return notices
 
 
-def _sump_notices(job: Job, place: str) -> list[Notice]:
+def _sump_notices(job: Job) -> list[Notice]:
     source = job.source
     if source.kind != "sump":
         return []
     notices = []
     if not source.inflow_m3_per_day and not any(source.inflow_by_month_m3_per_day or ()):
         text = "Nothing runs into the sump (its inflow is 0): the pump lifts what stands in it once, and no more."
-        notices.append(Notice(text=text, field=f"{place}source.inflow", level="caution"))
+        notices.append(Notice(text=text, field="source.inflow", level="caution"))
     if source.specific_capacity_m3_s_per_m is not None:
         text = "A specific capacity is given, but a sump is not drawn down like a well: it is left out."
-        notices.append(Notice(text=text, field=f"{place}source.specific_capacity"))
+        notices.append(Notice(text=text, field="source.specific_capacity"))
     return notices
 
 
@@ -122,7 +125,7 @@ def _lift_notices(job: Job, station: PumpStation) -> list[Notice]:
     for number, name in enumerate(job.unit_names):
         field, of = (f"unit.{number}.source.lift", f" of {name}") if job.unit else ("source.lift", "")
         if dry := station.months_dry(number):
-            lift_m = max(job.units[number].source.lifts_m[month - 1] for month in dry) + main_lift_m(job)
+            lift_m = max(job.units[number].source.lifts_m[month - 1] for month in dry) + job.main_lift_m
             why = "its shut-off head at full speed does not exceed the lift"
             if station.shut_off_m[number] > lift_m:
                 why = "the rating of its controller does not bring it to the speed that lifts"
@@ -186,7 +189,7 @@ def _store_notices(store: Store) -> list[Notice]:
     return [Notice(text=text, field="store.evaporation_by_month", level="caution")]
 
 
-def _pipe_notices(job: Job, pipes: tuple[Pipe, ...], flow_m3_s: float, place: str, where: str) -> list[Notice]:
+def _pipe_notices(job: Job, pipes: tuple[Pipe, ...], flow_m3_s: float, where: str) -> list[Notice]:
     """Water too fast, and the two friction formulas disagreeing, at full power's flow; `where`, if there are others."""
     notices = []
     fastest = max((float(velocity_m_s(flow_m3_s, bore_m=pipe.inside_m)) for pipe in pipes), default=0.0)
@@ -195,9 +198,9 @@ def _pipe_notices(job: Job, pipes: tuple[Pipe, ...], flow_m3_s: float, place: st
             f"At full flow the water{where} runs at {show_both(fastest, 'velocity')} where the pipe is narrowest: "
             "above 5 ft/s (1.5 m/s) friction and water hammer grow."
         )
-        notices.append(Notice(text=text, field=f"{place}pipes", level="caution"))
+        notices.append(Notice(text=text, field="pipes", level="caution"))
     one, other = friction_opinions_m(pipes, flow_m3_s=flow_m3_s, water_c=job.source.temperature_c)
-    matters_m = max(_MATTERS_M, _MATTERS * (job.source.highest_lift_m + main_lift_m(job)))
+    matters_m = max(_MATTERS_M, _MATTERS * (job.source.highest_lift_m + job.main_lift_m))
     if abs(one - other) > max(matters_m, _OPINIONS_APART * other):
         text = (
             f"Friction{where} at full flow is {show_both(one, 'length')} by Hazen–Williams (used) and "
@@ -205,7 +208,7 @@ def _pipe_notices(job: Job, pipes: tuple[Pipe, ...], flow_m3_s: float, place: st
             f"{show_both(job.source.temperature_c, 'temperature')}: more than 10 % apart. Check material, age "
             "and c_value."
         )
-        notices.append(Notice(text=text, field=f"{place}pipes", level="caution"))
+        notices.append(Notice(text=text, field="pipes", level="caution"))
     return notices
 
 
@@ -242,7 +245,7 @@ def friction_opinions_m(pipes: tuple[Pipe, ...], *, flow_m3_s: float, water_c: f
     return one, other
 
 
-def _well_notices(unit: Job, flow_m3_s: float, place: str) -> list[Notice]:
+def _well_notices(unit: Job, flow_m3_s: float) -> list[Notice]:
     source, notices = unit.source, []
     capacity, limit = source.yield_m3_s_per_m, source.max_drawdown_m
     if capacity is not None and limit is not None and source.kind == "well":
@@ -250,7 +253,7 @@ def _well_notices(unit: Job, flow_m3_s: float, place: str) -> list[Notice]:
         if 0 < left < _NEAR_AIR_M and flow_m3_s > 0:
             water = show_both(left, "length")
             text = f"At full flow only {water} of water stand above the pump: it may draw air in a dry spell."
-            notices.append(Notice(text=text, field=f"{place}source.max_drawdown", level="caution"))
+            notices.append(Notice(text=text, field="source.max_drawdown", level="caution"))
     if source.suction_m > 0:
         # Air pressure by the standard atmosphere, less the water's vapour pressure (FAO 56, equation 11), as metres of
         # water.
@@ -263,11 +266,11 @@ def _well_notices(unit: Job, flow_m3_s: float, place: str) -> list[Notice]:
                 f"{show_both(left, 'length')} of pressure left at its inlet: it will cavitate or lose its prime. Set "
                 "it lower."
             )
-            notices.append(Notice(text=text, field=f"{place}source.suction", level="caution"))
+            notices.append(Notice(text=text, field="source.suction", level="caution"))
     return notices
 
 
-def _water_quality_notices(unit: Job, place: str) -> list[Notice]:
+def _water_quality_notices(unit: Job) -> list[Notice]:
     if unit.source.quality == "clean":
         return []
     wear = {
@@ -275,4 +278,4 @@ def _water_quality_notices(unit: Job, place: str) -> list[Notice]:
         "helical": "A helical pump's rubber stator wears fast in sand and must not run dry: enter flow_lost.",
     }[unit.pump.kind]
     text = f"The water is {unit.source.quality}. {wear}"
-    return [Notice(text=text, field=f"{place}source.quality", level="caution")]
+    return [Notice(text=text, field="source.quality", level="caution")]

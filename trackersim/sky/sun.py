@@ -8,7 +8,6 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 from pvlib import atmosphere, spa
 from scipy.interpolate import CubicSpline
@@ -51,14 +50,6 @@ class Sun:
     def azimuth_deg(self) -> FloatArray:
         """Compass azimuth, 0…360°, from north through east."""
         return np.asarray(np.degrees(np.arctan2(self.direction[0], self.direction[1])) % 360)
-
-    def at(self, chosen: npt.NDArray[np.integer] | BoolArray) -> Sun:
-        """The same for chosen instants only."""
-        return Sun(
-            direction=np.ascontiguousarray(self.direction[:, chosen]),
-            true_elevation_deg=self.true_elevation_deg[chosen],
-            is_up=self.is_up[chosen],
-        )
 
 
 def sun_at(

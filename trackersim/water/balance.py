@@ -142,13 +142,6 @@ def balance(
     days, minutes = shape[1:]
     stands = np.concatenate([loop.unit_at_start(*each) for each in zip(controllers, pumps, sources, strict=True)])
     kept = loop.store_at_start(store)
-    has_sump = [source.volume_m3 is not None for source in sources]
-    state, flow_m3_s = np.empty(shape, dtype=np.uint8), np.empty(shape)
-    starts = np.zeros(shape[:2], dtype=np.int64)
-    stops, lost_min = (np.zeros((*shape[:2], len(Standstill)), dtype=np.int64) for _ in range(2))
-    sump_overflow_m3 = np.zeros(shape[:2])
-    sump_volume_m3 = np.empty(shape if any(has_sump) else (len(sources), 0, minutes))
-    volume_m3, sums_m3 = np.empty(shape[1:] if len(kept) else (0, minutes)), np.zeros((loop.STORE_SUMS, days))
     # Always of this type: for any other the loop would be compiled anew. What has its shape is not copied.
     available, offered, inflow, demand, evaporation = (
         np.require(values if np.shape(values) == to else np.broadcast_to(values, to), float, ["C", "W"])
@@ -160,28 +153,28 @@ def balance(
             (evaporation_m3_s, (days,)),
         )
     )
-    loop.run_minutes(
-        stands, available, offered, inflow, kept, demand, evaporation,
-        state, flow_m3_s, starts, stops, lost_min, sump_volume_m3, sump_overflow_m3, volume_m3, sums_m3,
-    )  # fmt: skip
+    found = loop.run_minutes(stands, available, offered, inflow, kept, demand, evaporation)
     return Balance(
-        running=state == RUNNING,
-        state=state,
-        flow_m3_s=flow_m3_s,
-        store=_store_days(volume_m3, sums_m3) if len(kept) else None,
-        sump_volume_m3=tuple(volume if own else None for volume, own in zip(sump_volume_m3, has_sump, strict=True)),
-        sump_overflow_m3=sump_overflow_m3,
-        starts=starts,
+        running=found.state == RUNNING,
+        state=found.state,
+        flow_m3_s=found.flow_m3_s,
+        store=_store_days(found) if len(kept) else None,
+        sump_volume_m3=tuple(
+            None if source.volume_m3 is None else volume
+            for source, volume in zip(sources, found.sump_volume_m3, strict=True)
+        ),
+        sump_overflow_m3=found.sump_overflow_m3,
+        starts=found.starts,
         # A start delay stops no pump that runs, and without power no minute is lost.
-        stops={cause: stops[..., n] for n, cause in enumerate(Standstill) if cause != Standstill.START_DELAY},
-        lost_min={cause: lost_min[..., n] for n, cause in enumerate(Standstill) if cause != Standstill.NO_POWER},
+        stops={cause: found.stops[..., n] for n, cause in enumerate(Standstill) if cause != Standstill.START_DELAY},
+        lost_min={cause: found.lost_min[..., n] for n, cause in enumerate(Standstill) if cause != Standstill.NO_POWER},
     )
 
 
-def _store_days(volume_m3: FloatArray, sums_m3: FloatArray) -> StoreDays:
-    """As the loop leaves it: volume (days, minutes), and what became of the water (`STORE_SUMS`, days)."""
+def _store_days(found: loop.UnitMinutes) -> StoreDays:
+    sums_m3 = found.store_sums_m3
     return StoreDays(
-        volume_m3=volume_m3,
+        volume_m3=found.store_volume_m3,
         delivered_m3=sums_m3[loop.DELIVERED],
         overflow_m3=sums_m3[loop.OVERFLOW],
         shortfall_m3=sums_m3[loop.SHORTFALL],

@@ -7,7 +7,7 @@ minute hands that remainder on, so days cannot be marched side by side.
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,10 +21,11 @@ from trackersim.job.water import Source, Store
 from trackersim.water.unit_state import CUT_OUT, OFF, RUNNING, SOURCE_LOW, START_POWER, STORE_FULL, Standstill
 
 # Columns of stops and of minutes lost: the causes, in the order of `Standstill`.
-NO_POWER, FULL, LOW, CUT, START_DELAY = range(len(Standstill))
+_CAUSES = len(Standstill)
+NO_POWER, FULL, LOW, CUT, START_DELAY = range(_CAUSES)
 # Rows of what became of the store's water on each day.
-DELIVERED, OVERFLOW, SHORTFALL, EVAPORATED = range(4)
-STORE_SUMS = 4
+_STORE_SUMS = 4
+DELIVERED, OVERFLOW, SHORTFALL, EVAPORATED = range(_STORE_SUMS)
 
 # A unit: first its settings, then what it remembers from minute to minute. A well is a sump without end, and a pump
 # without cut-out has one at no flow. The `…_min` that count are minutes on end up to the last one; `by_power` is
@@ -98,6 +99,27 @@ def store_at_start(store: Store | None) -> NDArray[np.void]:
     return found
 
 
+class UnitMinutes(NamedTuple):
+    """What units did in their minutes, and with them the store.
+
+    `state`, a place in `unit_state.STATES`, `flow_m3_s` pumped and `sump_volume_m3` at the end of each minute: (units,
+    days, minutes); the last without days where no unit has a sump. `starts` and `sump_overflow_m3`: (units, days);
+    `stops` and `lost_min`, minutes in which a cause held a unit that had power: (units, days, causes).
+    `store_volume_m3` at the end of each minute: (days, minutes), without days where there is none; `store_sums_m3`:
+    what became of its water on each day, (4, days).
+    """
+
+    state: NDArray[np.uint8]
+    flow_m3_s: FloatArray
+    starts: NDArray[np.int64]
+    stops: NDArray[np.int64]
+    lost_min: NDArray[np.int64]
+    sump_volume_m3: FloatArray
+    sump_overflow_m3: FloatArray
+    store_volume_m3: FloatArray
+    store_sums_m3: FloatArray
+
+
 @kept
 def run_minutes(
     units: NDArray[np.void],
@@ -107,18 +129,8 @@ def run_minutes(
     store: NDArray[np.void],
     demand_m3_s: FloatArray,
     evaporation_m3_s: FloatArray,
-    state: NDArray[np.uint8],
-    flow_m3_s: FloatArray,
-    starts: NDArray[np.int64],
-    stops: NDArray[np.int64],
-    lost_min: NDArray[np.int64],
-    sump_volume_m3: FloatArray,
-    sump_overflow_m3: FloatArray,
-    store_volume_m3: FloatArray,
-    store_sums_m3: FloatArray,
-) -> None:
-    """Run units through their days, from where they and the store stand. What comes of it is written into the last
-    nine arrays, and into `units` and `store`.
+) -> UnitMinutes:
+    """Run units through their days, from where they and the store stand, which is written into.
 
     Parameters
     ----------
@@ -136,31 +148,20 @@ def run_minutes(
         Shape (days, minutes). What is asked of the store [m³/s].
     evaporation_m3_s : FloatArray
         Shape (days,). What it loses to the air [m³/s].
-    state : NDArray[np.uint8]
-        Shape (units, days, minutes). What each unit does, a place in `unit_state.STATES`.
-    flow_m3_s : FloatArray
-        Of that shape. What it pumps [m³/s].
-    starts : NDArray[np.int64]
-        Shape (units, days), zeros.
-    stops : NDArray[np.int64]
-        Shape (units, days, causes), zeros.
-    lost_min : NDArray[np.int64]
-        Of that shape, zeros. Minutes in which a cause held a unit that had power.
-    sump_volume_m3 : FloatArray
-        Shape (units, days, minutes), or with no days where no unit has a sump. Volume at the end of each minute [m³].
-    sump_overflow_m3 : FloatArray
-        Shape (units, days), zeros. What flows over each sump [m³].
-    store_volume_m3 : FloatArray
-        Shape (days, minutes). Volume of the store at the end of each minute [m³].
-    store_sums_m3 : FloatArray
-        Shape (`STORE_SUMS`, days), zeros. Delivered, overflow, shortfall and evaporated [m³].
 
     Returns
     -------
-    None
-        All is written.
+    UnitMinutes
+        What they and the store did.
     """
-    days, minutes = state.shape[1:]
+    shape = available_w.shape
+    days, minutes = shape[1:]
+    state, flow_m3_s = np.empty(shape, np.uint8), np.empty(shape)
+    starts = np.zeros(shape[:2], np.int64)
+    stops, lost_min = np.zeros((*shape[:2], _CAUSES), np.int64), np.zeros((*shape[:2], _CAUSES), np.int64)
+    has_sump = np.any(units["capacity_m3"] < math.inf)
+    sump_volume_m3, sump_overflow_m3 = np.empty((shape[0], days if has_sump else 0, minutes)), np.zeros(shape[:2])
+    store_volume_m3, store_sums_m3 = np.empty((days if len(store) > 0 else 0, minutes)), np.zeros((_STORE_SUMS, days))
     for day in range(days):
         for unit in units:
             unit.tries = 0
@@ -187,12 +188,15 @@ def run_minutes(
                 state[at, day, minute] = now
                 flow_m3_s[at, day, minute] = own_m3 / SECONDS_A_MINUTE
                 sump_overflow_m3[at, day] += over_m3
-                if sump_volume_m3.shape[1] > 0:
+                if has_sump:
                     sump_volume_m3[at, day, minute] = unit.volume_m3
                 pumped_m3 += own_m3
             if len(store) > 0:
                 _fill(store[0], pumped_m3, demand_m3_s[day, minute], evaporation_m3_s[day], store_sums_m3[:, day])
                 store_volume_m3[day, minute] = store[0].volume_m3
+    return UnitMinutes(
+        state, flow_m3_s, starts, stops, lost_min, sump_volume_m3, sump_overflow_m3, store_volume_m3, store_sums_m3
+    )
 
 
 @compiled

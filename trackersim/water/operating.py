@@ -49,7 +49,8 @@ class OperatingTable:
 
 
 class OperatingPoint(NamedTuple):
-    """What the pump does with the power it is offered; arrays of the shape of that power."""
+    """What pumps do with the power they are offered: flow, against what head, and what they take of it; arrays of the
+    shape of that power."""
 
     flow_m3_s: FloatArray
     head_m: FloatArray

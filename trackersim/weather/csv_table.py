@@ -124,7 +124,6 @@ def read_plain(text: str, path: Path, year: int) -> RawTable:
             columns[kind] = _in_si(_numbers(frame[name]), unit)
     centre_s = local_s + (shift or 0.0) * step_min * 60
     table = RawTable(
-        kind="plain CSV",
         label=head.label,
         centre_s=centre_s,
         columns=columns,

@@ -70,7 +70,6 @@ def weather_from_frame(frame: pd.DataFrame, site: Site) -> Weather:
         if theirs in frame.columns:
             columns[ours] = _numbers(frame, theirs)
     table = RawTable(
-        kind="table",
         label=label,
         centre_s=seconds + _SHIFT[label] * step_min * 60,
         columns=columns,

@@ -149,7 +149,6 @@ def _pvgis(data: pd.DataFrame, place: dict[str, float | None], year: int) -> Raw
         text = "The file does not say how many minutes after the hour PVGIS took its light; the full hour is assumed."
         notices.append(note(text))
     table = RawTable(
-        kind="PVGIS TMY",
         label=f"moment {light_min:.0f} min after the full hour UTC",
         centre_s=centre_s,
         columns={name: column(data, source, codes=(-9999, 9999)) for name, source in names.items()},

@@ -35,7 +35,6 @@ class RawTable:
     rows must tell.
     """
 
-    kind: str
     label: str
     centre_s: FloatArray
     columns: Mapping[str, FloatArray]

@@ -95,7 +95,6 @@ def hour_ending(
     )
     remark = stitched(dates["year"])
     table = RawTable(
-        kind=kind,
         label=HOUR_ENDING if step_min == 60 else f"{step_min} min ending, local standard time",
         centre_s=centre_s,
         columns=columns,

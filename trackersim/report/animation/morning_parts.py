@@ -19,7 +19,7 @@ from trackersim.report.chart_series import wall_times
 from trackersim.report.lettering import shortened
 from trackersim.report.moment import DaySky, RackMinute
 from trackersim.report.sun_path import compass_words
-from trackersim.report.words import rack_words
+from trackersim.report.words import first_rack_words
 from trackersim.simulation.result import Result
 from trackersim.units import System, show
 
@@ -38,7 +38,7 @@ def draw_head_still(figure: Figure, result: Result) -> None:
     right = 1 - _MARGIN_IN / WIDTH_IN
     name = shortened(result.job.site.name, size_pt=12, room_in=2.5, bold=True)
     figure.text(right, 0.975, name, weight="bold", **words)
-    figure.text(right, 0.947, shortened(rack_words(result), size_pt=12, room_in=2.5), **words)
+    figure.text(right, 0.947, shortened(first_rack_words(result), size_pt=12, room_in=2.5), **words)
 
 
 def draw_head_moving(figure: Figure, now: RackMinute, system: System) -> None:

@@ -19,7 +19,7 @@ from trackersim.report.animation.inks import flattened
 from trackersim.report.animation.stage import Stage
 from trackersim.report.chart_series import wall_times
 from trackersim.report.moment import ghost_words, moment_words
-from trackersim.report.words import rack_words
+from trackersim.report.words import first_rack_words
 from trackersim.simulation.result import Result
 from trackersim.units import System
 
@@ -153,7 +153,7 @@ def gif_of(frames: Sequence[Frame]) -> bytes:
 
 def turn_words(result: Result, day: int) -> str:
     """A sentence on when the rack turns east on day `day` (from 0)."""
-    rack, flip = rack_words(result), _flip(result, day)
+    rack, flip = first_rack_words(result), _flip(result, day)
     if result.events is None:
         return f"The {rack} does not wait for the morning sun."
     rack += "," if "," in rack else ""
