@@ -69,6 +69,17 @@ def test_a_larger_tank_needs_one_that_is_followed() -> None:
     assert measures.larger_tank(pond).refused == "the store is no tank"
 
 
+def test_a_larger_tank_gains_nothing_where_the_one_there_never_fills() -> None:
+    """Half full on the first day, one twice as large once gave its own half, spread over all days, as its gain."""
+    job = load_job("demo", ["store.capacity=9000 gal", "store.demand=9000 gal/day"])
+    runner = Runner(job, **DAYS)
+    own, larger = runner.run().water.store, runner.run(changed(job, measures.larger_tank(job))).water.store
+    assert own is not None
+    assert larger is not None
+    assert own.shortfall_m3.sum() > 0
+    assert larger.delivered_m3.sum() == pytest.approx(own.delivered_m3.sum(), rel=1e-12)
+
+
 def test_floats_closer_together_start_the_pump_more_often(sump: Runner) -> None:
     job = sump.job
     closer = changed(job, measures.other_floats(job))
