@@ -334,6 +334,17 @@ def test_an_unknown_sky_widens_and_passing_clouds_cannot_tell() -> None:
     assert "neither" in flow_sentence(bucket, "us")
 
 
+def test_a_sky_nobody_looked_at_lets_no_small_gain_of_light_explain_a_flow_far_above() -> None:
+    # Its dull skies leave all flows below the expected one open; above it, light can grow by some per cent.
+    clear = lifted(JOB)
+    bucket = checked(1.4 * clear, seen=Seen(), error=0.08)
+    assert bucket.verdict == "high"
+    assert bucket.point is not None
+    causes = {each.name: each.flow_m3_s / bucket.point.flow_m3_s for each in bucket.causes if each.name != OTHER}
+    assert "rack" not in causes  # 3° nearer the sun bring a thousandth
+    assert all(share > 1.1 for share in causes.values()), causes
+
+
 def test_at_night_no_water_is_expected() -> None:
     dry = checked(0.0, at="2025-06-21 02:00")
     assert dry.verdict == "no water expected"

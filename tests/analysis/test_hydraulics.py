@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +11,7 @@ import pytest
 
 from trackersim import load_job, simulate
 from trackersim.analysis.hydraulics import water_report
-from trackersim.report.hydraulics import short_words
+from trackersim.report.hydraulics import short_words, stop_words
 from trackersim.simulation.pump_station import pump_station, unit_flows
 
 SAVED = Path(__file__).parents[1] / "saved_jobs"
@@ -28,6 +29,16 @@ def test_a_backup_ends_where_the_spring_has_no_more() -> None:
     assert report.backup.hours.sum() < 1
     assert report.backup.missing_m3.sum() / GAL == pytest.approx(20_000, rel=0.05)
     assert "no backup can lift: no source has it" in short_words(report, "us")
+
+
+def test_a_pump_held_for_less_than_a_minute_a_day_is_not_told_to_stand_for_none() -> None:
+    """Once: "it stood, on an average day, 0 min because the tank was full"."""
+    days = {"first_day": dt.date(2025, 6, 1), "last_day": dt.date(2025, 6, 3)}
+    report = water_report(simulate(load_job("demo"), **days))
+    told = stop_words(replace(report, lost_min={"tank full": 1, "source low": 36, "start delay": 0}))
+    assert told.endswith(
+        "it stood, on an average day, less than a minute because the tank was full, 12 min because the source was low."
+    )
 
 
 @pytest.mark.parametrize("lift", [[], [f"source.lift_by_month={'60 ' * 6}{'160 ' * 6} ft"]])

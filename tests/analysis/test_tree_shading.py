@@ -35,6 +35,22 @@ def test_without_trees_full_sun_is_first_light() -> None:
         assert day.shaded_from is None
 
 
+def test_a_valley_without_trees_is_told_by_its_hills() -> None:
+    """Once: "no tree is given, so none stands before the sun" over first light "through the branches" at 10:33."""
+    hills = "horizon.points=[[0, 25], [90, 25], [180, 25], [270, 25]]"
+    shade = shade_of(load_job("demo", ["weather.file=sample:clear-spring-day", "trees=[]", hills]), years=())
+    told = show_shade.shade_sentence(shade)
+    waits = [day.full_sun - day.sunrise for day in shade.days if day.full_sun is not None and day.sunrise is not None]
+    assert min(waits) > 60
+    assert f"{min(waits)} min after sunrise" in told
+    assert f"{max(waits)} min after it" in told
+    assert "hills" in told
+    shown = " ".join([*show_shade.shade_table(shade).header, show_shade.clock_sentence(shade)])
+    assert "branches" not in shown
+    open_site = replace(shade, job=load_job("demo", ["trees=[]"]))
+    assert show_shade.shade_sentence(open_site).endswith("no tree is given, so none stands before the sun.")
+
+
 def test_the_equinox_sun_clears_a_long_row_at_its_height(behind_row: tuple[LightDay, ...]) -> None:
     """By hand: on 21 March the sun rises due east and climbs along a great circle through the east point. The row's top
     stands 8 m above the axis in the plane x = 30 m: the axis sees the sun over it from tan(elevation) =

@@ -69,6 +69,17 @@ def test_a_larger_tank_needs_one_that_is_followed() -> None:
     assert measures.larger_tank(pond).refused == "the store is no tank"
 
 
+def test_a_larger_tank_gains_nothing_where_the_one_there_never_fills() -> None:
+    """Half full on the first day, one twice as large once gave its own half, spread over all days, as its gain."""
+    job = load_job("demo", ["store.capacity=9000 gal", "store.demand=9000 gal/day"])
+    runner = Runner(job, **DAYS)
+    own, larger = runner.run().water.store, runner.run(changed(job, measures.larger_tank(job))).water.store
+    assert own is not None
+    assert larger is not None
+    assert own.shortfall_m3.sum() > 0
+    assert larger.delivered_m3.sum() == pytest.approx(own.delivered_m3.sum(), rel=1e-12)
+
+
 def test_floats_closer_together_start_the_pump_more_often(sump: Runner) -> None:
     job = sump.job
     closer = changed(job, measures.other_floats(job))
@@ -191,8 +202,25 @@ def test_without_a_price_of_energy_the_answer_is_the_price_below_which_it_pays(b
     assert balance == pytest.approx(0, abs=1e-9)
     told = " ".join(show_options.backup_words(backed, "us"))
     assert f"it pays below ${unknown.most_per_kwh:.2f} per kWh" in told
-    sun_kwh = backed.own.daily["used_kwh"].mean()
-    assert f"give {sun_kwh:.1f}, as much as would cost ${sun_kwh * 0.2 * 365:,.0f} a year" in told
+    sun_kwh = backed.own.daily["used_kwh"].mean()  # no tank is followed: the grid by night spares the sun nothing
+    assert f"gives {sun_kwh:.1f} beside it, as much as would cost ${sun_kwh * 0.2 * 365:,.0f} a year" in told
+
+
+def test_a_tank_that_the_grid_fills_by_night_leaves_the_sun_less_to_do() -> None:
+    """Once the sun was told to go on giving what it gives without the grid."""
+    job = load_job("demo", ["store.capacity=3000 gal", "store.demand=2000 gal/day"])
+    runner = Runner(job, **DAYS)
+    own, lit = runner.run(), runner.run(changed(job, measures.grid_at_night(job)))
+    assert lit.water.bought_w is not None
+    bought = lit.water.bought_w > 0
+    by_sun = float(lit.water.flow_m3_s[~bought].sum() / own.water.flow_m3_s.sum())
+    outcome = outcome_of(lit)
+    assert by_sun < 0.9
+    assert outcome_of(own).sun_kwh_per_day is None
+    assert outcome.sun_kwh_per_day == pytest.approx(by_sun * own.daily["used_kwh"].mean(), rel=0.15)
+    found = options_of(job, **DAYS)
+    told = next(each for each in show_options.backup_words(found, "us") if "grid at night" in each)
+    assert f"the sun gives {outcome.sun_kwh_per_day:.1f} beside it, today {own.daily['used_kwh'].mean():.1f}" in told
 
 
 def test_whoever_is_sent_to_lift_a_pump_is_told_that_lifting_is_dangerous(backed: Options) -> None:

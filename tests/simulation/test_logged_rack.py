@@ -9,9 +9,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from trackersim.analysis.flip_check import check_flip
+from trackersim.clock import moment_at
 from trackersim.errors import InputError
 from trackersim.job.files import demo_text, load_job, parse_job, with_overrides
 from trackersim.job.folders import ClosedFolder
+from trackersim.report.flip_check import flip_sentence, last_words
 from trackersim.simulation.runner import RACKS, compare, kinds_of, simulate
 
 DAYS = {"first_day": dt.date(2025, 4, 1), "last_day": dt.date(2025, 4, 3)}
@@ -47,6 +50,31 @@ def test_days_that_the_log_does_not_cover_are_named(folder: Path) -> None:
     with pytest.raises(InputError) as caught:
         simulate(job, first_day=dt.date(2025, 4, 2), last_day=dt.date(2025, 4, 5))
     assert [(fault.field, fault.value) for fault in caught.value.faults] == [("rack.log", "2025-04-04 to 2025-04-05")]
+
+
+def test_an_answer_for_one_day_says_which_days_the_log_covers(folder: Path) -> None:
+    """Once "simulate the days it covers" was all that tomorrow's card of a logged rack said."""
+    job = parse_job(demo_text(), folder=folder, overrides=[*CLEAR, *LOGGED])
+    with pytest.raises(InputError, match="2025-04-01 to 2025-04-03; an answer for one day reads the two before it"):
+        check_flip(job, moment_at(job.site, "2025-04-02 09:00"))
+
+
+def test_a_flip_that_stands_in_the_log_is_told_from_it(folder: Path) -> None:
+    """Once of every logged rack: "the evening before leaves this rack facing east, so it has no turn to make"."""
+    job = parse_job(demo_text(), folder=folder, overrides=[*CLEAR, *LOGGED])
+    check = check_flip(job, moment_at(job.site, "2025-04-03 09:00"))
+    flip = int(simulate(job, **DAYS).morning.flip[-1])
+    turned = check.clock(flip)
+    assert turned is not None
+    assert check.verdict == "no flip"
+    assert flip_sentence(check).endswith(f"by its log this rack turned east at {turned:%H:%M}.")
+    assert "log" in last_words(check)
+    (folder / "level.csv").write_text(
+        text_of(np.zeros(72), [f"2025-04-0{1 + n // 24}T{n % 24:02d}:00" for n in range(72)])
+    )
+    level = with_overrides(job, {"rack.log": "level.csv"})
+    told = flip_sentence(check_flip(level, moment_at(job.site, "2025-04-03 09:00")))
+    assert told.endswith("by its log this rack did not turn east that morning.")
 
 
 def test_a_logged_rack_without_its_log_is_refused(folder: Path, tmp_path: Path) -> None:

@@ -32,7 +32,8 @@ LEAVE = "leave it as it is"
 class Outcome:
     """Water of one option: means a day lifted and used, lifted in the worst month, and days short of the demand.
 
-    `starts_per_day` are those of all pumps; `bought_kwh_per_day` is drawn from a backup, 0 without one.
+    `starts_per_day` are those of all pumps; `bought_kwh_per_day` is drawn from a backup, 0 without one, and
+    `sun_kwh_per_day` from the arrays beside it, None without one or where that was not asked.
 
     Used is what the demand takes: out of a store that is followed, else of the water of the same day; all that is
     lifted where no demand is given. `short_days` and the longest row of them are None without a demand.
@@ -46,6 +47,7 @@ class Outcome:
     longest_short_days: int | None
     starts_per_day: float = 0.0
     bought_kwh_per_day: float = 0.0
+    sun_kwh_per_day: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,7 +113,10 @@ class Choice:
 
 def outcome_of(result: Result) -> Outcome:
     """Water of one result."""
-    return water_outcome(result.water, result.job, result.stages.scene.month_of_day)
+    outcome = water_outcome(result.water, result.job, result.stages.scene.month_of_day)
+    if result.water.bought_w is None:
+        return outcome
+    return replace(outcome, sun_kwh_per_day=float(result.daily["used_kwh"].mean()))
 
 
 def water_outcome(water: WaterSide, job: Job, month: npt.NDArray[np.integer]) -> Outcome:

@@ -104,8 +104,7 @@ def evidence_of(
 ) -> Evidence:
     """The readings with what they may be off by, and with what the job's own figures leave open."""
     unit = point.units[readings.unit]
-    ratio = np.array(flows) / max(point.flow_m3_s, 1e-12)
-    open_sd = max(float(ratio.std()), _LEAST_SD) * point.flow_m3_s
+    open_sd = max(_open_share(measured.flow_m3_s, point.flow_m3_s, flows), _LEAST_SD) * point.flow_m3_s
     most_a = max(2 * unit.input_w / max(unit.best_v, 1.0), readings.current_a or 0.0, 1.0)
     outlet_m = _outlet_m(job, moment)
     return Evidence(
@@ -123,6 +122,17 @@ def evidence_of(
             "head_m": 2 * max(outlet_m + point.common_loss_m, gauge_m or 0.0, 1.0),
         },
     )
+
+
+def _open_share(flow_m3_s: float, expected_m3_s: float, flows: Sequence[float]) -> float:
+    """How far off the expected flow sky and job leave it, as a share of it (rms), on the side of what was measured.
+
+    A sky that nobody looked at may bring any flow below the expected one, and hardly more: what it leaves open below
+    must not make a small gain of light explain a flow far above.
+    """
+    away = np.array(flows) / max(expected_m3_s, 1e-12) - 1
+    same_side = away[away * (flow_m3_s - expected_m3_s) > 0]
+    return float(np.sqrt(np.mean(same_side**2))) if same_side.size else 0.0
 
 
 def held_against(cause: Explanation, found: Evidence) -> Explanation:

@@ -66,7 +66,7 @@ def larger_collecting_tank(job: Job) -> Ready:
 
 
 def larger_tank(job: Job) -> Ready:
-    """The store twice as large."""
+    """The store twice as large, with as much in it on the first day as today: half a larger one is no gain of it."""
     made = Ready(
         name="larger-tank",
         words="tank twice as large",
@@ -76,7 +76,8 @@ def larger_tank(job: Job) -> Ready:
         return made.not_here("what the store holds is not given (store.capacity)")
     if job.store.kind != "tank":
         return made.not_here("the store is no tank")
-    return made.carried_out({"store.capacity": _TANK_TIMES * job.store.capacity_m3})
+    times = _TANK_TIMES
+    return made.carried_out({"store.capacity": times * job.store.capacity_m3, "store.start": job.store.start / times})
 
 
 def other_floats(job: Job) -> Ready:

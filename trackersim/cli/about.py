@@ -98,7 +98,10 @@ def guide(
                 typer.echo(f"  {name:<18} {title}")
             return
         text = chapter_text(chapter)
-    Console().print(Markdown(text) if sys.stdout.isatty() else text, markup=False, highlight=False)
+    if sys.stdout.isatty():
+        Console().print(Markdown(text))
+    else:
+        typer.echo(text, nl=False)  # as it is written: a command broken at a terminal's width could not be copied
 
 
 @app.command()

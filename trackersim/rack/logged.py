@@ -65,7 +65,7 @@ def logged_rotation(log: RotationLog, *, unix_s: FloatArray, zone: dt.timezone, 
             FIELD,
             _dates(unix_s[empty], zone),
             "has no sample on these days.",
-            "Simulate the days it covers.",
+            f"Ask for days that it covers, {_ends(log, zone)}; an answer for one day reads the two before it too.",
         )
     return np.interp(unix_s, log.unix_s, held)
 
@@ -97,6 +97,12 @@ def within_stops(rotation_deg: FloatArray, *, field: str, max_rotation_deg: floa
         reason = f"goes to {furthest:.1f}°, beyond the stops at {max_rotation_deg:g}°."
         raise InputError.of(field, furthest, reason, "Give rack.max_rotation as the rack has it, or mend the angles.")
     return np.clip(rotation_deg, -max_rotation_deg, max_rotation_deg)
+
+
+def _ends(log: RotationLog, zone: dt.timezone) -> str:
+    """Its first and last day."""
+    first, last = (dt.datetime.fromtimestamp(float(second), zone).date() for second in log.unix_s[[0, -1]])
+    return f"{first} to {last}"
 
 
 def _dates(unix_s: FloatArray, zone: dt.timezone) -> str:

@@ -127,6 +127,10 @@ def _no_flip(check: FlipCheck) -> str:
         return "a rack that follows the sun by a drive does not wait for the morning sun to warm it."
     if check.job.units[0].rack.thermal.stuck and check.kind == "thermal":
         return "the job says that this rack is stuck: it does not turn."
+    if check.kind == "logged":
+        turned = check.spans["flip"].likely
+        when = "did not turn east that morning" if turned is None else f"turned east at {hhmm(check.clock(turned))}"
+        return f"by its log this rack {when}."
     return "the evening before leaves this rack facing east, so it has no turn to make."
 
 
@@ -227,7 +231,9 @@ def last_words(check: FlipCheck) -> str:
         "may not turn today": "In short: no sun, no turn; look again on a sunny morning.",
         "too late to tell": "In short: come back tomorrow morning to see whether it turns.",
         "night": _by_night(check, late),
-        "no flip": "In short: this rack has no morning turn to wait for.",
+        "no flip": "In short: what this rack did stands in its log; nothing else is expected of it."
+        if check.kind == "logged"
+        else "In short: this rack has no morning turn to wait for.",
         "nobody has watched it": "In short: no verdict; note the minute at which it turns on the next clear morning.",
         "stands the wrong way": "In short: the rack does not follow the sun and wants looking at.",
     }[check.verdict]

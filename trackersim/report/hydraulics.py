@@ -82,7 +82,7 @@ def stop_words(report: WaterReport) -> str:
     days = report.result.days
     starts = float(report.result.water.starts.mean())
     lost = [
-        f"{minutes / days:.0f} min because {_CAUSES[cause]}" for cause, minutes in report.lost_min.items() if minutes
+        f"{_spent(minutes / days)} because {_CAUSES[cause]}" for cause, minutes in report.lost_min.items() if minutes
     ]
     several = bool(report.result.job.unit)
     told = (
@@ -94,6 +94,10 @@ def stop_words(report: WaterReport) -> str:
     if not lost:
         return told
     return f"{told} Although {subject} had the power to run, {held} on an average day, {', '.join(lost)}."
+
+
+def _spent(minutes: float) -> str:
+    return "less than a minute" if minutes < 0.5 else f"{minutes:.0f} min"
 
 
 def balance_words(report: WaterReport, system: System) -> str:

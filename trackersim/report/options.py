@@ -284,8 +284,13 @@ def _backup_words(choice: Choice, sun_kwh: float, options: Options, system: Syst
     today = f", today {choice.own_kwh_per_day:.1f}" if choice.own_kwh_per_day else ""
     told = (
         f"“{name_of(choice, system)}” adds {gain}{' of wanted water' if options.asked else ''} for {kwh:.1f} kWh a "
-        f"day{today}; the sun goes on to give {sun_kwh:.1f}{_bought(sun_kwh, choice.price_per_kwh, options)}"
+        f"day{today}"
     )
+    # A store that the backup has filled by the morning leaves the sun less to do than today.
+    if (beside_kwh := choice.outcome.sun_kwh_per_day) is not None:
+        before = "" if f"{beside_kwh:.1f}" == f"{sun_kwh:.1f}" else f", today {sun_kwh:.1f}"
+        worth = _bought(beside_kwh, choice.price_per_kwh, options)
+        told += f"; the sun gives {beside_kwh:.1f} beside it{before}{worth}"
     if choice.saving_unknown:
         told += "; what it spares of today's power has no price (backup.price_per_kwh), so its money cannot be told"
     if choice.most_per_kwh is not None:

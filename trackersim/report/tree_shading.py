@@ -26,7 +26,7 @@ from trackersim.report.sun_path import (
     sky_directions,
     sun_path,
 )
-from trackersim.report.words import FULL_SUN, MONTHS, listed, the_pumps
+from trackersim.report.words import FULL_SUN, MONTHS, first_light_words, listed, the_pumps
 from trackersim.units import System, show
 
 if TYPE_CHECKING:
@@ -63,13 +63,19 @@ def shade_answer(shade: Shade, system: System) -> Answer:
 
 def shade_sentence(shade: Shade) -> str:
     """The trees in a sentence or two for the customer."""
-    if not shade.job.trees:
+    if not shade.job.trees and not shade.job.horizon.points:
         return f"{shade.job.site.name}: no tree is given, so none stands before the sun."
     told = [day for day in shade.days if day.sunrise is not None and day.full_sun is not None]
     if not told:
-        return f"{shade.job.site.name}: the sun never stands clear of the trees for the whole array before noon."
+        what = "trees" if shade.job.trees else "hills"
+        return f"{shade.job.site.name}: the sun never stands clear of the {what} for the whole array before noon."
     early, late = (choose(told, key=_wait) for choose in (min, max))
     never = _never_words(shade)
+    if not shade.job.trees:
+        return (
+            f"{shade.job.site.name}: no tree is given. Past the hills of the horizon full sun comes {_wait(early)} min "
+            f"after sunrise in {_month(early)} and {_wait(late)} min after it in {_month(late)}.{never}"
+        )
     if not never and all(day.full_sun == day.first_light for day in told):
         return f"{shade.job.site.name}: the trees never stand before the morning sun."
     crossing = max((day.full_sun or 0) - (day.first_module or 0) for day in told)
@@ -98,7 +104,7 @@ def shade_table(shade: Shade) -> Table:
     """The clearing of each month in clock time."""
     heads = {
         "sunrise": "sunrise",
-        "first_light": "first light through\nthe branches",
+        "first_light": first_light_words(shade.job).replace(" the branches", "\nthe branches"),
         "full_sun": FULL_SUN,
         "shaded_from": "shaded\nagain",
         "sunset": "sunset",
@@ -117,10 +123,11 @@ def clock_sentence(shade: Shade) -> str:
         "fixed": "standing as it does",
         "ideal": "following the sun",
     }.get(shade.job.rack.kind, "waiting at its west stop")
+    branches = ", be it through branches" if shade.job.trees else ""
     dash = " A dash stands for what does not happen that day: for full sun, not before noon."
     return (
         f"{clock_words(shade.job.site)}, on cloudless days, with the rack {stands}. First light is the first sunshine "
-        "(direct light of 120 W/m²) at its middle, be it through branches; from full sun until noon nothing stands "
+        f"(direct light of 120 W/m²) at its middle{branches}; from full sun until noon nothing stands "
         f"before the sun at any module.{dash if any('–' in row for row in shade_table(shade).rows) else ''}"
     )
 
