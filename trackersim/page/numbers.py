@@ -11,6 +11,8 @@ from trackersim.page import parts, runs
 
 # What markup could begin with; a label without any is the name of its field to those who hear it, as it is.
 _MARKUP = re.compile(r"[\\`*_\[\]<>~:#|&@!]|\$.*\$", re.DOTALL)
+# What the buttons beside a field add or take away; what is typed may lie between. The toolkit's own step is 0.01.
+_STEP = 1.0
 # Stands for the number of a run where the visitor has said what a field holds.
 _BY_HAND = 0
 _LARGE = """
@@ -61,6 +63,7 @@ def number_field(
         None if least is None else float(least),
         None if most is None else float(most),
         None,
+        step=_STEP,
         format="%g",
         key=key,
         on_change=tell,
