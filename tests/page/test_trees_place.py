@@ -60,6 +60,15 @@ def given(page: AppTest) -> dict[str, Any]:
     return data
 
 
+def test_the_legend_says_over_which_time_the_water_is_lost(place: AppTest, shown: Callable[[AppTest], str]) -> None:
+    assert "of sky, gal in 1 day:" in shown(place)
+
+
+def test_the_buttons_beside_a_number_go_by_whole_feet_and_degrees(place: AppTest) -> None:
+    """The toolkit's own step made 32.01 ft of 32 ft."""
+    assert {field.proto.step for field in place.number_input} == {1.0}
+
+
 def test_the_browser_is_given_the_trees_as_the_shade_has_them(place: AppTest, desk_of: DeskOf) -> None:
     """The outline that the browser draws, with the formula of its own, meets the sky that the crown covers."""
     import numpy as np

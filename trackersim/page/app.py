@@ -73,7 +73,7 @@ def _top(desk: Desk, view: ViewState, here: str) -> None:
             shown = st.session_state.get("form_open", False)
             # The name of a job is text and no markup.
             site = parts.as_text(desk.good.site.name or "unnamed")
-            st.button(f"{'Close the job' if shown else 'Job'}: {site}", key="form_toggle", on_click=_toggle_form)
+            st.button(f"{'Close' if shown else 'Job'}: {site}", key="form_toggle", on_click=_toggle_form)
             for name in _BESIDE:
                 st.page_link(pages[name], label=PLACES[name][0], width="content", query_params=address)
     _links(key="place_links", data={"here": here})
@@ -101,6 +101,7 @@ def _unanswered(error: InputError) -> None:
 def _form(desk: Desk, view: ViewState, *, trees_elsewhere: bool) -> None:
     with st.container(key="job_form"):
         st.header("The job")
+        st.caption("Fill in what you know, from the top. What you do not know may stay as it is.")
         files.draw_files(desk)
         draw_form(desk, view.system, trees_elsewhere=trees_elsewhere)
 

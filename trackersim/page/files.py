@@ -12,7 +12,7 @@ from trackersim.page.uploads import Brought
 
 def draw_files(desk: Desk) -> None:
     """Open and save the job; bring weather."""
-    with st.expander("Files: open or save a job, bring your own weather"):
+    with st.expander("Files: open or save a job, start a new one, bring your own weather"):
         st.file_uploader("Open a job file", type=["toml"], key="job_file", on_change=_take_job, args=(desk,))
         download("Save this job as a file", lambda: saved_text(desk.data), "job.toml", "application/toml")
         if desk.stale:

@@ -11,6 +11,10 @@ from trackersim.page import parts, runs
 
 # What markup could begin with; a label without any is the name of its field to those who hear it, as it is.
 _MARKUP = re.compile(r"[\\`*_\[\]<>~:#|&@!]|\$.*\$", re.DOTALL)
+# What the buttons beside a field add or take away; what is typed may lie between. The toolkit's own step is 0.01.
+_STEP = 1.0
+# Stands for the number of a run where the visitor has said what a field holds.
+_BY_HAND = 0
 _LARGE = """
 <style>
 {0} input {{ min-height: 44px; font-size: 1.05rem; }}
@@ -50,7 +54,7 @@ def number_field(
     _show(key, value, value if inside else None)
 
     def tell() -> None:
-        st.session_state[f"said.{key}"] = (value, 0)  # the browser knows what it holds, or that it was emptied
+        st.session_state[f"said.{key}"] = (value, _BY_HAND)  # the browser knows what it holds, or that it was emptied
         if took is not None:
             took(st.session_state[key])
 
@@ -59,6 +63,7 @@ def number_field(
         None if least is None else float(least),
         None if most is None else float(most),
         None,
+        step=_STEP,
         format="%g",
         key=key,
         on_change=tell,
@@ -70,14 +75,14 @@ def number_field(
 def _show(key: str, value: float | None, shown: float | None) -> None:
     """Have the field of this key show `shown` whenever `value` has become another.
 
-    It is said again until the browser has surely heard it: else the field stands empty there, and is reported as
-    emptied with the visitor's next click.
+    It is said again until the browser has heard it: else the field stands empty there, and is reported as emptied with
+    the visitor's next click.
     """
     state, said = st.session_state, st.session_state.get(f"said.{key}")
     if key not in state or (said is not None and said[0] != value):
         state[key] = shown
-    elif said is None or not runs.heard(said[1]):
+    elif said is None or not (said[1] == _BY_HAND or runs.heard(said[1])):
         state[key] = shown if state[key] is None else state[key]
     else:
         return
-    state[f"said.{key}"] = (value, runs.this_run())
+    state[f"said.{key}"] = (value, runs.speak())

@@ -47,10 +47,10 @@ def pays_words(choice: Choice, options: Options, system: System) -> str:
     if choice.saving_unknown:
         return "today's power has no price, so its money cannot be told"
     if choice.used_gain_m3_per_day <= 0 and (choice.most_cost or 0.0) <= 0:
-        return "pays at no cost: it wins no water that is wanted"
+        return "does not pay, whatever it costs: it wins no water that is wanted"
     if choice.most_per_kwh is not None:
         most = choice.most_per_kwh
-        return f"pays below {money.currency}{most:.2f} per kWh" if most > 0 else "pays at no price of energy"
+        return f"pays below {money.currency}{most:.2f} per kWh" if most > 0 else "does not pay at any price of energy"
     if money.price_of_water is None:
         if choice.cost_per_m3 is None:
             return ""
@@ -59,7 +59,7 @@ def pays_words(choice: Choice, options: Options, system: System) -> str:
     if choice.most_cost is None:
         return ""
     if choice.most_cost <= 0:
-        return "pays at no cost"
+        return "does not pay, whatever it costs"
     below = f"pays below {amount_words(choice.most_cost, options)}"
     if choice.net_value is None or choice.price is None:
         return below

@@ -296,8 +296,8 @@ def _backup_words(choice: Choice, sun_kwh: float, options: Options, system: Syst
     if choice.most_per_kwh is not None:
         sign, most = options.job.money.currency, choice.most_per_kwh
         fixed = "" if choice.price is not None else ", what the switch and the line cost left out"
-        pays = f"it pays below {sign}{most:.2f} per kWh{fixed}" if most > 0 else "it pays at no price of energy"
-        told += f"; {pays}"
+        below = f"pays below {sign}{most:.2f} per kWh{fixed}"
+        told += f"; it {below if most > 0 else 'does not pay at any price of energy'}"
     return f"{told}."
 
 

@@ -73,7 +73,7 @@ def class_words(found: SkyLoss, system: System) -> dict[int, str]:
     ends = [_NOTHING * top, *(step * top for step in _STEPS), top]
     told = [shown_number(end, "volume", system, digits=2) for end in ends]
     names = {number + 1: f"{least} to {most}" for number, (least, most) in enumerate(pairwise(told))}
-    names[-1] = "more than the ideal rack lifts"
+    names[-1] = "more than a rack that follows the sun lifts"
     present = sorted(set(kind.ravel().tolist()) - {0}, key=lambda number: (number < 0, number))
     return {number: names[number] for number in present}
 
@@ -82,7 +82,7 @@ def sky_loss_alt(own: Result, found: SkyLoss, system: System) -> str:
     """For the picture of what `own` loses: how much in all, and how much of it in the morning half of the sky."""
     total = found.total_m3
     if total <= 0:
-        return f"The sky seen from the rack: it loses no water against the rack it is held against, {_days(own)}."
+        return f"The sky seen from the rack: it loses no water against the rack it is held against, {days_words(own)}."
     middle = (found.bearing_deg[0] + found.bearing_deg[-1]) / 2
     centres = (found.bearing_deg[:-1] + found.bearing_deg[1:]) / 2
     morning = centres < middle if own.job.site.latitude_deg >= 0 else centres > middle
@@ -90,11 +90,12 @@ def sky_loss_alt(own: Result, found: SkyLoss, system: System) -> str:
     low, left = found.elevation_deg[row], found.bearing_deg[column] % 360
     share = 100 * float(found.lost_m3[:, morning].sum()) / total
     return (
-        f"The sky seen from the rack, darker where more water is lost: {show(total, 'volume', system)} {_days(own)}, "
-        f"{share:.0f} % of it with the sun in the eastern half. Most is lost with the sun {low:.0f}° to {low + 5:.0f}° "
-        f"high at bearings of {left:.0f}° to {left + 5:.0f}°."
+        "The sky seen from the rack, darker where more water is lost: "
+        f"{show(total, 'volume', system)} {days_words(own)}, {share:.0f} % of it with the sun in the eastern half. "
+        f"Most is lost with the sun {low:.0f}° to {low + 5:.0f}° high at bearings of {left:.0f}° to {left + 5:.0f}°."
     )
 
 
-def _days(result: Result) -> str:
+def days_words(result: Result) -> str:
+    """The time over which a figure is added up."""
     return "in a year" if result.days == 365 else f"in {counted(result.days, 'day')}"

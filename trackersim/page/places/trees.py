@@ -18,7 +18,7 @@ from trackersim.page.strip import ViewState, shown_job
 from trackersim.page.tree_cards import draw_cards, with_unit_of
 from trackersim.report.site_losses import site_words
 from trackersim.report.sky_by_hand import sky_data
-from trackersim.report.sky_loss import class_words, sky_loss, sky_loss_alt
+from trackersim.report.sky_loss import class_words, days_words, sky_loss, sky_loss_alt
 from trackersim.report.tree_shading import shade_answer
 from trackersim.units import System, shown_value, unit_label
 
@@ -55,22 +55,22 @@ def _sky(desk: Desk, view: ViewState) -> None:
     data = sky_data(desk.good, found, sky_loss_alt(own, found, system), system)
     data["stamp"] = st.session_state.get("sky_stamp", 0)
     sky_trees(data, lambda moved: take_move(desk, moved, system), key="sky_trees")
-    _legend(class_words(found, system), system)
+    _legend(class_words(found, system), f"{unit_label('volume', system)} {days_words(own)}")
     if view.trees != "as they are":
         state = "without trees" if view.trees == "none" else "with the trees in ten years"
         st.text(f"The colours are {state}; the trees drawn are those of the job today.")
-    axes = "Across: bearing from the rack. Up: height above the horizon."
+    axes = "Across: bearing from the rack. Up: height above the horizon. Dotted: the sun's way, dots at full hours."
     by_hand = "Drag a tree's top for its height and its foot for its bearing; or take one and press the arrow keys."
     st.caption(f"{axes} {by_hand}" if desk.good.trees else axes)
 
 
-def _legend(names: dict[int, str], system: System) -> None:
+def _legend(names: dict[int, str], unit: str) -> None:
     swatches = "".join(
         f"<span><i{' class=more' if number < 0 else f' style=opacity:{_LEGEND_OPACITY[number]}'}></i>"
         f"{html.escape(words)}</span>"
         for number, words in names.items()
     )
-    head = f"Water lost in 5° × 5° of sky, {unit_label('volume', system)}:"
+    head = f"Water lost in 5° × 5° of sky, {unit}:"
     st.html(f'<p class="sky-legend"><span>{html.escape(head)}</span>{swatches or "none"}</p>')
 
 
