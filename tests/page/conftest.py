@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 import streamlit as st
+from PIL import Image
 from starlette.requests import Request
 from starlette.responses import Response
 from streamlit.components.v2 import manifest_scanner
@@ -21,6 +22,7 @@ from trackersim.page import work
 from trackersim.page.ahead import DialTable
 from trackersim.page.downloads import saved, saves
 from trackersim.page.state import Desk
+from trackersim.report.animation.stage import Stage
 
 APP = str(Path(__file__).parents[2] / "trackersim" / "page" / "door.py")
 QUICK_PLACE = "manual"  # simulates nothing of its own
@@ -77,6 +79,12 @@ def _values_read_as_asked() -> Iterator[None]:
 def _memory_given_back() -> Iterator[None]:
     yield
     st.cache_resource.clear()
+
+
+@pytest.fixture
+def blank_frames(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No picture of a morning is drawn: there are fifty, each takes 0.1 s, and what is asked are their words."""
+    monkeypatch.setattr(Stage, "picture", lambda stage, minute: Image.new("RGB", (2, 2)))
 
 
 @pytest.fixture(scope="session")

@@ -114,6 +114,7 @@ def test_every_frame_is_a_picture_and_no_two_are_the_same(page: AppTest) -> None
     assert len(set(pictures)) == len(pictures) > 20
 
 
+@pytest.mark.usefixtures("blank_frames")
 def test_the_delay_and_the_day_of_the_strip_are_those_of_the_morning(shown: Shown) -> None:
     """Of a job with a hostile name, which stays text."""
     view = ViewState(delay_min=180.0, day=JULY)
@@ -123,6 +124,7 @@ def test_the_delay_and_the_day_of_the_strip_are_those_of_the_morning(shown: Show
     assert "with a usual loss" not in shown(late)  # a day that was chosen needs no reason
 
 
+@pytest.mark.usefixtures("blank_frames")
 def test_what_is_in_the_canisters_is_shown_by_physics(page: AppTest, shown: Shown) -> None:
     page.radio(key="morning_rack").set_value("by physics, with what is in its canisters").run()
     date = work.first_look_of(demo()).telling_day
@@ -133,6 +135,7 @@ def test_what_is_in_the_canisters_is_shown_by_physics(page: AppTest, shown: Show
     page.radio(key="morning_rack").set_value("as it was watched").run()
 
 
+@pytest.mark.usefixtures("blank_frames")
 def test_the_whole_day_goes_on_until_the_sun_is_down(page: AppTest) -> None:
     half = given(page)
     page.toggle(key="morning_whole").set_value(True).run()
@@ -155,6 +158,7 @@ def test_frames_are_drawn_once(page: AppTest, monkeypatch: pytest.MonkeyPatch) -
     page.session_state["looked_at"] = ViewState()
 
 
+@pytest.mark.usefixtures("blank_frames")
 @pytest.mark.parametrize(("kind", "ghost"), [("fixed", True), ("ideal", False)])
 def test_a_rack_that_does_not_wait_has_no_choice_and_only_one_that_loses_a_ghost(kind: str, ghost: bool) -> None:
     page = opened(rack__kind=kind, weather__file="sample:clear-spring-day")

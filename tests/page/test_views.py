@@ -77,6 +77,7 @@ def day_page(page: AppTest) -> AppTest:
 WITH_PICTURES = ("Every kind of rack", "Earlier or later", "Year, pump and wire", "morning", "Where the water went")
 
 
+@pytest.mark.usefixtures("blank_frames")
 @pytest.mark.parametrize(("place", "detail"), SAYS)
 def test_every_place_says_its_sentence_in_both_units_and_its_pictures_have_words(
     day_page: AppTest, shown: Shown, go: Go, place: str, detail: str | None
@@ -270,6 +271,7 @@ def test_scenes_shared_between_changes_give_the_engine_s_own_numbers() -> None:
         assert work.own_year(job).water_m3 == simulate(job).water_m3, overrides
 
 
+@pytest.mark.usefixtures("blank_frames")
 def test_the_date_of_a_morning_can_be_chosen(page: AppTest, shown: Shown, go: Go) -> None:
     go(page, "morning")
     go(page, day="2025-12-03")

@@ -26,6 +26,8 @@ from trackersim.page.edits import changed
 from trackersim.page.fields import GROUPS, MOST_ENTRIES
 
 MOST_UNDONE = 30
+# More than any job has; the writer of job files takes time with their square.
+MOST_KEYS = 1000
 _SAVED_HEAD = "Saved by the page of trackersim. Bare numbers are in m, m³, m³/s, W, V, A, °C and degrees."
 
 
@@ -236,12 +238,20 @@ def _has_the_shape_of_a_job(data: Mapping[str, Any]) -> bool:
 
 
 def _can_be_saved(data: Mapping[str, Any]) -> bool:
-    """Whether it can be written again; what is nested by the thousand cannot."""
+    """Whether it can be written again, and soon; what is nested or named by the thousand cannot."""
     try:
+        if _keys_in(data) > MOST_KEYS:
+            return False
         saved_text(data)
     except RecursionError:
         return False
     return True
+
+
+def _keys_in(value: object) -> int:
+    if isinstance(value, Mapping):
+        return len(value) + sum(map(_keys_in, value.values()))
+    return sum(map(_keys_in, value)) if isinstance(value, list) else 0
 
 
 def saved_text(data: Mapping[str, Any]) -> str:
