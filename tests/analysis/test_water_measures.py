@@ -108,6 +108,22 @@ def test_the_start_power_is_the_best_of_those_tried() -> None:
     assert "controller.start" in measures.other_start_power(never, own, runner).refused
 
 
+def test_the_start_power_that_a_notice_advises_is_among_those_tried() -> None:
+    """Three times today's was advised, with "what it does to the water stands among the options": these ended at
+    160 % of it."""
+    job = load_job("demo", ["controller.start=60 W", "store.demand=0"])
+    runner = Runner(job, **DAYS)
+    own = runner.run()
+    advised = next(notice.text for notice in own.notices if "stands among the options" in notice.text)
+    watts = float(advised.partition("Raised to about ")[2].partition(" W")[0])
+    assert watts > 3 * 60
+    raised = runner.run(with_overrides(job, {"controller.start": watts}))
+    assert raised.water_m3_per_day > 1.005 * own.water_m3_per_day
+    best = runner.run(changed(job, measures.other_start_power(job, own, runner)))
+    assert best.water_m3_per_day >= 0.999 * raised.water_m3_per_day
+    assert not any("stands among the options" in notice.text for notice in raised.notices)
+
+
 def test_a_flow_that_is_held_is_the_flow_at_full_power() -> None:
     """Told 12 gpm, a speed limit and a valve both let 12 gpm through at full power; the valve takes more power."""
     options = [{"ready": "hold-flow", "hold_flow": "12 gpm"}, {"ready": "throttle", "hold_flow": "12 gpm"}]
