@@ -16,7 +16,7 @@ from scipy.stats import t
 
 from trackersim import Job, load_job, simulate
 from trackersim.analysis.calibrated_file import write_learned
-from trackersim.analysis.calibration import Learning, learn, start_values
+from trackersim.analysis.calibration import Learning, _missed_words, learn, start_values
 from trackersim.analysis.forward_model import Engine, engine_for
 from trackersim.analysis.observations import Observation, What, read_observations
 from trackersim.clock import moment_at
@@ -527,3 +527,14 @@ def test_threshold_and_dose_have_their_units_and_no_word_of_learning_where_nothi
     assert dose.endswith("# not learned: as it was")
     again = load_job(tmp_path / "new.toml").rack
     assert again.flip_threshold_w_m2 == pytest.approx(found.fields[0].value, rel=1e-5)
+
+
+def test_a_turn_that_the_job_still_does_not_make_is_told_as_none(job_file: Path) -> None:
+    """Once "the rack as learned is still up to 970 min off what was seen": the day's end less ten to eight."""
+    seen = seen_at(load_job(job_file), "flip", "2025-03-18 07:50")
+    told = _missed_words([seen], [1440.0])
+    assert "the rack as learned makes no turn where one was seen." in told
+    assert "min off" not in told
+    assert "is still up to 60 min off what was seen, against an error of 3 min." in _missed_words(
+        [seen], [seen.value + 60]
+    )

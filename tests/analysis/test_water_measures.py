@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -105,6 +106,22 @@ def test_the_start_power_is_the_best_of_those_tried() -> None:
     assert max(by_hand.values()) > 1.01 * by_hand[1.0]
     never = load_job("demo", ["controller.start=0"])
     assert "controller.start" in measures.other_start_power(never, own, runner).refused
+
+
+def test_the_start_power_that_a_notice_advises_is_among_those_tried() -> None:
+    """Three times today's was advised, with "what it does to the water stands among the options": these ended at
+    160 % of it."""
+    job = load_job("demo", ["controller.start=60 W", "store.demand=0"])
+    runner = Runner(job, **DAYS)
+    own = runner.run()
+    advised = next(notice.text for notice in own.notices if "stands among the options" in notice.text)
+    watts = float(advised.partition("Raised to about ")[2].partition(" W")[0])
+    assert watts > 3 * 60
+    raised = runner.run(with_overrides(job, {"controller.start": watts}))
+    assert raised.water_m3_per_day > 1.005 * own.water_m3_per_day
+    best = runner.run(changed(job, measures.other_start_power(job, own, runner)))
+    assert best.water_m3_per_day >= 0.999 * raised.water_m3_per_day
+    assert not any("stands among the options" in notice.text for notice in raised.notices)
 
 
 def test_a_flow_that_is_held_is_the_flow_at_full_power() -> None:
@@ -220,7 +237,20 @@ def test_a_tank_that_the_grid_fills_by_night_leaves_the_sun_less_to_do() -> None
     assert outcome.sun_kwh_per_day == pytest.approx(by_sun * own.daily["used_kwh"].mean(), rel=0.15)
     found = options_of(job, **DAYS)
     told = next(each for each in show_options.backup_words(found, "us") if "grid at night" in each)
-    assert f"the sun gives {outcome.sun_kwh_per_day:.1f} beside it, today {own.daily['used_kwh'].mean():.1f}" in told
+    assert f"the sun gives {outcome.sun_kwh_per_day:.2g} beside it, today {own.daily['used_kwh'].mean():.1f}" in told
+
+
+def test_the_little_that_a_small_pump_buys_is_not_told_as_nothing(backed: Options) -> None:
+    """Once of two modules' pump: "adds 0.203 m³/day of wanted water for 0.0 kWh a day"."""
+    made = next(each for each in backed.choices if each.ready == "generator-on-dull-days")
+    assert made.outcome is not None
+    small = replace(made, outcome=replace(made.outcome, bought_kwh_per_day=0.0253, sun_kwh_per_day=0.36))
+    told = show_options._backup_words(small, 0.36, backed, "si")
+    assert "for 0.025 kWh a day; the sun gives 0.36 beside it" in told
+    large = replace(made, outcome=replace(made.outcome, bought_kwh_per_day=31.62, sun_kwh_per_day=12.04))
+    assert "for 31.6 kWh a day; the sun gives 12.0 beside it, today 13.1" in show_options._backup_words(
+        large, 13.1, backed, "si"
+    )
 
 
 def test_whoever_is_sent_to_lift_a_pump_is_told_that_lifting_is_dangerous(backed: Options) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from pydantic import ValidationError
 
+from trackersim.analysis.array_measures import longer_strings
 from trackersim.analysis.fault_trials import rougher_pipes
 from trackersim.analysis.observed_sky import by_the_sun_alone
 from trackersim.analysis.options import without_prices
@@ -186,3 +187,21 @@ def test_one_override_may_stand_without_a_list() -> None:
 def test_a_list_of_texts_in_place_of_fields_is_told() -> None:
     with pytest.raises(InputError, match="names no fields with values"):
         with_overrides(load_job("demo"), ["rack.kind=fixed"])  # type: ignore[arg-type]
+
+
+def test_what_is_taken_from_a_unit_stays_taken_when_something_else_is_changed() -> None:
+    """The common section gave it back with the next change: one module more in each of six, and then an older array,
+    ended all options with "has 2 × 3 places for 7 modules"."""
+    main = "main={lift='5 ft', pipes={length='100 ft', bore='2 in'}}"
+    whole = load_job("demo", ["unit=[{name='east'}, {name='west'}]", main])
+    dirty = with_overrides(whole, {"array.soiling_per_day": 0.001})
+    clean = with_overrides(dirty, {"unit.0.array.soiling_per_day": None})
+    later = with_overrides(clean, {"site.name": "later"})
+    assert [unit.array.soiling_per_day for unit in later.units] == [None, 0.001]
+    six = {"array.in_series": 6, "array.in_parallel": 1, "array.layout.rows": 2, "array.layout.columns": 3}
+    laid = with_overrides(whole, six | {"controller.max_input": 300})
+    longer = longer_strings(laid, 0)
+    assert longer.changes is not None
+    seven = with_overrides(laid, longer.changes)
+    assert [unit.array.module_count for unit in with_overrides(seven, {"array.age_years": 25}).units] == [7, 7]
+    assert with_overrides(whole, {"site.name": whole.site.name}).sha256() == whole.sha256()

@@ -267,6 +267,11 @@ def test_runs_on_the_array_side_add_up_out_and_back() -> None:
     assert module_end(job).wire_ohm == pytest.approx(array_side_ohm(job) * 2 / 4)
 
 
+def test_metric_wire_given_as_a_gauge_is_sent_to_area() -> None:
+    with pytest.raises(InputError, match="mm² belong into area"):
+        demo('wire=[{length="100 m", gauge="6 mm2"}]')
+
+
 def test_area_stands_in_for_a_gauge() -> None:
     by_area = demo('wire=[{length="100 m", area_mm2=5.26}]')
     by_gauge = demo('wire=[{length="100 m", gauge="10 AWG"}]')

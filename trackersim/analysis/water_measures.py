@@ -21,6 +21,7 @@ from trackersim.job.pipework import Pipe
 from trackersim.simulation.pump_station import pump_station
 from trackersim.simulation.result import Result
 from trackersim.simulation.runner import Runner
+from trackersim.simulation.water_notices import in_tens_w, start_that_lifts_w
 
 _TANK_TIMES = 2.0
 # Of a float's tank: how far below full, or above the low stop, the pump may start again (assumptions).
@@ -101,7 +102,9 @@ def _sooner(unit: Job) -> Changes:
 
 
 def other_start_power(job: Job, own: Result, runner: Runner) -> Ready:
-    """The start power with which most water is used, of a few shares of today's."""
+    """The start power with which most water is used, of a few shares of today's, and of the one from which water comes
+    where that is higher: a notice advises it.
+    """
     made = Ready(
         name="other-start-power",
         words="another start power",
@@ -117,14 +120,24 @@ def other_start_power(job: Job, own: Result, runner: Runner) -> Ready:
         outcome = water_outcome(runner.pumped(changed, power), changed, scene.month_of_day)
         return outcome.used_m3_per_day, outcome.lifted_m3_per_day
 
-    water = {share: used_and_lifted(share) for share in _STARTS}
+    tried = (*_STARTS, *_advised_share(job))
+    water = {share: used_and_lifted(share) for share in tried}
     best, now = max(water, key=water.__getitem__), used_and_lifted(1.0)
     if all(given <= before * (1 + _NONE) for given, before in zip(water[best], now, strict=True)):
-        return made.not_here(
-            f"no start power from {100 * _STARTS[0]:.0f} to {100 * _STARTS[-1]:.0f} % of it gives more"
-        )
+        return made.not_here(f"no start power from {100 * tried[0]:.0f} to {100 * tried[-1]:.0f} % of it gives more")
     told = replace(made, words=f"started at {100 * best:.0f} % of today's start power")
     return told.carried_out(_start_at(job, best))
+
+
+def _advised_share(job: Job) -> tuple[float, ...]:
+    """Share of today's start power from which water comes at every pump, where that lies beyond those tried."""
+    station = pump_station(job)
+    shares = [
+        in_tens_w(start_that_lifts_w(unit, station, number)) / unit.controller.start_w
+        for number, unit in enumerate(job.units)
+        if unit.controller.start_w
+    ]
+    return (max(shares),) if max(shares) > _STARTS[-1] else ()
 
 
 def _start_at(job: Job, share: float) -> Changes:

@@ -21,7 +21,7 @@ from trackersim.job.former_names import current_data, current_key
 from trackersim.job.model import Job
 from trackersim.job.overrides import apply_override, place_value, value_at
 from trackersim.job.plain_files import read_text
-from trackersim.job.unit import UNIT_SECTIONS
+from trackersim.job.unit import UNIT_SECTIONS, keep_what_units_lack
 from trackersim.job.whole_files import write_whole
 
 if TYPE_CHECKING:
@@ -148,6 +148,7 @@ def with_overrides(job: Job, overrides: Mapping[str, Any]) -> Job:
     if not isinstance(overrides, Mapping):
         raise InputError.of("override", overrides, "names no fields with values.", 'Write {"rack.kind": "fixed"}.')
     data = job.model_dump(mode="json", by_alias=True, exclude_none=True, exclude_unset=True)
+    keep_what_units_lack(data)
     faults = []
     everywhere = _for_every_unit(overrides, len(job.unit))
     _make_room_for_classes(data, everywhere)

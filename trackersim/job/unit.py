@@ -45,6 +45,26 @@ def with_common_sections(data: Any) -> Any:
     return {**data, **lacking, "unit": whole}
 
 
+def keep_what_units_lack(data: dict[str, Any]) -> None:
+    """Say in a job's dumped data, whose units are whole, that a unit lacks what the common sections alone have.
+
+    Else a field that was taken from a unit (its layout's rows, a rate of dirt) would come back with the next change.
+    """
+    for unit in data.get("unit", ()):
+        for name in _MERGED:
+            _lack(data.get(name), unit.get(name))
+
+
+def _lack(common: Any, own: Any) -> None:
+    if not isinstance(common, dict) or not isinstance(own, dict):
+        return
+    for key, value in common.items():
+        if key in own:
+            _lack(value, own[key])
+        else:
+            own[key] = None
+
+
 def _common(data: dict[str, Any], unit: dict[str, Any]) -> dict[str, Any]:
     common = {name: data[name] for name in UNIT_SECTIONS if name in data}
     for name in _MERGED:

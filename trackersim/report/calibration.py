@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trackersim.analysis.calibration import Learned, Learning
+from trackersim.analysis.calibration import NO_TURN_MIN, Learned, Learning
 from trackersim.errors import counted
 from trackersim.job.ranges import field_at
 from trackersim.quantity_writing import field_shown
@@ -104,7 +104,7 @@ def seen_table(learning: Learning, system: System) -> Table:
 
 
 def _late(minutes: float) -> str:
-    if minutes > 300:
+    if minutes > NO_TURN_MIN:
         return "none"
     word = "later" if minutes > 0 else "earlier"
     return f"{abs(minutes):.0f} min {word}" if abs(minutes) >= 0.5 else "same"

@@ -15,7 +15,7 @@ from trackersim.report.chart_series import Chart, Series
 from trackersim.report.figures import WIDTH_IN, new_figure, plain_text
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.site_losses import NOTHING_M3, site_words
-from trackersim.report.words import listed, pumps_words, rack_words, the_pumps
+from trackersim.report.words import NOTABLY, listed, pumps_words, rack_words, the_pumps
 from trackersim.units import System, rounded, show, shown_value, unit_label
 
 # Colour and hatch of what a step is.
@@ -70,9 +70,10 @@ def losses_sentence(losses: Losses, system: System) -> str:
 
 
 def _full_tank_words(losses: Losses, system: System) -> str:
-    """What a full tank holds back of the job as it stands, and how much of it is asked for; empty where none does."""
+    """What a full tank holds back of the job as it stands, and how much of it is asked for; empty where `run` has no
+    word for it either."""
     held = next((_per_day(step.alone.water_m3, losses) for step in losses.terms if step.cause == TANK_FULL), 0.0)
-    if held < NOTHING_M3:
+    if held < NOTHING_M3 or held <= (NOTABLY - 1) * _per_day(losses.own.water_m3, losses):
         return ""
     short = losses.result.shortfall_m3
     wanted = 0.0 if short is None else min(float(short.mean()), held)

@@ -27,7 +27,7 @@ from trackersim.report.safety import may_swing
 from trackersim.report.site_losses import site_words
 from trackersim.report.verdict import no_gain_words, verdict_words
 from trackersim.report.words import MONTHS, sky_words
-from trackersim.units import System, own_first, show, shown_number, unit_label
+from trackersim.units import System, own_first, rounded, show, shown_number, unit_label
 
 _NAME_WIDTH = 24
 _SHEET_FIRST = 5
@@ -272,7 +272,7 @@ def backup_words(options: Options, system: System) -> tuple[str, ...]:
     if (bought_kwh := options.own.bought_kwh) is not None:
         price = options.job.backup.price_per_kwh if options.job.backup else None
         told.append(
-            f"As it is, the backup gives {bought_kwh / options.own.days:.1f} kWh a day and the sun {sun_kwh:.1f}"
+            f"As it is, the backup gives {_kwh(bought_kwh / options.own.days)} kWh a day and the sun {_kwh(sun_kwh)}"
             f"{_bought(sun_kwh, price, options)}."
         )
     return tuple(told)
@@ -281,16 +281,16 @@ def backup_words(options: Options, system: System) -> tuple[str, ...]:
 def _backup_words(choice: Choice, sun_kwh: float, options: Options, system: System) -> str:
     assert choice.outcome is not None
     kwh, gain = choice.outcome.bought_kwh_per_day, _signed_water(choice.used_gain_m3_per_day, system)
-    today = f", today {choice.own_kwh_per_day:.1f}" if choice.own_kwh_per_day else ""
+    today = f", today {_kwh(choice.own_kwh_per_day)}" if choice.own_kwh_per_day else ""
     told = (
-        f"“{name_of(choice, system)}” adds {gain}{' of wanted water' if options.asked else ''} for {kwh:.1f} kWh a "
+        f"“{name_of(choice, system)}” adds {gain}{' of wanted water' if options.asked else ''} for {_kwh(kwh)} kWh a "
         f"day{today}"
     )
     # A store that the backup has filled by the morning leaves the sun less to do than today.
     if (beside_kwh := choice.outcome.sun_kwh_per_day) is not None:
-        before = "" if f"{beside_kwh:.1f}" == f"{sun_kwh:.1f}" else f", today {sun_kwh:.1f}"
+        before = "" if _kwh(beside_kwh) == _kwh(sun_kwh) else f", today {_kwh(sun_kwh)}"
         worth = _bought(beside_kwh, choice.price_per_kwh, options)
-        told += f"; the sun gives {beside_kwh:.1f} beside it{before}{worth}"
+        told += f"; the sun gives {_kwh(beside_kwh)} beside it{before}{worth}"
     if choice.saving_unknown:
         told += "; what it spares of today's power has no price (backup.price_per_kwh), so its money cannot be told"
     if choice.most_per_kwh is not None:
@@ -299,6 +299,11 @@ def _backup_words(choice: Choice, sun_kwh: float, options: Options, system: Syst
         below = f"pays below {sign}{most:.2f} per kWh{fixed}"
         told += f"; it {below if most > 0 else 'does not pay at any price of energy'}"
     return f"{told}."
+
+
+def _kwh(energy: float) -> str:
+    """Energy a day to a tenth, and below 1 kWh to two digits: a small pump's backup is not free."""
+    return f"{energy:.1f}" if abs(energy) >= 0.95 else rounded(energy, 2)
 
 
 def _bought(sun_kwh: float, price_per_kwh: float | None, options: Options) -> str:

@@ -17,7 +17,7 @@ from trackersim.units import System, rounded, show, shown_number, unit_label
 MONTHS = tuple(calendar.month_name)[1:]
 
 # So much more is worth a word.
-_NOTABLY = 1.01
+NOTABLY = 1.01
 
 # How each kind of rack is spoken of.
 RACK_WORDS: dict[str, str] = {
@@ -134,7 +134,7 @@ def headline(result: DayFigures, system: System) -> str:
     water = show(result.water_m3_per_day, "volume_per_day", system)
     sky = f"{sky}and " if (sky := sky_words(result)) else ""
     lifts = f"{'lifts' if len(result.job.units) == 1 else 'lift'} about {water} on average"
-    if result.could_m3_per_day > _NOTABLY * result.water_m3_per_day:
+    if result.could_m3_per_day > NOTABLY * result.water_m3_per_day:
         could = show(result.could_m3_per_day, "volume_per_day", system)
         lifts = f"could lift about {could} on average; the {result.job.store.kind} takes {water}"
     rack = rack_words(result)

@@ -164,19 +164,55 @@ def _operation_notices(job: Job, station: PumpStation, water: WaterSide) -> list
         each_day = float((runs[:, :-1] & waits[:, 1:]).sum(axis=1).mean())
         if each_day <= _CUTOUTS_A_DAY:
             continue
-        lifting_w = station.lifting_power_w(number, unit.pump.cutout_flow_m3_s)
-        needed = 0.0 if lifting_w is None else float(controller_input_w(unit, np.array([lifting_w]))[0])
-        if control.start_w >= _NEAR_START * needed:
+        needed_w = start_that_lifts_w(unit, station, number)
+        if control.start_w >= _NEAR_START * needed_w:
             continue
         place, of = (f"unit.{number}.", f" of {job.unit_names[number]}") if job.unit else ("", "")
         text = (
             f"The pump{of} starts and cuts out more than {_CUTOUTS_A_DAY:.0f} times a day without lifting: the start "
             f"power of {control.start_w:.0f} W is below what lifts water here. Raised to about "
-            f"{math.ceil(needed / 10) * 10} W it spares pump and controller those starts; what it does to the water "
+            f"{in_tens_w(needed_w)} W it spares pump and controller those starts; what it does to the water "
             "stands among the options."
         )
         notices.append(Notice(text=text, field=f"{place}controller.start", level="caution"))
     return notices
+
+
+def start_that_lifts_w(unit: Job, station: PumpStation, number: int) -> float:
+    """Array power from which a unit by itself lifts more than its cut-out asks for, against the hardest lift.
+
+    Parameters
+    ----------
+    unit : Job
+        Its pump's cut-out, its wires and its controller are read.
+    station : PumpStation
+        The pumps of the job that it is a unit of.
+    number : int
+        Its place among them, from 0.
+
+    Returns
+    -------
+    float
+        Power [W]; 0 if none lifts that much.
+    """
+    lifting_w = station.lifting_power_w(number, unit.pump.cutout_flow_m3_s)
+    return 0.0 if lifting_w is None else float(controller_input_w(unit, np.array([lifting_w]))[0])
+
+
+def in_tens_w(power_w: float) -> int:
+    """A power as it is set at a controller, in tens of watts.
+
+    Parameters
+    ----------
+    power_w : float
+        What is needed [W].
+
+    Returns
+    -------
+    int
+        The next ten above [W].
+    """
+    return math.ceil(power_w / 10) * 10
 
 
 def _store_notices(store: Store) -> list[Notice]:
