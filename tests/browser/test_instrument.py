@@ -66,6 +66,13 @@ def test_the_first_screen_adds_up_as_printed_and_equals_the_command_line(visitor
     assert whole == pytest.approx(gallons[3], abs=1.51)  # three parts, each rounded
 
 
+def test_what_can_be_won_back_has_its_unit(visitor: Any) -> None:
+    won = visitor.locator(".front .won")
+    assert won.inner_text() == "What can be won back, gal/day"
+    visitor.locator(".strip .units label").filter(has_text="metric").click()
+    won.filter(has_text="What can be won back, m³/day").wait_for(timeout=PATIENCE_MS)
+
+
 @pytest.mark.parametrize(("width", "height"), [(1280, 800), (390, 844)])
 def test_the_first_screen_needs_no_scrolling(visitor: Any, width: int, height: int) -> None:
     visitor.set_viewport_size({"width": width, "height": height})

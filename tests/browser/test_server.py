@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from broken_line import line_to
 from visited_job import kept, open_in, saved
 from visiting import PATIENCE_MS, Server, detail, form, opened, settled, unfold
 
@@ -108,6 +109,39 @@ def test_a_click_while_the_page_draws_its_fields_empties_none(new_page: Callable
             page.context.close()
     finally:
         slow.stop()
+
+
+def test_fields_that_a_broken_line_lost_are_not_taken_for_emptied(new_page: Callable[..., Any], server: Server) -> None:
+    """Drawn for a browser out of reach and then again, they stood empty there; the next click emptied the job's."""
+    from playwright.sync_api import TimeoutError
+
+    page = new_page()
+    heard: list[str] = []
+    page.on("request", lambda request: heard.extend(re.findall("/heard/.*", request.url)))
+    measures = page.get_by_label("Two or three measures to hold against each other")
+    fields = page.locator("[class*=st-key-cost_per_year] input, [class*=st-key-life_years] input")
+    priced = f'{ONE_DAY}\n[[option]]\nready = "repair-rack"\ncost_per_year = 20\nlife_years = 9\n'
+    with line_to(server.port) as line:
+        open_in(page, Server(port=line.port), "decide", priced)
+        measures.wait_for(timeout=PATIENCE_MS)
+        page.locator('[data-testid="stSkeleton"]').first.wait_for(state="detached", timeout=PATIENCE_MS)
+        assert heard
+        line.speaks.clear()
+        for _ in range(20):  # the toolkit closes the list where the page below it still grows
+            measures.fill("rack repaired")
+            try:
+                page.get_by_role("option").wait_for(timeout=3000)
+                break
+            except TimeoutError:
+                continue
+        measures.press("Enter")
+        page.wait_for_timeout(8000)  # the server draws them for nobody
+        line.cut()
+        fields.nth(1).wait_for(timeout=PATIENCE_MS)
+        settled(page)
+        assert [field.input_value() for field in fields.all()] == ["20", "9"]
+        (option,) = saved(page).option
+        assert (option.cost_per_year, option.life_years) == (20.0, 9.0)
 
 
 def test_the_server_listens_on_this_machine_only(server: Server) -> None:

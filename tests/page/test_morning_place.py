@@ -183,3 +183,17 @@ def test_what_differs_in_a_frame_differs_in_the_identity() -> None:
     made = [player.player_data([one], name="it")["frames_id"] for one in (frame, *others)]
     assert len(set(made)) == len(made)
     assert player.player_data([frame], name="it")["frames_id"] == made[0]
+
+
+def test_upright_lines_stand_at_the_moments_of_the_table(page: AppTest) -> None:
+    charts = [json.loads(chart.proto.spec) for chart in page.get("vega_lite_chart")]
+    assert len(charts) == 3
+    clocks = [clock.replace("\\", "")[:5] for clock in page.table[0].value["Clock"]]
+    assert len(clocks) == 5
+    for chart in charts:
+        marks, curves = chart["layer"]
+        minutes = sorted(row["minute"] for row in marks["data"]["values"])
+        assert [f"{minute // 60:02}:{minute % 60:02}" for minute in minutes] == clocks
+        shown = [row["clock"] for row in curves["data"]["values"]]
+        assert shown[0] < clocks[0] < clocks[-1] < shown[-1] < "15:00"
+    assert any("Upright lines" in caption.value for caption in page.caption)

@@ -25,6 +25,8 @@ _DASH = {"ideal": [7, 4], "delayed": [], "logged": [7, 3, 2, 3], "fixed": [2, 3]
 _STEPS = ("there", "lost", "gained")
 _GHOST: Spec = {"stroke": "currentColor", "strokeOpacity": 0.75}
 _LETTERS: Spec = {"labelFontSize": 13, "labelColor": "currentColor", "titleColor": "currentColor"}
+# So short a span has a figure at every hour [min].
+_MORNING_MIN = 8 * 60
 # Of curves every second minute is drawn: a pixel is no narrower.
 _EVERY_MIN = 2
 
@@ -96,14 +98,15 @@ def _curves(chart: Chart, legend: bool) -> list[Spec]:
     """Curves over the wall clock; the pointer picks a minute and is told the figures of all."""
     assert chart.times is not None
     shown = [*chart.series, *([chart.before] if chart.before else [])]
+    first, last = chart.span_min
     minutes = np.asarray(chart.times.hour) * 60 + np.asarray(chart.times.minute)
     rows: list[Spec] = [
         {"minute": int(minutes[at]), "clock": f"{chart.times[at]:%H:%M}"}
         | {f"v{number}": _number(each.values[at]) for number, each in enumerate(shown)}
         | {f"t{number}": _words(chart, each, at) for number, each in enumerate(shown)}
-        for at in range(chart.span_min[0], chart.span_min[1] + 1, _EVERY_MIN)
+        for at in range(first, last + 1, _EVERY_MIN)
     ]
-    hours = [60 * hour for hour in range(0, 25, 2)]
+    hours = [60 * hour for hour in range(0, 25, 1 if last - first <= _MORNING_MIN else 2)]
     across = {"field": "minute", "type": "quantitative", "title": None, "scale": {"nice": False, "zero": False},
               "axis": {"values": hours, "grid": False,
                        "labelExpr": "(datum.value < 600 ? '0' : '') + datum.value / 60 + ':00'"}}  # fmt: skip
@@ -134,7 +137,16 @@ def _curves(chart: Chart, legend: bool) -> list[Spec]:
             },
         }
     )
-    return [{"data": {"values": rows}, "layer": layers}]
+    return [*_marks(chart, minutes, across), {"data": {"values": rows}, "layer": layers}]
+
+
+def _marks(chart: Chart, minutes: np.ndarray, across: Spec) -> list[Spec]:
+    """Upright lines at moments; the pointer is told their names."""
+    if not chart.marks:
+        return []
+    rows = [{"minute": int(minutes[at]), "name": name} for name, at in chart.marks.items()]
+    mark = {"type": "rule", "color": "currentColor", "strokeDash": [2, 3], "strokeOpacity": 0.7, "aria": False}
+    return [{"data": {"values": rows}, "mark": mark, "encoding": {"x": across, "tooltip": [_tip("name", "Moment")]}}]
 
 
 def _steps(chart: Chart, legend: bool) -> list[Spec]:

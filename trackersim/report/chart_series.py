@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -45,7 +45,8 @@ class Series:
 class Chart:
     """One picture: bars over months, curves over the wall clock's minutes, or steps going down from cause to cause.
 
-    `across` are the months or causes, `times` the minutes of curves, `span_min` the first and last of them to show.
+    `across` are the months or causes, `times` the minutes of curves, `span_min` the first and last of them to show,
+    `marks` moments by name among them.
     `axis` is what is counted, in `unit`. `limits` stay where they are when the job is changed, so that before and after
     can be compared. `level` is a line across; `before` is the job as it stands, of the rack that has the same look.
     """
@@ -57,6 +58,7 @@ class Chart:
     across: tuple[str, ...] = ()
     times: pd.DatetimeIndex | None = None
     span_min: tuple[int, int] = (0, 0)
+    marks: Mapping[str, int] = field(default_factory=dict)
     series: tuple[Series, ...]
     limits: tuple[float, float]
     level: tuple[str, float] | None = None
@@ -113,9 +115,18 @@ def most_in_a_month(water_m3: FloatArray, first_day: dt.date) -> float:
 
 
 def day_charts(
-    results: Mapping[str, Result], system: System, day: int, *, before: Mapping[str, Result] | None = None
+    results: Mapping[str, Result],
+    system: System,
+    day: int,
+    *,
+    before: Mapping[str, Result] | None = None,
+    marks: Mapping[str, int] | None = None,
+    span_min: tuple[int, int] | None = None,
 ) -> tuple[Chart, Chart, Chart]:
-    """One day (from 0), minute by minute: where sun and racks point, the light on the modules, and the flow."""
+    """One day (from 0), minute by minute: where sun and racks point, the light on the modules, and the flow.
+
+    `marks` are moments by name, as minutes of the day; `span_min` the minutes to show, by default those with light.
+    """
     first = next(iter(results.values()))
     window = slice(day * MINUTES_A_DAY, (day + 1) * MINUTES_A_DAY)
     times = wall_times(first, window)
@@ -134,7 +145,8 @@ def day_charts(
             axis=axis,
             unit=unit,
             times=times,
-            span_min=lit_minutes(results, day),
+            span_min=span_min or lit_minutes(results, day),
+            marks=marks or {},
             series=tuple(of(result, kind) for kind, result in results.items()),
             limits=limits,
             before=next((_ghost(of(result, kind)) for kind, result in (before or {}).items()), None),

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trackersim.analysis.first_look import FirstLook
 from trackersim.analysis.morning import Morning
 from trackersim.clock import hhmm, short_zone
+from trackersim.constants import MINUTES_A_DAY
 from trackersim.job.model import Job
 from trackersim.report.blocks import Answer, Caution, Picture, Table, sentences
+from trackersim.report.chart_series import Chart, day_charts
 from trackersim.report.figures import day_figure
 from trackersim.report.remarks import closing_of, dangers_of
 from trackersim.report.safety import LOCKED, may_swing
 from trackersim.report.site_losses import NOTHING_M3
 from trackersim.report.words import FULL_SUN, first_light_words, pumps_words
+from trackersim.simulation.result import Result
 from trackersim.units import System, show
 
 if TYPE_CHECKING:
@@ -51,6 +56,7 @@ def morning_answer(found: Morning, system: System) -> Answer:
             ),
             Picture(
                 draw=lambda: morning_figure(found, system),
+                charts=lambda: morning_charts(found, system),
                 alt="Angle of sun and rack, light and flow through that morning.",
                 name="morning",
             ),
@@ -204,12 +210,31 @@ def waiting_words(morning: Morning) -> str:
 
 def morning_figure(morning: Morning, system: System) -> Figure:
     """Angle of sun and rack, light and flow from sunrise past arrival, the moments marked, beside an ideal rack."""
+    marks = _marks(morning)
+    return day_figure(_racks(morning), system, day=morning.day, marks=marks, span_min=_span_min(marks))
+
+
+def morning_charts(morning: Morning, system: System) -> tuple[Chart, ...]:
+    """The same as charts; the moments, whose names would lie on each other there, stand in the table above."""
+    marks = _marks(morning)
+    angle, *rest = day_charts(_racks(morning), system, morning.day, marks=marks, span_min=_span_min(marks))
+    title = f"{angle.title}. Upright lines: the moments of the table, in its order." if marks else angle.title
+    return replace(angle, title=title), *rest
+
+
+def _racks(morning: Morning) -> dict[str, Result]:
+    return {morning.own.rack: morning.own, "ideal": morning.ideal}
+
+
+def _marks(morning: Morning) -> dict[str, int]:
     names = _names(morning)
-    marks = {names[name]: minute for name, minute in morning.moments.items() if minute is not None and name in names}
-    results = {morning.own.rack: morning.own, "ideal": morning.ideal}
+    return {names[name]: minute for name, minute in morning.moments.items() if minute is not None and name in names}
+
+
+def _span_min(marks: Mapping[str, int]) -> tuple[int, int]:
+    """From before the first moment to past the last, and to the early afternoon."""
     last = max(marks.values(), default=720)
-    span = (min(marks.values(), default=360) - 30, max(last + 90, 13 * 60))
-    return day_figure(results, system, day=morning.day, marks=marks, span_min=span)
+    return max(min(marks.values(), default=360) - 30, 0), min(max(last + 90, 13 * 60), MINUTES_A_DAY - 1)
 
 
 def _clock(morning: Morning, name: str) -> str:

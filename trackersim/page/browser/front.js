@@ -54,6 +54,7 @@ function make(root, component) {
       row.append(name, how, number);
       return row;
     }));
+    part(".won").textContent = `What can be won back, ${data.unit}`;
     part(".winnote").textContent = data.win_note;
   }
 

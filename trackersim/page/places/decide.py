@@ -78,7 +78,7 @@ def _measures(desk: Desk, found: Options, system: System) -> None:
         st.text("Nothing here can be changed for more water.")
         return
     sure = "of wanted water" if found.asked else "of water"
-    hatched = "; hatched: lifted beyond what is wanted" if found.asked else ""
+    hatched = "; hatched: of all water lifted, wanted or not" if found.asked else ""
     parts.caption(f"Bars: gain {sure} against leaving it as it is{hatched}.")
     ends = [m3 for each in choices for m3 in (each.used_gain_m3_per_day, each.gain_m3_per_day)]
     span = min(0.0, *ends), max(1e-9, *ends)
