@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import re
-import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from one_day import DAY
+from typer.testing import CliRunner
 from visiting import DETAILS, PATIENCE_MS, PLACES, ROOT, Server, detail, form, open_job, opened, place, settled, unfold
 
 from trackersim import load_job, simulate
+from trackersim.cli import app
 from trackersim.job.files import parse_job
 from trackersim.report import words
 from trackersim.units import show
@@ -63,13 +63,7 @@ def test_the_sheet_tells_the_command_line_s_number(visitor: Any, tmp_path: Path)
     number = re.search(r"lifts about [\d,]+ gal/day", words.headline(simulate(parse_job(DAY)), "us"))
     assert number is not None
     assert number[0] in text
-    printed = subprocess.run(
-        [sys.executable, "-m", "trackersim", "run", "demo", "--set", *SPRING],
-        capture_output=True,
-        text=True,
-        check=True,
-        cwd=ROOT,
-    ).stdout
+    printed = CliRunner().invoke(app, ["run", "demo", "--set", *SPRING]).stdout
     assert number[0] in " ".join(printed.split())
 
 

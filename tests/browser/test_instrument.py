@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import calendar
 import json
-import subprocess
-import sys
 from collections.abc import Callable
 from typing import Any
 
 import pytest
+from typer.testing import CliRunner
 from visited_job import kept, open_in
-from visiting import ONE_DAY, PATIENCE_MS, ROOT, Server, form, opened, place, settled
+from visiting import ONE_DAY, PATIENCE_MS, Server, form, opened, place, settled
 
+from trackersim.cli import app
 from trackersim.job.files import demo_text
 
 _LITRES_A_GALLON = 3.785411784
@@ -59,8 +59,7 @@ def test_the_first_screen_adds_up_as_printed_and_equals_the_command_line(visitor
     assert sum(parts) == whole
     assert number(visitor) == parts[1] + parts[2]
     day = "weather.file=sample:clear-spring-day"
-    command = [sys.executable, "-m", "trackersim", "compare", "demo", "--set", day, "--json"]
-    site = json.loads(subprocess.run(command, capture_output=True, text=True, check=True, cwd=ROOT).stdout)["site"]
+    site = json.loads(CliRunner().invoke(app, ["compare", "demo", "--set", day, "--json"]).stdout)["site"]
     names = ("as_it_stands", "late", "trees", "open_and_prompt")
     gallons = [site[f"{name}_m3_per_day"] * 1000 / _LITRES_A_GALLON for name in names]
     assert parts == pytest.approx(gallons[:3], abs=0.51)
