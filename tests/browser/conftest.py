@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from visited_job import open_in
-from visiting import CHROMIUM, PATIENCE_MS, REQUIRED, Server, listen, opened
+from visiting import CHROMIUM, ONE_DAY, PATIENCE_MS, REQUIRED, Server, listen, opened, settled
 
 
 @pytest.fixture(scope="session")
@@ -31,6 +31,16 @@ def browser() -> Iterator[Any]:
 
 @pytest.fixture(scope="session")
 def server(browser: Any) -> Iterator[Server]:
+    """Its demonstration is one clear day: what most tests ask does not need the year."""
+    made = Server(program=ONE_DAY)
+    made.start()
+    yield made
+    made.stop()
+
+
+@pytest.fixture(scope="session")
+def year_server(browser: Any) -> Iterator[Server]:
+    """As visitors have it, the demonstration its whole year."""
     made = Server()
     made.start()
     yield made
@@ -39,11 +49,14 @@ def server(browser: Any) -> Iterator[Server]:
 
 @pytest.fixture
 def new_page(browser: Any) -> Iterator[Callable[..., Any]]:
-    """An empty page of a visitor of its own, closed at the end: one left open goes on to ask the server for more."""
+    """An empty page of a visitor of its own, closed at the end: one left open goes on to ask the server for more.
+
+    It asks for less motion: the toolkit's fading took half of the browser's time, and nothing of ours heeds the wish.
+    """
     contexts = []
 
     def made(**options: Any) -> Any:
-        context = browser.new_context(**options)
+        context = browser.new_context(reduced_motion="reduce", **options)
         context.set_default_timeout(PATIENCE_MS)
         contexts.append(context)
         page = context.new_page()
@@ -58,6 +71,16 @@ def new_page(browser: Any) -> Iterator[Callable[..., Any]]:
 @pytest.fixture
 def visitor(new_page: Callable[..., Any], server: Server) -> Iterator[Any]:
     """A fresh visitor on the page, whose every request must stay on this machine."""
+    yield from _visiting(new_page, server)
+
+
+@pytest.fixture
+def year_visitor(new_page: Callable[..., Any], year_server: Server) -> Iterator[Any]:
+    """As `visitor`, with the demonstration's whole year."""
+    yield from _visiting(new_page, year_server)
+
+
+def _visiting(new_page: Callable[..., Any], server: Server) -> Iterator[Any]:
     page = new_page(viewport={"width": 1280, "height": 900}, accept_downloads=True)
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
@@ -71,11 +94,16 @@ def visitor(new_page: Callable[..., Any], server: Server) -> Iterator[Any]:
 
 @pytest.fixture
 def visit(new_page: Callable[..., Any], server: Server) -> Callable[..., Any]:
-    """Opens a job in a place: `visit("trees", text)`, on a phone with `width=390`."""
+    """Opens a place, with a job where one is given: `visit("trees", text)`, on a phone with `width=390`."""
 
-    def opened_there(where: str, job: str, *, width: int = 1280) -> Any:
+    def opened_there(where: str, job: str | None = None, *, width: int = 1280) -> Any:
         page = new_page(viewport={"width": width, "height": 844}, has_touch=width < 600, accept_downloads=True)
-        open_in(page, server, where, job)
+        if job is not None:
+            open_in(page, server, where, job)
+            return page
+        page.goto(f"{server.url}/{where}")
+        page.locator(f".st-key-at_{where} h1").wait_for(state="attached", timeout=PATIENCE_MS)
+        settled(page)
         return page
 
     return opened_there

@@ -5,14 +5,13 @@ Run as `python tests/browser/slow_field.py run app.py …`: what comes after are
 
 from __future__ import annotations
 
-import sys
 import time
 from collections import Counter
 from typing import Any
 
 import streamlit as st
+from one_day import serve
 from streamlit.runtime.scriptrunner import get_script_run_ctx
-from streamlit.web.cli import main
 
 SLOW_S = 4.0
 _FIELDS = ("text_input", "selectbox", "number_input")
@@ -35,5 +34,4 @@ def _late(real: Any) -> Any:
 if __name__ == "__main__":
     for _name in _FIELDS:
         setattr(st, _name, _late(getattr(st, _name)))
-    sys.argv[0] = "streamlit"
-    main()
+    serve()

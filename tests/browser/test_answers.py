@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 import re
-import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from one_day import DAY
+from typer.testing import CliRunner
 from visiting import DETAILS, PATIENCE_MS, PLACES, ROOT, Server, detail, form, open_job, opened, place, settled, unfold
 
 from trackersim import load_job, simulate
-from trackersim.job.files import demo_text
+from trackersim.cli import app
+from trackersim.job.files import parse_job
 from trackersim.report import words
 from trackersim.units import show
 
-SPRING = ROOT / "weather_samples" / "clear-spring-day.csv"
-# One clear day, where what is asked does not need the year.
-DAY = demo_text().replace("sample:typical-year", "sample:clear-spring-day")
+CLOUDS = ROOT / "weather_samples" / "broken-cloud-day.csv"
+SPRING = ["weather.file=sample:clear-spring-day"]
 
 
 def test_the_delay_moves_the_number_and_the_detail(visitor: Any) -> None:
@@ -31,7 +31,7 @@ def test_the_delay_moves_the_number_and_the_detail(visitor: Any) -> None:
     visitor.get_by_text("than the job as it stands").wait_for(timeout=PATIENCE_MS)
     settled(visitor)
     assert told.inner_text() != before
-    after = simulate(load_job("demo", ["rack.flip_delay=65"]))
+    after = simulate(load_job("demo", [*SPRING, "rack.flip_delay=65"]))
     assert show(after.water_m3_per_day, "volume_per_day", "us") in told.inner_text()
     assert "less than the job as it stands" in visitor.content()
 
@@ -44,9 +44,9 @@ def test_brought_weather_is_used_and_the_saved_job_is_the_job(visitor: Any, tmp_
         visitor.get_by_text("Save this job as a file").click()
     path = tmp_path / "job.toml"
     waiting.value.save_as(path)
-    assert load_job(path).sha256() == load_job("demo").sha256()
-    visitor.locator(".st-key-weather_file input[type=file]").set_input_files(SPRING)
-    visitor.get_by_text("weather clear-spring-day.csv").wait_for(timeout=PATIENCE_MS)
+    assert load_job(path).sha256() == parse_job(DAY).sha256()
+    visitor.locator(".st-key-weather_file input[type=file]").set_input_files(CLOUDS)
+    visitor.get_by_text("weather broken-cloud-day.csv").wait_for(timeout=PATIENCE_MS)
 
 
 def test_the_sheet_tells_the_command_line_s_number(visitor: Any, tmp_path: Path) -> None:
@@ -60,12 +60,10 @@ def test_the_sheet_tells_the_command_line_s_number(visitor: Any, tmp_path: Path)
     path = tmp_path / "sheet.pdf"
     waiting.value.save_as(path)
     text = " ".join(PdfReader(path).pages[0].extract_text().split())
-    number = re.search(r"lifts about [\d,]+ gal/day", words.headline(simulate(load_job("demo")), "us"))
+    number = re.search(r"lifts about [\d,]+ gal/day", words.headline(simulate(parse_job(DAY)), "us"))
     assert number is not None
     assert number[0] in text
-    printed = subprocess.run(
-        [sys.executable, "-m", "trackersim", "run", "demo"], capture_output=True, text=True, check=True, cwd=ROOT
-    ).stdout
+    printed = CliRunner().invoke(app, ["run", "demo", "--set", *SPRING]).stdout
     assert number[0] in " ".join(printed.split())
 
 
@@ -83,7 +81,7 @@ def test_the_sheet_to_send_opens_by_itself_without_a_request_or_a_message(
     alone.on("console", lambda message: told.append(message.text))
     alone.on("request", lambda request: asked.append(request.url))
     alone.goto((tmp_path / "sheet.html").as_uri())
-    assert words.headline(simulate(load_job("demo")), "us") in " ".join(alone.inner_text("main").split())
+    assert words.headline(simulate(parse_job(DAY)), "us") in " ".join(alone.inner_text("main").split())
     assert alone.evaluate("[...document.images].every(image => image.naturalWidth > 100)")
     assert alone.evaluate("document.documentElement.scrollWidth") == 390
     assert told == []

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import io
 import re
+from collections.abc import Callable
 from typing import Any
 
 import pytest
 from PIL import Image
-from visiting import PATIENCE_MS, Server, detail, settled
+from visiting import PATIENCE_MS, Server, detail, opened, settled
 
 CHART = '[data-testid="stVegaLiteChart"]'
 
@@ -51,16 +52,17 @@ def axis_labels(page: Any) -> list[str]:
     return [label for label in found if re.fullmatch(r"[\d,]+", label)]
 
 
-def test_a_bar_tells_the_figure_of_the_table_in_both_units(visitor: Any) -> None:
-    detail(visitor, "Year, pump and wire")
+def test_a_bar_tells_the_figure_of_the_table_in_both_units(year_visitor: Any) -> None:
+    page = year_visitor
+    detail(page, "Year, pump and wire")
     for unit, choice in (("gal/day", None), ("m³/day", "metric")):
         if choice:
-            visitor.locator(".units").get_by_text(choice).click()
-            visitor.wait_for_url("**units=metric*", timeout=PATIENCE_MS)
-            settled(visitor)
-            visitor.get_by_text("m³/day").first.wait_for(timeout=PATIENCE_MS)
+            page.locator(".units").get_by_text(choice).click()
+            page.wait_for_url("**units=metric*", timeout=PATIENCE_MS)
+            settled(page)
+            page.get_by_text("m³/day").first.wait_for(timeout=PATIENCE_MS)
         for month in ("April", "December"):
-            assert f"{cells(visitor, month)[1]} {unit}" in told_at(visitor, bar(visitor, f"Month: {month}"))
+            assert f"{cells(page, month)[1]} {unit}" in told_at(page, bar(page, f"Month: {month}"))
 
 
 def test_a_step_tells_the_figure_of_the_table(visitor: Any) -> None:
@@ -85,28 +87,27 @@ def test_a_minute_tells_the_figures_of_every_curve(visitor: Any) -> None:
     assert len(re.findall(r"[\d.]+ gpm", told)) == 2, told
 
 
-def test_before_stays_as_an_outline_on_an_axis_that_stays(visitor: Any) -> None:
-    detail(visitor, "Year, pump and wire")
-    labels = axis_labels(visitor)
-    before = told_at(visitor, bar(visitor, "Month: April"))
+def test_before_stays_as_an_outline_on_an_axis_that_stays(year_visitor: Any) -> None:
+    detail(year_visitor, "Year, pump and wire")
+    labels = axis_labels(year_visitor)
+    before = told_at(year_visitor, bar(year_visitor, "Month: April"))
     figure = re.search(r"[\d,]+ gal/day", before)
     assert figure is not None
-    visitor.locator("#dial").evaluate("dial => { dial.value = 180; dial.dispatchEvent(new Event('change')); }")
-    visitor.get_by_text("Outlined: the job as it stands.").wait_for(timeout=PATIENCE_MS)
-    settled(visitor)
-    assert axis_labels(visitor) == labels
-    ghost = bar(visitor, "Month: April", "the job as it stands")
+    year_visitor.locator("#dial").evaluate("dial => { dial.value = 180; dial.dispatchEvent(new Event('change')); }")
+    year_visitor.get_by_text("Outlined: the job as it stands.").wait_for(timeout=PATIENCE_MS)
+    settled(year_visitor)
+    assert axis_labels(year_visitor) == labels
+    ghost = bar(year_visitor, "Month: April", "the job as it stands")
     assert figure[0] in ghost.get_attribute("aria-label")
-    assert figure[0] not in bar(visitor, "Month: April", "late-turning rack").get_attribute("aria-label")
+    assert figure[0] not in bar(year_visitor, "Month: April", "late-turning rack").get_attribute("aria-label")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_a_chart_has_the_page_s_ground_and_words_that_stand_for_it(browser: Any, server: Server, scheme: str) -> None:
-    context = browser.new_context(viewport={"width": 1280, "height": 900}, color_scheme=scheme)
-    page = context.new_page()
-    page.goto(server.url)
-    page.locator(".front .cost").wait_for(timeout=PATIENCE_MS)
-    settled(page)
+def test_a_chart_has_the_page_s_ground_and_words_that_stand_for_it(
+    new_page: Callable[..., Any], server: Server, scheme: str
+) -> None:
+    page = new_page(viewport={"width": 1280, "height": 900}, color_scheme=scheme)
+    opened(page, server)
     detail(page, "Earlier or later")
     chart(page, 3)
     assert page.locator(CHART).count() == 4
@@ -120,4 +121,3 @@ def test_a_chart_has_the_page_s_ground_and_words_that_stand_for_it(browser: Any,
         assert chart(page, number).get_attribute("role") == "graphics-document"
         words = chart(page, number).get_attribute("aria-label")
         assert len(words) > 60, words
-    context.close()

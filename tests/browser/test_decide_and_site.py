@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import one_day
 from visited_job import kept, saved
 from visiting import PATIENCE_MS, READY
 
 from trackersim.analysis.options import options_of
-from trackersim.job.files import demo_text, parse_job, with_overrides
+from trackersim.job.files import parse_job, with_overrides
 from trackersim.report.choice_words import pays_words
 
-DAY = demo_text().replace("sample:typical-year", "sample:clear-spring-day").replace("Hill farm (", "One day (")
+# An opened job is known by another name than the demonstration.
+DAY = one_day.DAY.replace("Hill farm (", "One day (")
 # So much is wanted that every drop is used.
 THIRSTY = DAY.replace('demand = "3000 gal/day"', 'demand = "20000 gal/day"')
 HOSTILE = "<img src=x onerror=\"document.title='owned'\">"
@@ -114,9 +116,7 @@ set = {{"wire.0.gauge" = "6"}}
 
 
 def test_on_site_is_for_one_hand(visit: Callable[..., Any]) -> None:
-    page = visit("on-site", DAY, width=390)
-    page.locator(".st-key-form_toggle button").click()  # the form is out of the way
-    page.locator(".st-key-job_form").wait_for(state="detached", timeout=PATIENCE_MS)
+    page = visit("on-site", width=390)
     page.get_by_role("radio", name="Is this flow right?").or_(
         page.get_by_role("button", name="Is this flow right?")
     ).tap()
@@ -137,9 +137,7 @@ def test_on_site_is_for_one_hand(visit: Callable[..., Any]) -> None:
 
 
 def test_a_rack_is_diagnosed_with_one_hand(visit: Callable[..., Any]) -> None:
-    page = visit("on-site", DAY, width=390)
-    page.locator(".st-key-form_toggle button").click()
-    page.locator(".st-key-job_form").wait_for(state="detached", timeout=PATIENCE_MS)
+    page = visit("on-site", width=390)
     page.locator(".st-key-site_question button").filter(has_text="What ails the rack?").tap()
     wait_for_text(page, "Tell of one morning or more")
     type_number(page, "Morning 1, angle reached, east of centre (°, minus if west)", "-60")
@@ -165,7 +163,7 @@ def test_a_rack_is_diagnosed_with_one_hand(visit: Callable[..., Any]) -> None:
 
 
 def test_targets_in_trees_are_large_enough_for_a_thumb(visit: Callable[..., Any]) -> None:
-    page = visit("trees", DAY, width=390)
+    page = visit("trees", width=390)
     page.locator(".st-key-trees_place input").first.wait_for(timeout=PATIENCE_MS)
     page.wait_for_selector(READY, timeout=PATIENCE_MS)
     assert small_targets(page, ".st-key-trees_place") == []
@@ -173,7 +171,7 @@ def test_targets_in_trees_are_large_enough_for_a_thumb(visit: Callable[..., Any]
 
 
 def test_the_figures_of_a_table_end_at_the_right(visit: Callable[..., Any]) -> None:
-    page = visit("on-site", DAY)
+    page = visit("on-site")
     row = page.locator("[data-testid=stTable] tr").filter(has_text="sunrise")
     row.wait_for(timeout=PATIENCE_MS)
     ends = "cells => cells.map((cell) => getComputedStyle(cell).textAlign)"

@@ -12,16 +12,17 @@ from typing import Any
 
 import pytest
 from broken_line import line_to
+from one_day import DAY
 from visited_job import kept, open_in, saved
-from visiting import PATIENCE_MS, Server, detail, form, opened, settled, unfold
+from visiting import ONE_DAY, PATIENCE_MS, Server, detail, form, opened, settled, unfold
 
-from trackersim.job.files import demo_text, load_job
+from trackersim.job.files import load_job
 
-ONE_DAY = demo_text().replace("sample:typical-year", "sample:clear-spring-day").replace("Hill farm", "Elsewhere")
+ELSEWHERE = DAY.replace("Hill farm", "Elsewhere")
 
 
 def test_the_page_comes_back_by_itself_after_the_server_was_killed(new_page: Callable[..., Any]) -> None:
-    mortal = Server()
+    mortal = Server(program=ONE_DAY)
     mortal.start()
     page = new_page()
     try:
@@ -41,11 +42,11 @@ def test_the_page_comes_back_by_itself_after_the_server_was_killed(new_page: Cal
 
 def test_a_job_and_its_what_if_outlive_the_server(new_page: Callable[..., Any]) -> None:
     """Killed and started again, it knows nobody; the browser has the job, the address the rest."""
-    mortal = Server()
+    mortal = Server(program=ONE_DAY)
     mortal.start()
     page = new_page(viewport={"width": 1280, "height": 844})
     try:
-        open_in(page, mortal, "?delay=150", ONE_DAY)
+        open_in(page, mortal, "?delay=150", ELSEWHERE)
         unfold(page, "Water")
         lift = page.get_by_role("textbox", name="Height from standing water")
         lift.fill("101 ft")

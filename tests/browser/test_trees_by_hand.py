@@ -6,11 +6,12 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
+import one_day
 import pytest
 from visited_job import saved
 from visiting import PATIENCE_MS, READY
 
-from trackersim.job.files import demo_text, parse_job, with_overrides
+from trackersim.job.files import parse_job, with_overrides
 from trackersim.job.place import Tree
 from trackersim.page.components.sky_trees import JS
 from trackersim.report.sky_by_hand import sky_data
@@ -18,8 +19,8 @@ from trackersim.report.sky_loss import SkyLoss
 from trackersim.simulation.obstacles import crowns_of
 from trackersim.sky.crowns import in_crown
 
-# One clear day: what is asked here does not need the year.
-DAY = demo_text().replace("sample:typical-year", "sample:clear-spring-day").replace("Hill farm", "One day", 1)
+# An opened job is known by another name than the demonstration.
+DAY = one_day.DAY.replace("Hill farm", "One day", 1)
 OAKS, CEDAR = parse_job(DAY).trees
 FOOT_M = 0.3048
 HOSTILE = "<img src=x onerror=\"document.title='owned'\">"
@@ -58,7 +59,7 @@ def only_these_differ(now: Tree, before: Tree, **changed: float) -> None:
 
 
 def test_the_mouse_moves_a_tree_and_the_saved_job_says_so(visit: Callable[..., Any]) -> None:
-    page = visit("trees", DAY)
+    page = visit("trees")
     assert value(page, "Height of cedar") == "30 ft"
     x, y = middle(page, "Height of cedar")
     page.mouse.move(x, y)
@@ -83,7 +84,7 @@ def test_the_mouse_moves_a_tree_and_the_saved_job_says_so(visit: Callable[..., A
 
 
 def test_a_finger_moves_a_tree_on_a_phone(visit: Callable[..., Any]) -> None:
-    page = visit("trees", DAY, width=390)
+    page = visit("trees", width=390)
     hit = handle(page, "Height of cedar").locator(".hit").bounding_box()
     assert min(hit["width"], hit["height"]) >= 44
     for label, across, up in (("Height of cedar", 0, 50), ("Bearing of cedar", 40, 0)):
@@ -108,14 +109,14 @@ def test_a_finger_moves_a_tree_on_a_phone(visit: Callable[..., Any]) -> None:
 
 def test_a_phone_names_every_compass_point_below_the_sky(visit: Callable[..., Any]) -> None:
     """It once left out east and west, where the morning's trees stand."""
-    page = visit("trees", DAY, width=390)
+    page = visit("trees", width=390)
     handle(page, "Height of cedar").wait_for(timeout=PATIENCE_MS)
     words = page.locator("svg:has([role=slider]) > text").all_text_contents()
     assert [word for word in words if word in ("E", "S", "W")] == ["E", "S", "W"]
 
 
 def test_arrow_keys_move_a_tree(visit: Callable[..., Any]) -> None:
-    page = visit("trees", DAY)
+    page = visit("trees")
     handle(page, "Height of oaks on the lane").focus()
     for key in ("ArrowUp", "ArrowUp", "ArrowRight", "PageUp", "ArrowDown"):
         page.keyboard.press(key)
@@ -171,7 +172,7 @@ def covered(one: dict[str, Any], other: dict[str, Any]) -> bool:
 
 
 @pytest.mark.parametrize("width", [390, 1280])
-@pytest.mark.parametrize(("job", "trees"), [(DAY, 2), (SIX, 6)])
+@pytest.mark.parametrize(("job", "trees"), [(None, 2), (SIX, 6)])
 def test_no_name_of_a_tree_lies_below_a_handle_or_other_words(
     visit: Callable[..., Any], job: str, trees: int, width: int
 ) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from visiting import PATIENCE_MS, Server, settled, telling
+from visiting import PATIENCE_MS, Server, form, settled, telling, unfold
 
 from trackersim.job.files import parse_job
 from trackersim.job.model import Job
@@ -26,7 +26,11 @@ def open_in(page: Any, server: Server, place: str, job: str) -> None:
 
 
 def saved(page: Any) -> Job:
-    """The job as it is saved with the form open."""
+    """The job as it is saved; opens the form for it."""
+    if page.get_by_role("heading", name="The job", exact=True).count() == 0:
+        form(page)
+    if not page.get_by_role("link", name="Save this job as a file").is_visible():
+        unfold(page, "Files")
     with page.expect_download() as taken:
         page.get_by_role("link", name="Save this job as a file").click()
     return parse_job(Path(taken.value.path()).read_text())

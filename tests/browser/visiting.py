@@ -23,6 +23,8 @@ REQUIRED = os.environ.get("TRACKERSIM_BROWSER") == "required"
 # The first is made for tests: a page without the windows, menus and services of a whole browser around it.
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium-headless-shell", "chromium", "chromium-browser"))), None)
 ROOT = Path(__file__).parents[2]
+# What begins the command of a server whose demonstration is one clear day.
+ONE_DAY = (str(Path(__file__).with_name("one_day.py")),)
 READY = '[data-testid="stApp"][data-test-script-state="notRunning"]'
 # Tests wait for states; this only ends what never comes. At load 12 the first opening of Decide has taken over 90 s.
 PATIENCE_MS = 240_000

@@ -268,7 +268,7 @@ def test_runs_on_the_array_side_add_up_out_and_back() -> None:
 
 
 def test_metric_wire_given_as_a_gauge_is_sent_to_area() -> None:
-    with pytest.raises(InputError, match="mm² belong into area"):
+    with pytest.raises(InputError, match="write mm² as area instead"):
         demo('wire=[{length="100 m", gauge="6 mm2"}]')
 
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import json
 import re
-import subprocess
-import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -149,8 +147,7 @@ def cells_of(page: AppTest) -> list[list[str]]:
 def test_page_command_line_and_python_give_the_same_numbers(day_page: AppTest, shown: Shown, go: Go) -> None:
     go(day_page, "answer", "Every kind of rack")
     on_page, cells = shown(day_page), cells_of(day_page)
-    command = [sys.executable, "-m", "trackersim", "compare", "demo", "--set", *DAY]
-    printed = " ".join(subprocess.run(command, capture_output=True, text=True, check=True).stdout.split())
+    printed = " ".join(CliRunner().invoke(app, ["compare", "demo", "--set", *DAY]).stdout.split())
     found = compare_racks(load_job("demo", DAY))
     sentences = (
         words.headline(found.own, "us"),

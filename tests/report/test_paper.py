@@ -72,6 +72,12 @@ def plain() -> Result:
 
 
 @pytest.fixture(scope="module")
+def plain_pdf(plain: Result) -> bytes:
+    """Its sheet in US units; setting one takes a second."""
+    return report_pdf(plain, system="us")
+
+
+@pytest.fixture(scope="module")
 def site() -> SiteLosses:
     return site_losses(Runner(load_job("demo")))
 
@@ -128,11 +134,11 @@ def test_the_appendix_holds_everything_to_trace_the_figures_by(whole: bytes, dem
     assert all(f"page {number + 1} of {len(pages)}" in page for number, page in enumerate(pages))
 
 
-def test_the_same_result_gives_the_same_bytes(plain: Result) -> None:
-    assert report_pdf(plain, system="us") == report_pdf(plain, system="us")
+def test_the_same_result_gives_the_same_bytes(plain: Result, plain_pdf: bytes) -> None:
+    assert report_pdf(plain, system="us") == plain_pdf
 
 
-def test_another_process_gives_the_same_bytes(plain: Result) -> None:
+def test_another_process_gives_the_same_bytes(plain_pdf: bytes) -> None:
     """Python seeds the hashes of text anew in every process; nothing of that may reach the file."""
     code = (
         "import datetime as dt, hashlib; from trackersim import load_job, simulate; "
@@ -149,7 +155,7 @@ def test_another_process_gives_the_same_bytes(plain: Result) -> None:
         timeout=120,
         env={**os.environ, "PYTHONHASHSEED": "1"},
     )
-    assert run.stdout.strip() == hashlib.sha256(report_pdf(plain, system="us")).hexdigest()
+    assert run.stdout.strip() == hashlib.sha256(plain_pdf).hexdigest()
 
 
 def test_the_file_says_nothing_about_people_or_the_clock(plain: Result) -> None:
@@ -490,7 +496,7 @@ def test_a_file_is_named_by_what_it_is(tmp_path: Path) -> None:
     assert not list(tmp_path.iterdir())
 
 
-def test_the_visit_stands_on_the_front_with_a_line_to_sign(plain: Result) -> None:
+def test_the_visit_stands_on_the_front_with_a_line_to_sign(plain: Result, plain_pdf: bytes) -> None:
     visit = Visit(
         date=dt.date(2025, 5, 4),
         by="the well man",
@@ -504,7 +510,7 @@ def test_the_visit_stands_on_the_front_with_a_line_to_sign(plain: Result) -> Non
         "Findings: west canister dented", "Not checked: the down-hole wire; strength of rack", f"signature {BLANK}",
     ):  # fmt: skip
         assert told in front
-    empty = read(report_pdf(plain, system="us"))[0]
+    empty = read(plain_pdf)[0]
     assert empty.count(BLANK) == 4  # date, name, findings, signature
     assert NO_READING in empty
 
@@ -554,7 +560,7 @@ def test_units_of_wells_wire_and_small_lengths() -> None:
     assert told["weather.daily_swing"] == "18 °F"
 
 
-def test_the_whole_sheet_in_us_units(plain: Result) -> None:
-    text = " ".join(read(report_pdf(plain, system="us")))
+def test_the_whole_sheet_in_us_units(plain_pdf: bytes) -> None:
+    text = " ".join(read(plain_pdf))
     # A remark does not know its reader and says both, the other in parentheses.
     assert not re.search(r"\d ?(°C|mm|m³|L/min|kPa|kg)\b", re.sub(r"\([-−.,\d]+ [^\s()]+\)", "", text))

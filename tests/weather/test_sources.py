@@ -14,10 +14,10 @@ import pytest
 from trackersim.errors import InputError
 from trackersim.job.place import Site, WeatherChoice
 from trackersim.sky.sun import sun_at
-from trackersim.weather import invent, samples
+from trackersim.weather import invent, load, samples
 from trackersim.weather.clear import clear_weather
 from trackersim.weather.clearsky import clear_sky
-from trackersim.weather.formats import read_weather
+from trackersim.weather.formats import RawFile, raw_of, read_weather
 from trackersim.weather.load import native_weather
 from trackersim.weather.samples import SAMPLES, sample_path
 
@@ -174,6 +174,26 @@ def test_weather_is_kept_and_no_one_can_write_to_it(tmp_path: Path) -> None:
         for name in ("ghi_w_m2", "air_c", "wind_m_s"):
             with pytest.raises(ValueError, match="read-only"):
                 getattr(first, name)[0] = 0.0
+
+
+def test_sites_with_one_file_read_it_once_and_each_for_itself(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "log.csv").write_text(makers.log())
+    read: list[Path] = []
+
+    def noted(path: Path, *, year: int) -> RawFile:
+        read.append(path)
+        return raw_of(path, year=year)
+
+    monkeypatch.setattr(load, "raw_of", noted)
+    found = job(tmp_path, file="log.csv")
+    for height_m in (100.0, 2500.0):
+        found.site = SITE.model_copy(update={"elevation_m": height_m})
+        weather = native_weather(found)
+        where = {"latitude_deg": SITE.latitude_deg, "longitude_deg": SITE.longitude_deg}
+        alone = read_weather(tmp_path / "log.csv", year=2025, **where, elevation_m=height_m)
+        np.testing.assert_array_equal(weather.dni_w_m2, alone.dni_w_m2)
+        assert weather.notices == alone.notices
+    assert len(read) == 1
 
 
 def test_a_file_that_changed_is_read_again(tmp_path: Path) -> None:

@@ -48,7 +48,7 @@ class Wire(Section):
             text = text.replace(word, " ")
         text = text.strip()
         if text and text not in AWG_AREA_MM2:
-            raise ValueError(f"is not a wire gauge on file ({', '.join(AWG_AREA_MM2)}); mm² belong into area.")
+            raise ValueError(f"is not a wire gauge on file ({', '.join(AWG_AREA_MM2)}); write mm² as area instead.")
         return text
 
     @model_validator(mode="after")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 from trackersim.job.plain_files import TooLargeError, read_bytes
@@ -32,17 +33,36 @@ def read_weather(
     filled, clipped or left out is told in `Weather.notices`. Raises `InputError` for a file that cannot be used, in
     the words of a technician.
     """
+    where = {"latitude_deg": latitude_deg, "longitude_deg": longitude_deg}
+    return raw_of(path, year=year).cleaned(**where, elevation_m=elevation_m)
+
+
+@dataclass(frozen=True, kw_only=True)
+class RawFile:
+    """What a weather file holds, whatever the site: its rows as they stand, its name and its SHA-256."""
+
+    table: RawTable
+    name: str
+    sha256: str
+
+    def cleaned(self, *, latitude_deg: float, longitude_deg: float, elevation_m: float | None) -> Weather:
+        """The weather in it for a site. Raises `InputError` for what cannot be used there."""
+        return clean.cleaned(
+            self.table,
+            site_latitude_deg=latitude_deg,
+            site_longitude_deg=longitude_deg,
+            site_elevation_m=elevation_m,
+            name=self.name,
+            sha256=self.sha256,
+        )
+
+
+def raw_of(path: Path, *, year: int) -> RawFile:
+    """The rows in `path` before they are held against a site. Raises `InputError` for a file that cannot be read."""
     content = _content(path)
     text = _text(content, path)
     table = with_leap_day(_reader_of(text, path)(text, path, year), year=year)
-    return clean.cleaned(
-        table,
-        site_latitude_deg=latitude_deg,
-        site_longitude_deg=longitude_deg,
-        site_elevation_m=elevation_m,
-        name=path.name,
-        sha256=hashlib.sha256(content).hexdigest(),
-    )
+    return RawFile(table=table, name=path.name, sha256=hashlib.sha256(content).hexdigest())
 
 
 def _content(path: Path) -> bytes:

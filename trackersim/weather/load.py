@@ -12,7 +12,7 @@ from trackersim.job.folders import path_in
 from trackersim.job.model import Job
 from trackersim.job.place import Site, WeatherChoice
 from trackersim.weather.clear import clear_weather
-from trackersim.weather.formats import read_weather
+from trackersim.weather.formats import RawFile, raw_of
 from trackersim.weather.samples import PREFIX, sample_path
 from trackersim.weather.weather import Weather
 
@@ -61,9 +61,20 @@ def _clear(site: Site, choice: WeatherChoice) -> Weather:
 def _read(
     path: Path, stamp: Stamp | None, year: int, latitude_deg: float, longitude_deg: float, elevation_m: float | None
 ) -> Weather:
-    """`stamp` only tells a changed file from the one read before."""
     where = {"latitude_deg": latitude_deg, "longitude_deg": longitude_deg}
-    return _sealed(read_weather(path, year=year, **where, elevation_m=elevation_m))
+    return _sealed(_raw(path, stamp, year).cleaned(**where, elevation_m=elevation_m))
+
+
+@lru_cache(maxsize=_KEPT)
+def _raw(path: Path, stamp: Stamp | None, year: int) -> RawFile:
+    """The same for every site, so that many sites with one file read it once; nobody may write into it.
+
+    `stamp` only tells a changed file from the one read before.
+    """
+    raw = raw_of(path, year=year)
+    for values in (raw.table.centre_s, *raw.table.columns.values()):
+        values.setflags(write=False)
+    return raw
 
 
 def _stamp(path: Path) -> Stamp | None:
