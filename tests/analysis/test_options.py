@@ -512,6 +512,16 @@ def test_the_verdict_is_a_repair_first_by_water_and_what_pays_best_by_money(foun
     assert first_words(found, "us").startswith(f"First “{name_of(best, 'us')}”: {won_words(best, found, 'us')}, $")
 
 
+def test_a_setting_that_wins_more_than_a_repair_comes_first() -> None:
+    """Once a repair, where a start power set right won several times as much for nothing."""
+    options = options_of(load_job("demo", ["store.demand=0", "controller.start=400 W"]), **DAYS)
+    gains = {each.ready: each.used_gain_m3_per_day for each in options.choices if each.outcome is not None}
+    assert gains["other-start-power"] > gains["repair-rack"] > 0
+    setting = next(each for each in options.choices if each.ready == "other-start-power")
+    told = first_words(options, "us")
+    assert told.startswith(f"First “{name_of(setting, 'us')}”: {won_words(setting, options, 'us')}.")
+
+
 def test_days_short_and_most_of_them_on_end() -> None:
     job = load_job("demo", ["store.demand=3000 gal/day"])
     result = simulate(job, first_day=dt.date(2025, 1, 5), last_day=dt.date(2025, 1, 20))

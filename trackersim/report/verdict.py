@@ -17,12 +17,14 @@ from trackersim.report.choice_words import (
 )
 from trackersim.units import System, own_first, show
 
+_NOTHING_NEW = ("repair-rack", "other-start-power", "other-floats")
+
 
 def first_words(options: Options, system: System) -> str:
     """What to do first and what it wins: the verdict that stands above the choices.
 
-    Where water has a price and something has a cost it goes by money, else by wanted water; then a repair comes before
-    what wins more, because nothing new has to be bought or looked after for it.
+    Where water has a price and something has a cost it goes by money, else by wanted water; then what wins most of a
+    repair and of settings comes before what wins more, because nothing new has to be bought or looked after for it.
     """
     priced = [choice for choice in real_choices(options) if choice.net_value is not None]
     if priced and options.job.money.price_of_water is not None:
@@ -32,8 +34,9 @@ def first_words(options: Options, system: System) -> str:
     winning = [choice for choice in real_choices(options) if choice.used_gain_m3_per_day > least]
     if not winning:
         return f"For water alone, leave it as it is. {no_gain_words(options, system)}"
-    most = max(winning, key=lambda choice: choice.used_gain_m3_per_day)
-    first = next((choice for choice in winning if choice.ready == "repair-rack"), most)
+    by_gain = sorted(winning, key=lambda choice: choice.used_gain_m3_per_day, reverse=True)
+    most = by_gain[0]
+    first = next((choice for choice in by_gain if choice.ready in _NOTHING_NEW), most)
     told = f"First “{name_of(first, system)}”: {won_words(first, options, system)}."
     if most is not first:
         told += f" Most would come from “{name_of(most, system)}”: {won_words(most, options, system)}."
