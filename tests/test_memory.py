@@ -43,11 +43,14 @@ def test_pages_are_cleared_once() -> None:
     assert again > 100  # what was given back is cleared once more
 
 
-def test_the_command_line_keeps() -> None:
+def test_the_command_line_keeps_and_does_not_look_for_garbage_as_it_ends() -> None:
     code = (
-        "import sys\nfrom trackersim import memory\nfrom trackersim.cli import main\n"
+        "import gc, sys\nfrom trackersim import memory\nfrom trackersim.cli import main\n"
         "sys.argv = ['trackersim', '--version']\n"
-        "try:\n    main()\nexcept SystemExit:\n    pass\nprint(memory.keep_freed.cache_info().currsize)\n"
+        "try:\n    main()\nexcept SystemExit:\n    pass\n"
+        "print(memory.keep_freed.cache_info().currsize, gc.get_freeze_count())\n"
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
-    assert run.stdout.split()[-1] == "1"
+    kept, left_out = map(int, run.stdout.split()[-2:])
+    assert kept == 1
+    assert left_out > 10_000

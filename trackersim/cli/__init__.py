@@ -12,7 +12,7 @@ from trackersim.cli import answer, decide, fleet, parts, site  # isort: skip
 from trackersim.cli import about  # isort: skip  - last in the list of commands
 from trackersim.cli.common import RackChoice, app
 from trackersim.cli.streams import leave, prepare
-from trackersim.memory import keep_freed
+from trackersim.memory import keep_freed, little_looking_for_garbage
 
 _CANNOT_WRITE = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EPIPE, errno.EBADF, errno.EFBIG)
 
@@ -24,10 +24,11 @@ def main() -> None:
     prepare()
     keep_freed()
     try:
-        try:
-            app()
-        finally:
-            sys.stdout.flush()
+        with little_looking_for_garbage():
+            try:
+                app()
+            finally:
+                sys.stdout.flush()
     except OSError as error:
         if error.errno not in _CANNOT_WRITE:
             raise
