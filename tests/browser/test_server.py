@@ -121,7 +121,7 @@ def test_fields_that_a_broken_line_lost_are_not_taken_for_emptied(new_page: Call
     page.on("request", lambda request: heard.extend(re.findall("/heard/.*", request.url)))
     measures = page.get_by_label("Two or three measures to hold against each other")
     fields = page.locator("[class*=st-key-cost_per_year] input, [class*=st-key-life_years] input")
-    priced = f'{ONE_DAY}\n[[option]]\nready = "repair-rack"\ncost_per_year = 20\nlife_years = 9\n'
+    priced = f'{ELSEWHERE}\n[[option]]\nready = "repair-rack"\ncost_per_year = 20\nlife_years = 9\n'
     with line_to(server.port) as line:
         open_in(page, Server(port=line.port), "decide", priced)
         measures.wait_for(timeout=PATIENCE_MS)
