@@ -138,9 +138,18 @@ def detail(page: Any, name: str) -> None:
 
 
 def form(page: Any) -> None:
-    """Open the job beside the place."""
-    page.locator(".st-key-form_toggle button").click()
-    page.get_by_role("heading", name="The job", exact=True).wait_for(timeout=PATIENCE_MS)
+    """Open the job beside the place; the toolkit loses a click on a button that it is drawing anew."""
+    from playwright.sync_api import TimeoutError
+
+    heading = page.get_by_role("heading", name="The job", exact=True)
+    for _ in range(3):
+        page.locator(".st-key-form_toggle button").filter(has_text="Job:").click()
+        try:
+            heading.wait_for(timeout=PATIENCE_MS / 4)
+            break
+        except TimeoutError:
+            continue
+    heading.wait_for(timeout=PATIENCE_MS / 4)
     settled(page)
 
 
