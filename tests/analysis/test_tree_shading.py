@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 from trackersim import Job, load_job
 from trackersim.analysis.light_moments import LightDay
 from trackersim.analysis.tree_shading import Shade, clearing_days, grown, shade_of, strung_the_other_way
+from trackersim.job.files import with_overrides
 from trackersim.report import tree_shading as show_shade
 from trackersim.report.sheet_figures import small_sky
 
@@ -47,6 +48,10 @@ def test_a_valley_without_trees_is_told_by_its_hills() -> None:
     assert "hills" in told
     shown = " ".join([*show_shade.shade_table(shade).header, show_shade.clock_sentence(shade)])
     assert "branches" not in shown
+    hillside = {"site.slope": "20 deg", "site.downhill": 270, "horizon.points": []}
+    assert "hills" in show_shade.shade_sentence(replace(shade, job=with_overrides(shade.job, hillside)))
+    level = replace(shade, job=with_overrides(shade.job, {"horizon.points": [[0, 0], [180, 0]]}))
+    assert show_shade.shade_sentence(level).endswith("no tree is given, so none stands before the sun.")
     open_site = replace(shade, job=load_job("demo", ["trees=[]"]))
     assert show_shade.shade_sentence(open_site).endswith("no tree is given, so none stands before the sun.")
 

@@ -27,6 +27,7 @@ from trackersim.report.sun_path import (
     sun_path,
 )
 from trackersim.report.words import FULL_SUN, MONTHS, first_light_words, listed, the_pumps
+from trackersim.simulation.obstacles import horizon_of
 from trackersim.units import System, show
 
 if TYPE_CHECKING:
@@ -63,7 +64,7 @@ def shade_answer(shade: Shade, system: System) -> Answer:
 
 def shade_sentence(shade: Shade) -> str:
     """The trees in a sentence or two for the customer."""
-    if not shade.job.trees and not shade.job.horizon.points:
+    if not shade.job.trees and horizon_of(shade.job) is None:
         return f"{shade.job.site.name}: no tree is given, so none stands before the sun."
     told = [day for day in shade.days if day.sunrise is not None and day.full_sun is not None]
     if not told:
@@ -73,7 +74,7 @@ def shade_sentence(shade: Shade) -> str:
     never = _never_words(shade)
     if not shade.job.trees:
         return (
-            f"{shade.job.site.name}: no tree is given. Past the hills of the horizon full sun comes {_wait(early)} min "
+            f"{shade.job.site.name}: no tree is given. Past the hills full sun comes {_wait(early)} min "
             f"after sunrise in {_month(early)} and {_wait(late)} min after it in {_month(late)}.{never}"
         )
     if not never and all(day.full_sun == day.first_light for day in told):
