@@ -2,10 +2,7 @@
 
 import streamlit as st
 
-from trackersim.page.downloads import saves
+from trackersim.page.addresses import addresses
 from trackersim.page.guard import rules
-from trackersim.page.runs import ears
-from trackersim.page.table_address import tables
-from trackersim.page.typeface import letters
 
-app = st.App("trackersim/page/door.py", routes=[*letters(), *tables(), *saves(), *ears()], middleware=rules())
+app = st.App("trackersim/page/door.py", routes=addresses(), middleware=rules())

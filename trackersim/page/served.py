@@ -9,10 +9,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from trackersim.page.downloads import saves
+from trackersim.page.addresses import addresses
 from trackersim.page.guard import rules
-from trackersim.page.runs import ears
-from trackersim.page.table_address import tables
-from trackersim.page.typeface import letters
 
-app = st.App(Path(__file__).with_name("door.py"), routes=[*letters(), *tables(), *saves(), *ears()], middleware=rules())
+app = st.App(Path(__file__).with_name("door.py"), routes=addresses(), middleware=rules())
