@@ -4,8 +4,9 @@ A simulation takes and frees some hundred arrays of a few megabytes. The C libra
 the machine at once and asks for it anew, and the machine clears every page of it: a fifth of a simulation's time. What
 it does keep it keeps for each thread apart: with a dozen visitors of the page more than all that is in use.
 
-Python looks for garbage after every few hundred new objects, and once more as it ends, through all objects that there
-are. With the 300,000 of the libraries that takes a command a second and more.
+Python looks for garbage through all objects that there are: after every few hundred new ones, once more as it ends,
+and on the page after every run. With the 300,000 of the libraries that takes a command a second and more, and a run a
+fifth of a second, in which no visitor is served.
 """
 
 from __future__ import annotations
@@ -27,12 +28,19 @@ _NEW_OBJECTS = 50_000  # after so many garbage is looked for
 
 @contextmanager
 def little_looking_for_garbage() -> Iterator[None]:
-    """The life of a process that loads much, answers once and ends."""
+    """A command of which the most is loading: garbage is looked for seldom, and not as it ends."""
     gc.set_threshold(_NEW_OBJECTS)
     try:
         yield
     finally:
         gc.freeze()  # what there is goes with the process
+
+
+@cache
+def leave_out_what_is_loaded() -> None:
+    """From now on garbage is not looked for among the objects that there are."""
+    gc.collect()
+    gc.freeze()
 
 
 @cache

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-import gc
 from collections import OrderedDict
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
-from functools import cache, partial
+from functools import partial
 from threading import Lock
 from typing import Any, NamedTuple
 
@@ -23,7 +22,7 @@ from trackersim.analysis.tree_shading import Shade, shade_of
 from trackersim.job.files import with_overrides
 from trackersim.job.fingerprint import fingerprint
 from trackersim.job.model import Job
-from trackersim.memory import give_back, keep_freed
+from trackersim.memory import give_back, keep_freed, leave_out_what_is_loaded
 from trackersim.page.ahead import Ahead, DialTable
 from trackersim.simulation.result import Result
 from trackersim.simulation.reuse import StageCache
@@ -154,19 +153,8 @@ def asked(rank: Rank = Rank.QUICK) -> Iterator[None]:
         try:
             yield
         finally:
-            _leave_out_what_is_loaded()
+            leave_out_what_is_loaded()
             give_back()
-
-
-@cache
-def _leave_out_what_is_loaded() -> None:
-    """From now on garbage is not looked for among the objects that there are.
-
-    The toolkit looks for it after every run of the page, through all that Python has: a fifth of a second for the
-    300,000 objects of the libraries, in which no visitor is served.
-    """
-    gc.collect()
-    gc.freeze()
 
 
 def queue_words(others: int) -> str:
