@@ -141,15 +141,13 @@ def form(page: Any) -> None:
     """Open the job beside the place; the toolkit loses a click on a button that it is drawing anew."""
     from playwright.sync_api import TimeoutError
 
-    heading = page.get_by_role("heading", name="The job", exact=True)
-    for _ in range(3):
-        page.locator(".st-key-form_toggle button").filter(has_text="Job:").click()
-        try:
-            heading.wait_for(timeout=PATIENCE_MS / 4)
-            break
-        except TimeoutError:
-            continue
-    heading.wait_for(timeout=PATIENCE_MS / 4)
+    closed = page.locator(".st-key-form_toggle button").filter(has_text="Job:")
+    closed.click()
+    try:
+        closed.wait_for(state="detached", timeout=PATIENCE_MS / 4)
+    except TimeoutError:
+        closed.click()
+    page.get_by_role("heading", name="The job", exact=True).wait_for(timeout=PATIENCE_MS)
     settled(page)
 
 
